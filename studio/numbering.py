@@ -1,0 +1,26 @@
+"""The studio's own codes: a prefix and a number that is never given twice."""
+
+from django.db import transaction
+from django.db.models import F
+
+from studio.models import Numbering
+
+
+def next_codes(prefix: str, count: int = 1) -> list[str]:
+    """Give out `count` new codes such as "L-00042", in order.
+
+    Must be called inside a transaction: the row of the prefix stays locked until its end, so two
+    writers never receive the same code. Two queries (three for the first code of a prefix).
+    """
+    if not transaction.get_connection().in_atomic_block:
+        raise RuntimeError("next_codes must be called inside a transaction")
+    if not Numbering.objects.filter(prefix=prefix).update(last=F("last") + count):
+        Numbering.objects.get_or_create(prefix=prefix)
+        Numbering.objects.filter(prefix=prefix).update(last=F("last") + count)
+    last = Numbering.objects.values_list("last", flat=True).get(prefix=prefix)
+    return [f"{prefix}-{number:05d}" for number in range(last - count + 1, last + 1)]
+
+
+def next_code(prefix: str) -> str:
+    """Give out one new code; see `next_codes`."""
+    return next_codes(prefix)[0]
