@@ -1,0 +1,67 @@
+"""What the recipes refuse, and why."""
+
+from studio.errors import Kind, Refusal
+
+
+class RecipeRefusal(Refusal):
+    """Base of all that a formula, its lye, its scaling or its safety check refuses."""
+
+    code = "recipe-refused"
+    title = "This recipe cannot be made as it stands"
+
+
+class FormulaRefusal(RecipeRefusal):
+    """The formula itself is wrong; the faults name each line and setting."""
+
+    code = "formula-invalid"
+    title = "The formula has faults"
+
+
+class ScalingRefusal(RecipeRefusal):
+    """The formula is sound, but not at this size or with this scale."""
+
+    code = "cannot-scale"
+    title = "The formula cannot be scaled to this target"
+
+
+class OutsideTable(RecipeRefusal):
+    """A density was asked for outside the published table. Nothing is ever extrapolated."""
+
+    code = "outside-table"
+    title = "The published table does not reach that far"
+
+
+class SafetyRefusal(RecipeRefusal):
+    """Base of what is refused because it could hurt somebody."""
+
+    code = "unsafe"
+    title = "This is not safe to make"
+
+
+class LyeHeavy(SafetyRefusal):
+    """More alkali than the fats and acids can take: free lye would stay in the soap and burn."""
+
+    code = "lye-heavy"
+    title = "More alkali than the fats can take"
+
+
+class FragranceOverMaximum(SafetyRefusal):
+    """A fragrance is above its certified maximum for IFRA category 9 in the finished soap."""
+
+    code = "fragrance-over-maximum"
+    title = "More fragrance than its certificate allows"
+
+
+class FragranceWithoutCertificate(SafetyRefusal):
+    """A fragrance has no certified maximum, so nobody can tell whether this much is safe."""
+
+    code = "fragrance-without-certificate"
+    title = "The certified maximum of a fragrance is missing"
+
+
+class BatchConflict(RecipeRefusal):
+    """The batch or recipe version is in a state that does not allow the step."""
+
+    code = "batch-conflict"
+    kind = Kind.CONFLICT
+    title = "The batch is not in a state for that"
