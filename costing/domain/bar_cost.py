@@ -1,0 +1,190 @@
+"""What a batch cost, and each good bar of it.
+
+Cost of a batch = materials + packaging + labor + overhead - what was recovered as scrap (costs of
+purchase and of conversion, IAS 2 paragraphs 10 to 14). The bars that usually go wrong cost the good
+bars more; an unusual loss is an expense of its own (IAS 2 paragraph 16). Money is
+ten-thousandths; quantities are nanograms or pieces.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+
+from costing.domain.rates import Rates, for_minutes
+from costing.errors import CostNotKnown
+from studio.errors import Faults
+from studio.money import share, split
+
+
+class CostKind(StrEnum):
+    """Where a line of the cost comes from."""
+
+    MATERIAL = "material"
+    PACKAGING = "packaging"
+    LABOR = "labor"
+    OVERHEAD = "overhead"
+    RECOVERED = "recovered"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CostLine:
+    """One line of a batch's cost; `quantity` is ng, pieces, or minutes for labor."""
+
+    kind: CostKind
+    code: str
+    name: str
+    cost: int
+    quantity: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchCost:
+    """The cost of a batch, line by line."""
+
+    lines: tuple[CostLine, ...]
+
+    @property
+    def total(self) -> int:
+        """Cost of the whole batch."""
+        return sum(line.cost for line in self.lines)
+
+    def of(self, kind: CostKind) -> int:
+        """Cost of all lines of one kind."""
+        return sum(line.cost for line in self.lines if line.kind is kind)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BarLine:
+    """One line of the batch's cost and its part of the cost of one bar."""
+
+    line: CostLine
+    per_bar: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BarCost:
+    """Cost of one good bar: rounded, exact, and by line (which add up to the rounded cost)."""
+
+    good_bars: int
+    cost_of_good: int
+    abnormal_loss: int
+    per_bar: int
+    exact: Fraction
+    lines: tuple[BarLine, ...]
+
+
+def batch_cost(
+    *,
+    materials: Iterable[CostLine],
+    packaging: Iterable[CostLine] = (),
+    labor_minutes: int = 0,
+    rates: Rates,
+    recovered: int = 0,
+) -> BatchCost:
+    """Add up a batch: its materials and packaging, labor = minutes x rate / 60, overhead.
+
+    `recovered` is what scrap (trimmings kept for another batch) is worth; it lowers the cost.
+    Labor and overhead by the hour are each rounded once. Raises CostNotKnown with all faults: a
+    cost, the minutes, a rate or the recovery below zero, or a recovery above the cost.
+    """
+    given = (*materials, *packaging)
+    _check_batch(given, labor_minutes, rates, recovered)
+    labor = for_minutes(rates.labor_per_hour, labor_minutes)
+    overhead = rates.overhead_per_batch + for_minutes(rates.overhead_per_labor_hour, labor_minutes)
+    lines = [
+        *given,
+        CostLine(
+            kind=CostKind.LABOR, code="labor", name="Labor", cost=labor, quantity=labor_minutes
+        ),
+        CostLine(kind=CostKind.OVERHEAD, code="overhead", name="Overhead", cost=overhead),
+    ]
+    spent = sum(line.cost for line in lines)
+    if recovered > spent:
+        raise CostNotKnown("More is recovered than the batch cost.", field="recovered")
+    if recovered:
+        lines.append(
+            CostLine(
+                kind=CostKind.RECOVERED, code="recovered", name="Recovered", cost=-recovered
+            )
+        )
+    return BatchCost(lines=tuple(lines))
+
+
+def bar_cost(
+    batch: BatchCost, *, good_bars: int, normal_rejects: int = 0, abnormal_rejects: int = 0
+) -> BarCost:
+    """Cost of one good bar.
+
+    Normal rejects cost the good bars more. Abnormal rejects take their part of the cost, as
+    bars among all bars cut (good, normal and abnormal), out of it as a loss. Leave the normal
+    rejects uncounted (0) to spread their cost over good and abnormal bars alike. Raises
+    CostNotKnown when no bar is good or a count is below zero.
+    """
+    faults = Faults()
+    if good_bars <= 0:
+        faults.add(
+            "no-good-bars", "Without a good bar there is no cost per bar.", "good_bars"
+        )
+    for name, count in (
+        ("normal_rejects", normal_rejects),
+        ("abnormal_rejects", abnormal_rejects),
+    ):
+        if count < 0:
+            faults.add("count-below-zero", "A count of bars cannot be below zero.", name)
+    faults.raise_if_any(CostNotKnown)
+    total = batch.total
+    cut = good_bars + normal_rejects + abnormal_rejects
+    loss = share(total, abnormal_rejects, cut) if abnormal_rejects else 0
+    exact = Fraction(total - loss, good_bars)
+    per_bar = round(exact)
+    return BarCost(
+        good_bars=good_bars,
+        cost_of_good=total - loss,
+        abnormal_loss=loss,
+        per_bar=per_bar,
+        exact=exact,
+        lines=_by_line(batch, per_bar),
+    )
+
+
+def _by_line(batch: BatchCost, per_bar: int) -> tuple[BarLine, ...]:
+    """Split the cost of a bar over the lines, so that they add up to it exactly."""
+    total = batch.total
+    recovered = -batch.of(CostKind.RECOVERED)
+    spent = total + recovered
+    if spent == 0:
+        return tuple(BarLine(line=line, per_bar=0) for line in batch.lines)
+    # A recovery is below zero, which a split can't carry: it's taken out first at its own part
+    # and the other lines share the rest. With nothing left of the cost, no line shows any.
+    off = round(Fraction(per_bar * recovered, total)) if total else 0
+    weights = [max(line.cost, 0) for line in batch.lines]
+    parts = split(per_bar + off, weights)
+    return tuple(
+        BarLine(line=line, per_bar=-off if line.kind is CostKind.RECOVERED else part)
+        for line, part in zip(batch.lines, parts, strict=True)
+    )
+
+
+def _check_batch(
+    given: Sequence[CostLine], labor_minutes: int, rates: Rates, recovered: int
+) -> None:
+    faults = Faults()
+    for index, line in enumerate(given):
+        if line.cost < 0 or line.quantity < 0:
+            faults.add(
+                "line-below-zero",
+                f"The cost and quantity of {line.name} cannot be below zero.",
+                f"lines.{index}",
+            )
+    amounts = {
+        "labor_minutes": labor_minutes,
+        "recovered": recovered,
+        "rates.labor_per_hour": rates.labor_per_hour,
+        "rates.overhead_per_batch": rates.overhead_per_batch,
+        "rates.overhead_per_labor_hour": rates.overhead_per_labor_hour,
+    }
+    for field, amount in amounts.items():
+        if amount < 0:
+            faults.add("below-zero", "This cannot be below zero.", field)
+    faults.raise_if_any(CostNotKnown)

@@ -1,0 +1,33 @@
+"""Rates with the date from which they hold."""
+
+from django.db import models
+from django.db.models import Q
+
+from studio.model_fields import MoneyField
+from studio.models import Revised
+
+
+class RateKind(models.TextChoices):
+    """What is paid for beside materials."""
+
+    LABOR_HOUR = "labor_hour"
+    OVERHEAD_BATCH = "overhead_batch"
+    OVERHEAD_LABOR_HOUR = "overhead_labor_hour"
+
+
+class Rate(Revised):
+    """One rate; a batch is costed with the newest rate in effect on the day it was poured."""
+
+    kind = models.CharField(max_length=20, choices=RateKind.choices)
+    amount = MoneyField()
+    effective_from = models.DateField()
+
+    class Meta:
+        ordering = ["kind", "-effective_from"]
+        constraints = [
+            models.UniqueConstraint(fields=["kind", "effective_from"], name="one_rate_per_day"),
+            models.CheckConstraint(condition=Q(amount__gte=0), name="rate_not_negative"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind} from {self.effective_from}"

@@ -1,0 +1,38 @@
+"""How long a lot keeps: best before from the shelf life, and whether it has passed."""
+
+from datetime import date, timedelta
+
+from studio.errors import InvalidInput
+
+LONGEST_SHELF_LIFE_DAYS = 36_500
+
+
+def best_before(
+    *, received_on: date, shelf_life_days: int | None, stated: date | None = None
+) -> date | None:
+    """The lot's best before: the supplier's stated date, else the shelf life from receipt.
+
+    None when neither is known: the lot does not expire. Raises InvalidInput for a shelf life
+    that isn't from 1 day to 100 years.
+    """
+    if stated is not None:
+        return stated
+    if shelf_life_days is None:
+        return None
+    if not 1 <= shelf_life_days <= LONGEST_SHELF_LIFE_DAYS:
+        raise InvalidInput(
+            f"A shelf life is from 1 to {LONGEST_SHELF_LIFE_DAYS} days.", field="shelf_life_days"
+        )
+    if (date.max - received_on).days < shelf_life_days:
+        raise InvalidInput("The day of receipt is too far ahead.", field="received_on")
+    return received_on + timedelta(days=shelf_life_days)
+
+
+def is_expired(best_before: date | None, *, on: date) -> bool:
+    """Whether the best before has passed on that day; the day itself is still good."""
+    return best_before is not None and best_before < on
+
+
+def days_left(best_before: date | None, *, on: date) -> int | None:
+    """Days from `on` to the best before, negative once passed; None when it never expires."""
+    return None if best_before is None else (best_before - on).days

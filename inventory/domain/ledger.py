@@ -1,0 +1,121 @@
+"""The laws of the stock ledger, as plain functions on integers.
+
+A lot has three balances: on hand and reserved (in its material's stock unit: nanograms or
+pieces) and cost (ten-thousandths of the currency). Each entry is three signed changes under a
+verb. The laws: `0 <= reserved <= on hand`, `cost >= 0`, and an empty lot has no cost.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+
+from studio.money import share
+
+
+class Verb(StrEnum):
+    """What an entry does; `RULES` says which signs each verb allows."""
+
+    RECEIVE = "receive"
+    PRODUCE = "produce"
+    RESERVE = "reserve"
+    RELEASE = "release"
+    CONSUME = "consume"
+    SHIP = "ship"
+    COUNT = "count"
+    SPOIL = "spoil"
+    ADD_COST = "add_cost"
+
+
+@dataclass(frozen=True, slots=True)
+class Balance:
+    """What a lot holds: stock units on hand and reserved, cost in ten-thousandths."""
+
+    on_hand: int = 0
+    reserved: int = 0
+    cost: int = 0
+
+    @property
+    def available(self) -> int:
+        """What may still be promised or used: on hand less reserved."""
+        return self.on_hand - self.reserved
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One entry's signed changes of one lot."""
+
+    verb: Verb
+    on_hand: int = 0
+    reserved: int = 0
+    cost: int = 0
+
+
+def breaks_verb(change: Change) -> bool:
+    """Whether the signs of a change are not those its verb allows (table in the design)."""
+    on_hand, reserved, cost = change.on_hand, change.reserved, change.cost
+    match change.verb:
+        case Verb.RECEIVE | Verb.PRODUCE:
+            return not (on_hand > 0 and reserved == 0 and cost >= 0)
+        case Verb.RESERVE:
+            return not (on_hand == 0 and reserved > 0 and cost == 0)
+        case Verb.RELEASE:
+            return not (on_hand == 0 and reserved < 0 and cost == 0)
+        case Verb.CONSUME | Verb.SHIP:
+            return not (on_hand < 0 and on_hand <= reserved <= 0 and cost <= 0)
+        case Verb.SPOIL:
+            return not (on_hand < 0 and reserved == 0 and cost <= 0)
+        case Verb.COUNT:
+            return not (reserved == 0 and on_hand != 0 and (cost >= 0) == (on_hand > 0 or cost == 0))
+        case Verb.ADD_COST:
+            return not (on_hand == 0 and reserved == 0 and cost != 0)
+
+
+def holds(balance: Balance) -> bool:
+    """Whether a balance obeys the laws of the ledger."""
+    return (
+        0 <= balance.reserved <= balance.on_hand
+        and balance.cost >= 0
+        and (balance.on_hand > 0 or balance.cost == 0)
+    )
+
+
+def after(balance: Balance, change: Change) -> Balance:
+    """The balance once a change is entered; whether it still `holds` is the caller's question."""
+    return Balance(
+        balance.on_hand + change.on_hand,
+        balance.reserved + change.reserved,
+        balance.cost + change.cost,
+    )
+
+
+def fold(changes: Iterable[Change]) -> Balance:
+    """The balance that a lot's entries add up to."""
+    balance = Balance()
+    for change in changes:
+        balance = after(balance, change)
+    return balance
+
+
+def taking(verb: Verb, balance: Balance, amount: int, *, from_reserved: int = 0) -> Change:
+    """A change that takes `amount` out of a lot with its share of the cost.
+
+    The last take from a lot takes all of the cost that is left, so nothing is lost by rounding.
+    `from_reserved` of it had been reserved.
+    """
+    cost = share(balance.cost, amount, balance.on_hand)
+    return Change(verb, on_hand=-amount, reserved=-from_reserved, cost=-cost)
+
+
+def counting(balance: Balance, found: int) -> Change | None:
+    """The change that brings a lot to what was found; None when nothing differs.
+
+    A loss takes its share of the cost with it; a find comes in at the lot's own unit cost, so
+    that a miscount and its correction cancel. A lot that was empty gains at no cost.
+    """
+    difference = found - balance.on_hand
+    if difference == 0:
+        return None
+    if difference < 0:
+        return taking(Verb.COUNT, balance, -difference)
+    gain = balance.cost * difference // balance.on_hand if balance.on_hand else 0
+    return Change(Verb.COUNT, on_hand=difference, cost=gain)

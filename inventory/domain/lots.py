@@ -1,0 +1,136 @@
+"""Lots as the rules see them: what may be used, in which order, and what a part of one costs.
+
+Amounts are nanograms for what is weighed and pieces for what is counted; money is
+ten-thousandths of the studio currency.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+from fractions import Fraction
+
+from inventory.domain.freshness import is_expired
+from inventory.errors import NotEnoughStock
+from studio.errors import InvalidInput
+from studio.money import share
+
+
+class LotStatus(StrEnum):
+    """Whether a lot may be used: only released lots may."""
+
+    QUARANTINE = "quarantine"
+    RELEASED = "released"
+    BLOCKED = "blocked"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LotView:
+    """One lot as picking needs it; `material` is the material's id, `cost` that of all on hand."""
+
+    id: int
+    code: str
+    material: int
+    received_on: date
+    on_hand: int
+    status: LotStatus = LotStatus.RELEASED
+    best_before: date | None = None
+    reserved: int = 0
+    cost: int = 0
+
+    @property
+    def available(self) -> int:
+        """On hand and not promised to anything."""
+        return self.on_hand - self.reserved
+
+
+def first_expired_first_out(lot: LotView) -> tuple[bool, date, date, int]:
+    """Sort key of the order of use: soonest best before, then oldest, then smallest id.
+
+    Lots without a best before come last.
+    """
+    return (lot.best_before is None, lot.best_before or date.max, lot.received_on, lot.id)
+
+
+def is_usable(lot: LotView, *, on: date) -> bool:
+    """Whether the lot may be picked on that day: released, not expired, something available."""
+    return (
+        lot.status is LotStatus.RELEASED
+        and not is_expired(lot.best_before, on=on)
+        and lot.available > 0
+    )
+
+
+def take_cost(cost: int, *, part: int, whole: int) -> int:
+    """Cost of taking `part` out of `whole` that costs `cost`; the last take takes all that is left.
+
+    Raises InvalidInput unless 0 < part <= whole and cost >= 0.
+    """
+    if not 0 < part <= whole:
+        raise InvalidInput(
+            "A take must be above zero and no more than there is.",
+            field="part",
+            details={"part": part, "whole": whole},
+        )
+    if cost < 0:
+        raise InvalidInput("A lot's cost cannot be below zero.", field="cost")
+    return share(cost, part, whole)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Movement:
+    """Stock that came in at a cost (quantity above zero) or went out (below zero, cost unused)."""
+
+    quantity: int
+    cost: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MovingAverage:
+    """What is held and what it cost in all, at the moving weighted average."""
+
+    quantity: int = 0
+    cost: int = 0
+
+    @property
+    def per_unit(self) -> Fraction:
+        """Exact average cost of one nanogram or piece; refuses when nothing is held."""
+        if self.quantity == 0:
+            raise NotEnoughStock("Nothing is held, so there is no average cost.")
+        return Fraction(self.cost, self.quantity)
+
+    def cost_of(self, quantity: int) -> int:
+        """Cost of any quantity (more than is held too) at the average, rounded half to even."""
+        if quantity < 0:
+            raise InvalidInput("The quantity cannot be below zero.", field="quantity")
+        return round(self.per_unit * quantity)
+
+    def after(self, movement: Movement) -> "MovingAverage":
+        """What is held after one more movement; refuses to go below zero."""
+        if movement.quantity >= 0:
+            if movement.cost < 0:
+                raise InvalidInput("What comes in cannot cost less than nothing.", field="cost")
+            return MovingAverage(
+                quantity=self.quantity + movement.quantity, cost=self.cost + movement.cost
+            )
+        taken = -movement.quantity
+        if taken > self.quantity:
+            raise NotEnoughStock(
+                "More goes out than is held.",
+                field="quantity",
+                details={"needed": taken, "available": self.quantity},
+            )
+        taken_cost = take_cost(self.cost, part=taken, whole=self.quantity)
+        return MovingAverage(quantity=self.quantity - taken, cost=self.cost - taken_cost)
+
+
+def moving_average(movements: Iterable[Movement]) -> MovingAverage:
+    """The moving weighted average after these movements, in order (IAS 2 paragraph 27).
+
+    To value what lies on the shelf now, give each lot's on hand and cost as one movement.
+    Raises NotEnoughStock when more goes out than is held, InvalidInput for a negative cost.
+    """
+    held = MovingAverage()
+    for movement in movements:
+        held = held.after(movement)
+    return held

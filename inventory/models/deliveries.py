@@ -1,0 +1,104 @@
+"""Deliveries: how bought stock comes in, with its landed cost."""
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from inventory.models.lots import Lot
+from inventory.models.materials import CODE_LENGTH, Material
+from inventory.models.orders import PurchaseOrderLine
+from inventory.models.suppliers import Offer, Supplier
+from studio.model_fields import FixedPointField, MoneyField, StockField
+
+
+class Delivery(models.Model):
+    """One delivery as received; it is corrected by counts and counter-entries, never edited."""
+
+    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="deliveries")
+    invoice = models.CharField(max_length=60, blank=True)
+    received_on = models.DateField()
+    note = models.TextField(blank=True, max_length=2000)
+    created_at = models.DateTimeField(auto_now_add=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["-received_on", "-id"]
+        verbose_name_plural = "deliveries"
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class DeliveryLine(models.Model):
+    """One line of the invoice: `written` as the supplier wrote it, `amount` in the stock unit."""
+
+    delivery = models.ForeignKey(Delivery, on_delete=models.PROTECT, related_name="lines")
+    position = models.PositiveIntegerField()
+    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="+")
+    offer = models.ForeignKey(
+        Offer, on_delete=models.PROTECT, null=True, blank=True, related_name="delivery_lines"
+    )
+    order_line = models.ForeignKey(
+        PurchaseOrderLine,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="delivery_lines",
+    )
+    packs = models.PositiveIntegerField(default=1)
+    written = models.CharField(max_length=64)
+    amount = StockField()
+    density_g_ml = FixedPointField(places=6, null=True, blank=True)
+    price = MoneyField()
+    landed_cost = MoneyField()
+    lot = models.OneToOneField(Lot, on_delete=models.PROTECT, related_name="delivery_line")
+
+    class Meta:
+        ordering = ["delivery_id", "position"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["delivery", "position"], name="one_line_per_delivery_position"
+            ),
+            models.CheckConstraint(condition=Q(amount__gt=0), name="delivery_line_amount"),
+            models.CheckConstraint(
+                condition=Q(price__gte=0, landed_cost__gte=0), name="delivery_line_cost"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.delivery_id}.{self.position}"
+
+
+class DeliveryCharge(models.Model):
+    """Freight, duty, a discount: what the invoice adds or takes beside its lines."""
+
+    class ChargeKind(models.TextChoices):
+        FREIGHT = "freight"
+        DUTY = "duty"
+        DISCOUNT = "discount"
+        OTHER = "other"
+
+    class Basis(models.TextChoices):
+        VALUE = "value"
+        WEIGHT = "weight"
+
+    delivery = models.ForeignKey(Delivery, on_delete=models.PROTECT, related_name="charges")
+    kind = models.CharField(max_length=10, choices=ChargeKind.choices)
+    basis = models.CharField(max_length=8, choices=Basis.choices, default=Basis.VALUE)
+    amount = MoneyField(help_text="Signed: a discount is negative.")
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(kind="discount", amount__lte=0)
+                | (~Q(kind="discount") & Q(amount__gte=0)),
+                name="delivery_charge_sign",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.amount}"

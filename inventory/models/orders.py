@@ -1,0 +1,68 @@
+"""Purchase orders: what is on its way."""
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from inventory.models.materials import CODE_LENGTH, Material
+from inventory.models.suppliers import Offer, Supplier
+from studio.model_fields import MoneyField, StockField
+from studio.models import Revised
+
+
+class PurchaseOrder(Revised):
+    """An order placed with a supplier; its open amounts count as on order until it is closed."""
+
+    class State(models.TextChoices):
+        PLACED = "placed"
+        CLOSED = "closed"
+        CANCELLED = "cancelled"
+
+    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="orders")
+    state = models.CharField(max_length=10, choices=State.choices, default=State.PLACED)
+    ordered_on = models.DateField()
+    expected_on = models.DateField()
+    note = models.TextField(blank=True, max_length=2000)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["-ordered_on", "-id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(expected_on__gte=models.F("ordered_on")), name="order_dates"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class PurchaseOrderLine(models.Model):
+    """Packs of one offer; `received` grows with each delivery booked against the line."""
+
+    order = models.ForeignKey(PurchaseOrder, on_delete=models.PROTECT, related_name="lines")
+    position = models.PositiveIntegerField()
+    offer = models.ForeignKey(Offer, on_delete=models.PROTECT, related_name="order_lines")
+    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="order_lines")
+    packs = models.PositiveIntegerField()
+    amount = StockField()
+    price = MoneyField()
+    received = StockField(default=0)
+
+    class Meta:
+        ordering = ["order_id", "position"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["order", "position"], name="one_line_per_order_position"
+            ),
+            models.CheckConstraint(
+                condition=Q(amount__gt=0, packs__gt=0, price__gte=0, received__gte=0),
+                name="order_line_amounts",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.order_id}.{self.position}"

@@ -1,0 +1,79 @@
+"""Suppliers and what they offer."""
+
+from django.db import models
+from django.db.models import Q
+from simple_history.models import HistoricalRecords
+
+from inventory.models.materials import CODE_LENGTH, Material, empty_or_positive
+from studio.model_fields import FixedPointField, MoneyField, StockField
+from studio.models import Revised
+
+
+class Supplier(Revised):
+    """Somebody the studio buys from."""
+
+    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    name = models.CharField(max_length=120)
+    email = models.EmailField(blank=True)
+    phone = models.CharField(max_length=40, blank=True)
+    lead_time_days = models.PositiveIntegerField(default=7)
+    minimum_order = MoneyField(default=0)
+    active = models.BooleanField(default=True)
+    note = models.TextField(blank=True, max_length=2000)
+
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["code"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(minimum_order__gte=0), name="supplier_minimum_order"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Offer(Revised):
+    """One pack size of a material at a supplier's price.
+
+    `pack_written` keeps the pack as the supplier writes it ("1 gal"); `pack_amount` is the same
+    in the material's stock unit, through the supplier's density where the pack is a volume.
+    """
+
+    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="offers")
+    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="offers")
+    supplier_item = models.CharField(max_length=60, blank=True)
+    pack_written = models.CharField(max_length=64)
+    pack_amount = StockField()
+    density_g_ml = FixedPointField(places=6, null=True, blank=True)
+    density_temperature_c = FixedPointField(places=3, null=True, blank=True)
+    price = MoneyField()
+    minimum_packs = models.PositiveIntegerField(default=1)
+    lead_time_days = models.PositiveIntegerField(null=True, blank=True)
+    valid_from = models.DateField(null=True, blank=True)
+    valid_until = models.DateField(null=True, blank=True)
+    active = models.BooleanField(default=True)
+
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["code"]
+        constraints = [
+            models.CheckConstraint(condition=Q(pack_amount__gt=0), name="offer_pack_positive"),
+            models.CheckConstraint(condition=Q(price__gte=0), name="offer_price"),
+            models.CheckConstraint(condition=Q(minimum_packs__gte=1), name="offer_minimum_packs"),
+            empty_or_positive("density_g_ml", "offer_density_positive"),
+            models.CheckConstraint(
+                condition=Q(valid_from__isnull=True)
+                | Q(valid_until__isnull=True)
+                | Q(valid_until__gte=models.F("valid_from")),
+                name="offer_validity",
+            ),
+        ]
+        indexes = [models.Index(fields=["material", "active"], name="offer_by_material")]
+
+    def __str__(self) -> str:
+        return f"{self.code} ({self.pack_written})"
