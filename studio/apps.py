@@ -1,5 +1,9 @@
 from django.apps import AppConfig
 
+from studio import celery
+
+__all__ = ["StudioConfig", "celery"]
+
 
 class StudioConfig(AppConfig):
     name = "studio"

@@ -1,14 +1,58 @@
-"""Django settings, read from the environment with safe defaults."""
+"""Django's settings, read from the environment with safe defaults.
 
-import os
+Each setting that a studio may change is an environment variable, read by `studio.environment`;
+DEVELOPERS.md lists them. Nothing here is unsafe when nothing is set.
+"""
+
+from datetime import timedelta
 from pathlib import Path
 
+from studio import broker
+from studio.database import SCHEMES as DATABASE_SCHEMES
+from studio.database import database
+from studio.environment import Environment
+from studio.logs import LEVELS, logging_settings
+from studio.secret_key import secret_key
+
+env = Environment()
+
 BASE_DIR = Path(__file__).resolve().parent.parent
-VAR_DIR = Path(os.environ.get("STUDIO_VAR", BASE_DIR / "var"))
+#: Everything the studio writes: database, secret key, messages between processes, mail, schedule.
+VAR_DIR = env.path("STUDIO_VAR", BASE_DIR / "var")
 VAR_DIR.mkdir(parents=True, exist_ok=True)
-SECRET_KEY = "replaced-by-the-generated-key"  # noqa: S105
-DEBUG = False
-ALLOWED_HOSTS = ["localhost", "127.0.0.1", "testserver"]
+
+# The studio itself
+STUDIO_NAME = env.text("STUDIO_NAME", "Soap studio")
+STUDIO_CURRENCY = env.text("STUDIO_CURRENCY", "USD")
+STUDIO_LOCALE = env.text("STUDIO_LOCALE", "en_US")
+STUDIO_MAIL_TO = env.words("STUDIO_MAIL_TO", ())
+STUDIO_LOW_STOCK_SECONDS = env.whole("STUDIO_LOW_STOCK_SECONDS", 300, least=1, most=86_400)
+
+# Who may reach it
+DEBUG = env.flag("STUDIO_DEBUG", False)
+SECRET_KEY = secret_key(
+    env.text("STUDIO_SECRET_KEY") or env.text("SECRET_KEY"), file=VAR_DIR / "secret_key"
+)
+ALLOWED_HOSTS = env.words("STUDIO_ALLOWED_HOSTS", ("localhost", "127.0.0.1", "[::1]"))
+CSRF_TRUSTED_ORIGINS = env.words("STUDIO_TRUSTED_ORIGINS", ())
+# Behind a proxy that ends HTTPS and sets X-Forwarded-Proto itself.
+STUDIO_HTTPS = env.flag("STUDIO_HTTPS", False)
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if STUDIO_HTTPS else None
+SECURE_SSL_REDIRECT = STUDIO_HTTPS
+SECURE_HSTS_SECONDS = 3_600 if STUDIO_HTTPS else 0
+SESSION_COOKIE_SECURE = STUDIO_HTTPS
+CSRF_COOKIE_SECURE = STUDIO_HTTPS
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": f"django.contrib.auth.password_validation.{name}"}
+    for name in (
+        "UserAttributeSimilarityValidator",
+        "MinimumLengthValidator",
+        "CommonPasswordValidator",
+        "NumericPasswordValidator",
+    )
+]
+
+# Applications
 INSTALLED_APPS = [
     "django.contrib.admin",
     "django.contrib.auth",
@@ -27,9 +71,88 @@ INSTALLED_APPS = [
     "recipes",
     "costing",
 ]
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+]
 ROOT_URLCONF = "studio.urls"
-DATABASES = {"default": {"ENGINE": "django.db.backends.sqlite3", "NAME": VAR_DIR / "studio.sqlite3"}}
+WSGI_APPLICATION = "studio.wsgi.application"
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ]
+        },
+    }
+]
+STATIC_URL = "/static/"
+STATIC_ROOT = VAR_DIR / "static"
+
+# The database
+DATABASES = {
+    "default": database(
+        env.url("DATABASE_URL", "", DATABASE_SCHEMES), sqlite_file=VAR_DIR / "studio.sqlite3"
+    )
+}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+# Time and language: moments are kept and logged in UTC
 TIME_ZONE = "UTC"
 USE_TZ = True
-DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
-STATIC_URL = "/static/"
+LANGUAGE_CODE = "en-us"
+
+# Mail
+EMAIL_BACKENDS = {
+    "file": "django.core.mail.backends.filebased.EmailBackend",
+    "console": "django.core.mail.backends.console.EmailBackend",
+    "smtp": "django.core.mail.backends.smtp.EmailBackend",
+}
+EMAIL_BACKEND = EMAIL_BACKENDS[env.choice("STUDIO_MAIL", "file", frozenset(EMAIL_BACKENDS))]
+EMAIL_FILE_PATH = VAR_DIR / "mail"
+EMAIL_HOST = env.text("EMAIL_HOST", "localhost")
+EMAIL_PORT = env.whole("EMAIL_PORT", 25, least=1, most=65_535)
+EMAIL_HOST_USER = env.text("EMAIL_HOST_USER")
+EMAIL_HOST_PASSWORD = env.text("EMAIL_HOST_PASSWORD")
+EMAIL_USE_TLS = env.flag("EMAIL_USE_TLS", False)
+EMAIL_TIMEOUT = 20
+DEFAULT_FROM_EMAIL = env.text("STUDIO_MAIL_FROM", "studio@localhost")
+
+# Work in the background
+CELERY_BROKER_URL = env.url("CELERY_BROKER_URL", broker.EMBEDDED, broker.SCHEMES)
+CELERY_BROKER_TRANSPORT_OPTIONS = broker.transport_options(
+    CELERY_BROKER_URL, folder=VAR_DIR / "broker"
+)
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_TIMEZONE = "UTC"
+CELERY_TASK_DEFAULT_QUEUE = "studio"
+# Results are rows of the database; nobody asks the broker for them.
+CELERY_TASK_IGNORE_RESULT = True
+# A task is acknowledged when it is done, and handed out again when its worker was killed.
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_REJECT_ON_WORKER_LOST = True
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_TASK_TIME_LIMIT = broker.TASK_SECONDS
+CELERY_TASK_SOFT_TIME_LIMIT = broker.TASK_WARNING_SECONDS
+CELERY_WORKER_HIJACK_ROOT_LOGGER = False
+CELERY_BEAT_SCHEDULE_FILENAME = str(VAR_DIR / "beat-schedule")
+CELERY_BEAT_SCHEDULE = {
+    "raise-low-stock-alerts": {
+        "task": "inventory.tasks.raise_low_stock_alerts",
+        "schedule": timedelta(seconds=STUDIO_LOW_STOCK_SECONDS),
+        # While no worker runs, scans do not pile up: a late one is as good as the next.
+        "options": {"expires": STUDIO_LOW_STOCK_SECONDS},
+    },
+}
+
+LOGGING = logging_settings(env.choice("STUDIO_LOG_LEVEL", "INFO", LEVELS))

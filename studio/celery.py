@@ -1,0 +1,13 @@
+"""The Celery application. `studio.apps` imports it, so that every Django process has it.
+
+The package's own `__init__` stays empty on purpose: importing `studio.units` from the pure core
+must not pull in Celery. `celery -A studio` finds this module by its name.
+"""
+
+from celery import Celery
+
+app = Celery("studio")
+app.config_from_object("django.conf:settings", namespace="CELERY")
+app.autodiscover_tasks()
+# Celery keeps the current application per thread; web requests run in threads of their own.
+app.set_default()

@@ -1,0 +1,9 @@
+"""The WSGI application, for `manage.py serve` and for any other WSGI server."""
+
+import os
+
+from django.core.wsgi import get_wsgi_application
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
+
+application = get_wsgi_application()

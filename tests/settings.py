@@ -1,0 +1,28 @@
+"""The studio's own settings on a folder that lives as long as the test run.
+
+What the person who runs the tests has in the environment must not reach them: a DATABASE_URL
+there may name the studio's real books.
+"""
+
+import os
+import tempfile
+
+FOLDER = tempfile.TemporaryDirectory(prefix="studio-tests-", ignore_cleanup_errors=True)
+
+for name in list(os.environ):
+    if name.startswith(("STUDIO_", "EMAIL_", "CELERY_")) or name in {"DATABASE_URL", "SECRET_KEY"}:
+        del os.environ[name]
+os.environ["STUDIO_VAR"] = FOLDER.name
+os.environ["STUDIO_LOG_LEVEL"] = "WARNING"
+
+from studio.settings import *  # noqa: E402, F403
+from studio.settings import ALLOWED_HOSTS  # noqa: E402
+
+ALLOWED_HOSTS = [*ALLOWED_HOSTS, "testserver"]
+# Slow on purpose in production; the tests sign in hundreds of times.
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+# The other storage looks every file up in a manifest that only `collectstatic` writes.
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+}
