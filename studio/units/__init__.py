@@ -1,0 +1,61 @@
+"""Quantities with units: read from text, kept as exact fractions, stored as integers.
+
+Stock is stored in base units that make every trade unit exact or nearly so: nanograms for mass
+(a pound is 453 592 370 000 ng), nanoliters for volume, nanometers for length, pieces for what is
+counted. Temperatures are decimal degrees Celsius.
+
+The one rounding rule: a quantity is an exact fraction until it is stored; then it is rounded once,
+half to even, to the nanogram, nanoliter or nanometer. Pieces are never rounded.
+
+This package is the only importer of pint, which gives the factors. Text never reaches pint's own
+parser: `parse_quantity` reads a small closed grammar.
+"""
+
+from studio.units.conversion import (
+    length_nm,
+    mass_ng,
+    pieces,
+    round_half_even,
+    stock_amount,
+    temperature_c,
+    volume_nl,
+)
+from studio.units.grammar import MAX_DECIMALS, MAX_TEXT, parse_quantity
+from studio.units.quantity import Quantity, UnitRefusal
+from studio.units.registry import (
+    MAX_BASE,
+    NG_PER_G,
+    NL_PER_ML,
+    NM_PER_MM,
+    UNITS,
+    Dimension,
+    Unit,
+    find_unit,
+)
+from studio.units.writing import format_amount, friendly_mass, friendly_volume
+
+__all__ = [
+    "MAX_BASE",
+    "MAX_DECIMALS",
+    "MAX_TEXT",
+    "NG_PER_G",
+    "NL_PER_ML",
+    "NM_PER_MM",
+    "UNITS",
+    "Dimension",
+    "Quantity",
+    "Unit",
+    "UnitRefusal",
+    "find_unit",
+    "format_amount",
+    "friendly_mass",
+    "friendly_volume",
+    "length_nm",
+    "mass_ng",
+    "parse_quantity",
+    "pieces",
+    "round_half_even",
+    "stock_amount",
+    "temperature_c",
+    "volume_nl",
+]
