@@ -1,8 +1,9 @@
 """A formula: what goes into a soap, by which basis, at which stage, and how its lye is set.
 
-A formula has no size. `recipes.domain.scaling` gives it one. All shares are Decimal fractions of
-1 (0.05 is 5 %); masses inside the project are integer nanograms, but the amounts a maker writes in
-a line (grams a batch, grams per kg of fats) stay the Decimals that were written.
+A formula has no size: `recipes.domain.scaling` gives it one, and
+`recipes.domain.formula_check.check_formula` says whether it can be made at all. All shares are
+Decimal fractions of 1 (0.05 is 5 %); masses inside the project are integer nanograms, but the
+amounts a maker writes in a line (grams a batch, grams per kg of fats) stay the Decimals written.
 """
 
 from collections.abc import Mapping
@@ -138,11 +139,3 @@ class Notice:
     message: str
     field: str = ""
     details: Mapping[str, str] = dataclass_field(default_factory=dict)
-
-
-def check_formula(formula: Formula) -> tuple[Notice, ...]:
-    """Refuse a formula that cannot be made, naming every fault; return what is only unusual.
-
-    Raises `recipes.errors.FormulaRefusal`.
-    """
-    raise NotImplementedError
