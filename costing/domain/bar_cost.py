@@ -51,7 +51,7 @@ class BatchCost:
 
     def of(self, kind: CostKind) -> int:
         """Cost of all lines of one kind."""
-        return sum(line.cost for line in self.lines if line.kind is kind)
+        return sum(line.cost for line in self.lines if line.kind == kind)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,9 +104,7 @@ def batch_cost(
         raise CostNotKnown("More is recovered than the batch cost.", field="recovered")
     if recovered:
         lines.append(
-            CostLine(
-                kind=CostKind.RECOVERED, code="recovered", name="Recovered", cost=-recovered
-            )
+            CostLine(kind=CostKind.RECOVERED, code="recovered", name="Recovered", cost=-recovered)
         )
     return BatchCost(lines=tuple(lines))
 
@@ -123,9 +121,7 @@ def bar_cost(
     """
     faults = Faults()
     if good_bars <= 0:
-        faults.add(
-            "no-good-bars", "Without a good bar there is no cost per bar.", "good_bars"
-        )
+        faults.add("no-good-bars", "Without a good bar there is no cost per bar.", "good_bars")
     for name, count in (
         ("normal_rejects", normal_rejects),
         ("abnormal_rejects", abnormal_rejects),
@@ -161,7 +157,7 @@ def _by_line(batch: BatchCost, per_bar: int) -> tuple[BarLine, ...]:
     weights = [max(line.cost, 0) for line in batch.lines]
     parts = split(per_bar + off, weights)
     return tuple(
-        BarLine(line=line, per_bar=-off if line.kind is CostKind.RECOVERED else part)
+        BarLine(line=line, per_bar=-off if line.kind == CostKind.RECOVERED else part)
         for line, part in zip(batch.lines, parts, strict=True)
     )
 

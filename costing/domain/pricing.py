@@ -15,6 +15,7 @@ from types import MappingProxyType
 
 from costing.errors import CostNotKnown, PriceNotPossible
 from studio.errors import Fault, Faults
+from studio.money import MAX_MONEY
 
 SHARE_PLACES = 6
 HIGHEST_MARKUP = Decimal(1000)
@@ -23,8 +24,8 @@ HIGHEST_MARKUP = Decimal(1000)
 class PriceBasis(StrEnum):
     """At which prices the materials of a plan are valued."""
 
-    PICKED_LOTS = "picked-lots"
-    MOVING_AVERAGE = "moving-average"
+    PICKED_LOTS = "picked_lots"
+    MOVING_AVERAGE = "moving_average"
     REPLACEMENT = "replacement"
 
 
@@ -64,9 +65,7 @@ def is_current(offer: OfferView, *, on: date) -> bool:
     return (offer.valid_from or date.min) <= on <= (offer.valid_until or date.max)
 
 
-def replacement_cost(
-    need: int, offers: Iterable[OfferView], *, on: date
-) -> Replacement | None:
+def replacement_cost(need: int, offers: Iterable[OfferView], *, on: date) -> Replacement | None:
     """Cost of `need` at the cheapest current offer, in proportion to its pack; None without one.
 
     Cheapest is price / pack amount, then the smaller pack, then the smaller id. The cost is
@@ -145,7 +144,10 @@ def markup_of(price: int, cost: int) -> Decimal:
 
 
 def _up_to_step(price: Fraction, step: int) -> int:
-    return math.ceil(price / step) * step
+    rounded = math.ceil(price / step) * step
+    if rounded > MAX_MONEY:
+        raise PriceNotPossible("That price is more than can be kept.")
+    return rounded
 
 
 def _as_share(value: Fraction) -> Decimal:

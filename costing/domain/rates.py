@@ -18,9 +18,9 @@ MINUTES_PER_HOUR = 60
 class RateKind(StrEnum):
     """What a rate is paid for."""
 
-    LABOR_PER_HOUR = "labor-per-hour"
-    OVERHEAD_PER_BATCH = "overhead-per-batch"
-    OVERHEAD_PER_LABOR_HOUR = "overhead-per-labor-hour"
+    LABOR_HOUR = "labor_hour"
+    OVERHEAD_BATCH = "overhead_batch"
+    OVERHEAD_LABOR_HOUR = "overhead_labor_hour"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +43,7 @@ class Rates:
 
 def rate_on(rates: Iterable[Rate], *, kind: RateKind, on: date) -> int:
     """The rate of that kind in force on that day; raises RateMissing when there is none yet."""
-    in_force = [rate for rate in rates if rate.kind is kind and rate.effective_from <= on]
+    in_force = [rate for rate in rates if rate.kind == kind and rate.effective_from <= on]
     if not in_force:
         raise RateMissing(
             f"No rate of the kind {kind} is in force on {on}; enter one that starts by then.",
@@ -65,9 +65,9 @@ def rates_on(rates: Iterable[Rate], *, on: date) -> Rates:
             faults.take(refusal)
     faults.raise_if_any(RateMissing)
     return Rates(
-        labor_per_hour=found[RateKind.LABOR_PER_HOUR],
-        overhead_per_batch=found[RateKind.OVERHEAD_PER_BATCH],
-        overhead_per_labor_hour=found[RateKind.OVERHEAD_PER_LABOR_HOUR],
+        labor_per_hour=found[RateKind.LABOR_HOUR],
+        overhead_per_batch=found[RateKind.OVERHEAD_BATCH],
+        overhead_per_labor_hour=found[RateKind.OVERHEAD_LABOR_HOUR],
     )
 
 

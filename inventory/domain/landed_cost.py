@@ -40,7 +40,7 @@ class DeliveryLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Charge:
-    """A charge on the whole delivery; a discount is below zero, freight and duty are not."""
+    """A charge on the whole delivery; a discount is below zero, all others are not."""
 
     kind: ChargeKind
     amount: int
@@ -61,9 +61,7 @@ class LandedLine:
         return self.price + self.by_value + self.by_weight
 
 
-def allocate(
-    lines: Sequence[DeliveryLine], charges: Sequence[Charge]
-) -> tuple[LandedLine, ...]:
+def allocate(lines: Sequence[DeliveryLine], charges: Sequence[Charge]) -> tuple[LandedLine, ...]:
     """Spread the charges over the lines, conserving the total to the last ten-thousandth.
 
     Charges of one basis are added up and split once, by largest remainder, so rounding can't pile
@@ -96,7 +94,7 @@ def allocate(
 
 
 def _sum_of(charges: Sequence[Charge], basis: Basis) -> int:
-    return sum(charge.amount for charge in charges if charge.basis is basis)
+    return sum(charge.amount for charge in charges if charge.basis == basis)
 
 
 def _spread(amount: int, weights: list[int]) -> list[int]:
@@ -123,23 +121,21 @@ def _check_lines(faults: Faults, lines: Sequence[DeliveryLine]) -> None:
 
 def _check_charges(faults: Faults, charges: Sequence[Charge]) -> None:
     for index, charge in enumerate(charges):
-        if charge.kind is ChargeKind.DISCOUNT and charge.amount > 0:
+        if charge.kind == ChargeKind.DISCOUNT and charge.amount > 0:
             faults.add(
                 "discount-above-zero",
                 "A discount is written below zero.",
                 f"charges.{index}.amount",
             )
-        if charge.kind in (ChargeKind.FREIGHT, ChargeKind.DUTY) and charge.amount < 0:
+        if charge.kind != ChargeKind.DISCOUNT and charge.amount < 0:
             faults.add(
                 "charge-below-zero",
-                f"A {charge.kind} charge cannot be below zero; enter a discount instead.",
+                f"A charge ({charge.kind}) cannot be below zero; enter a discount instead.",
                 f"charges.{index}.amount",
             )
 
 
-def _check_basis(
-    faults: Faults, lines: Sequence[DeliveryLine], charges: Sequence[Charge]
-) -> None:
+def _check_basis(faults: Faults, lines: Sequence[DeliveryLine], charges: Sequence[Charge]) -> None:
     """Refuse what can't be spread: too much discount, nothing to spread by."""
     value = sum(line.price for line in lines)
     reduction = -sum(charge.amount for charge in charges if charge.amount < 0)
@@ -157,7 +153,7 @@ def _check_basis(
             "No line has a price, so the charges cannot be spread by value; spread by weight.",
             "charges",
         )
-    if any(charge.basis is Basis.WEIGHT for charge in charges):
+    if any(charge.basis == Basis.WEIGHT for charge in charges):
         for index, line in enumerate(lines):
             if line.weight_ng is None:
                 faults.add(

@@ -55,7 +55,7 @@ def first_expired_first_out(lot: LotView) -> tuple[bool, date, date, int]:
 def is_usable(lot: LotView, *, on: date) -> bool:
     """Whether the lot may be picked on that day: released, not expired, something available."""
     return (
-        lot.status is LotStatus.RELEASED
+        lot.status == LotStatus.RELEASED
         and not is_expired(lot.best_before, on=on)
         and lot.available > 0
     )

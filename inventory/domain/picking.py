@@ -216,10 +216,8 @@ def _check_lot(faults: Faults, choice: Choice, *, material: int, on: date, field
     lot = choice.lot
     if lot.material != material:
         faults.add("lot-of-another-material", f"Lot {lot.code} is another material.", field)
-    if lot.status is not LotStatus.RELEASED:
-        faults.add(
-            f"lot-{lot.status}", f"Lot {lot.code} is not released ({lot.status}).", field
-        )
+    if lot.status != LotStatus.RELEASED:
+        faults.add(f"lot-{lot.status}", f"Lot {lot.code} is not released ({lot.status}).", field)
     if is_expired(lot.best_before, on=on):
         faults.add(
             "lot-expired",

@@ -1,106 +1,94 @@
 """Projected stock against the reorder point: what runs low, by how much, and why.
 
 Which lots count as on hand is the caller's decision: what is expired, blocked or in quarantine
-should not be counted. Amounts are nanograms or pieces.
+should not be counted. Amounts are nanograms, or pieces where the material is counted.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 
-from studio.units import format_amount
+from studio.units import friendly_mass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MaterialSnapshot:
-    """One material's stock at a moment, and the unit its amounts are shown in."""
+    """One material's stock at a moment; `planned` is beyond what is already reserved."""
 
     material: int
     name: str
-    unit: str
-    on_hand: int
+    counted: bool = False
+    on_hand: int = 0
     reserved: int = 0
     planned: int = 0
     on_order: int = 0
 
+    @property
+    def projected(self) -> int:
+        """Stock to be expected; below zero when more is planned than there will be."""
+        return project(
+            on_hand=self.on_hand,
+            reserved=self.reserved,
+            planned=self.planned,
+            on_order=self.on_order,
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Assessment:
-    """Whether a material runs low; `numbers` are base units, `reason` is the same in words."""
+    """Whether a material runs low, the numbers behind that, and the same in a maker's words."""
 
-    material: int
+    snapshot: MaterialSnapshot
     low: bool
     projected: int
     reorder_point: int
     short_by: int
-    numbers: Mapping[str, int]
     reason: str
 
 
 def project(*, on_hand: int, reserved: int = 0, planned: int = 0, on_order: int = 0) -> int:
-    """Stock to be expected: on hand - reserved - planned + on order; below zero when overplanned.
+    """Stock to be expected: on hand - reserved - planned + on order.
 
     `planned` is what planned batches need beyond what is already reserved for them.
     """
     return on_hand - reserved - planned + on_order
 
 
-def assess(snapshot: MaterialSnapshot, *, reorder_point: int | None) -> Assessment:
+def assess(snapshot: MaterialSnapshot, reorder_point: int | None) -> Assessment:
     """Compare the projected stock with the reorder point.
 
-    Low means at or below a reorder point above zero (the order is due when the position reaches
-    it), or below zero whatever the point: planned batches then need more than there will be.
-    No point (None) and a point of zero mean the same. `short_by` is what brings the stock back to
-    the point.
+    Low means at or below the point, since an order is due when the position reaches it; without a
+    point, low means below zero. `short_by` brings the stock back to the point (to zero without
+    one). `reason` is empty unless the material runs low.
     """
-    projected = project(
-        on_hand=snapshot.on_hand,
-        reserved=snapshot.reserved,
-        planned=snapshot.planned,
-        on_order=snapshot.on_order,
-    )
-    point = max(reorder_point or 0, 0)
-    low = projected < 0 or (point > 0 and projected <= point)
-    numbers = {
-        "on_hand": snapshot.on_hand,
-        "reserved": snapshot.reserved,
-        "planned": snapshot.planned,
-        "on_order": snapshot.on_order,
-        "projected": projected,
-        "reorder_point": point,
-    }
+    projected = snapshot.projected
+    low = projected < 0 if reorder_point is None else projected <= reorder_point
+    point = reorder_point or 0
     return Assessment(
-        material=snapshot.material,
+        snapshot=snapshot,
         low=low,
         projected=projected,
         reorder_point=point,
         short_by=point - projected if low else 0,
-        numbers=MappingProxyType(numbers),
         # Words are made only for what runs low: the job looks at thousands of materials.
-        reason=_reason(snapshot, projected, point) if low else "",
+        reason=_reason(snapshot, projected, reorder_point) if low else "",
     )
 
 
-def _reason(snapshot: MaterialSnapshot, projected: int, point: int) -> str:
+def _reason(snapshot: MaterialSnapshot, projected: int, reorder_point: int | None) -> str:
     """One sentence that shows the sum behind the verdict."""
 
-    def amount(base: int) -> str:
-        return f"{format_amount(base, snapshot.unit)} {snapshot.unit}"
+    def words(amount: int) -> str:
+        return str(amount) if snapshot.counted else friendly_mass(amount)
 
-    parts = [f"{amount(snapshot.on_hand)} on hand"]
+    terms = [f"{words(snapshot.on_hand)} on hand"]
     if snapshot.reserved:
-        parts.append(f"less {amount(snapshot.reserved)} reserved")
+        terms.append(f"less {words(snapshot.reserved)} reserved")
     if snapshot.planned:
-        parts.append(f"less {amount(snapshot.planned)} for planned batches")
+        terms.append(f"less {words(snapshot.planned)} for planned batches")
     if snapshot.on_order:
-        parts.append(f"plus {amount(snapshot.on_order)} on order")
-    total = ", ".join(parts)
-    if projected < 0:
-        return (
-            f"{snapshot.name} will be short by {amount(-projected)}: {total}"
-            + (f"; the reorder point is {amount(point)}." if point else ".")
-        )
-    place = "at" if projected == point else "below"
-    return f"{snapshot.name} is {place} its reorder point of {amount(point)}: {total} leaves " + (
-        f"{amount(projected)}."
-    )
+        terms.append(f"plus {words(snapshot.on_order)} on order")
+    left = f"{words(projected)} left" if projected >= 0 else f"{words(-projected)} missing"
+    sentence = f"{snapshot.name}: {', '.join(terms)} makes {left}"
+    if reorder_point is None:
+        return f"{sentence}."
+    place = "at" if projected == reorder_point else "below"
+    return f"{sentence}, {place} the reorder point of {words(reorder_point)}."
