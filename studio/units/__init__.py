@@ -20,8 +20,9 @@ from studio.units.conversion import (
     temperature_c,
     volume_nl,
 )
-from studio.units.grammar import MAX_DECIMALS, MAX_TEXT, parse_quantity
-from studio.units.quantity import Quantity, UnitRefusal
+from studio.units.grammar import MAX_TEXT, parse_quantity
+from studio.units.pairs import quantity_from
+from studio.units.quantity import MAX_DECIMALS, Quantity, UnitRefusal
 from studio.units.registry import (
     MAX_BASE,
     NG_PER_G,
@@ -54,6 +55,7 @@ __all__ = [
     "mass_ng",
     "parse_quantity",
     "pieces",
+    "quantity_from",
     "round_half_even",
     "stock_amount",
     "temperature_c",

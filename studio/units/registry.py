@@ -124,7 +124,7 @@ def _from_pint() -> dict[str, Unit]:
 UNITS: Mapping[str, Unit] = MappingProxyType(_from_pint())
 
 # Spellings read in any case: words, and US symbols, which invoices often print in capitals.
-_ANY_CASE: Mapping[str, str] = {
+_ANY_CASE: dict[str, str] = {
     "kilogram": "kg", "kilograms": "kg", "kilo": "kg", "kilos": "kg",
     "gram": "g", "grams": "g", "milligram": "mg", "milligrams": "mg",
     "lb": "lb", "lbs": "lb", "pound": "lb", "pounds": "lb",
@@ -148,7 +148,7 @@ _ANY_CASE: Mapping[str, str] = {
     "degf": "degF", "deg f": "degF", "fahrenheit": "degF",
 }  # fmt: skip
 # Metric symbols mean what their capitals say, so only these spellings of them are read.
-_EXACT: Mapping[str, str] = {
+_EXACT: dict[str, str] = {
     "kg": "kg", "Kg": "kg", "KG": "kg", "g": "g", "mg": "mg",
     "L": "L", "l": "L", "mL": "mL", "ml": "mL",
     "cm": "cm", "mm": "mm", "m": "m", "C": "degC", "F": "degF",
