@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
-EMBEDDED = "filesystem://"
+EMBEDDED = "filesystem://localhost"
 SCHEMES = frozenset({"filesystem", "redis", "rediss", "amqp", "amqps", "pyamqp"})
 
 #: The longest a task may run; it is told some seconds before, so that it can end by itself.

@@ -5,9 +5,17 @@ must not pull in Celery. `celery -A studio` finds this module by its name.
 """
 
 from celery import Celery
+from celery.signals import worker_process_init
+
+from studio.serving import die_with_served_parent
 
 app = Celery("studio")
 app.config_from_object("django.conf:settings", namespace="CELERY")
 app.autodiscover_tasks()
 # Celery keeps the current application per thread; web requests run in threads of their own.
 app.set_default()
+
+
+@worker_process_init.connect
+def _end_with_the_worker(**_: object) -> None:
+    die_with_served_parent()
