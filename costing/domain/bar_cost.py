@@ -140,20 +140,18 @@ def bar_cost(
         abnormal_loss=loss,
         per_bar=per_bar,
         exact=exact,
-        lines=_by_line(batch, per_bar),
+        lines=_by_line(batch, per_bar, Fraction(cut - abnormal_rejects, cut * good_bars)),
     )
 
 
-def _by_line(batch: BatchCost, per_bar: int) -> tuple[BarLine, ...]:
-    """Split the cost of a bar over the lines, so that they add up to it exactly."""
-    total = batch.total
+def _by_line(batch: BatchCost, per_bar: int, part: Fraction) -> tuple[BarLine, ...]:
+    """Split the cost of a bar, which bears `part` of the batch, over the lines; it adds up."""
     recovered = -batch.of(CostKind.RECOVERED)
-    spent = total + recovered
-    if spent == 0:
+    if batch.total + recovered == 0:
         return tuple(BarLine(line=line, per_bar=0) for line in batch.lines)
-    # A recovery is below zero, which a split can't carry: it's taken out first at its own part
-    # and the other lines share the rest. With nothing left of the cost, no line shows any.
-    off = round(Fraction(per_bar * recovered, total)) if total else 0
+    # A recovery is below zero, which a split can't carry: it's put aside first, rounded by
+    # itself, and the other lines share what then makes up the cost of the bar.
+    off = round(recovered * part)
     weights = [max(line.cost, 0) for line in batch.lines]
     parts = split(per_bar + off, weights)
     return tuple(
