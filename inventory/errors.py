@@ -1,6 +1,6 @@
 """Refusals of the inventory: what stock rules answer when something can't be done."""
 
-from studio.errors import Kind, Refusal
+from studio.errors import InvalidInput, Kind, Refusal, StateConflict
 
 
 class ChargesNotAllocated(Refusal):
@@ -24,3 +24,25 @@ class NotEnoughStock(Refusal):
     code = "not-enough-stock"
     kind = Kind.CONFLICT
     title = "There is not enough stock"
+
+
+class LedgerRefusal(Refusal):
+    """A change would break the books: below zero, below what is reserved, or cost from nothing."""
+
+    code = "ledger-refusal"
+    kind = Kind.CONFLICT
+    title = "The books do not allow that"
+
+
+class ReservationClosed(StateConflict):
+    """A reservation was already consumed, released or expired; it ends exactly once."""
+
+    code = "reservation-closed"
+    title = "That reservation is already closed"
+
+
+class MaterialRefusal(InvalidInput):
+    """A material, offer, order or delivery is described in a way that cannot be kept."""
+
+    code = "material-refusal"
+    title = "It cannot be kept as described"

@@ -1,6 +1,9 @@
 from django.apps import AppConfig
+from django.core import checks
+from django.utils.module_loading import autodiscover_modules
 
 from studio import celery
+from studio.sqlite_limits import use_the_real_limit
 
 __all__ = ["StudioConfig", "celery"]
 
@@ -8,3 +11,12 @@ __all__ = ["StudioConfig", "celery"]
 class StudioConfig(AppConfig):
     name = "studio"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        use_the_real_limit()
+        # The table of problems lists every loaded refusal: load them all.
+        autodiscover_modules("errors")
+        # Views need loaded apps, so the check over them is imported here.
+        from studio.api.checks import every_action_has_a_rule  # noqa: PLC0415
+
+        checks.register(every_action_has_a_rule, "studio")

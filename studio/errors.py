@@ -108,6 +108,11 @@ class Faults:
     def __bool__(self) -> bool:
         return bool(self._found)
 
+    @property
+    def found(self) -> tuple[Fault, ...]:
+        """The faults so far, in the order they were found."""
+        return tuple(self._found)
+
     def raise_if_any(self, refusal: type[Refusal] = InvalidInput) -> None:
         if self._found:
             raise refusal(faults=self._found)

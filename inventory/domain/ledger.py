@@ -5,7 +5,7 @@ pieces) and cost (ten-thousandths of the currency). Each entry is three signed c
 verb. The laws: `0 <= reserved <= on hand`, `cost >= 0`, and an empty lot has no cost.
 """
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -50,24 +50,35 @@ class Change:
     cost: int = 0
 
 
+def _comes_in(on_hand: int, reserved: int, cost: int) -> bool:
+    return on_hand > 0 and reserved == 0 and cost >= 0
+
+
+def _goes_out(on_hand: int, reserved: int, cost: int) -> bool:
+    return on_hand < 0 and on_hand <= reserved <= 0 and cost <= 0
+
+
+def _is_lost(on_hand: int, reserved: int, cost: int) -> bool:
+    return on_hand < 0 and reserved == 0 and cost <= 0
+
+
+#: Which signs of (on hand, reserved, cost) each verb allows.
+RULES: Mapping[Verb, Callable[[int, int, int], bool]] = {
+    Verb.RECEIVE: _comes_in,
+    Verb.PRODUCE: _comes_in,
+    Verb.RESERVE: lambda on_hand, reserved, cost: on_hand == 0 < reserved and cost == 0,
+    Verb.RELEASE: lambda on_hand, reserved, cost: reserved < 0 == on_hand and cost == 0,
+    Verb.CONSUME: _goes_out,
+    Verb.SHIP: _goes_out,
+    Verb.COUNT: lambda *change: _comes_in(*change) or _is_lost(*change),
+    Verb.SPOIL: _is_lost,
+    Verb.ADD_COST: lambda on_hand, reserved, cost: on_hand == reserved == 0 != cost,
+}
+
+
 def breaks_verb(change: Change) -> bool:
-    """Whether the signs of a change are not those its verb allows (table in the design)."""
-    on_hand, reserved, cost = change.on_hand, change.reserved, change.cost
-    match change.verb:
-        case Verb.RECEIVE | Verb.PRODUCE:
-            return not (on_hand > 0 and reserved == 0 and cost >= 0)
-        case Verb.RESERVE:
-            return not (on_hand == 0 and reserved > 0 and cost == 0)
-        case Verb.RELEASE:
-            return not (on_hand == 0 and reserved < 0 and cost == 0)
-        case Verb.CONSUME | Verb.SHIP:
-            return not (on_hand < 0 and on_hand <= reserved <= 0 and cost <= 0)
-        case Verb.SPOIL:
-            return not (on_hand < 0 and reserved == 0 and cost <= 0)
-        case Verb.COUNT:
-            return not (reserved == 0 and on_hand != 0 and (cost >= 0) == (on_hand > 0 or cost == 0))
-        case Verb.ADD_COST:
-            return not (on_hand == 0 and reserved == 0 and cost != 0)
+    """Whether the signs of a change are not those its verb allows (`RULES`)."""
+    return not RULES[change.verb](change.on_hand, change.reserved, change.cost)
 
 
 def holds(balance: Balance) -> bool:

@@ -4,7 +4,7 @@ from inventory.models.alerts import Digest, LowStockAlert
 from inventory.models.counts import StockCount
 from inventory.models.deliveries import Delivery, DeliveryCharge, DeliveryLine
 from inventory.models.ledger import StockEntry
-from inventory.models.lots import Lot, LotStatus
+from inventory.models.lots import Lot
 from inventory.models.materials import FattyAcidShare, Material
 from inventory.models.orders import PurchaseOrder, PurchaseOrderLine
 from inventory.models.requirements import Requirement
@@ -18,7 +18,6 @@ __all__ = [
     "Digest",
     "FattyAcidShare",
     "Lot",
-    "LotStatus",
     "LowStockAlert",
     "Material",
     "Offer",

@@ -4,6 +4,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+from inventory.domain.landed_cost import Basis, ChargeKind
 from inventory.models.lots import Lot
 from inventory.models.materials import CODE_LENGTH, Material
 from inventory.models.orders import PurchaseOrderLine
@@ -75,19 +76,15 @@ class DeliveryLine(models.Model):
 class DeliveryCharge(models.Model):
     """Freight, duty, a discount: what the invoice adds or takes beside its lines."""
 
-    class ChargeKind(models.TextChoices):
-        FREIGHT = "freight"
-        DUTY = "duty"
-        DISCOUNT = "discount"
-        OTHER = "other"
-
-    class Basis(models.TextChoices):
-        VALUE = "value"
-        WEIGHT = "weight"
-
     delivery = models.ForeignKey(Delivery, on_delete=models.PROTECT, related_name="charges")
-    kind = models.CharField(max_length=10, choices=ChargeKind.choices)
-    basis = models.CharField(max_length=8, choices=Basis.choices, default=Basis.VALUE)
+    kind = models.CharField(
+        max_length=10, choices=[(kind.value, kind.value) for kind in ChargeKind]
+    )
+    basis = models.CharField(
+        max_length=8,
+        choices=[(basis.value, basis.value) for basis in Basis],
+        default=Basis.VALUE.value,
+    )
     amount = MoneyField(help_text="Signed: a discount is negative.")
 
     class Meta:

@@ -4,17 +4,13 @@ from django.db import models
 from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
+from inventory.domain.lots import LotStatus
 from inventory.models.materials import CODE_LENGTH, Material, empty_or_positive, share_between
 from inventory.models.suppliers import Supplier
 from studio.model_fields import FixedPointField, MoneyField, StockField
 
-
-class LotStatus(models.TextChoices):
-    """Only a released lot may be reserved or consumed."""
-
-    QUARANTINE = "quarantine"
-    RELEASED = "released"
-    BLOCKED = "blocked"
+#: Only a released lot may be reserved or consumed.
+LOT_STATUSES = [(status.value, status.name.capitalize()) for status in LotStatus]
 
 
 class Lot(models.Model):
@@ -33,9 +29,7 @@ class Lot(models.Model):
     supplier_lot = models.CharField(max_length=60, blank=True)
     received_on = models.DateField()
     best_before = models.DateField(null=True, blank=True)
-    status = models.CharField(
-        max_length=12, choices=LotStatus.choices, default=LotStatus.RELEASED
-    )
+    status = models.CharField(max_length=12, choices=LOT_STATUSES, default=LotStatus.RELEASED.value)
     status_reason = models.CharField(max_length=200, blank=True)
     density_g_ml = FixedPointField(places=6, null=True, blank=True)
     density_temperature_c = FixedPointField(places=3, null=True, blank=True)
@@ -73,10 +67,7 @@ class Lot(models.Model):
         indexes = [
             # The order of use (first expired, first out) over what may be picked.
             models.Index(
-                "material",
-                F("best_before").asc(nulls_last=True),
-                "received_on",
-                "id",
+                fields=["material", "best_before", "received_on", "id"],
                 name="lot_order_of_use",
                 condition=Q(status="released", on_hand__gt=F("reserved")),
             ),

@@ -94,6 +94,11 @@ class Material(Revised):
     def __str__(self) -> str:
         return self.name
 
+    @property
+    def stock_unit(self) -> str:
+        """The unit in which amounts of this material are shown: "each" or "g"."""
+        return "each" if self.counted else "g"
+
 
 class FattyAcidShare(models.Model):
     """Nominal share of one fatty acid among all fatty acids of a fat (C12:0 lauric ...)."""

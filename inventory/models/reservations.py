@@ -49,7 +49,7 @@ class Reservation(models.Model):
 
 
 class ReservationLine(models.Model):
-    """What one lot holds for a reservation; `remaining` falls to 0 as it is consumed or released."""
+    """What one lot holds for a reservation; `remaining` falls to 0 when it is settled."""
 
     reservation = models.ForeignKey(Reservation, on_delete=models.PROTECT, related_name="lines")
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="reservation_lines")

@@ -26,9 +26,7 @@ class Supplier(Revised):
     class Meta:
         ordering = ["code"]
         constraints = [
-            models.CheckConstraint(
-                condition=Q(minimum_order__gte=0), name="supplier_minimum_order"
-            )
+            models.CheckConstraint(condition=Q(minimum_order__gte=0), name="supplier_minimum_order")
         ]
 
     def __str__(self) -> str:

@@ -33,9 +33,7 @@ class Batch(Revised):
     mold = models.ForeignKey(
         Mold, on_delete=models.PROTECT, null=True, blank=True, related_name="batches"
     )
-    state = models.CharField(
-        max_length=10, choices=BatchState.choices, default=BatchState.PLANNED
-    )
+    state = models.CharField(max_length=10, choices=BatchState.choices, default=BatchState.PLANNED)
     planned_on = models.DateField()
     target = models.JSONField(default=dict)
     fats = MassField(default=0)

@@ -27,9 +27,7 @@ class Formula(Revised):
 
     code = models.SlugField(max_length=CODE_LENGTH, unique=True)
     name = models.CharField(max_length=120)
-    kind = models.CharField(
-        max_length=8, choices=FormulaKind.choices, default=FormulaKind.SOAP
-    )
+    kind = models.CharField(max_length=8, choices=FormulaKind.choices, default=FormulaKind.SOAP)
     product = models.ForeignKey("inventory.Material", on_delete=models.PROTECT, related_name="+")
     batter = models.ForeignKey(
         "inventory.Material", on_delete=models.PROTECT, null=True, blank=True, related_name="+"

@@ -1,0 +1,93 @@
+"""Stock that comes into being: received lots, made lots, and cost added to a lot."""
+
+import uuid
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from django.db import transaction
+
+from inventory.domain.ledger import Change, Verb
+from inventory.domain.lots import LotStatus
+from inventory.errors import MaterialRefusal
+from inventory.models import Lot, Material, Supplier
+from inventory.services.ledger import Origin, post
+from inventory.services.locks import lock_lots
+from studio.numbering import next_codes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewLot:
+    """A lot to open: what it is, how much (stock units), what it cost (ten-thousandths)."""
+
+    material: Material
+    amount: int
+    cost: int
+    received_on: date
+    code: str = ""
+    supplier: Supplier | None = None
+    supplier_lot: str = ""
+    best_before: date | None = None
+    status: LotStatus = LotStatus.RELEASED
+    status_reason: str = ""
+    density_g_ml: Decimal | None = None
+    density_temperature_c: Decimal | None = None
+    sv_mg_koh_g: Decimal | None = None
+    iodine_value: Decimal | None = None
+    purity: Decimal | None = None
+    water_share: Decimal | None = None
+    ifra_category9_max: Decimal | None = None
+    note: str = ""
+
+
+@transaction.atomic
+def open_lots(new: list[NewLot], *, verb: Verb, origin: Origin) -> list[Lot]:
+    """Open lots and enter what they hold, under `verb` (receive or produce). In the order given.
+
+    Lots without a code get the studio's next ones; without a best before, the material's shelf
+    life decides. Raises MaterialRefusal for an amount that is not above zero.
+    """
+    for index, item in enumerate(new):
+        if item.amount <= 0:
+            raise MaterialRefusal("A lot must hold more than nothing.", field=f"lines.{index}")
+    unnamed = sum(1 for item in new if not item.code)
+    codes = iter(next_codes("L", unnamed) if unnamed else [])
+    lots = [_opened(item, item.code or next(codes)) for item in new]
+    changes = [
+        (lot.pk, Change(verb, on_hand=item.amount, cost=item.cost))
+        for lot, item in zip(lots, new, strict=True)
+    ]
+    post(changes, lots={lot.pk: lot for lot in lots}, origin=origin)
+    return lots
+
+
+@transaction.atomic
+def add_cost(lot_id: int, cost: int, *, origin: Origin) -> uuid.UUID:
+    """Add cost (conversion, packaging) to a lot without moving any of it. Raises LedgerRefusal."""
+    lots = lock_lots([lot_id])
+    return post([(lot_id, Change(Verb.ADD_COST, cost=cost))], lots=lots, origin=origin)
+
+
+def _opened(item: NewLot, code: str) -> Lot:
+    best_before = item.best_before
+    if best_before is None and item.material.shelf_life_days:
+        best_before = item.received_on + timedelta(days=item.material.shelf_life_days)
+    return Lot.objects.create(
+        code=code,
+        material=item.material,
+        supplier=item.supplier,
+        supplier_lot=item.supplier_lot,
+        received_on=item.received_on,
+        best_before=best_before,
+        status=item.status.value,
+        status_reason=item.status_reason,
+        density_g_ml=item.density_g_ml,
+        density_temperature_c=item.density_temperature_c,
+        sv_mg_koh_g=item.sv_mg_koh_g,
+        iodine_value=item.iodine_value,
+        purity=item.purity,
+        water_share=item.water_share,
+        ifra_category9_max=item.ifra_category9_max,
+        note=item.note,
+        received_amount=item.amount,
+    )

@@ -1,0 +1,168 @@
+"""Reservations: hold stock for a holder, whole or not at all, and give it back.
+
+A reservation takes one locked read of just the lots it needs, one look for an open reservation,
+one insert of the reservation, one of its lines, one UPDATE of the lots and one insert of the
+entries, however many lines it has.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+from django.utils import timezone
+
+from inventory.domain.ledger import Change, Verb
+from inventory.domain.picking import PickPlan
+from inventory.errors import ReservationClosed
+from inventory.models import Lot, Reservation, ReservationLine, ReservationState
+from inventory.queries import available_by_material
+from inventory.services.ledger import Origin, post
+from inventory.services.locks import lock_lots
+from inventory.services.picking import Choices, codes_of, lock_candidates, plan_picks
+from inventory.services.shortages import shortage_refusal
+from studio.errors import NotFound, StateConflict
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+#: How often a pick is tried again because others took the same lots between reading and locking.
+ATTEMPTS = 50
+
+
+class _Contended(Exception):
+    """Others took what was about to be reserved, but there is still enough: pick again."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Holding:
+    """What is wanted: `needs` by material id in stock units, for `holder`, on the day `on`."""
+
+    needs: Mapping[int, int]
+    holder: str
+    on: date
+    chosen: Choices = field(default_factory=dict)
+    expires_on: date | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Held:
+    """What a reservation holds: the row and the lots with their amounts, in the order of use."""
+
+    reservation: Reservation
+    lots: Sequence[tuple[Lot, int]]
+
+
+def reserve(wanted: Holding, *, by: "User | None" = None) -> Held:
+    """Hold what is wanted, all or nothing.
+
+    Lots are picked first-expired-first-out among those released and not past their best before
+    on the day; chosen lots come first. Raises NotEnoughStock naming every short material with
+    needed, available, short and the earliest date it could be covered, LotNotUsable for a choice
+    that can't be followed, StateConflict when the holder already has an open reservation. Six
+    queries when nobody is in the way.
+    """
+    for _ in range(ATTEMPTS):
+        try:
+            with transaction.atomic():
+                return _reserve_once(wanted, by)
+        except _Contended:
+            continue
+    raise StateConflict("Too many others reserve the same lots just now; try again in a moment.")
+
+
+@transaction.atomic
+def release(reservation_id: int, *, by: "User | None" = None, note: str = "") -> Reservation:
+    """Give back all that a reservation still holds. Raises ReservationClosed if it has ended."""
+    return _close(reservation_id, ReservationState.RELEASED, by=by, note=note)
+
+
+def expire_reservations(*, today: date) -> int:
+    """Give back what reservations past their date still hold; returns how many expired."""
+    due = Reservation.objects.filter(state=ReservationState.OPEN, expires_on__lt=today)
+    expired = 0
+    for pk in due.order_by("pk").values_list("pk", flat=True):
+        try:
+            with transaction.atomic():
+                _close(pk, ReservationState.EXPIRED, by=None, note="past its date")
+        except ReservationClosed:
+            continue
+        expired += 1
+    return expired
+
+
+def lock_open(reservation_id: int) -> Reservation:
+    """Lock a reservation that is still open. Raises NotFound, ReservationClosed. One query."""
+    try:
+        reservation = Reservation.objects.select_for_update().get(pk=reservation_id)
+    except Reservation.DoesNotExist:
+        raise NotFound(f"There is no reservation {reservation_id}.") from None
+    if reservation.state != ReservationState.OPEN:
+        raise ReservationClosed(
+            f"The reservation for {reservation.holder} was already {reservation.state}."
+        )
+    return reservation
+
+
+def end(reservation: Reservation, state: ReservationState) -> None:
+    """Close a locked reservation whose lots were settled in the ledger. Two queries."""
+    reservation.lines.filter(remaining__gt=0).update(remaining=0)
+    reservation.state = state
+    reservation.closed_at = timezone.now()
+    reservation.save(update_fields=["state", "closed_at"])
+
+
+def _reserve_once(wanted: Holding, by: "User | None") -> Held:
+    needs = {material: amount for material, amount in wanted.needs.items() if amount > 0}
+    lots = lock_candidates(needs, on=wanted.on, codes=codes_of(wanted.chosen))
+    plan = plan_picks(needs, lots, wanted.chosen, on=wanted.on)
+    if not plan.is_covered:
+        _refuse_or_retry(plan, needs, on=wanted.on)
+    # Two writers for one holder are also kept apart by the constraint on open reservations.
+    if Reservation.objects.filter(holder=wanted.holder, state=ReservationState.OPEN).exists():
+        raise StateConflict(f"{wanted.holder} already holds a reservation.", field="holder")
+    reservation = Reservation.objects.create(
+        holder=wanted.holder, expires_on=wanted.expires_on, by=by
+    )
+    held = [(lots[p.lot.id], p.amount) for picks in plan.picks.values() for p in picks]
+    ReservationLine.objects.bulk_create(
+        ReservationLine(reservation=reservation, lot=lot, amount=amount, remaining=amount)
+        for lot, amount in held
+    )
+    post(
+        [(lot.pk, Change(Verb.RESERVE, reserved=amount)) for lot, amount in held],
+        lots=lots,
+        origin=Origin(reference=wanted.holder, by=by, reservation=reservation),
+    )
+    return Held(reservation=reservation, lots=held)
+
+
+def _refuse_or_retry(plan: PickPlan, needs: Mapping[int, int], *, on: date) -> None:
+    """Read anew what is available: enough means others were quicker, less is a shortage."""
+    short = [shortage.material for shortage in plan.shortages]
+    available = available_by_material(short, on=on)
+    if all(available.get(material, 0) >= needs[material] for material in short):
+        raise _Contended
+    raise shortage_refusal(
+        {
+            material: (needs[material], available.get(material, 0))
+            for material in short
+            if available.get(material, 0) < needs[material]
+        }
+    )
+
+
+def _close(
+    reservation_id: int, state: ReservationState, *, by: "User | None", note: str
+) -> Reservation:
+    reservation = lock_open(reservation_id)
+    lines = list(reservation.lines.filter(remaining__gt=0).order_by("lot_id"))
+    lots = lock_lots([line.lot_id for line in lines])
+    post(
+        [(line.lot_id, Change(Verb.RELEASE, reserved=-line.remaining)) for line in lines],
+        lots=lots,
+        origin=Origin(reference=reservation.holder, by=by, note=note, reservation=reservation),
+    )
+    end(reservation, state)
+    return reservation

@@ -1,0 +1,27 @@
+"""Rows that inventory tests start from; each function makes one thing through the services."""
+
+from datetime import date
+from itertools import count
+
+from inventory.domain.ledger import Verb
+from inventory.domain.materials import MaterialKind
+from inventory.models import Lot, Material
+from inventory.services.ledger import Origin
+from inventory.services.production import NewLot, open_lots
+
+TODAY = date(2026, 3, 2)
+KG = 10**12
+_NUMBERS = count(1)
+
+
+def make_material(code: str = "", *, counted: bool = False, **values: object) -> Material:
+    code = code or f"material-{next(_NUMBERS)}"
+    values.setdefault("name", code.replace("-", " ").capitalize())
+    values.setdefault("kind", MaterialKind.FAT.value)
+    return Material.objects.create(code=code, counted=counted, **values)
+
+
+def make_lot(material: Material, amount: int, cost: int = 0, **values: object) -> Lot:
+    values.setdefault("received_on", TODAY)
+    new = NewLot(material=material, amount=amount, cost=cost, **values)
+    return open_lots([new], verb=Verb.RECEIVE, origin=Origin(reference="test"))[0]
