@@ -1,6 +1,9 @@
 """Rows that belong to the studio as a whole: who may do what, numbering, answered requests."""
 
+from django.conf import settings
 from django.db import models
+
+from studio.roles import Role
 
 
 class Revised(models.Model):
@@ -22,3 +25,50 @@ class Numbering(models.Model):
 
     def __str__(self) -> str:
         return f"{self.prefix}-{self.last:05d}"
+
+
+class Membership(models.Model):
+    """An account's role in the studio."""
+
+    user = models.OneToOneField(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="membership"
+    )
+    role = models.CharField(max_length=10, choices=Role)
+    may_see_costs = models.BooleanField(
+        default=False, help_text="Owners always may; others when an owner allows it."
+    )
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(
+                condition=models.Q(role__in=[role.value for role in Role]),
+                name="studio_membership_known_role",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.user} ({self.role})"
+
+
+class IdempotencyRecord(models.Model):
+    """The answer already given to one stock-changing request, kept to be repeated."""
+
+    user = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="+", db_index=False
+    )
+    key = models.CharField(max_length=200)
+    method = models.CharField(max_length=10)
+    path = models.CharField(max_length=2000, help_text="With the query string.")
+    body_digest = models.CharField(max_length=64, help_text="SHA-256 of the body, in hex.")
+    status = models.PositiveSmallIntegerField()
+    headers = models.JSONField(default=dict)
+    body = models.BinaryField()
+    created_at = models.DateTimeField(auto_now_add=True, db_index=True)
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=("user", "key"), name="studio_idempotency_one_answer"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.method} {self.path} ({self.status})"

@@ -8,6 +8,20 @@ from datetime import timedelta
 from pathlib import Path
 
 from studio import broker
+from studio.api.rest_settings import (  # noqa: F401
+    DATA_UPLOAD_MAX_MEMORY_SIZE,
+    LOGIN_REDIRECT_URL,
+    LOGIN_URL,
+    LOGOUT_REDIRECT_URL,
+    REST_FRAMEWORK,
+    REST_KNOX,
+    SECURE_CONTENT_TYPE_NOSNIFF,
+    SECURE_CROSS_ORIGIN_OPENER_POLICY,
+    SECURE_REFERRER_POLICY,
+    SPECTACULAR_SETTINGS,
+    WHITENOISE_USE_FINDERS,
+    X_FRAME_OPTIONS,
+)
 from studio.database import SCHEMES as DATABASE_SCHEMES
 from studio.database import database
 from studio.environment import Environment

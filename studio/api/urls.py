@@ -1,0 +1,43 @@
+"""The addresses under /api/: the apps' own `api/urls.py`, accounts, the description, problems."""
+
+from importlib.util import find_spec
+from typing import Any
+
+from django.http import HttpRequest, HttpResponseBase
+from django.urls import include, path, re_path
+from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
+
+from studio.api.accounts import MeView, TokensView, TokenView
+from studio.errors import NotFound
+from studio.pages import problem_pages
+from studio.problems import simple, type_of
+
+APPS = ("inventory", "recipes", "costing")
+
+
+def nothing_here(request: HttpRequest, rest: str = "") -> HttpResponseBase:
+    """Any other address under /api/: a problem document, not a page."""
+    return simple(type_of(NotFound), "There is no such address; see /api/docs/.").http_response()
+
+
+def app_addresses() -> list[Any]:
+    """Each app that has an `api.urls` module puts its `urlpatterns` below /api/v1/."""
+    modules = (f"{app}.api.urls" for app in APPS)
+    return [path("", include(module)) for module in modules if find_spec(module)]
+
+
+v1 = [
+    path("auth/token/", TokenView.as_view(), name="token"),
+    path("auth/tokens/", TokensView.as_view(), name="tokens"),
+    path("me/", MeView.as_view(), name="me"),
+    *app_addresses(),
+]
+
+urlpatterns = [
+    path("v1/", include(v1)),
+    path("schema/", SpectacularAPIView.as_view(), name="schema"),
+    path("docs/", SpectacularSwaggerSplitView.as_view(url_name="schema"), name="api-docs"),
+    path("problems/", problem_pages.problem_list, name="problem-list"),
+    path("problems/<str:code>/", problem_pages.problem_page, name="problem"),
+    re_path(r"^(?P<rest>.*)$", nothing_here),
+]

@@ -1,0 +1,73 @@
+"""The base of every view of the API, and the views that only compute."""
+
+from collections.abc import Iterable, Mapping
+from typing import Any, ClassVar
+
+from django.http import Http404, HttpResponseBase
+from django.utils.cache import patch_cache_control
+from rest_framework import serializers
+from rest_framework.generics import GenericAPIView
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from studio.api.parsing import check_query, keepable, refuse_unreadable_text
+from studio.permissions import Rule
+from studio.roles import Capability
+
+SerializerClass = type[serializers.BaseSerializer[Any]]
+
+
+class StudioView(GenericAPIView):  # type: ignore[type-arg]
+    """A view under the rules of the frame: who may, what is read, how it is answered."""
+
+    rules: ClassVar[Mapping[str, Rule]] = {}
+
+    def query_parameters(self) -> Iterable[str]:
+        """Names that may stand in the query string of this request; others are refused."""
+        return ()
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        super().initial(request, *args, **kwargs)
+        check_query(request, self.query_parameters())
+        if not all(keepable(value) for value in kwargs.values() if isinstance(value, str)):
+            raise Http404
+        if request.method in ("POST", "PUT", "PATCH"):
+            len(request.body)  # bounded here by DATA_UPLOAD_MAX_MEMORY_SIZE, then parsed
+            refuse_unreadable_text(request.data)
+
+    def finalize_response(
+        self, request: Request, response: HttpResponseBase, *args: Any, **kwargs: Any
+    ) -> HttpResponseBase:
+        answer = super().finalize_response(request, response, *args, **kwargs)
+        patch_cache_control(answer, private=True, no_cache=True)
+        return answer
+
+    def read(self, request: Request, serializer_class: SerializerClass | None = None) -> Any:
+        """The body, read by the view's serializer; raises ValidationError with all faults."""
+        chosen = serializer_class or self.get_serializer_class()
+        serializer = chosen(data=request.data, context=self.get_serializer_context())
+        serializer.is_valid(raise_exception=True)
+        return serializer.validated_data
+
+
+class ComputeView(StudioView):
+    """A stateless computation: POST what is given, get the result; nothing is stored.
+
+    Subclasses set `given_serializer` and `answer_serializer` and write `compute(given)`.
+    """
+
+    rules: ClassVar[Mapping[str, Rule]] = {"post": Capability.COMPUTE}
+    given_serializer: ClassVar[SerializerClass]
+    answer_serializer: ClassVar[SerializerClass]
+
+    def get_serializer_class(self) -> SerializerClass:
+        return self.given_serializer
+
+    def compute(self, given: Any) -> Any:
+        """The result for a body that was read; may raise any Refusal."""
+        raise NotImplementedError
+
+    def post(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        result = self.compute(self.read(request))
+        context = self.get_serializer_context()
+        return Response(self.answer_serializer(result, context=context).data)

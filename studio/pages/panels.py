@@ -1,0 +1,83 @@
+"""Panels of the overview: each app says what it has to show, the page shell shows it.
+
+An app registers in its `AppConfig.ready()`:
+
+    from studio.pages.panels import Column, Panel, register
+
+    register("low-stock", low_stock_panel, order=10)
+
+where `low_stock_panel(user)` returns a `Panel`. The shell calls it for people with a role only.
+It must keep costs from those who may not see them (`studio.roles.may_see_costs(user)`).
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+
+class State(StrEnum):
+    """How a thing stands; shown as word, shape and color together."""
+
+    GOOD = "good"
+    SOON = "soon"
+    DANGER = "danger"  # only for what can hurt or spoil
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column's heading; numbers stand right-aligned with even figures."""
+
+    label: str
+    number: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """A cell with more than text: a link, or a state."""
+
+    text: str
+    href: str = ""
+    state: State | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """A question and its answer: `answer` is one sentence, the rows are the evidence."""
+
+    title: str
+    answer: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[str | Cell, ...], ...]
+    empty: str
+    more: str = ""  # address where all of it stands
+
+    def lines(self) -> list[list[tuple[Column, Cell]]]:
+        """Rows as the template draws them: each cell beside its column."""
+        return [
+            [
+                (column, cell if isinstance(cell, Cell) else Cell(str(cell)))
+                for column, cell in zip(self.columns, row, strict=True)
+            ]
+            for row in self.rows
+        ]
+
+
+Build = Callable[[Any], Panel]
+_registered: dict[str, tuple[int, Build]] = {}
+
+
+def register(name: str, build: Build, *, order: int = 100) -> None:
+    """Add a panel; smaller `order` stands higher. The same name again replaces it."""
+    _registered[name] = (order, build)
+
+
+def unregister(name: str) -> None:
+    """Take a panel away."""
+    _registered.pop(name, None)
+
+
+def panels_for(user: Any) -> list[Panel]:
+    """All panels, built for this person, in their order."""
+    ordered = sorted(_registered.items(), key=lambda item: (item[1][0], item[0]))
+    return [build(user) for _, (_, build) in ordered]

@@ -1,0 +1,36 @@
+"""Sign-in and sign-out of people, with Django's own views and a bound on tries."""
+
+from typing import Any
+
+from django.conf import settings
+from django.contrib.auth.views import LoginView, LogoutView
+from django.http import HttpRequest, HttpResponse
+
+from studio.api.throttling import sign_in_wait
+
+
+class SignIn(LoginView):
+    """Name and password; too many tries must wait."""
+
+    template_name = "studio/sign_in.html"
+    redirect_authenticated_user = True
+    extra_context = {"studio_name": settings.STUDIO_NAME}
+
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        wait = sign_in_wait(request, self)
+        if wait is None:
+            return super().post(request, *args, **kwargs)
+        form = self.get_form()
+        form.full_clean()
+        form.errors.clear()
+        form.add_error(None, f"Too many tries. Wait {int(wait) + 1} seconds, then try again.")
+        response: HttpResponse = self.render_to_response(self.get_context_data(form=form))
+        response.status_code = 429
+        response.headers["Retry-After"] = str(int(wait) + 1)
+        return response
+
+
+class SignOut(LogoutView):
+    """Ends the session; by POST only."""
+
+    http_method_names = ["post", "options"]
