@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from recipes.domain.formula import Basis, Ingredient
-from recipes.domain.scaling import ScaledBatch
+from recipes.domain.scaled import ScaledBatch
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,13 +11,11 @@ from dataclasses import dataclass
 from dataclasses import field as dataclass_field
 from decimal import Decimal
 from enum import StrEnum
-from types import MappingProxyType
 
 from inventory.domain.materials import MaterialKind
 
 ZERO = Decimal(0)
 ONE = Decimal(1)
-NO_ACIDS: Mapping[str, Decimal] = MappingProxyType({})
 
 
 class Basis(StrEnum):
@@ -72,7 +70,7 @@ class Ingredient:
     sv_low: Decimal | None = None
     sv_high: Decimal | None = None
     iodine_value: Decimal | None = None
-    fatty_acids: Mapping[str, Decimal] = NO_ACIDS
+    fatty_acids: Mapping[str, Decimal] = dataclass_field(default_factory=dict)
     water_share: Decimal = ZERO
     fat_share: Decimal = ZERO
     acid_naoh_g_per_g: Decimal | None = None
