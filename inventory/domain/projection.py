@@ -86,8 +86,11 @@ def _reason(snapshot: MaterialSnapshot, projected: int, reorder_point: int | Non
         terms.append(f"less {words(snapshot.planned)} for planned batches")
     if snapshot.on_order:
         terms.append(f"plus {words(snapshot.on_order)} on order")
-    left = f"{words(projected)} left" if projected >= 0 else f"{words(-projected)} missing"
-    sentence = f"{snapshot.name}: {', '.join(terms)} makes {left}"
+    if projected < 0:
+        left = f"{words(-projected)} is missing"
+    else:
+        left = f"leaves {words(projected) if projected else 'nothing'}"
+    sentence = f"{snapshot.name}: {', '.join(terms)}: {left}"
     if reorder_point is None:
         return f"{sentence}."
     place = "at" if projected == reorder_point else "below"

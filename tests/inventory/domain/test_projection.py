@@ -67,14 +67,14 @@ def test_the_reason_shows_the_sum():
     )
     assert assess(snapshot, 3 * KG).reason == (
         "Olive oil: 5 kg on hand, less 2 kg reserved, less 4 kg for planned batches, "
-        "plus 1 kg on order makes 0 mg left, below the reorder point of 3 kg."
+        "plus 1 kg on order: leaves nothing, below the reorder point of 3 kg."
     )
 
 
 def test_the_reason_tells_what_will_be_missing():
     snapshot = MaterialSnapshot(material=1, name="Bar boxes", counted=True, on_hand=10, planned=24)
     assert assess(snapshot, None).reason == (
-        "Bar boxes: 10 on hand, less 24 for planned batches makes 14 missing."
+        "Bar boxes: 10 on hand, less 24 for planned batches: 14 is missing."
     )
 
 
