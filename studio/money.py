@@ -4,6 +4,7 @@ Text is read and printed by Babel's locale data. Sums are conserved: what is spl
 was there, to the last ten-thousandth. Where one amount must be rounded it is rounded half to even.
 """
 
+import copy
 from collections.abc import Sequence
 from decimal import ROUND_HALF_EVEN, Decimal, InvalidOperation
 from fractions import Fraction
@@ -87,8 +88,9 @@ def format_money(value: int, *, currency: str, locale: str = "en_US", exact: boo
 
 def format_money_input(value: int, *, currency: str, locale: str = "en_US") -> str:
     """`value` as `parse_money` reads it back in `locale`, exact, without a currency sign."""
-    digits = currency_digits(currency)
-    pattern = f"#,##0.{'0' * digits}{'#' * (PLACES - digits)}"
+    # a copy, since the locale's own pattern (which knows its grouping) is shared
+    pattern = copy.copy(Locale.parse(locale).decimal_formats[None])
+    pattern.frac_prec = (currency_digits(currency), PLACES)
     return format_decimal(to_decimal(value), format=pattern, locale=locale)
 
 

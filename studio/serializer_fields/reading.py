@@ -39,7 +39,7 @@ def as_api_error(refusal: Refusal) -> serializers.ValidationError:
 def members(given: Mapping[str, Any], first: str, second: str) -> tuple[Any, Any]:
     """The two members that `given` must have, and no others. Raises NumberRefusal."""
     faults = [
-        Fault("unknown-member", f'"{str(name)[:_MAX_TEXT]}" is not read here.')
+        Fault("unknown-member", f"{str(name)[:_MAX_TEXT]!a} is not read here.")
         for name in given
         if name not in (first, second)
     ]
