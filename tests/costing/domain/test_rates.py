@@ -1,0 +1,88 @@
+"""Rates by the day they take effect."""
+
+from datetime import date, timedelta
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from costing.domain.rates import (
+    Rate,
+    RateKind,
+    for_minutes,
+    predetermined_overhead_rate,
+    rate_on,
+    rates_on,
+)
+from costing.errors import RateMissing
+from studio.errors import InvalidInput
+
+UNIT = 10_000
+days = st.dates(date(2020, 1, 1), date(2030, 1, 1))
+rate_lists = st.lists(
+    st.builds(
+        Rate,
+        kind=st.sampled_from(RateKind),
+        effective_from=days,
+        amount=st.integers(0, 10**7),
+    ),
+    max_size=12,
+    unique_by=lambda rate: (rate.kind, rate.effective_from),
+)
+
+
+@given(rates=rate_lists, kind=st.sampled_from(RateKind), on=days)
+def test_the_newest_rate_that_has_started_holds(rates, kind, on):
+    started = {
+        r.effective_from: r.amount for r in rates if r.kind == kind and r.effective_from <= on
+    }
+    if started:
+        assert rate_on(rates, kind=kind, on=on) == started[max(started)]
+    else:
+        with pytest.raises(RateMissing):
+            rate_on(rates, kind=kind, on=on)
+
+
+@given(rates=rate_lists, on=days)
+def test_every_missing_kind_is_named(rates, on):
+    started = {rate.kind for rate in rates if rate.effective_from <= on}
+    missing = [kind for kind in RateKind if kind not in started]
+    if not missing:
+        assert rates_on(rates, on=on).labor_per_hour == rate_on(
+            rates, kind=RateKind.LABOR_HOUR, on=on
+        )
+        return
+    with pytest.raises(RateMissing) as refused:
+        rates_on(rates, on=on)
+    assert [fault.field for fault in refused.value.faults] == missing
+
+
+def test_a_rate_holds_from_its_first_day():
+    start = date(2024, 3, 1)
+    rate = Rate(kind=RateKind.LABOR_HOUR, effective_from=start, amount=18 * UNIT)
+    assert rate_on([rate], kind=RateKind.LABOR_HOUR, on=start) == 18 * UNIT
+    with pytest.raises(RateMissing):
+        rate_on([rate], kind=RateKind.LABOR_HOUR, on=start - timedelta(days=1))
+
+
+@given(rate=st.integers(0, 10**8), minutes=st.integers(0, 10**4))
+def test_minutes_are_paid_in_proportion_to_half_a_unit(rate, minutes):
+    assert abs(for_minutes(rate, minutes) - Fraction(rate * minutes, 60)) <= Fraction(1, 2)
+    assert for_minutes(rate, 60 * minutes) == rate * minutes
+
+
+def test_half_units_go_to_the_even_one():
+    assert [for_minutes(1, 30), for_minutes(3, 30)] == [0, 2]
+
+
+@given(overhead=st.integers(0, 10**10), minutes=st.integers(1, 10**6))
+def test_the_expected_labor_absorbs_the_expected_overhead(overhead, minutes):
+    rate = predetermined_overhead_rate(overhead=overhead, labor_minutes=minutes)
+    assert abs(Fraction(rate * minutes, 60) - overhead) <= Fraction(minutes, 120)
+
+
+def test_an_overhead_rate_without_labor_is_refused():
+    with pytest.raises(InvalidInput) as refused:
+        predetermined_overhead_rate(overhead=-1, labor_minutes=0)
+    assert [fault.field for fault in refused.value.faults] == ["overhead", "labor_minutes"]
