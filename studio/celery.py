@@ -4,10 +4,15 @@ The package's own `__init__` stays empty on purpose: importing `studio.units` fr
 must not pull in Celery. `celery -A studio` finds this module by its name.
 """
 
+import os
+
 from celery import Celery
 from celery.signals import worker_process_init
 
 from studio.serving import die_with_served_parent
+
+# For `celery -A studio ...` without manage.py.
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
 
 app = Celery("studio")
 app.config_from_object("django.conf:settings", namespace="CELERY")

@@ -9,13 +9,16 @@
 
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
+from pathlib import Path
 from typing import Any
 
 import pytest
 from django.test import TransactionTestCase
 
+from studio.celery import app
 from tests import databases
 from tests.databases import Postgres, Sqlite, Tested, default_is, migrate
+from tests.workers import Worker
 
 BOTH = ("sqlite", "postgres")
 KINDS: dict[str, Callable[[], Tested]] = {"sqlite": Sqlite, "postgres": Postgres}
@@ -101,3 +104,16 @@ def _restore_instead_of_flush(request: pytest.FixtureRequest) -> Iterator[None]:
             lambda _: databases.restore(request.session.stash[CURRENT]),
         )
         yield
+
+
+@pytest.fixture
+def live_worker(database: Database, tmp_path: Path) -> Iterator[Worker]:
+    """A worker process on the database of the test, taking tasks; stopped before all is undone."""
+    app.control.purge()
+    worker = Worker(database_url=database.url, log=tmp_path / "worker.log")
+    try:
+        worker.wait_until_ready()
+        yield worker
+    finally:
+        worker.stop()
+        app.control.purge()

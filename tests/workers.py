@@ -1,0 +1,62 @@
+"""Real Celery workers in processes of their own, on the embedded broker."""
+
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+from tests.waiting import eventually
+
+ROOT = Path(__file__).resolve().parent.parent
+COMMAND = (
+    *(sys.executable, "-m", "celery", "-A", "studio", "worker", "--include", "tests.probe"),
+    *("--concurrency", "1", "--loglevel", "INFO"),
+    *("--without-gossip", "--without-mingle", "--without-heartbeat"),
+)
+
+
+class Worker:
+    """One worker process. It reads the tasks of the studio and those of tests.probe."""
+
+    def __init__(self, *, database_url: str, log: Path) -> None:
+        self._log = log
+        with log.open("wb") as output:
+            self._process = subprocess.Popen(
+                COMMAND,
+                cwd=ROOT,
+                env={
+                    **os.environ,
+                    "DJANGO_SETTINGS_MODULE": "studio.settings",
+                    "DATABASE_URL": database_url,
+                    "STUDIO_LOG_LEVEL": "INFO",
+                },
+                stdin=subprocess.DEVNULL,
+                stdout=output,
+                stderr=subprocess.STDOUT,
+                start_new_session=True,
+            )
+
+    def log(self) -> str:
+        """All that the worker has printed."""
+        return self._log.read_text(encoding="utf-8", errors="replace")
+
+    def wait_until_ready(self) -> None:
+        """Return when the worker takes tasks."""
+        self.wait_until(lambda: " ready." in self.log(), what="the worker is ready")
+
+    def wait_until(self, is_so: Callable[[], object], *, what: str) -> None:
+        """Return when `is_so()`; fail with the worker's log when that takes too long."""
+
+        def so_or_dead() -> bool:
+            if self._process.poll() is not None:
+                raise AssertionError(f"The worker has ended:\n{self.log()}")
+            return bool(is_so())
+
+        eventually(so_or_dead, what=what, more=self.log)
+
+    def stop(self) -> None:
+        """Kill the worker and what it forked: asked to stop, it would take some seconds."""
+        os.killpg(self._process.pid, signal.SIGKILL)
+        self._process.wait()
