@@ -1,14 +1,16 @@
 """The reads of the inventory: one function a question, each with a fixed number of queries."""
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 from django.db.models import F, Min, Q, QuerySet, Sum
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
+from inventory.domain.ledger import Verb
 from inventory.domain.lots import LotStatus
-from inventory.models import Lot, Offer, PurchaseOrder, PurchaseOrderLine
+from inventory.models import Lot, Offer, PurchaseOrder, PurchaseOrderLine, StockEntry
 
 
 def usable(on: date) -> Q:
@@ -63,3 +65,39 @@ def current_offers(on: date) -> "QuerySet[Offer]":
         active=True,
         supplier__active=True,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Take:
+    """What was consumed of one lot for a document: stock units, with the cost that went along."""
+
+    lot_id: int
+    lot_code: str
+    material_id: int
+    material_code: str
+    material_name: str
+    unit: str
+    amount: int
+    cost: int
+
+
+def takes_for(reference: str) -> list[Take]:
+    """What was consumed for a document ("batch:B-00012"), lot by lot. One query."""
+    entries = (
+        StockEntry.objects.filter(reference=reference, verb=Verb.CONSUME.value)
+        .select_related("lot__material")
+        .order_by("id")
+    )
+    return [
+        Take(
+            lot_id=entry.lot_id,
+            lot_code=entry.lot.code,
+            material_id=entry.lot.material_id,
+            material_code=entry.lot.material.code,
+            material_name=entry.lot.material.name,
+            unit=entry.lot.material.stock_unit,
+            amount=-entry.on_hand,
+            cost=-entry.cost,
+        )
+        for entry in entries
+    ]
