@@ -44,12 +44,12 @@ class LotView:
         return self.on_hand - self.reserved
 
 
-def first_expired_first_out(lot: LotView) -> tuple[bool, date, date, int]:
+def first_expired_first_out(lot: LotView) -> tuple[date, date, int]:
     """Sort key of the order of use: soonest best before, then oldest, then smallest id.
 
     Lots without a best before come last.
     """
-    return (lot.best_before is None, lot.best_before or date.max, lot.received_on, lot.id)
+    return (lot.best_before or date.max, lot.received_on, lot.id)
 
 
 def is_usable(lot: LotView, *, on: date) -> bool:

@@ -102,8 +102,7 @@ def pick_in_order(
         amount = min(wanted, need - _total(picks))
         if amount:
             picks.append(Pick(choice.lot, amount))
-    taken = {choice.lot.id for choice in chosen if choice.amount is None}
-    return _fill_up(need, picks, ordered, skip=taken, material=material, on=on)
+    return _fill_up(need, picks, ordered, material=material, on=on)
 
 
 def _fill_up(
@@ -111,7 +110,6 @@ def _fill_up(
     picks: list[Pick],
     ordered: Iterable[LotView],
     *,
-    skip: set[int],
     material: int,
     on: date,
 ) -> tuple[Pick, ...] | Shortage:
@@ -121,7 +119,7 @@ def _fill_up(
     if left == 0:
         return tuple(picks)
     for lot in ordered:
-        if lot.material != material or lot.id in skip or not is_usable(lot, on=on):
+        if lot.material != material or not is_usable(lot, on=on):
             continue
         index = already.get(lot.id)
         amount = min(left, lot.available - (0 if index is None else picks[index].amount))

@@ -221,6 +221,11 @@ def test_box():
     assert full_volume_nl(mold) == 150 * NL_PER_CM3
 
 
+def test_the_fill_line_of_a_full_mold_is_its_rim():
+    mold = RectangularMold(length_nm=25 * CM, width_nm=8 * CM, depth_nm=6 * CM)
+    assert fill_height_nm(mold, full_volume_nl(mold)) == mold.depth_nm
+
+
 def test_half_a_lying_cylinder_is_half_its_volume():
     mold = LyingCylinder(diameter_nm=8 * CM, length_nm=30 * CM)
     half = round(math.pi * 4**2 * 30 / 2 * NL_PER_CM3)
