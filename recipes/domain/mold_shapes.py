@@ -163,15 +163,18 @@ class Slab:
 
     def __post_init__(self) -> None:
         faults = Faults()
+        for name in ("length_nm", "width_nm", "depth_nm"):
+            _check_length(faults, getattr(self, name), name)
         for name in ("rows", "columns"):
             _check_count(faults, getattr(self, name), name)
-        if self.divider_nm < 0:
-            faults.add("below-zero", "A divider cannot be thinner than nothing.", "divider_nm")
+        if self.divider_nm != 0:
+            _check_length(faults, self.divider_nm, "divider_nm")
         faults.raise_if_any()
         if self.net_length_nm <= 0 or self.net_width_nm <= 0:
             faults.add("no-room", "The dividers leave no room between them.", "divider_nm")
         faults.raise_if_any()
-        _check_shape(self, "length_nm", "width_nm", "depth_nm")
+        _check_volume(faults, full_volume_nl(self))
+        faults.raise_if_any()
 
     @property
     def net_length_nm(self) -> int:
@@ -274,7 +277,7 @@ def _check_length(faults: Faults, length_nm: int, name: str) -> None:
     if length_nm <= 0:
         faults.add("not-positive", "A length must be above zero.", name)
     elif length_nm > LONGEST_NM:
-        faults.add("too-long", "A mold is at most 5 m long, wide or deep.", name)
+        faults.add("too-long", "No part of a mold is longer than 5 m.", name)
 
 
 def _check_count(faults: Faults, count: int, name: str) -> None:

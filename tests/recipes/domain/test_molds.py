@@ -302,6 +302,12 @@ def test_an_impossible_number_of_cavities_is_refused(count):
     assert fields(refused) == ["count"]
 
 
+def test_all_faults_of_a_slab_are_told_at_once():
+    with pytest.raises(InvalidInput) as refused:
+        Slab(length_nm=0, width_nm=MM, depth_nm=MM, rows=0, columns=1, divider_nm=-1)
+    assert fields(refused) == ["length_nm", "rows", "divider_nm"]
+
+
 def test_dividers_that_fill_the_slab_are_refused():
     with pytest.raises(InvalidInput) as refused:
         Slab(
