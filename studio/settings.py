@@ -111,7 +111,6 @@ TEMPLATES = [
     }
 ]
 STATIC_URL = "/static/"
-STATIC_ROOT = VAR_DIR / "static"
 
 # The database
 DATABASES = {

@@ -40,6 +40,7 @@ rule; one without is closed, and `manage.py check` fails (studio.E001).
         given_serializers = {"reserve": ReserveSerializer}  # bodies, by action
         answer_serializers = {"reserve": ReservationSerializer}  # answers that are no batch
         rules = {"reserve": Capability.PLAN}                # list and retrieve are READ already
+        statuses = {"reserve": 201}                         # of answers; 200 otherwise
 
         @action(detail=True, methods=["post"])
         @stock_changing                     # studio.api.stock_changing; below @action
@@ -47,7 +48,7 @@ rule; one without is closed, and `manage.py check` fails (studio.E001).
             """Reserve what the batch needs."""
             given = self.read(request)      # validated body, all faults at once
             made = services.reserve_batch(code=code, by=request.user, **given)
-            return self.answer(made, status=201)
+            return self.answer(made)
 
 `@stock_changing` opens the transaction, wants an Idempotency-Key and keeps the answer (see
 `studio.idempotency`); it works on `create` as well. Everything else that writes opens its own

@@ -45,13 +45,19 @@ class TokenView(StudioView):
     given_serializer = SignInSerializer
     answer_serializer = TokenSerializer
     serializer_class = SignInSerializer
+    statuses = {"post": 201}
+    throttle_classes = SIGN_IN
 
     def get_authenticators(self) -> list[Any]:
         # An expired token, still sent along, must not keep anyone from signing in again.
-        return [] if self.request.method == "POST" else super().get_authenticators()
+        signs_in = self.request is not None and self.request.method == "POST"
+        return [] if signs_in else super().get_authenticators()
+
+    def get_authenticate_header(self, request: Request) -> str:
+        return "Token"
 
     def get_throttles(self) -> list[Any]:
-        return [cls() for cls in SIGN_IN] if self.request.method == "POST" else []
+        return super().get_throttles() if self.request.method == "POST" else []
 
     def post(self, request: Request) -> Response:
         """Sign in: the answer holds a token for `Authorization: Token ...`."""

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.utils import OpenApiParameter
 from rest_framework import serializers
@@ -34,6 +35,21 @@ class ProblemSerializer(serializers.Serializer[Any]):
     errors = FaultSerializer(many=True)  # type: ignore[assignment]
 
 
+class TokenSecurity(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
+    """How programs sign in."""
+
+    target_class = "studio.api.authentication.TokenAuthentication"
+    name = "token"
+
+    def get_security_definition(self, auto_schema: AutoSchema) -> dict[str, str]:
+        return {
+            "type": "apiKey",
+            "in": "header",
+            "name": "Authorization",
+            "description": "`Token ` and a token from POST /api/v1/auth/token/.",
+        }
+
+
 class StudioAutoSchema(AutoSchema):
     """Adds the headers that actions need and the problems that they answer with."""
 
@@ -64,6 +80,9 @@ class StudioAutoSchema(AutoSchema):
         answer = getattr(self.view, "answer_serializer", None)
         if answer is None and hasattr(self.view, "answer_serializer_class"):
             answer = self.view.answer_serializer_class()
+        status = getattr(self.view, "statuses", {}).get(self._action())
+        if answer is not None and status is not None and self.method != "DELETE":
+            return {status: answer}
         return answer or super().get_response_serializers()
 
     def _get_response_bodies(self, direction: str = "response") -> dict[str, Any]:

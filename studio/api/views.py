@@ -21,6 +21,8 @@ class StudioView(GenericAPIView):  # type: ignore[type-arg]
     """A view under the rules of the frame: who may, what is read, how it is answered."""
 
     rules: ClassVar[Mapping[str, Rule]] = {}
+    #: Status of the answers of single actions (methods, where the view is no viewset).
+    statuses: ClassVar[Mapping[str, int]] = {}
 
     def query_parameters(self) -> Iterable[str]:
         """Names that may stand in the query string of this request; others are refused."""

@@ -52,12 +52,16 @@ class StudioViewSet(StudioView, viewsets.GenericViewSet):  # type: ignore[type-a
         """The serializer of this action's answer."""
         return self.answer_serializers.get(self.action) or super().get_serializer_class()
 
-    def answer(self, shown: Any, *, status: int = 200, many: bool = False) -> Response:
-        """An answer that shows a row or a value, with its ETag when it has a revision."""
+    def answer(self, shown: Any, *, status: int | None = None, many: bool = False) -> Response:
+        """An answer that shows a row or a value, with its ETag when it has a revision.
+
+        Its status is what `statuses` says of the action, else 200.
+        """
         serializer = self.answer_serializer_class()(
             shown, many=many, context=self.get_serializer_context()
         )
-        response = Response(serializer.data, status=status)
+        code = status or self.statuses.get(self.action, 200)
+        response = Response(serializer.data, status=code)
         if not many:
             set_etag(response, shown)
         return response
