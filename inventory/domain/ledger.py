@@ -81,13 +81,20 @@ def breaks_verb(change: Change) -> bool:
     return not RULES[change.verb](change.on_hand, change.reserved, change.cost)
 
 
+def broken_laws(balance: Balance) -> list[str]:
+    """The laws of the ledger that a balance breaks, in words; none for a sound one."""
+    laws = {
+        "reserved is not below zero": balance.reserved >= 0,
+        "reserved is within what is on hand": balance.reserved <= balance.on_hand,
+        "cost is not below zero": balance.cost >= 0,
+        "an empty lot has no cost": balance.on_hand > 0 or balance.cost == 0,
+    }
+    return [law for law, is_kept in laws.items() if not is_kept]
+
+
 def holds(balance: Balance) -> bool:
     """Whether a balance obeys the laws of the ledger."""
-    return (
-        0 <= balance.reserved <= balance.on_hand
-        and balance.cost >= 0
-        and (balance.on_hand > 0 or balance.cost == 0)
-    )
+    return not broken_laws(balance)
 
 
 def after(balance: Balance, change: Change) -> Balance:

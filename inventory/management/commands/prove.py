@@ -1,0 +1,53 @@
+"""Prove the books: every lot against its entries and its reservations."""
+
+from typing import Any
+
+from django.conf import settings
+from django.core.management.base import BaseCommand, CommandError
+
+from inventory.services.proof import Difference, prove_books
+from studio.money import amount_text
+from studio.units import format_amount
+
+#: How many lots the last line names; each has its own line before that.
+NAMED = 10
+
+
+class Command(BaseCommand):
+    help = "Prove that every lot's balances are what its entries and its reservations say."
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        proof = prove_books()
+        lots = _counted(proof.lots, "lot", "lots")
+        if proof.holds:
+            entries = _counted(proof.entries, "entry", "entries")
+            self.stdout.write(f"The books are proved: {lots}, {entries}, nothing differs.")
+            return
+        for difference in proof.differences:
+            self.stdout.write(_line(difference))
+        wrong = sorted({difference.lot for difference in proof.differences})
+        named = ", ".join(wrong[:NAMED]) + (" and more" if len(wrong) > NAMED else "")
+        raise CommandError(f"The books differ for {len(wrong):,} of {lots}: {named}.")
+
+
+def _counted(number: int, one: str, many: str) -> str:
+    return f"{number:,} {one if number == 1 else many}"
+
+
+def _line(difference: Difference) -> str:
+    """Such as "Lot L-00003: on hand is 1500 g on the row, 1000 g by the books"."""
+    on_row, in_books = (
+        _amount(value, difference.unit) for value in (difference.on_row, difference.in_books)
+    )
+    if difference.law:
+        return f"Lot {difference.lot}: the law '{difference.law}' is broken, with {on_row} on hand."
+    return (
+        f"Lot {difference.lot}: {difference.what} is {on_row} on the row, {in_books} by the books."
+    )
+
+
+def _amount(value: int, unit: str) -> str:
+    if unit == "money":
+        text = amount_text(value, currency=settings.STUDIO_CURRENCY)
+        return f"{text} {settings.STUDIO_CURRENCY}"
+    return str(value) if unit == "entries" else f"{format_amount(value, unit)} {unit}"
