@@ -66,3 +66,13 @@ class PurchaseOrderLine(models.Model):
 
     def __str__(self) -> str:
         return f"{self.order_id}.{self.position}"
+
+    @property
+    def outstanding(self) -> int:
+        """What the line still has to bring, in stock units; never below zero."""
+        return max(0, self.amount - self.received)
+
+    @property
+    def over_delivered(self) -> int:
+        """How much more than ordered has come, in stock units."""
+        return max(0, self.received - self.amount)

@@ -75,3 +75,10 @@ class Offer(Revised):
 
     def __str__(self) -> str:
         return f"{self.code} ({self.pack_written})"
+
+    @property
+    def days_to_come(self) -> int:
+        """Days from order to delivery: the offer's own lead time, else the supplier's."""
+        if self.lead_time_days is None:
+            return self.supplier.lead_time_days
+        return self.lead_time_days

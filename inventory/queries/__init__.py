@@ -1,0 +1,20 @@
+"""The reads of the inventory: one function a question, each with a fixed number of queries."""
+
+from inventory.queries.documents import Take, takes_for
+from inventory.queries.offers import best_offers, current_offers
+from inventory.queries.orders import coverage_dates, on_order
+from inventory.queries.positions import StockPosition, stock_positions
+from inventory.queries.stock import available_by_material, usable
+
+__all__ = [
+    "StockPosition",
+    "Take",
+    "available_by_material",
+    "best_offers",
+    "coverage_dates",
+    "current_offers",
+    "on_order",
+    "stock_positions",
+    "takes_for",
+    "usable",
+]

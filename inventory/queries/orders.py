@@ -1,0 +1,59 @@
+"""What is on its way, and when it could be there."""
+
+from collections.abc import Iterable
+from datetime import date, timedelta
+from typing import Any
+
+from django.db.models import F, Min, QuerySet, Sum
+from django.db.models.functions import Coalesce
+from django.utils import timezone
+
+from inventory.models import Material, PurchaseOrder, PurchaseOrderLine
+from inventory.queries.offers import current_offers
+
+
+def on_order(
+    materials: "Iterable[int] | QuerySet[Material] | None" = None,
+) -> dict[int, int]:
+    """What placed orders still have to bring of each material (stock units), by id. One query.
+
+    A line that brought more than was ordered takes nothing from the others.
+    """
+    lines = PurchaseOrderLine.objects.filter(
+        order__state=PurchaseOrder.State.PLACED, amount__gt=F("received")
+    )
+    if materials is not None:
+        lines = lines.filter(material__in=_as_given(materials))
+    rows = lines.values("material").annotate(open=Sum(F("amount") - F("received"))).order_by()
+    return {row["material"]: int(row["open"]) for row in rows}
+
+
+def coverage_dates(materials: Iterable[int]) -> dict[int, date]:
+    """The earliest day a placed order or a new one could bring each material in. Two queries."""
+    wanted = list(materials)
+    ordered = (
+        PurchaseOrderLine.objects.filter(
+            material__in=wanted, order__state=PurchaseOrder.State.PLACED, amount__gt=F("received")
+        )
+        .values("material")
+        .annotate(day=Min("order__expected_on"))
+        .order_by("material")
+    )
+    dates: dict[int, date] = {row["material"]: row["day"] for row in ordered}
+    today = timezone.localdate()
+    offered = (
+        current_offers(today)
+        .filter(material__in=wanted)
+        .values("material")
+        .annotate(days=Min(Coalesce("lead_time_days", "supplier__lead_time_days")))
+        .order_by("material")
+    )
+    for row in offered:
+        day = today + timedelta(days=row["days"])
+        dates[row["material"]] = min(dates.get(row["material"], day), day)
+    return dates
+
+
+def _as_given(materials: "Iterable[int] | QuerySet[Material]") -> Any:
+    """A queryset stays a subquery; anything else becomes a list of ids."""
+    return materials if isinstance(materials, QuerySet) else list(materials)

@@ -1,0 +1,144 @@
+"""The stock position: what is to be expected of each material, from all that is known."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import Exists, F, OuterRef, Q, QuerySet, Sum
+
+from inventory.domain.lots import LotStatus
+from inventory.domain.projection import MaterialSnapshot, project
+from inventory.models import Lot, Material, Requirement, Reservation, ReservationState
+from inventory.queries.orders import on_order
+from inventory.queries.stock import usable
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StockPosition:
+    """One material's stock on a day, in its stock unit (ng or pieces).
+
+    `on_hand` is what may be used: released and not past its best before. `quarantine` may become
+    usable and `unusable` (blocked or expired) will not; neither is counted on. `reserved` is all
+    that is promised, from unusable lots too: that need is still there and other stock must cover
+    it; `reserved_usable` is the part of it that is held in usable lots. `planned` is required by
+    holders that have no open reservation yet.
+    """
+
+    material_id: int
+    code: str
+    name: str
+    counted: bool
+    reorder_point: int | None
+    reorder_to: int | None
+    on_hand: int = 0
+    quarantine: int = 0
+    unusable: int = 0
+    reserved: int = 0
+    reserved_usable: int = 0
+    planned: int = 0
+    on_order: int = 0
+
+    @property
+    def available(self) -> int:
+        """What may be reserved or used now."""
+        return self.on_hand - self.reserved_usable
+
+    @property
+    def projected(self) -> int:
+        """On hand - reserved - planned + on order."""
+        return project(
+            on_hand=self.on_hand,
+            reserved=self.reserved,
+            planned=self.planned,
+            on_order=self.on_order,
+        )
+
+    @property
+    def snapshot(self) -> MaterialSnapshot:
+        """The same as the rules of projection take it."""
+        return MaterialSnapshot(
+            material=self.material_id,
+            name=self.name,
+            counted=self.counted,
+            on_hand=self.on_hand,
+            reserved=self.reserved,
+            planned=self.planned,
+            on_order=self.on_order,
+        )
+
+
+def stock_positions(
+    *, on: date, materials: "QuerySet[Material] | Iterable[int] | None" = None
+) -> dict[int, StockPosition]:
+    """The positions on a day by material id, in order of code. Four queries for any number.
+
+    `materials` is a queryset of materials or their ids; None means every active material.
+    """
+    wanted = _wanted(materials)
+    ids = None if materials is None else wanted.order_by().values("pk")
+    held = _held(ids, on=on)
+    planned = _planned(ids)
+    ordered = on_order(None if materials is None else ids)
+    fields = ("pk", "code", "name", "counted", "reorder_point", "reorder_to")
+    return {
+        pk: StockPosition(
+            material_id=pk,
+            code=code,
+            name=name,
+            counted=counted,
+            reorder_point=point,
+            reorder_to=up_to,
+            planned=planned.get(pk, 0),
+            on_order=ordered.get(pk, 0),
+            **held.get(pk, {}),
+        )
+        for pk, code, name, counted, point, up_to in wanted.order_by("code").values_list(*fields)
+    }
+
+
+def _wanted(materials: "QuerySet[Material] | Iterable[int] | None") -> "QuerySet[Material]":
+    if materials is None:
+        return Material.objects.filter(active=True)
+    if isinstance(materials, QuerySet):
+        return materials
+    return Material.objects.filter(pk__in=list(materials))
+
+
+def _held(ids: "QuerySet[Material] | None", *, on: date) -> Mapping[int, dict[str, int]]:
+    """Sums over the lots by material id, under the names of the position's fields. One query."""
+    lots = Lot.objects.filter(on_hand__gt=0)
+    if ids is not None:
+        lots = lots.filter(material__in=ids)
+    fresh = Q(best_before__isnull=True) | Q(best_before__gte=on)
+    waiting = Q(status=LotStatus.QUARANTINE.value) & fresh
+    sums = {
+        "on_hand": Sum("on_hand", filter=usable(on), default=0),
+        "quarantine": Sum("on_hand", filter=waiting, default=0),
+        "reserved_usable": Sum("reserved", filter=usable(on), default=0),
+    }
+    rows = lots.values("material").annotate(
+        # Aliases must not hide the columns that the other sums read.
+        **{f"sum_{name}": value for name, value in sums.items()},
+        sum_all=Sum("on_hand"),
+        sum_reserved=Sum("reserved"),
+    )
+    return {
+        row["material"]: {
+            "on_hand": int(row["sum_on_hand"]),
+            "quarantine": int(row["sum_quarantine"]),
+            "unusable": int(row["sum_all"] - row["sum_on_hand"] - row["sum_quarantine"]),
+            "reserved": int(row["sum_reserved"]),
+            "reserved_usable": int(row["sum_reserved_usable"]),
+        }
+        for row in rows.order_by()
+    }
+
+
+def _planned(ids: "QuerySet[Material] | None") -> dict[int, int]:
+    """What holders without an open reservation require, by material id. One query."""
+    covered = Reservation.objects.filter(holder=OuterRef("holder"), state=ReservationState.OPEN)
+    needed = Requirement.objects.filter(~Exists(covered))
+    if ids is not None:
+        needed = needed.filter(material__in=ids)
+    rows = needed.values("material").annotate(total=Sum(F("amount"))).order_by()
+    return {row["material"]: int(row["total"]) for row in rows}
