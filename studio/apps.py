@@ -3,9 +3,10 @@ from django.core import checks
 from django.utils.module_loading import autodiscover_modules
 
 from studio import celery
+from studio import checks as checks_at_start
 from studio.sqlite_limits import use_the_real_limit
 
-__all__ = ["StudioConfig", "celery"]
+__all__ = ["StudioConfig", "celery", "checks_at_start"]
 
 
 class StudioConfig(AppConfig):

@@ -1,0 +1,66 @@
+"""Each check finds what it is for, says what to do, and is quiet otherwise."""
+
+import pytest
+from django.conf import settings
+from django.core.checks import run_checks
+from django.core.management import call_command
+from django.db import connections
+
+from studio.settings import EMAIL_BACKENDS
+
+
+def found():
+    return {
+        message.id: message
+        for message in run_checks(include_deployment_checks=True)
+        if message.id.startswith("studio.")
+    }
+
+
+def test_a_plain_studio_has_nothing_to_say(settings):
+    settings.ALLOWED_HOSTS = ["localhost"]
+    assert found() == {}
+    call_command("check", "--fail-level", "WARNING")
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "expected"),
+    [
+        ("STUDIO_CURRENCY", "usd", "studio.E001"),
+        ("STUDIO_CURRENCY", "COWRIES", "studio.E001"),
+        ("STUDIO_LOCALE", "", "studio.E003"),
+        ("STUDIO_LOCALE", "xx_QQ", "studio.E003"),
+        ("STUDIO_LOCALE", "english please", "studio.E003"),
+        ("VAR_DIR", "/nowhere/at/all", "studio.E004"),
+        ("EMAIL_BACKEND", EMAIL_BACKENDS["smtp"], "studio.W002"),
+        ("ALLOWED_HOSTS", ["soap.example"], "studio.W003"),
+    ],
+)
+def test_a_wrong_setting_is_found_with_its_remedy(settings, name, value, expected):
+    settings.ALLOWED_HOSTS = ["localhost"]
+    setattr(settings, name, value)
+    assert set(found()) == {expected}
+    assert found()[expected].hint
+
+
+def test_a_key_that_others_can_read_is_found(settings, tmp_path):
+    settings.ALLOWED_HOSTS, settings.VAR_DIR = ["localhost"], tmp_path
+    key = tmp_path / "secret_key"
+    key.touch(mode=0o600)
+    assert found() == {}
+    key.chmod(0o644)
+    assert found()["studio.W001"].hint == f"Run: chmod 600 {key}"
+
+
+def test_sqlite_without_its_write_lock_is_found(monkeypatch):
+    monkeypatch.setitem(connections.settings["default"], "OPTIONS", {})
+    assert "studio.E005" in found()
+
+
+def test_mail_to_someone_is_fine(settings):
+    settings.EMAIL_BACKEND, settings.STUDIO_MAIL_TO = EMAIL_BACKENDS["smtp"], ["me@soap.example"]
+    assert "studio.W002" not in found()
+
+
+def test_the_studio_under_test_writes_nowhere_else():
+    assert str(settings.VAR_DIR).startswith(str(settings.DATABASES["default"]["NAME"].parent))
