@@ -60,7 +60,7 @@ class SupplierViewSet(MasterViewSet):
     queryset = Supplier.objects.order_by("code")
     serializer_class = SupplierSerializer
     filterset_fields = {"active": ["exact"], "name": ["exact"], "minimum_order": ["exact", "range"]}
-    cost_filters = ("minimum_order",)
+    cost_filters = ("minimum_order", "minimum_order__range")
     ordering = ("code",)
     given_serializers = {"receive": GivenSerializer}
     rules = {**master_rules(Capability.KEEP_STOCK), "receive": Capability.KEEP_STOCK}

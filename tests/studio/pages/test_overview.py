@@ -1,0 +1,89 @@
+"""The first page: a welcome before sign-in, panels for people with a role."""
+
+import pytest
+from django.test import Client
+
+from studio.pages.panels import Cell, Column, Panel, State, register, unregister
+from tests.studio.api.people import person
+
+pytestmark = pytest.mark.django_db
+FACT = "Olive oil <2 kg>"
+
+
+def low(user):
+    return Panel(
+        title="Runs low",
+        answer="One material runs low.",
+        columns=(Column("Material"), Column("Left", number=True), Column("State")),
+        rows=((Cell(FACT, href="/api/v1/me/"), "1.5 kg", Cell("order now", state=State.SOON)),),
+        empty="Nothing runs low.",
+    )
+
+
+def nothing(user):
+    return Panel("Batches", "No batch is under way.", (Column("Batch"),), (), "Plan one.")
+
+
+@pytest.fixture(autouse=True)
+def _panels():
+    register("test-nothing", nothing, order=2)
+    register("test-low", low, order=1)
+    yield
+    unregister("test-low")
+    unregister("test-nothing")
+
+
+def page_for(user):
+    client = Client()
+    if user is not None:
+        client.force_login(user)
+    response = client.get("/")
+    assert response.status_code == 200
+    return response.content.decode()
+
+
+def test_before_sign_in_no_business_facts():
+    page = page_for(None)
+    assert "Olive oil" not in page and "Runs low" not in page
+    assert 'href="/sign-in/"' in page and 'href="/api/docs/"' in page
+
+
+def test_without_a_role_no_business_facts():
+    page = page_for(person(None))
+    assert "Olive oil" not in page and "Ask an owner" in page
+
+
+@pytest.mark.parametrize("role", ["owner", "maker", "viewer"])
+def test_panels_stand_in_their_order_and_escape_what_they_show(role):
+    page = page_for(person(role))
+    assert page.index("Runs low") < page.index("Batches")
+    assert "Olive oil &lt;2 kg&gt;" in page
+    assert '<span class="state soon">order now</span>' in page
+    assert "Plan one." in page
+
+
+def test_headers_guard_the_page():
+    response = Client().get("/")
+    assert response["X-Frame-Options"] == "DENY"
+    assert response["X-Content-Type-Options"] == "nosniff"
+    assert response["Referrer-Policy"] == "same-origin"
+    assert "no-store" in response["Cache-Control"]
+
+
+def test_no_inline_script_or_style_and_nothing_from_elsewhere():
+    for address in ("/", "/sign-in/", "/api/problems/", "/api/problems/stale/"):
+        page = Client().get(address).content.decode()
+        assert "<script" not in page and "<style" not in page and "style=" not in page
+        assert "http://" not in page and "https://" not in page
+
+
+def test_other_addresses_are_a_plain_page():
+    response = Client().get("/nothing-here/")
+    assert response.status_code == 404
+    assert response["Content-Type"].startswith("text/html")
+
+
+def test_style_is_served_without_a_collecting_step():
+    response = Client().get("/static/studio/studio.css")
+    assert response.status_code == 200
+    assert response["Content-Type"].startswith("text/css")
