@@ -12,7 +12,7 @@ from inventory.domain.materials import MaterialKind
 from recipes.domain import lye
 from recipes.domain.formula import ONE, ZERO, Ingredient
 from recipes.domain.lye import percent
-from recipes.domain.weighing import down_to_step, nearest_whole, to_step
+from recipes.domain.weighing import down_to_step, nearest_whole, to_step, up_to_step
 from recipes.errors import FormulaRefusal, ScalingRefusal
 from studio.errors import Faults
 
@@ -117,8 +117,9 @@ def masterbatch_weights(
 ) -> MasterbatchWeights:
     """NaOH (of its purity) and water for `output_ng` of lye with `strength` of pure NaOH by mass.
 
-    NaOH is rounded down to the scale's step, so the lye is never stronger than its label. Raises
-    `FormulaRefusal` when the strength is out of reach and `ScalingRefusal` for an empty output.
+    NaOH is rounded down and water up to the scale's step, so the lye is never stronger than its
+    label. Raises `FormulaRefusal` when the strength is out of reach and `ScalingRefusal` for an
+    empty output.
     """
     if not 0 < naoh_purity <= 1:
         raise FormulaRefusal("A purity is above 0 % and at most 100 %.", field="naoh_purity")
@@ -131,7 +132,7 @@ def masterbatch_weights(
     if output_ng <= 0 or resolution_ng <= 0:
         raise ScalingRefusal("Output and the scale's step must be above 0.", field="output")
     naoh = down_to_step(output_ng * strength / naoh_purity, resolution_ng)
-    water = to_step(Decimal(output_ng - naoh), resolution_ng)
+    water = up_to_step(Decimal(output_ng - naoh), resolution_ng)
     return MasterbatchWeights(
         naoh_ng=naoh,
         water_ng=water,

@@ -135,7 +135,7 @@ def _weigh(alkali: Alkali, demand: Demand, step_ng: int) -> AlkaliWeights:
     weights = _weights(to_step(naoh, step_ng), to_step(koh, step_ng), stored=stored)
     if demand.superfat_with(weights.pure(alkali)) < 0:
         weights = _weights(down_to_step(naoh, step_ng), down_to_step(koh, step_ng), stored=stored)
-    if (naoh and not weights.naoh_ng + weights.masterbatch_ng) or (koh and not weights.koh_ng):
+    if not weights.total_ng:
         raise ScalingRefusal(
             "The batch is so small that this scale cannot weigh its alkali; use a finer scale or"
             " make more.",

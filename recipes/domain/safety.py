@@ -36,6 +36,9 @@ class LotTake:
     acid_naoh_g_per_g: Decimal | None = None
     ifra_category9_max_share: Decimal | None = None
 
+    def __post_init__(self) -> None:
+        _refuse_negative(self.mass_ng)
+
 
 @dataclass(frozen=True, slots=True)
 class AlkaliTake:
@@ -43,6 +46,9 @@ class AlkaliTake:
 
     mass_ng: int
     purity: Decimal | None = None
+
+    def __post_init__(self) -> None:
+        _refuse_negative(self.mass_ng)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +120,11 @@ def evaluate(batch: ScaledBatch, lot_values: LotValues = AS_PLANNED) -> SafetyCh
         fragrances=fragrances,
         notices=tuple(_together(fragrances)),
     )
+
+
+def _refuse_negative(mass_ng: int) -> None:
+    if mass_ng < 0:
+        raise SafetyRefusal("A weight cannot be below 0.", field="mass_ng")
 
 
 Taken = list[tuple[ScaledLine, Sequence[LotTake]]]

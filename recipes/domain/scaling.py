@@ -5,11 +5,12 @@ to the scale's step; the lye is then set anew on the rounded fats and acids, so 
 reported is the one that results from the weights on the sheet.
 """
 
+from collections.abc import Mapping
 from dataclasses import fields, replace
 from decimal import ROUND_FLOOR, Decimal
 
 from inventory.domain.materials import MaterialKind
-from recipes.domain.formula import ONE, ZERO, Basis, Formula, Line, Stage
+from recipes.domain.formula import ONE, ZERO, Alkali, Basis, Formula, Line, Notice, Stage
 from recipes.domain.formula_check import check_formula
 from recipes.domain.lye_plan import LyePlan, demand_of, plan_lye
 from recipes.domain.scaled import (
@@ -52,6 +53,7 @@ __all__ = [
     "Target",
     "VolumeTarget",
     "scale",
+    "set_lye_on_lots",
 ]
 
 #: 10 t in ng: far above any small studio, far below what the stock columns hold.
@@ -84,8 +86,56 @@ def scale(
         _scaled_line(position, line, measures, bars, steps)
         for position, line in enumerate(formula.lines)
     )
+    return _finish(formula, lines, notices, steps, bars=bars, temperature_c=pour_temperature_c)
+
+
+def set_lye_on_lots(
+    batch: ScaledBatch,
+    *,
+    saponification_values: Mapping[int, Decimal],
+    alkali: Alkali | None = None,
+    resolution: Resolution | int = ONE_GRAM,
+) -> ScaledBatch:
+    """The same weights of fats and additives, with the lye set on the lots' own values.
+
+    `saponification_values` goes from the position of a line to the value of what was picked for it
+    (mean by mass when several lots were); it replaces the nominal value and the range. `alkali`
+    replaces the formula's, for the purities or the strength of the lots. Raises as `scale` does.
+    """
+    steps = Resolution(resolution) if isinstance(resolution, int) else resolution
+    lines = tuple(
+        replace(scaled, line=_with_value(scaled.line, saponification_values.get(scaled.position)))
+        for scaled in batch.lines
+    )
+    formula = replace(
+        batch.formula,
+        lines=tuple(scaled.line for scaled in lines),
+        alkali=alkali or batch.formula.alkali,
+    )
+    notices = check_formula(formula)
+    return _finish(
+        formula, lines, notices, steps, bars=batch.bars, temperature_c=batch.pour_temperature_c
+    )
+
+
+def _with_value(line: Line, value: Decimal | None) -> Line:
+    if value is None:
+        return line
+    ingredient = replace(line.ingredient, sv_mg_koh_g=value, sv_low=value, sv_high=value)
+    return replace(line, ingredient=ingredient)
+
+
+def _finish(
+    formula: Formula,
+    lines: tuple[ScaledLine, ...],
+    notices: tuple[Notice, ...],
+    steps: Resolution,
+    *,
+    bars: int,
+    temperature_c: Decimal,
+) -> ScaledBatch:
     plan = _set_lye(formula, lines, steps)
-    batch = _batch(formula, lines, plan, bars=bars, pour_temperature_c=pour_temperature_c)
+    batch = _batch(formula, lines, plan, bars=bars, pour_temperature_c=temperature_c)
     return replace(batch, notices=notices + scaling_notices(batch, steps.of(Stage.LYE)))
 
 

@@ -26,15 +26,23 @@ def _of_lye(batch: ScaledBatch, step_ng: int) -> Iterator[Notice]:
             " certificates, or more superfat.",
             "superfat",
         )
-    for name in ("naoh_ng", "koh_ng", "masterbatch_ng"):
-        mass = getattr(batch, name)
-        if mass and step_ng > mass * COARSE_STEP:
+    for name in _alkalis_used(batch):
+        if step_ng > getattr(batch, name) * COARSE_STEP:
             yield Notice(
                 "coarse-scale",
                 f"The scale's step is more than {percent(COARSE_STEP)} of this weight; a finer"
                 " scale would hold the superfat better.",
                 name,
             )
+
+
+def _alkalis_used(batch: ScaledBatch) -> Iterator[str]:
+    """The alkalis that the formula asks for, even where rounding left nothing of one."""
+    alkali = batch.formula.alkali
+    if alkali.koh_share < 1:
+        yield "naoh_ng" if alkali.masterbatch_strength is None else "masterbatch_ng"
+    if alkali.koh_share > 0:
+        yield "koh_ng"
 
 
 def _of_lines(batch: ScaledBatch) -> Iterator[Notice]:

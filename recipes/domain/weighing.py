@@ -13,6 +13,11 @@ def down_to_step(mass: Decimal, step: int) -> int:
     return int((mass / step).to_integral_value(ROUND_FLOOR)) * step
 
 
+def up_to_step(mass: Decimal, step: int) -> int:
+    """The multiple of the scale's step at or above."""
+    return enough_whole(mass / step) * step
+
+
 def nearest_whole(amount: Decimal) -> int:
     """Whole pieces nearest to an amount; halves go to the even one."""
     return to_step(amount, 1)
