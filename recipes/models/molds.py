@@ -24,7 +24,7 @@ class Mold(Revised):
 
     A tapered mold has `length` x `width` at the bottom and `top_length` x `top_width` at the top.
     The cut grid: a loaf is cut into `rows` x `columns` x `layers` bars after `trim` is taken off
-    both ends; cavities give one bar each.
+    both ends. In a slab, dividers of thickness `divider` stand between rows and columns.
     """
 
     code = models.SlugField(max_length=40, unique=True)
@@ -36,6 +36,7 @@ class Mold(Revised):
     top_length = LengthField(null=True, blank=True)
     top_width = LengthField(null=True, blank=True)
     diameter = LengthField(null=True, blank=True)
+    divider = LengthField(default=0)
     measured_volume = VolumeField(null=True, blank=True)
     cavities = models.PositiveIntegerField(default=1)
     fill_height = LengthField(null=True, blank=True)

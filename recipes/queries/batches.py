@@ -1,0 +1,55 @@
+"""Batches: their rows, what they need, and what they really took."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from inventory.queries import Take, takes_for
+from recipes.domain.formula import Stage
+from recipes.models import Batch, BatchLine
+from studio.errors import NotFound
+
+
+@dataclass(frozen=True, slots=True)
+class BatchTakes:
+    """What a batch took from lots, apart for the soap itself and for its packaging."""
+
+    soap: tuple[Take, ...]
+    packaging: tuple[Take, ...]
+
+
+def batch_by_code(code: str) -> Batch:
+    """A batch with its version, mold, lots and lines. Two queries. Raises NotFound."""
+    try:
+        return (
+            Batch.objects.select_related(
+                "version__formula__product", "mold", "reservation", "poured_lot", "bar_lot"
+            )
+            .prefetch_related("lines__material")
+            .get(code=code)
+        )
+    except Batch.DoesNotExist:
+        raise NotFound(f"There is no batch {code}.", field="batch") from None
+
+
+def batch_needs(lines: Iterable[BatchLine]) -> dict[int, int]:
+    """What the lines ask of the stock: material id -> stock units. No query."""
+    needs: dict[int, int] = defaultdict(int)
+    for line in lines:
+        needs[line.material_id] += line.planned
+    return dict(needs)
+
+
+def takes_of(batch: Batch) -> BatchTakes:
+    """What a batch consumed, lot by lot with its cost, from the ledger. Two queries."""
+    packing = set(
+        BatchLine.objects.filter(batch=batch, stage=Stage.PACK.value).values_list(
+            "material_id", flat=True
+        )
+    )
+    poured = batch.poured_lot_id
+    takes = [take for take in takes_for(batch.holder) if take.lot_id != poured]
+    return BatchTakes(
+        soap=tuple(take for take in takes if take.material_id not in packing),
+        packaging=tuple(take for take in takes if take.material_id in packing),
+    )

@@ -1,0 +1,283 @@
+"""From a recipe and a target to a plan: amounts, safety, and what it asks of the shelf.
+
+`make_plan` stores nothing: the scale page, the shelf check and the cost of a plan all start from
+it. `plan_batch` keeps a plan as a batch and tells the shelf what it will need.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+from django.utils import timezone
+
+from inventory.services.requirements import require
+from recipes.domain.blends import ScaledBlend, scale_blend
+from recipes.domain.formula import Stage
+from recipes.domain.molds import bar_poured_weight_ng, bars, fill_volume_nl
+from recipes.domain.safety import SafetyCheck, recheck
+from recipes.domain.scaled import BarsTarget, BatterTarget, ScaledBatch, Target, VolumeTarget
+from recipes.domain.scaling import scale
+from recipes.errors import ScalingRefusal
+from recipes.models import Batch, BatchLine, FormulaVersion, Mold
+from recipes.queries.batches import batch_needs
+from recipes.queries.formulas import LoadedFormula
+from recipes.queries.molds import cut_of
+from studio.numbering import next_code
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+    from inventory.models import Material
+
+Part = BatchLine.Part
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wish:
+    """What is asked for: a target, or a mold to fill; `bars` where the mold does not say.
+
+    `fill_height_nm` goes before the mold's own.
+    """
+
+    target: Target | None = None
+    mold: Mold | None = None
+    fill_height_nm: int | None = None
+    bars: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class PlanLine:
+    """One thing to weigh or count; `amount` in stock units of the material."""
+
+    part: Part
+    material: "Material"
+    stage: Stage
+    amount: int
+    mass_ng: int
+    exact_ng: int
+    position: int | None = None
+    portion: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """A recipe at its size, not stored. `scaled` is the soap, `blend` what is only mixed."""
+
+    loaded: LoadedFormula
+    wish: Wish
+    lines: tuple[PlanLine, ...]
+    bars: int
+    bar_weight_ng: int
+    output_ng: int
+    scaled: ScaledBatch | None = None
+    safety: SafetyCheck | None = None
+    blend: ScaledBlend | None = None
+    target: Target = field(default_factory=lambda: BatterTarget(1))
+
+    @property
+    def needs(self) -> dict[int, int]:
+        """What it asks of the stock: material id -> stock units."""
+        needs: dict[int, int] = {}
+        for line in self.lines:
+            needs[line.material.pk] = needs.get(line.material.pk, 0) + line.amount
+        return needs
+
+    @property
+    def materials(self) -> dict[int, "Material"]:
+        """The materials it needs, by id."""
+        return {line.material.pk: line.material for line in self.lines}
+
+
+def make_plan(loaded: LoadedFormula, wish: Wish) -> Plan:
+    """Scale a recipe to what is asked, and check that it is safe. Stores nothing, no queries.
+
+    Raises FormulaRefusal, ScalingRefusal, OutsideTable, and the safety refusals (lye-heavy,
+    fragrance over its certified maximum).
+    """
+    if loaded.soap is None:
+        return _plan_blend(loaded, wish)
+    target, count = _soap_target(wish)
+    version = loaded.version
+    scaled = scale(
+        loaded.soap,
+        target,
+        pour_temperature_c=version.pour_temperature_c,
+        resolution=version.resolution,
+        bars=count,
+    )
+    safety = recheck(scaled)
+    return Plan(
+        loaded=loaded,
+        wish=wish,
+        lines=_soap_lines(loaded, scaled),
+        bars=count,
+        bar_weight_ng=_bar_weight(wish, scaled, count),
+        output_ng=scaled.batter_ng,
+        scaled=scaled,
+        safety=safety,
+        target=target,
+    )
+
+
+@transaction.atomic
+def plan_batch(
+    plan: Plan, *, planned_on: date, code: str = "", note: str = "", by: "User | None" = None
+) -> Batch:
+    """Keep a plan as a batch, freeze its version, and tell the shelf what it needs by then."""
+    version = FormulaVersion.objects.select_for_update().get(pk=plan.loaded.version.pk)
+    if version.frozen_at is None:
+        version.frozen_at = timezone.now()
+        version.save(update_fields=["frozen_at"])
+    batch = Batch.objects.create(
+        code=code or next_code("B"),
+        version=plan.loaded.version,
+        mold=plan.wish.mold,
+        planned_on=planned_on,
+        target=_written(plan.target),
+        bars_planned=plan.bars,
+        batter=plan.output_ng,
+        note=note,
+        by=by,
+        **_figures(plan),
+    )
+    lines = BatchLine.objects.bulk_create(
+        _stored(batch, position, line, plan) for position, line in enumerate(plan.lines)
+    )
+    require(batch_needs(lines), holder=batch.holder, due_on=planned_on)
+    return batch
+
+
+def _soap_target(wish: Wish) -> tuple[Target, int]:
+    """The target and the number of bars: from the mold where one is filled or cut."""
+    if wish.mold is None:
+        if wish.target is None:
+            raise ScalingRefusal("Say what to scale to: a mold, fats, batter or bars.")
+        if isinstance(wish.target, BarsTarget):
+            return wish.target, wish.target.bars
+        return wish.target, wish.bars
+    cut = cut_of(wish.mold)
+    count = wish.bars or bars(cut)
+    if wish.target is not None:
+        is_count = isinstance(wish.target, BarsTarget)
+        return wish.target, wish.target.bars if is_count else count  # type: ignore[union-attr]
+    volume = fill_volume_nl(cut.mold, wish.fill_height_nm or cut.fill_height_nm)
+    return VolumeTarget(volume, wish.mold.overfill_share), count
+
+
+def _bar_weight(wish: Wish, scaled: ScaledBatch, count: int) -> int:
+    """What one bar weighs as poured: by the mold's cut, else the batter in the mold by bars."""
+    in_mold = round(scaled.batter_ng * (1 - scaled.formula.pot_loss_share))
+    if isinstance(wish.target, BarsTarget):
+        return wish.target.poured_weight_ng
+    if wish.mold is not None and not wish.bars:
+        return bar_poured_weight_ng(cut_of(wish.mold), batter_ng=in_mold)
+    return in_mold // count if count else 0
+
+
+def _soap_lines(loaded: LoadedFormula, scaled: ScaledBatch) -> tuple[PlanLine, ...]:
+    version = loaded.version
+    lines = [
+        PlanLine(
+            Part.LINE,
+            loaded.rows[s.position].material,
+            s.line.stage,
+            s.stock_amount,
+            s.rounded_ng,
+            s.exact_ng,
+            s.position,
+            s.line.portion or "",
+        )
+        for s in scaled.lines
+        if s.stock_amount
+    ]
+    lye = (
+        (Part.MASTERBATCH, version.masterbatch, scaled.masterbatch_ng),
+        (Part.NAOH, version.naoh, scaled.naoh_ng),
+        (Part.KOH, version.koh, scaled.koh_ng),
+        (Part.WATER, version.water, scaled.extra_water_ng),
+    )
+    weighed = [
+        PlanLine(part, material, Stage.LYE, mass, mass, mass)
+        for part, material, mass in lye
+        if material is not None and mass
+    ]
+    order = list(Stage)
+    return tuple(sorted([*lines, *weighed], key=lambda line: order.index(line.stage)))
+
+
+def _plan_blend(loaded: LoadedFormula, wish: Wish) -> Plan:
+    if not isinstance(wish.target, BatterTarget) or wish.mold is not None:
+        raise ScalingRefusal(
+            "A blend is scaled to the mass that is wanted of it; give a batter amount.",
+            field="target",
+        )
+    blend = scale_blend(
+        loaded.blend,
+        wish.target.batter_ng,
+        loaded.version.resolution,
+        loss_share=loaded.version.pot_loss_share,
+    )
+    lines = tuple(
+        PlanLine(
+            Part.LINE,
+            row.material,
+            Stage(row.stage),
+            w.rounded_ng,
+            w.rounded_ng,
+            w.exact_ng,
+            row.position,
+        )
+        for row, w in zip(loaded.rows, blend.weights, strict=True)
+        if w.rounded_ng
+    )
+    return Plan(
+        loaded=loaded,
+        wish=wish,
+        lines=lines,
+        bars=0,
+        bar_weight_ng=0,
+        output_ng=blend.output_ng,
+        blend=blend,
+        target=wish.target,
+    )
+
+
+def _figures(plan: Plan) -> Mapping[str, int | Decimal]:
+    if plan.scaled is None:
+        return {}
+    return {
+        "fats": plan.scaled.fats_ng,
+        "superfat": plan.scaled.superfat,
+        "superfat_worst": plan.scaled.worst_superfat,
+        "lye_concentration": plan.scaled.lye_concentration,
+    }
+
+
+def _stored(batch: Batch, position: int, line: PlanLine, plan: Plan) -> BatchLine:
+    row = None if line.position is None else plan.loaded.rows[line.position]
+    return BatchLine(
+        batch=batch,
+        position=position,
+        part=line.part,
+        formula_line=row,
+        material=line.material,
+        stage=line.stage.value,
+        portion=line.portion,
+        planned=line.amount,
+    )
+
+
+def _written(target: Target) -> dict[str, str | int]:
+    """A target as JSON, so that the plan can be read and made again."""
+    match target:
+        case VolumeTarget(volume, overfill):
+            return {"kind": "volume", "volume_nl": volume, "overfill_share": str(overfill)}
+        case BarsTarget(count, weight):
+            return {"kind": "bars", "bars": count, "poured_weight_ng": weight}
+        case BatterTarget(batter):
+            return {"kind": "batter", "batter_ng": batter}
+        case _:
+            return {"kind": "fats", "fats_ng": target.fats_ng}

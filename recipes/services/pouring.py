@@ -1,0 +1,256 @@
+"""The pour: what was really weighed is consumed, and poured soap (or a blend) is a lot."""
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+
+from inventory.domain.ledger import Verb
+from inventory.domain.lots import LotStatus
+from inventory.services.consumption import Actual, Taken, consume_reservation
+from inventory.services.ledger import Origin
+from inventory.services.picking import Choices
+from inventory.services.production import NewLot, open_lots
+from inventory.services.requirements import require, withdraw
+from recipes.domain.formula import Stage
+from recipes.domain.safety import SafetyCheck, evaluate, recheck
+from recipes.errors import BatchConflict, SafetyRefusal
+from recipes.models import Batch, BatchLine, BatchState
+from recipes.queries.batches import batch_needs
+from recipes.services.batches import expect, lock_batch, touch
+from recipes.services.remaking import lot_values, scaled_from
+from studio.errors import Faults, InvalidInput
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+    from inventory.models import Lot, Material
+
+_PURITY_PLACES = Decimal("0.000001")
+_SV_PLACES = Decimal("0.001")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Poured:
+    """What happened at the bench.
+
+    `actual` holds, by line position, what was really used in stock units (the plan's amount where
+    left out); `chosen` names other lots than those reserved, by material id. `output_ng` is what
+    was poured or made, as weighed; `minutes` is the labor of this step.
+    """
+
+    on: date
+    actual: Mapping[int, int] = field(default_factory=dict)
+    chosen: Choices = field(default_factory=dict)
+    output_ng: int | None = None
+    minutes: int = 0
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PouredBatch:
+    """A poured batch: what it took, its lot, and the safety of what was really weighed.
+
+    `safety` is None for a blend. An unsafe pour is recorded as it happened, and its lot blocked.
+    """
+
+    batch: Batch
+    lot: "Lot"
+    taken: Sequence[Taken]
+    safety: SafetyCheck | None
+
+
+@transaction.atomic
+def pour_batch(code: str, poured: Poured, *, by: "User | None" = None) -> PouredBatch:
+    """Consume what was weighed, give back the rest, and open the lot of poured soap or blend.
+
+    Packaging stays reserved until the cure is over. When the weights make the soap lye-heavy or
+    put too much fragrance in it, the lot is blocked. Raises BatchConflict unless reserved,
+    NotEnoughStock and LotNotUsable when more or other lots were used than there are.
+    """
+    batch, rows = lock_batch(code)
+    expect(batch, BatchState.RESERVED, "poured")
+    if batch.reservation is None or batch.reservation.state != "open":
+        raise BatchConflict(
+            f"The reservation of batch {batch.code} has ended; reserve it again.", field="batch"
+        )
+    soap = [row for row in rows if row.stage != Stage.PACK.value]
+    amounts = _amounts(soap, poured)
+    taken = consume_reservation(
+        batch.reservation.pk,
+        Actual(amounts=_by_material(soap, amounts), chosen=poured.chosen),
+        on=poured.on,
+        origin=Origin(reference=batch.holder, by=by, note="poured"),
+    )
+    for row in soap:
+        row.actual = amounts[row.position]
+    BatchLine.objects.bulk_update(soap, ["actual"])
+    lot, safety = _open_lot(batch, soap, taken, poured, by)
+    _settle_requirements(batch, rows)
+    _record(batch, poured, lot, safety)
+    return PouredBatch(batch=batch, lot=lot, taken=taken, safety=safety)
+
+
+def _amounts(rows: Sequence[BatchLine], poured: Poured) -> dict[int, int]:
+    faults = Faults()
+    known = {row.position for row in rows}
+    for position, amount in poured.actual.items():
+        if position not in known:
+            faults.add(
+                "unknown-line", f"The batch weighs no line {position}.", f"actual.{position}"
+            )
+        elif amount < 0:
+            faults.add("negative-amount", "A weight cannot be below zero.", f"actual.{position}")
+    if poured.output_ng is not None and poured.output_ng <= 0:
+        faults.add("not-positive", "What was poured must weigh more than nothing.", "output")
+    faults.raise_if_any(InvalidInput)
+    return {row.position: poured.actual.get(row.position, row.planned) for row in rows}
+
+
+def _by_material(rows: Sequence[BatchLine], amounts: Mapping[int, int]) -> dict[int, int]:
+    used: dict[int, int] = defaultdict(int)
+    for row in rows:
+        used[row.material_id] += amounts[row.position]
+    return dict(used)
+
+
+def _open_lot(
+    batch: Batch,
+    rows: Sequence[BatchLine],
+    taken: Sequence[Taken],
+    poured: Poured,
+    by: "User | None",
+) -> tuple["Lot", SafetyCheck | None]:
+    cost = sum(take.cost for take in taken)
+    formula = batch.version.formula
+    takes = [(take.lot, take.amount) for take in taken]
+    if formula.batter is None:
+        new = _blend_lot(batch, rows, takes, poured, cost)
+        safety = None
+    else:
+        amounts = {row.position: row.actual or 0 for row in rows}
+        safety, fault = _judge(batch, rows, takes, amounts)
+        new = NewLot(
+            material=formula.batter,
+            code=f"{batch.code}-poured",
+            amount=poured.output_ng or _mass(rows),
+            cost=cost,
+            received_on=poured.on,
+            status=LotStatus.BLOCKED if fault else LotStatus.RELEASED,
+            status_reason=fault[:200],
+        )
+    origin = Origin(reference=batch.holder, by=by, note="poured")
+    return open_lots([new], verb=Verb.PRODUCE, origin=origin)[0], safety
+
+
+def _judge(
+    batch: Batch,
+    rows: Sequence[BatchLine],
+    takes: Sequence[tuple["Lot", int]],
+    amounts: Mapping[int, int],
+) -> tuple[SafetyCheck, str]:
+    """The safety of what was weighed, and why it must not be sold (empty when it may)."""
+    scaled = scaled_from(batch, rows)
+    values = lot_values(rows, takes, amounts)
+    try:
+        return recheck(scaled, values), ""
+    except SafetyRefusal as refusal:
+        return evaluate(scaled, values), str(refusal)
+
+
+def _blend_lot(
+    batch: Batch,
+    rows: Sequence[BatchLine],
+    takes: Sequence[tuple["Lot", int]],
+    poured: Poured,
+    cost: int,
+) -> NewLot:
+    product = batch.version.formula.product
+    total = sum(row.actual or 0 for row in rows)
+    planned_in = sum(row.planned for row in rows)
+    # What is not weighed is taken to come out in the planned proportion to what went in.
+    output = poured.output_ng or total * batch.batter // planned_in
+    return NewLot(
+        material=product,
+        code=f"{batch.code}-made",
+        amount=output,
+        cost=cost,
+        received_on=poured.on,
+        purity=_strength(product, takes, total),
+        sv_mg_koh_g=_blended_sv(takes),
+    )
+
+
+def _strength(
+    product: "Material", takes: Sequence[tuple["Lot", int]], total: int
+) -> Decimal | None:
+    """Pure alkali by mass of a masterbatch lye, from the weights and the lots' purities."""
+    if not product.alkali or not total:
+        return None
+    pure = Decimal(0)
+    for lot, amount in takes:
+        if lot.material.alkali == product.alkali:
+            purity = lot.purity if lot.purity is not None else lot.material.purity
+            pure += amount * (Decimal(1) if purity is None else purity)
+    return (pure / total).quantize(_PURITY_PLACES)
+
+
+def _blended_sv(takes: Sequence[tuple["Lot", int]]) -> Decimal | None:
+    """Saponification value of blended fats: the mean by mass of the lots' own or nominal values."""
+    mass, demand = 0, Decimal(0)
+    for lot, amount in takes:
+        value = lot.sv_mg_koh_g if lot.sv_mg_koh_g is not None else lot.material.sv_mg_koh_g
+        if value is not None and not lot.material.counted:
+            mass += amount
+            demand += amount * value
+    return (demand / mass).quantize(_SV_PLACES) if mass else None
+
+
+def _mass(rows: Sequence[BatchLine]) -> int:
+    """The mass of all that went into the mold; pieces by the mass of one."""
+    return sum(
+        (row.actual or 0) * ((row.material.piece_mass or 0) if row.material.counted else 1)
+        for row in rows
+    )
+
+
+def _settle_requirements(batch: Batch, rows: Sequence[BatchLine]) -> None:
+    """Only the packaging is still required."""
+    packing = batch_needs(row for row in rows if row.stage == Stage.PACK.value)
+    if packing:
+        require(packing, holder=batch.holder, due_on=batch.planned_on)
+    else:
+        withdraw(batch.holder)
+
+
+def _record(batch: Batch, poured: Poured, lot: "Lot", safety: SafetyCheck | None) -> None:
+    batch.poured_on = poured.on
+    batch.minutes += poured.minutes
+    batch.note = "\n".join(part for part in (batch.note, poured.note) if part)
+    if batch.version.formula.batter is None:
+        batch.bar_lot = lot
+        batch.cured_on = poured.on
+        batch.bars_good = 0
+        batch.state = BatchState.CURED
+    else:
+        batch.poured_lot = lot
+        batch.superfat_poured = None if safety is None else safety.superfat
+        batch.cure_ready_on = poured.on + timedelta(days=batch.version.cure_days)
+        batch.state = BatchState.POURED
+    touch(
+        batch,
+        "poured_on",
+        "minutes",
+        "note",
+        "bar_lot",
+        "cured_on",
+        "bars_good",
+        "state",
+        "poured_lot",
+        "superfat_poured",
+        "cure_ready_on",
+    )
