@@ -36,7 +36,7 @@ from rest_framework.response import Response
 from rest_framework.utils.encoders import JSONEncoder
 from rest_framework.views import set_rollback
 
-from studio.api.error_tree import faults_in
+from studio.error_tree import faults_in
 from studio.errors import Fault, Kind, NotFound, Refusal
 from studio.problem_types import (
     BAD_REQUEST,
@@ -63,7 +63,7 @@ STATUS_OF_KIND: Mapping[Kind, int] = {
 class EdgeRefusal(exceptions.APIException):
     """Something that the API itself refuses, before or around the trade's rules."""
 
-    status_code: ClassVar[int] = 400
+    status_code = 400
     code: ClassVar[str] = "bad-request"
     title: ClassVar[str] = "The request cannot be understood"
 
@@ -134,14 +134,16 @@ def all_types() -> Iterator[ProblemType]:
     yield from FRAMEWORK.values()
     yield from OTHERS
     for base in (EdgeRefusal, Refusal):
-        for cls in subclasses(base):
+        kinds: list[Any] = subclasses(base)
+        for cls in kinds:
             yield type_of(cls)
 
 
 def subclasses(base: type) -> list[Any]:
     """All classes below `base`, each once."""
-    found: dict[type, None] = {}
-    for cls in base.__subclasses__():
+    found: dict[Any, None] = {}
+    direct: list[type] = base.__subclasses__()
+    for cls in direct:
         found[cls] = None
         found.update(dict.fromkeys(subclasses(cls)))
     return list(found)
@@ -235,5 +237,5 @@ def exception_handler(error: Exception, context: Mapping[str, Any]) -> Response 
     problem = problem_for(error)
     if problem is None:
         return None
-    set_rollback()  # type: ignore[no-untyped-call]
+    set_rollback()
     return problem.response()

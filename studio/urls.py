@@ -4,12 +4,15 @@ from django.contrib import admin
 from django.urls import include, path
 
 from studio.pages.overview import overview
+from studio.pages.problem_pages import problem_list, problem_page
 from studio.pages.sign_in import SignIn, SignOut
 
 urlpatterns = [
     path("", overview, name="overview"),
     path("sign-in/", SignIn.as_view(), name="sign-in"),
     path("sign-out/", SignOut.as_view(), name="sign-out"),
+    path("api/problems/", problem_list, name="problem-list"),
+    path("api/problems/<str:code>/", problem_page, name="problem"),
     path("api/", include("studio.api.urls")),
     path("admin/", admin.site.urls),
 ]

@@ -63,7 +63,7 @@ table of statuses is in `studio.problems` (unreadable 400, refused by a rule 422
 found 404). Each subclass has its own `code`, `title` and a docstring that explains it: they are
 the page `/api/problems/<code>/`. In a serializer, `validate()` may raise a Refusal: its faults
 join the field errors (400). A field's `to_internal_value` raises the framework's ValidationError
-(`studio.api.error_tree.as_validation_error(refusal)` makes one and keeps code and details).
+(`studio.error_tree.as_validation_error(refusal)` makes one and keeps code and details).
 
 **Strictness.** Serializers derive from `StrictSerializer` or `StrictModelSerializer`: unknown and
 read-only fields are refused. JSON numbers with a fraction arrive as Decimal. Query parameters that

@@ -1,6 +1,7 @@
 """Sign-in of programs and what an account may do."""
 
-from typing import Any
+from collections.abc import Mapping
+from typing import Any, ClassVar
 
 from django.contrib.auth import authenticate
 from knox.models import AuthToken
@@ -41,7 +42,10 @@ class MeSerializer(StrictSerializer):
 class TokenView(StudioView):
     """POST a name and password for a token; DELETE signs out the token that is used."""
 
-    rules: dict[str, Rule] = {"post": Capability.ANYONE, "delete": Capability.SIGNED_IN}
+    rules: ClassVar[Mapping[str, Rule]] = {
+        "post": Capability.ANYONE,
+        "delete": Capability.SIGNED_IN,
+    }
     given_serializer = SignInSerializer
     answer_serializer = TokenSerializer
     serializer_class = SignInSerializer
@@ -80,7 +84,7 @@ class TokenView(StudioView):
 class TokensView(StudioView):
     """All tokens of an account."""
 
-    rules: dict[str, Rule] = {"delete": Capability.SIGNED_IN}
+    rules: ClassVar[Mapping[str, Rule]] = {"delete": Capability.SIGNED_IN}
     serializer_class = TokenSerializer
 
     def delete(self, request: Request) -> Response:
@@ -92,7 +96,7 @@ class TokensView(StudioView):
 class MeView(StudioView):
     """Who am I, and what may I do?"""
 
-    rules: dict[str, Rule] = {"get": Capability.SIGNED_IN}
+    rules: ClassVar[Mapping[str, Rule]] = {"get": Capability.SIGNED_IN}
     answer_serializer = MeSerializer
     serializer_class = MeSerializer
 

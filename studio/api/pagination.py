@@ -3,7 +3,6 @@
 from typing import Any
 
 from django.core.exceptions import FieldDoesNotExist, ValidationError
-from django.db.models import QuerySet
 from rest_framework import exceptions
 from rest_framework.pagination import Cursor, CursorPagination
 from rest_framework.request import Request
@@ -40,7 +39,7 @@ class BoundedCursorPagination(CursorPagination):
         return tuple(getattr(view, "ordering", None) or self.ordering)
 
     def paginate_queryset(
-        self, queryset: QuerySet[Any], request: Request, view: Any = None
+        self, queryset: Any, request: Request, view: Any = None
     ) -> list[Any] | None:
         self._position_field = self.get_ordering(request, queryset, view)[0].lstrip("-")
         self._model = queryset.model
@@ -54,7 +53,7 @@ class BoundedCursorPagination(CursorPagination):
             raise junk from error
         if cursor is None or cursor.position is None:
             return cursor
-        if not keepable(cursor.position):
+        if not keepable(str(cursor.position)):
             raise junk
         try:  # a position made up by the caller must not reach the database unread
             self._model._meta.get_field(self._position_field).to_python(cursor.position)

@@ -24,10 +24,7 @@ REST_FRAMEWORK: dict[str, Any] = {
     "COERCE_DECIMAL_TO_STRING": True,
 }
 
-REST_KNOX: dict[str, Any] = {
-    "TOKEN_TTL": timedelta(days=30),
-    "TOKEN_LIMIT_PER_USER": 20,
-}
+REST_KNOX: dict[str, Any] = {"TOKEN_TTL": timedelta(days=30)}
 
 SPECTACULAR_SETTINGS: dict[str, Any] = {
     "TITLE": "Soap studio",

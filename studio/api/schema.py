@@ -20,7 +20,7 @@ class FaultSerializer(serializers.Serializer[Any]):
     """One thing that is wrong, as written in a problem document."""
 
     code = serializers.CharField()
-    field = serializers.CharField(help_text="Dotted path into the body, or empty.")  # type: ignore[assignment]
+    field = serializers.CharField(help_text="Dotted path into the body, or empty.")
     detail = serializers.CharField()
 
 
@@ -85,7 +85,7 @@ class StudioAutoSchema(AutoSchema):
             return {status: answer}
         return answer or super().get_response_serializers()
 
-    def _get_response_bodies(self, direction: str = "response") -> dict[str, Any]:
+    def _get_response_bodies(self, direction: Any = "response") -> dict[str, Any]:
         bodies: dict[str, Any] = super()._get_response_bodies(direction)
         problem = self.resolve_serializer(ProblemSerializer, "response").ref
         for status, words in self._refusals():

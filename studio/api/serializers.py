@@ -3,14 +3,15 @@
 from collections.abc import Mapping
 from typing import Any, ClassVar, TypeVar
 
+from django.db.models import Model
 from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail, ValidationError
 
-from studio.api.error_tree import as_validation_error
+from studio.error_tree import as_validation_error
 from studio.errors import Refusal
 from studio.roles import may_see_costs
 
-Row = TypeVar("Row")
+Row = TypeVar("Row", bound=Model)
 MOST_UNKNOWN_TOLD = 20
 COSTS_CLOSED = "Your role may not set costs or prices: leave this out, or ask an owner."
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from django.db import transaction
 from django.http import HttpResponse
+from rest_framework.exceptions import NotAuthenticated
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -32,6 +33,8 @@ def stock_changing(action: Action) -> Callable[..., HttpResponse]:
 
     @wraps(action)
     def once(view: Any, request: Request, *args: Any, **kwargs: Any) -> HttpResponse:
+        if request.user.pk is None:  # a key belongs to an account
+            raise NotAuthenticated
         asked = idempotency.asked(
             user_id=request.user.pk,
             key=idempotency.read_key(request.headers.get("Idempotency-Key")),

@@ -1,4 +1,4 @@
-"""The addresses under /api/: the apps' own `api/urls.py`, accounts, the description, problems."""
+"""The addresses under /api/: the apps' own `api/urls.py`, accounts, the description."""
 
 from importlib.util import find_spec
 from typing import Any
@@ -9,7 +9,6 @@ from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitVie
 
 from studio.api.accounts import MeView, TokensView, TokenView
 from studio.errors import NotFound
-from studio.pages import problem_pages
 from studio.problems import simple, type_of
 
 APPS = ("inventory", "recipes", "costing")
@@ -37,7 +36,5 @@ urlpatterns = [
     path("v1/", include(v1)),
     path("schema/", SpectacularAPIView.as_view(), name="schema"),
     path("docs/", SpectacularSwaggerSplitView.as_view(url_name="schema"), name="api-docs"),
-    path("problems/", problem_pages.problem_list, name="problem-list"),
-    path("problems/<str:code>/", problem_pages.problem_page, name="problem"),
     re_path(r"^(?P<rest>.*)$", nothing_here),
 ]

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping
 from typing import Any, ClassVar
 
-from django.http import Http404, HttpResponseBase
+from django.http import Http404
 from django.utils.cache import patch_cache_control
 from rest_framework import serializers
 from rest_framework.generics import GenericAPIView
@@ -38,8 +38,8 @@ class StudioView(GenericAPIView):  # type: ignore[type-arg]
             refuse_unreadable_text(request.data)
 
     def finalize_response(
-        self, request: Request, response: HttpResponseBase, *args: Any, **kwargs: Any
-    ) -> HttpResponseBase:
+        self, request: Request, response: Any, *args: Any, **kwargs: Any
+    ) -> Response:
         answer = super().finalize_response(request, response, *args, **kwargs)
         patch_cache_control(answer, private=True, no_cache=True)
         return answer

@@ -4,10 +4,11 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from rest_framework.exceptions import PermissionDenied
 
 from studio.errors import NotFound
 from studio.problem_types import BAD_REQUEST, FAILED, FRAMEWORK, ProblemType
-from studio.problems import exceptions, problem_for, simple, type_of
+from studio.problems import problem_for, simple, type_of
 
 
 def bad_request(request: HttpRequest, exception: Any = None) -> HttpResponse:
@@ -18,7 +19,7 @@ def bad_request(request: HttpRequest, exception: Any = None) -> HttpResponse:
 
 def forbidden(request: HttpRequest, exception: Any = None) -> HttpResponse:
     """403, outside the API's views."""
-    return _answer(request, FRAMEWORK[exceptions.PermissionDenied])
+    return _answer(request, FRAMEWORK[PermissionDenied])
 
 
 def not_found(request: HttpRequest, exception: Any = None) -> HttpResponse:

@@ -1,10 +1,9 @@
 """One effect for one Idempotency-Key, on SQLite and on PostgreSQL, with real threads."""
 
-import threading
 from datetime import timedelta
 
 import pytest
-from django.db import connection, connections
+from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
@@ -14,6 +13,7 @@ from studio.models import IdempotencyRecord
 from tests.studio.api import sample_urls
 from tests.studio.api.people import client_as, client_of, person
 from tests.studio.api.test_problems import problem_in
+from tests.studio.api.threads import in_threads
 
 RECEIVE = "/api/sample/suppliers/receive/"
 KEY = "3f0e-aa"
@@ -108,26 +108,6 @@ def test_overhead_in_queries(database):
     own = [q["sql"] for q in captured if "idempotency" in q["sql"] or "advisory" in q["sql"]]
     assert len(own) == (3 if database.name == "postgres" else 2)
     assert words.count("SAVEPOINT") <= 1
-
-
-def in_threads(jobs):
-    """Run all at once; their results in order."""
-    results = [None] * len(jobs)
-    line = threading.Barrier(len(jobs))
-
-    def run(index, job):
-        try:
-            line.wait(20)
-            results[index] = job()
-        finally:
-            connections.close_all()
-
-    threads = [threading.Thread(target=run, args=pair) for pair in enumerate(jobs)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join(60)
-    return results
 
 
 def test_many_at_once_have_one_effect(database):

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rest_framework.test import APIClient
 
-from studio.api.error_tree import as_validation_error, faults_in
+from studio.error_tree import as_validation_error, faults_in
 from studio.errors import Fault, Refusal
 from studio.problems import problem_for
 from tests.studio.api.people import client_as

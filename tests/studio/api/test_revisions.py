@@ -3,8 +3,9 @@
 import pytest
 
 from inventory.models import Supplier
-from tests.studio.api.people import client_as
+from tests.studio.api.people import client_as, client_of, person
 from tests.studio.api.test_problems import problem_in
+from tests.studio.api.threads import in_threads
 
 pytestmark = pytest.mark.django_db
 ONE = "/api/sample/suppliers/one/"
@@ -77,3 +78,16 @@ def test_the_revision_cannot_be_written(client):
 
 def test_history_is_not_deleted(client):
     problem_in(client.delete(ONE), 405, "method-not-allowed")
+
+
+def test_of_many_changes_at_once_one_is_kept(database):
+    user = person()
+    Supplier.objects.create(code="one", name="One")
+    names = [f"name {number}" for number in range(6)]
+    answers = in_threads(
+        [lambda name=name: rename(client_of(user), name, if_match='"1"') for name in names]
+    )
+    assert sorted(answer.status_code for answer in answers) == [200] + [412] * 5
+    (kept,) = [answer.json()["name"] for answer in answers if answer.status_code == 200]
+    row = Supplier.objects.get()
+    assert (row.name, row.revision) == (kept, 2)
