@@ -1,0 +1,148 @@
+"""Rules of style that no linter knows: sizes, names, docstrings, exact numbers."""
+
+import ast
+import re
+
+from tests.architecture.tree import sources
+
+MOST_FILE_LINES = 300
+MOST_FUNCTION_LINES = 40
+BANNED = re.compile(r"(^|_)(utils?|helpers?|manager|data|info)(_|$)")
+RINGS_WITH_DOCSTRINGS = ("domain", "services", "queries")
+FLOATING = {"FloatField", "DecimalField"}
+
+
+def test_files_are_short():
+    long = {
+        source.name: lines
+        for source in sources(tests=True)
+        if (lines := len(source.text.splitlines())) > MOST_FILE_LINES
+    }
+    assert not long
+
+
+def test_functions_are_short():
+    long = {
+        f"{source.name}:{function.lineno} {function.name}": lines
+        for source in sources(tests=True)
+        for function in source.functions()
+        if (lines := (function.end_lineno or 0) - function.lineno + 1) > MOST_FUNCTION_LINES
+    }
+    assert not long
+
+
+def test_names_say_what_a_thing_is():
+    vague = [source.name for source in sources(tests=True) if BANNED.search(source.path.stem)]
+    vague += [
+        f"{source.name}: {node.name}"
+        for source in sources(tests=True)
+        for node in source.classes()
+        if BANNED.search(re.sub(r"(?<!^)(?=[A-Z][a-z])", "_", node.name).lower())
+    ]
+    assert not vague
+
+
+def test_every_module_says_what_it_is_for():
+    silent = [
+        source.name
+        for source in sources()
+        if source.tree.body
+        and source.path.name not in {"__init__.py", "apps.py"}
+        and not ast.get_docstring(source.tree)
+    ]
+    assert not silent
+
+
+def test_public_functions_of_the_inner_rings_have_docstrings():
+    silent = [
+        f"{source.name}:{node.lineno} {node.name}"
+        for source in sources()
+        if set(RINGS_WITH_DOCSTRINGS) & {*source.path.parts, source.path.stem}
+        for node in source.public()
+        if not ast.get_docstring(node)
+    ]
+    assert not silent
+
+
+def test_no_model_keeps_a_number_that_is_not_exact():
+    floating = [
+        f"{source.name}:{node.lineno} {node.attr}"
+        for source in sources()
+        if "models" in {*source.path.parts, source.path.stem}
+        for node in ast.walk(source.tree)
+        if isinstance(node, ast.Attribute) and node.attr in FLOATING
+    ]
+    assert not floating
+
+
+def test_money_and_units_know_no_float():
+    floating = [
+        f"{source.name}:{node.lineno}"
+        for source in sources()
+        if source.name.startswith(("studio/money", "studio/units"))
+        for node in ast.walk(source.tree)
+        if (isinstance(node, ast.Constant) and isinstance(node.value, float))
+        or (isinstance(node, ast.Call) and ast.unparse(node.func) == "float")
+    ]
+    assert not floating
+
+
+def test_the_domain_asks_no_clock():
+    asking = [
+        f"{source.name}:{node.lineno} {node.attr}"
+        for source in sources()
+        if "domain" in source.path.parts
+        for node in ast.walk(source.tree)
+        if isinstance(node, ast.Attribute) and node.attr in {"now", "today", "utcnow"}
+    ]
+    assert not asking
+
+
+def test_imports_stand_at_the_top():
+    """One inside a function hides a dependency; where Django forces it, noqa says so beside it."""
+    deferred = [
+        f"{source.name}:{node.lineno}"
+        for source in sources()
+        for function in source.functions()
+        for node in ast.walk(function)
+        if isinstance(node, ast.Import | ast.ImportFrom)
+        and "PLC0415" not in source.text.splitlines()[node.lineno - 1]
+    ]
+    assert not deferred
+
+
+def test_only_the_ledger_service_writes_stock_entries():
+    writing = [
+        f"{source.name}:{node.lineno}"
+        for source in sources()
+        if source.name != "inventory/services/ledger.py"
+        for node in ast.walk(source.tree)
+        if isinstance(node, ast.Call) and ast.unparse(node.func) in WRITES_ENTRIES
+    ]
+    assert not writing
+
+
+WRITES_ENTRIES = {
+    "StockEntry",
+    "StockEntry.objects.create",
+    "StockEntry.objects.bulk_create",
+    "StockEntry.objects.get_or_create",
+    "StockEntry.objects.update_or_create",
+}
+
+
+def test_no_test_is_skipped_or_waits_for_a_while():
+    """A skipped test proves nothing; a sleep is too long here and too short elsewhere."""
+    # Waiting for another process has to look again; it does so in one place.
+    allowed = {"tests/waiting.py"}
+    found = [
+        f"{source.name}:{node.lineno} {called}"
+        for source in sources(tests=True)
+        if source.name.startswith("tests/") and source.name not in allowed
+        for node in ast.walk(source.tree)
+        if isinstance(node, ast.Attribute)
+        and (called := ast.unparse(node))
+        in {"time.sleep", "pytest.skip", "pytest.mark.skip", "pytest.mark.skipif"}
+        | {"pytest.mark.xfail", "pytest.importorskip", "unittest.skip"}
+    ]
+    assert not found
