@@ -4,12 +4,11 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from inventory.domain.materials import MaterialKind
-from recipes.domain import lye
+from recipes.domain.alkali_check import check_alkali, check_range
 from recipes.domain.formula import (
     BATTER_STAGES,
     ONE,
     ZERO,
-    Alkali,
     Basis,
     Formula,
     Ingredient,
@@ -23,10 +22,15 @@ from studio.errors import Faults
 
 #: mg KOH/g. Waxes lie near 90, tricaprylin at 357.6; a value outside was given in another unit.
 PLAUSIBLE_SV = (Decimal(50), Decimal(400))
-GREATEST_SUPERFAT = Decimal("0.30")
-WEAKEST_LYE = Decimal("0.15")
+#: g NaOH per g, g/mL, degrees C, share of the finished soap: what no material is outside of.
+PLAUSIBLE = {
+    "acid_naoh_g_per_g": (Decimal(0), Decimal(2)),
+    "density_g_ml": (Decimal("0.3"), Decimal(20)),
+    "density_temperature_c": (Decimal(-50), Decimal(250)),
+    "ifra_category9_max_share": (Decimal(0), Decimal(1)),
+}
+LEAST_AMOUNT, GREATEST_AMOUNT = Decimal("0.000001"), Decimal(10_000_000)
 GREATEST_LOSS = Decimal("0.50")
-LEAST_PURITY = Decimal("0.50")
 
 #: Common practice, no source: lye of 25 to 40 % by mass, superfat up to 20 %.
 USUAL_LYE = (Decimal("0.25"), Decimal("0.40"))
@@ -45,9 +49,9 @@ def check_formula(formula: Formula) -> tuple[Notice, ...]:
     for position, line in enumerate(formula.lines):
         _check_line(line, f"lines.{position}", faults)
     _check_sums(formula, faults)
-    _check_alkali(formula.alkali, faults)
+    check_alkali(formula.alkali, faults)
     for name in ("cure_loss_share", "pot_loss_share"):
-        _check_range(getattr(formula, name), ZERO, GREATEST_LOSS, name, faults)
+        check_range(getattr(formula, name), ZERO, GREATEST_LOSS, name, faults)
     faults.raise_if_any(FormulaRefusal)
     return tuple(_notices(formula))
 
@@ -57,7 +61,13 @@ def _check_line(line: Line, path: str, faults: Faults) -> None:
     if not (line.amount.is_finite() and line.amount > 0):
         faults.add(
             "amount-not-positive",
-            f"{name}: the amount must be above 0, not {line.amount}. Take the line out instead.",
+            f"{name}: the amount must be above 0. Take the line out instead.",
+            f"{path}.amount",
+        )
+    elif not LEAST_AMOUNT <= line.amount <= GREATEST_AMOUNT:
+        faults.add(
+            "amount-outside",
+            f"{name}: the amount must be from {LEAST_AMOUNT:f} to {GREATEST_AMOUNT:f}.",
             f"{path}.amount",
         )
     if ingredient.kind is MaterialKind.ALKALI:
@@ -147,34 +157,27 @@ def _check_place(line: Line, path: str, faults: Faults) -> None:
 
 def _check_composition(ingredient: Ingredient, path: str, faults: Faults) -> None:
     path = f"{path}.ingredient"
-    factor = ingredient.acid_naoh_g_per_g
-    if ingredient.kind is MaterialKind.ACID and factor is None:
+    if ingredient.kind is MaterialKind.ACID and ingredient.acid_naoh_g_per_g is None:
         faults.add(
             "acid-factor-missing",
             f"{ingredient.name} is an acid; how much NaOH one gram takes must be known.",
             f"{path}.acid_naoh_g_per_g",
         )
-    if factor is not None and not (factor.is_finite() and 0 <= factor <= 2):
-        faults.add(
-            "acid-factor-implausible",
-            f"{ingredient.name}: {factor} g NaOH per g is outside 0 to 2.",
-            f"{path}.acid_naoh_g_per_g",
-        )
-    if min(ingredient.water_share, ingredient.fat_share) < 0 or (
-        ingredient.water_share + ingredient.fat_share > 1
-    ):
+    parts = (ingredient.water_share, ingredient.fat_share)
+    if not all(part.is_finite() and part >= 0 for part in parts) or sum(parts) > 1:
         faults.add(
             "composition-impossible",
             f"{ingredient.name}: water and fat are shares of its mass, together at most 100 %.",
             f"{path}.water_share",
         )
-    density = ingredient.density_g_ml
-    if density is not None and not (density.is_finite() and 0 < density < 20):
-        faults.add(
-            "density-implausible",
-            f"{ingredient.name}: a density of {density} g/mL cannot be.",
-            f"{path}.density_g_ml",
-        )
+    for field, (low, high) in PLAUSIBLE.items():
+        value = getattr(ingredient, field)
+        if value is not None and not (value.is_finite() and low <= value <= high):
+            faults.add(
+                "implausible",
+                f"{ingredient.name}: {field} must be from {low} to {high}.",
+                f"{path}.{field}",
+            )
 
 
 def _check_sums(formula: Formula, faults: Faults) -> None:
@@ -201,70 +204,6 @@ def _check_sums(formula: Formula, faults: Faults) -> None:
             " room for fats and lye.",
             "lines",
         )
-
-
-def _check_alkali(alkali: Alkali, faults: Faults) -> None:
-    _check_range(alkali.superfat, ZERO, GREATEST_SUPERFAT, "alkali.superfat", faults)
-    _check_range(alkali.koh_share, ZERO, ONE, "alkali.koh_share", faults)
-    usable = True
-    for name in ("naoh_purity", "koh_purity"):
-        usable &= _check_range(getattr(alkali, name), LEAST_PURITY, ONE, f"alkali.{name}", faults)
-    target = alkali.lye_concentration
-    if not (target.is_finite() and WEAKEST_LYE < target <= lye.STRONGEST_LYE):
-        faults.add(
-            "lye-concentration-outside",
-            f"A lye concentration must be above {percent(WEAKEST_LYE)} and at most"
-            f" {percent(lye.STRONGEST_LYE)}: stronger lye does not stay dissolved.",
-            "alkali.lye_concentration",
-        )
-        usable = False
-    if alkali.masterbatch_strength is not None and usable:
-        _check_masterbatch(alkali, alkali.masterbatch_strength, faults)
-
-
-def _check_masterbatch(alkali: Alkali, strength: Decimal, faults: Faults) -> None:
-    path = "alkali.masterbatch_strength"
-    if not (strength.is_finite() and 0 < strength <= lye.STRONGEST_LYE):
-        faults.add(
-            "masterbatch-strength-outside",
-            f"A masterbatch holds above 0 and at most {percent(lye.STRONGEST_LYE)} NaOH by mass.",
-            path,
-        )
-        return
-    if alkali.koh_share == ONE:
-        faults.add(
-            "masterbatch-without-naoh",
-            "All the alkali is KOH, so a masterbatch of NaOH gives nothing.",
-            path,
-        )
-        return
-    reachable = _strongest_from_masterbatch(alkali, strength)
-    if reachable < alkali.lye_concentration:
-        faults.add(
-            "masterbatch-too-weak",
-            f"The masterbatch holds {percent(strength)} NaOH, so the lye reaches at most"
-            f" {percent(reachable)}; the formula asks for {percent(alkali.lye_concentration)}."
-            " Water can be added but not taken out: use a stronger masterbatch, dry alkali, or a"
-            f" lye concentration of {percent(reachable)} or less.",
-            path,
-            reachable=str(reachable),
-            target=str(alkali.lye_concentration),
-        )
-
-
-def _strongest_from_masterbatch(alkali: Alkali, strength: Decimal) -> Decimal:
-    """Concentration of masterbatch and dry KOH with no water added."""
-    pure = lye.pure_alkali(
-        demand_koh=ONE, superfat=ZERO, acid_naoh=ZERO, koh_share=alkali.koh_share
-    )
-    return pure.mass / (pure.naoh / strength + pure.koh / alkali.koh_purity)
-
-
-def _check_range(value: Decimal, low: Decimal, high: Decimal, path: str, faults: Faults) -> bool:
-    if value.is_finite() and low <= value <= high:
-        return True
-    faults.add("outside-range", f"Must be from {percent(low)} to {percent(high)}.", path)
-    return False
 
 
 def _notices(formula: Formula) -> Iterator[Notice]:

@@ -204,11 +204,12 @@ def _batter(batch: ScaledBatch, taken: Taken, lot_values: LotValues) -> int:
 
 
 def _fragrance_shares(taken: Taken, finished: Decimal) -> Iterable[FragranceShare]:
+    """Of what is a fragrance, and of what else has a certified maximum (a perfumed oil)."""
     for scaled, takes in taken:
         mass = sum(take.mass_ng for take in takes)
-        if scaled.line.ingredient.kind is MaterialKind.FRAGRANCE and mass:
-            maxima = [take.ifra_category9_max_share for take in takes if take.mass_ng]
-            known = [maximum for maximum in maxima if maximum is not None]
+        maxima = [take.ifra_category9_max_share for take in takes if take.mass_ng]
+        known = [maximum for maximum in maxima if maximum is not None]
+        if mass and (known or scaled.line.ingredient.kind is MaterialKind.FRAGRANCE):
             yield FragranceShare(
                 position=scaled.position,
                 share=mass / finished,

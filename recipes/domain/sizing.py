@@ -130,8 +130,9 @@ def size_of(formula: Formula, *, bars: int, temperature_c: Decimal) -> Size:
     Water that counts belongs to the lye and takes its volume there. Alkali = (1 - superfat) x the
     fats' demand + what acids take; lye = pure alkali / concentration (see `recipes.domain.lye`).
     """
-    mass, volume, koh = [ZERO] * 3, [ZERO] * 3, [ZERO] * 3
     alkali = formula.alkali
+    density = batter_lye_density(alkali, temperature_c=temperature_c)
+    mass, volume, koh = [ZERO] * 3, [ZERO] * 3, [ZERO] * 3
     for line in formula.lines:
         if line.stage not in BATTER_STAGES:
             continue
@@ -145,7 +146,6 @@ def size_of(formula: Formula, *, bars: int, temperature_c: Decimal) -> Size:
         if factor := line.ingredient.acid_naoh_g_per_g:
             koh[place] += amount * factor * lye.KOH_PER_NAOH
     per_koh = _per_koh(alkali).mass / alkali.lye_concentration
-    density = batter_lye_density(alkali, temperature_c=temperature_c)
     for place in GrowsWith:
         mass[place] += koh[place] * per_koh
         volume[place] += koh[place] * per_koh / density

@@ -63,7 +63,7 @@ def line(ingredient, basis=Basis.OF_FATS, stage=Stage.TRACE, amount="0.01", **mo
         ),
         (
             line(replace(CITRIC, acid_naoh_g_per_g=D("62.46"))),
-            ("acid-factor-implausible", "lines.4.ingredient.acid_naoh_g_per_g"),
+            ("implausible", "lines.4.ingredient.acid_naoh_g_per_g"),
         ),
         (
             line(replace(MILK, fat_share=D("0.5"))),
@@ -71,7 +71,21 @@ def line(ingredient, basis=Basis.OF_FATS, stage=Stage.TRACE, amount="0.01", **mo
         ),
         (
             line(replace(MILK, density_g_ml=D(0))),
-            ("density-implausible", "lines.4.ingredient.density_g_ml"),
+            ("implausible", "lines.4.ingredient.density_g_ml"),
+        ),
+        (line(SCENT, amount="1E+9999"), ("amount-outside", "lines.4.amount")),
+        (line(SCENT, amount="1E-9999"), ("amount-outside", "lines.4.amount")),
+        (
+            line(replace(MILK, water_share=D("NaN"))),
+            ("composition-impossible", "lines.4.ingredient.water_share"),
+        ),
+        (
+            line(replace(SCENT, ifra_category9_max_share=D("4.5"))),
+            ("implausible", "lines.4.ingredient.ifra_category9_max_share"),
+        ),
+        (
+            line(replace(MILK, density_temperature_c=D(-5000))),
+            ("implausible", "lines.4.ingredient.density_temperature_c"),
         ),
         (line(MILK, Basis.OF_BATTER, amount="1"), ("batter-overfull", "lines")),
         (share(COCONUT, "0.0001"), ("fats-not-whole", "lines")),

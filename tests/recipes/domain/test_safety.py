@@ -18,6 +18,7 @@ from recipes.errors import (
     SafetyRefusal,
 )
 from tests.recipes.domain.formulas import (
+    CLAY,
     KG,
     OLIVE,
     SCENT,
@@ -123,6 +124,13 @@ def test_the_lots_certificate_counts_before_the_materials():
 def test_a_fragrance_without_certificate_is_refused():
     with pytest.raises(FragranceWithoutCertificate, match="certificate"):
         recheck(scale(scented("0.01", None), FatTarget(KG)))
+
+
+def test_whatever_has_a_certified_maximum_is_held_to_it():
+    perfumed = replace(CLAY, ifra_category9_max_share=D("0.01"))
+    recipe = formula(Line(perfumed, Basis.OF_FATS, Stage.TRACE, D("0.02")))
+    with pytest.raises(FragranceOverMaximum):
+        recheck(scale(recipe, FatTarget(KG)))
 
 
 def test_all_dangers_are_told_at_once():

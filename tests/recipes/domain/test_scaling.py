@@ -319,7 +319,7 @@ def test_an_invalid_formula_is_never_scaled():
         scale(formula(share(OLIVE, "0.1")), FatTarget(KG))
 
 
-@pytest.mark.parametrize("temperature", [-5, 101])
+@pytest.mark.parametrize("temperature", [-5, 101, "1E+400", "Infinity", "NaN"])
 def test_pouring_outside_the_density_table_is_refused(temperature):
     with pytest.raises(OutsideTable):
         scale(formula(), FatTarget(KG), pour_temperature_c=D(temperature))
