@@ -8,11 +8,14 @@ import os
 
 from celery import Celery
 from celery.signals import worker_process_init
+from kombu.transport import TRANSPORT_ALIASES
 
 from studio.serving import die_with_served_parent
 
 # For `celery -A studio ...` without manage.py.
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
+
+TRANSPORT_ALIASES["filesystem"] = "studio.folder_transport:Transport"
 
 app = Celery("studio")
 app.config_from_object("django.conf:settings", namespace="CELERY")

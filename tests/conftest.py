@@ -7,6 +7,7 @@
 - `live_worker`: a real Celery worker process on the same database.
 """
 
+import os
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from pathlib import Path
@@ -77,6 +78,10 @@ def pytest_runtest_teardown(item: pytest.Item) -> Iterator[None]:
 def pytest_sessionfinish(session: pytest.Session) -> None:
     for tested in session.config.stash.get(STARTED, {}).values():
         tested.stop()
+    reporter = session.config.pluginmanager.get_plugin("terminalreporter")
+    if os.environ.get("CI") == "true" and reporter and reporter.stats.get("skipped"):
+        # What is skipped is not proven; a green run must not hide that.
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED
 
 
 @pytest.fixture(scope="session")

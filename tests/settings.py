@@ -14,6 +14,8 @@ for name in list(os.environ):
         del os.environ[name]
 os.environ["STUDIO_VAR"] = FOLDER.name
 os.environ["STUDIO_LOG_LEVEL"] = "WARNING"
+# The PostgreSQL wheel keeps a lock file here; one shared by all users may belong to another.
+os.environ["XDG_RUNTIME_DIR"] = FOLDER.name
 
 from studio.settings import *  # noqa: E402, F403
 from studio.settings import ALLOWED_HOSTS  # noqa: E402
