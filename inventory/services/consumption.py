@@ -13,7 +13,12 @@ from inventory.models import Lot, ReservationLine, ReservationState
 from inventory.services.ledger import Origin, post
 from inventory.services.locks import balance_of, lock_lots
 from inventory.services.picking import Choices, codes_of, lock_candidates, plan_picks, view_of
-from inventory.services.reservations import end, lock_open
+from inventory.services.reservations import (
+    end,
+    lock_open,
+    picking_again,
+    refuse_or_pick_again,
+)
 from inventory.services.shortages import shortage_refusal
 from studio.errors import Faults, InvalidInput
 
@@ -39,7 +44,6 @@ class Taken:
     cost: int
 
 
-@transaction.atomic
 def consume_reservation(
     reservation_id: int, actual: Actual, *, on: date, origin: Origin
 ) -> list[Taken]:
@@ -49,6 +53,30 @@ def consume_reservation(
     Raises ReservationClosed, NotEnoughStock, LotNotUsable, InvalidInput; then nothing changes.
     """
     _check_choices(actual)
+    return picking_again(lambda: _consume_once(reservation_id, actual, on=on, origin=origin))
+
+
+@transaction.atomic
+def draw(lot_id: int, amount: int, *, verb: Verb = Verb.CONSUME, origin: Origin) -> Taken:
+    """Take an unreserved amount out of one lot (consume, ship or spoil), with its share of cost.
+
+    Only a released lot is consumed or shipped; any may be spoiled. Raises NotEnoughStock when
+    less is available, LotNotUsable, InvalidInput for nothing or less.
+    """
+    if amount <= 0:
+        raise InvalidInput("The amount must be above zero.", field="amount")
+    lots = lock_lots([lot_id])
+    lot = lots[lot_id]
+    if verb is not Verb.SPOIL:
+        _refuse_unusable([view_of(lot)], field="lot")
+    if amount > balance_of(lot).available:
+        raise shortage_refusal({lot.material_id: (amount, balance_of(lot).available)})
+    change = taking(verb, balance_of(lot), amount)
+    post([(lot_id, change)], lots=lots, origin=origin)
+    return Taken(lot, amount, -change.cost)
+
+
+def _consume_once(reservation_id: int, actual: Actual, *, on: date, origin: Origin) -> list[Taken]:
     reservation = lock_open(reservation_id)
     lines = list(
         reservation.lines.filter(remaining__gt=0, lot__material__in=list(actual.amounts))
@@ -78,30 +106,20 @@ def consume_reservation(
     return taken
 
 
-@transaction.atomic
-def draw(lot_id: int, amount: int, *, verb: Verb = Verb.CONSUME, origin: Origin) -> Taken:
-    """Take an unreserved amount out of one lot (consume, ship or spoil), with its share of cost.
-
-    Raises NotEnoughStock when less is available, InvalidInput for nothing or less.
-    """
-    if amount <= 0:
-        raise InvalidInput("The amount must be above zero.", field="amount")
-    lots = lock_lots([lot_id])
-    lot = lots[lot_id]
-    if amount > balance_of(lot).available:
-        raise shortage_refusal({lot.material_id: (amount, balance_of(lot).available)})
-    change = taking(verb, balance_of(lot), amount)
-    post([(lot_id, change)], lots=lots, origin=origin)
-    return Taken(lot, amount, -change.cost)
-
-
 def _check_choices(actual: Actual) -> None:
     faults = Faults()
-    for material, amount in actual.amounts.items():
-        some = actual.chosen.get(material, ())
-        if amount < 0:
-            faults.add("negative-amount", "An amount cannot be below zero.", "amounts")
-        if some and sum(lot.amount or 0 for lot in some) != amount:
+    if any(amount < 0 for amount in actual.amounts.values()):
+        faults.add("negative-amount", "An amount cannot be below zero.", "amounts")
+    for material, some in actual.chosen.items():
+        if material not in actual.amounts:
+            faults.add(
+                "material-not-used",
+                "Lots were chosen for a material of which no used amount is stated.",
+                "chosen",
+            )
+        elif some and any(lot.amount is None for lot in some):
+            faults.add("amount-missing", "State how much of each chosen lot was used.", "chosen")
+        elif some and sum(lot.amount or 0 for lot in some) != actual.amounts[material]:
             faults.add(
                 "chosen-amounts-differ",
                 "The amounts of the chosen lots must add up to what was used.",
@@ -144,14 +162,14 @@ def _takes(
     credit = {line.lot_id: line.remaining for line in lines if line.lot.material_id in needs}
     plan = plan_picks({**beyond, **needs}, lots, actual.chosen, on=on, credit=credit)
     if not plan.is_covered:
-        raise shortage_refusal({s.material: (s.needed, s.available) for s in plan.shortages})
+        refuse_or_pick_again(plan, {**beyond, **needs}, on=on)
     for picks in plan.picks.values():
         for picked in picks:
             takes[picked.lot.id] = takes.get(picked.lot.id, 0) + picked.amount
     return takes
 
 
-def _refuse_unusable(lots: Sequence[LotView]) -> None:
+def _refuse_unusable(lots: Sequence[LotView], *, field: str = "chosen") -> None:
     """A lot that was blocked after it was reserved is not consumed; another must be chosen."""
     faults = Faults()
     for lot in lots:
@@ -159,7 +177,7 @@ def _refuse_unusable(lots: Sequence[LotView]) -> None:
             faults.add(
                 LotNotUsable.code,
                 f"Lot {lot.code} is {lot.status}; choose another lot of the material.",
-                "chosen",
+                field,
                 lot=lot.code,
             )
     faults.raise_if_any(LotNotUsable)

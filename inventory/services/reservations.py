@@ -5,12 +5,12 @@ one insert of the reservation, one of its lines, one UPDATE of the lots and one 
 entries, however many lines it has.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn, TypeVar
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from inventory.domain.ledger import Change, Verb
@@ -27,12 +27,14 @@ from studio.errors import NotFound, StateConflict
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
+Answer = TypeVar("Answer")
+
 #: How often a pick is tried again because others took the same lots between reading and locking.
 ATTEMPTS = 50
 
 
 class _Contended(Exception):
-    """Others took what was about to be reserved, but there is still enough: pick again."""
+    """Others took what was about to be picked, but there is still enough: pick again."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,13 +65,12 @@ def reserve(wanted: Holding, *, by: "User | None" = None) -> Held:
     that can't be followed, StateConflict when the holder already has an open reservation. Six
     queries when nobody is in the way.
     """
-    for _ in range(ATTEMPTS):
-        try:
-            with transaction.atomic():
-                return _reserve_once(wanted, by)
-        except _Contended:
-            continue
-    raise StateConflict("Too many others reserve the same lots just now; try again in a moment.")
+    try:
+        return picking_again(lambda: _reserve_once(wanted, by))
+    except IntegrityError:
+        # Two writers for one holder: the constraint on open reservations keeps the later one out.
+        _refuse_second(wanted.holder)
+        raise
 
 
 @transaction.atomic
@@ -90,6 +91,38 @@ def expire_reservations(*, today: date) -> int:
             continue
         expired += 1
     return expired
+
+
+def picking_again(work: Callable[[], Answer]) -> Answer:
+    """Do `work` in a transaction, anew while others take the lots it was about to lock.
+
+    Raises StateConflict when that happens too often.
+    """
+    for _ in range(ATTEMPTS):
+        try:
+            with transaction.atomic():
+                return work()
+        except _Contended:
+            continue
+    raise StateConflict("Too many others take the same lots just now; try again in a moment.")
+
+
+def refuse_or_pick_again(plan: PickPlan, needs: Mapping[int, int], *, on: date) -> NoReturn:
+    """Read anew what is available: enough means others were quicker, less is a shortage.
+
+    Inside `picking_again`, for a plan that is not covered. Raises NotEnoughStock.
+    """
+    short = [shortage.material for shortage in plan.shortages]
+    available = available_by_material(short, on=on)
+    if all(available.get(material, 0) >= needs[material] for material in short):
+        raise _Contended
+    raise shortage_refusal(
+        {
+            material: (needs[material], available.get(material, 0))
+            for material in short
+            if available.get(material, 0) < needs[material]
+        }
+    )
 
 
 def lock_open(reservation_id: int) -> Reservation:
@@ -118,10 +151,8 @@ def _reserve_once(wanted: Holding, by: "User | None") -> Held:
     lots = lock_candidates(needs, on=wanted.on, codes=codes_of(wanted.chosen))
     plan = plan_picks(needs, lots, wanted.chosen, on=wanted.on)
     if not plan.is_covered:
-        _refuse_or_retry(plan, needs, on=wanted.on)
-    # Two writers for one holder are also kept apart by the constraint on open reservations.
-    if Reservation.objects.filter(holder=wanted.holder, state=ReservationState.OPEN).exists():
-        raise StateConflict(f"{wanted.holder} already holds a reservation.", field="holder")
+        refuse_or_pick_again(plan, needs, on=wanted.on)
+    _refuse_second(wanted.holder)
     reservation = Reservation.objects.create(
         holder=wanted.holder, expires_on=wanted.expires_on, by=by
     )
@@ -138,19 +169,9 @@ def _reserve_once(wanted: Holding, by: "User | None") -> Held:
     return Held(reservation=reservation, lots=held)
 
 
-def _refuse_or_retry(plan: PickPlan, needs: Mapping[int, int], *, on: date) -> None:
-    """Read anew what is available: enough means others were quicker, less is a shortage."""
-    short = [shortage.material for shortage in plan.shortages]
-    available = available_by_material(short, on=on)
-    if all(available.get(material, 0) >= needs[material] for material in short):
-        raise _Contended
-    raise shortage_refusal(
-        {
-            material: (needs[material], available.get(material, 0))
-            for material in short
-            if available.get(material, 0) < needs[material]
-        }
-    )
+def _refuse_second(holder: str) -> None:
+    if Reservation.objects.filter(holder=holder, state=ReservationState.OPEN).exists():
+        raise StateConflict(f"{holder} already holds a reservation.", field="holder")
 
 
 def _close(
