@@ -31,6 +31,7 @@ class Migration(migrations.Migration):
                 ('claimed_until', models.DateTimeField(blank=True, null=True)),
                 ('sent_at', models.DateTimeField(blank=True, null=True)),
                 ('attempts', models.PositiveIntegerField(default=0)),
+                ('trouble', models.CharField(blank=True, max_length=200)),
             ],
             options={
                 'ordering': ['id'],

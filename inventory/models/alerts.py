@@ -11,7 +11,7 @@ class Digest(models.Model):
     """One mail to send: written with the alerts it tells of, sent after they are committed.
 
     `claimed_until` is the lease of the worker that is sending it; a lease that ran out may be
-    taken by another.
+    taken by another. `trouble` says why the last attempt did not send it.
     """
 
     subject = models.CharField(max_length=200)
@@ -21,6 +21,7 @@ class Digest(models.Model):
     claimed_until = models.DateTimeField(null=True, blank=True)
     sent_at = models.DateTimeField(null=True, blank=True)
     attempts = models.PositiveIntegerField(default=0)
+    trouble = models.CharField(max_length=200, blank=True)
 
     class Meta:
         ordering = ["id"]

@@ -1,5 +1,7 @@
 """Suppliers and what they offer."""
 
+from datetime import date
+
 from django.db import models
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
@@ -82,3 +84,11 @@ class Offer(Revised):
         if self.lead_time_days is None:
             return self.supplier.lead_time_days
         return self.lead_time_days
+
+    def holds_on(self, day: date) -> bool:
+        """Whether it can be ordered on a day: active, and within its dates."""
+        return (
+            self.active
+            and (self.valid_from is None or self.valid_from <= day)
+            and (self.valid_until is None or day <= self.valid_until)
+        )

@@ -1,0 +1,76 @@
+"""Suppliers: whom the studio buys from."""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+
+from inventory.errors import MaterialRefusal
+from inventory.models import Supplier
+from inventory.services.cleaning import take_clashes, take_field_faults
+from studio.errors import Faults, NotFound
+from studio.money import MAX_MONEY
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+LONGEST_LEAD_TIME_DAYS = 730
+_FIELDS = ("code", "name", "email", "phone", "note", "lead_time_days", "minimum_order", "active")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SupplierDescription:
+    """All that is kept of a supplier; `minimum_order` is money (ten-thousandths)."""
+
+    code: str
+    name: str
+    email: str = ""
+    phone: str = ""
+    lead_time_days: int = 7
+    minimum_order: int = 0
+    active: bool = True
+    note: str = ""
+
+
+@transaction.atomic
+def save_supplier(
+    described: SupplierDescription, *, supplier_id: int | None = None, by: "User | None" = None
+) -> Supplier:
+    """Keep a supplier as described: a new one, or in place of what `supplier_id` was.
+
+    Raises MaterialRefusal with every fault; then nothing changes.
+    """
+    supplier = Supplier() if supplier_id is None else _locked(supplier_id)
+    for name in _FIELDS:
+        setattr(supplier, name, getattr(described, name))
+    faults = Faults()
+    check_lead_time(faults, described.lead_time_days)
+    if not 0 <= described.minimum_order <= MAX_MONEY:
+        faults.add(
+            "out-of-range", "A minimum order is not below zero, nor too large.", "minimum_order"
+        )
+    take_field_faults(faults, supplier, only=("code", "name", "email", "phone", "note"))
+    if not faults:
+        take_clashes(faults, supplier, only=("code",))
+    faults.raise_if_any(MaterialRefusal)
+    supplier.revision += 0 if supplier_id is None else 1
+    supplier._history_user = by  # type: ignore[attr-defined]
+    supplier.save()
+    return supplier
+
+
+def check_lead_time(faults: Faults, days: int | None) -> None:
+    """Add a fault for a lead time, if there is one, that is not from 0 days to two years."""
+    if days is not None and not 0 <= days <= LONGEST_LEAD_TIME_DAYS:
+        faults.add(
+            "out-of-range",
+            f"A lead time is from 0 to {LONGEST_LEAD_TIME_DAYS} days.",
+            "lead_time_days",
+        )
+
+
+def _locked(supplier_id: int) -> Supplier:
+    try:
+        return Supplier.objects.select_for_update().get(pk=supplier_id)
+    except Supplier.DoesNotExist:
+        raise NotFound(f"There is no supplier with the id {supplier_id}.") from None
