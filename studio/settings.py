@@ -166,6 +166,17 @@ CELERY_BEAT_SCHEDULE = {
         # While no worker runs, scans do not pile up: a late one is as good as the next.
         "options": {"expires": STUDIO_LOW_STOCK_SECONDS},
     },
+    # Those a killed worker left behind; new ones are sent when they are written.
+    "send-digests": {
+        "task": "inventory.tasks.send_digests",
+        "schedule": timedelta(minutes=5),
+        "options": {"expires": 300},
+    },
+    "expire-reservations": {
+        "task": "inventory.tasks.expire_reservations",
+        "schedule": timedelta(hours=1),
+        "options": {"expires": 3_600},
+    },
 }
 
 LOGGING = logging_settings(env.choice("STUDIO_LOG_LEVEL", "INFO", LEVELS))
