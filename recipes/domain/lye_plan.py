@@ -93,6 +93,9 @@ def plan_lye(
 ) -> LyePlan:
     """Alkali and water to weigh for a demand, to the scale's step.
 
+    The settings must be sound: `check_formula` sees to it, or `refuse_faulty_alkali` where there is
+    no formula.
+
     `counted_water_ng` is water that liquids bring and that counts toward the lye;
     `dissolving_water_ng` is water of liquids that the dry alkali is dissolved in. Raises
     `ScalingRefusal` when the liquids bring more water than the concentration leaves room for, when

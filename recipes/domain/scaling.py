@@ -103,26 +103,37 @@ def set_lye_on_lots(
     replaces the formula's, for the purities or the strength of the lots. Raises as `scale` does.
     """
     steps = Resolution(resolution) if isinstance(resolution, int) else resolution
-    lines = tuple(
-        replace(scaled, line=_with_value(scaled.line, saponification_values.get(scaled.position)))
+    valued = [
+        _with_value(scaled.line, saponification_values.get(scaled.position))
         for scaled in batch.lines
-    )
-    formula = replace(
-        batch.formula,
-        lines=tuple(scaled.line for scaled in lines),
-        alkali=alkali or batch.formula.alkali,
-    )
+    ]
+    formula = replace(batch.formula, lines=tuple(valued), alkali=alkali or batch.formula.alkali)
+    # Checked while the material's range still stands: a typing slip in a certificate shows.
     notices = check_formula(formula)
+    known = tuple(
+        _with_known_value(line) if position in saponification_values else line
+        for position, line in enumerate(valued)
+    )
     return _finish(
-        formula, lines, notices, steps, bars=batch.bars, temperature_c=batch.pour_temperature_c
+        replace(formula, lines=known),
+        tuple(replace(scaled, line=known[scaled.position]) for scaled in batch.lines),
+        notices,
+        steps,
+        bars=batch.bars,
+        temperature_c=batch.pour_temperature_c,
     )
 
 
 def _with_value(line: Line, value: Decimal | None) -> Line:
     if value is None:
         return line
-    ingredient = replace(line.ingredient, sv_mg_koh_g=value, sv_low=value, sv_high=value)
-    return replace(line, ingredient=ingredient)
+    return replace(line, ingredient=replace(line.ingredient, sv_mg_koh_g=value))
+
+
+def _with_known_value(line: Line) -> Line:
+    """A value from a certificate has no range left: the worst case is the value itself."""
+    value = line.ingredient.sv_mg_koh_g
+    return replace(line, ingredient=replace(line.ingredient, sv_low=value, sv_high=value))
 
 
 def _finish(

@@ -95,6 +95,11 @@ def test_mixed_lye_lies_between_the_two_pure_ones(total, at, koh_part):
     assert ends[0] - D("1e-6") <= mixed <= ends[1] + D("1e-6")
 
 
+def test_mixed_lye_is_weighted_by_the_mass_of_each_alkali():
+    mixed = lye_density_g_ml(naoh_share=D("0.24"), koh_share=D("0.08"), temperature_c=D(30))
+    assert mixed == pytest.approx((3 * naoh(32, 30) + koh(32, 30)) / 4, abs=D("0.000002"))
+
+
 @pytest.mark.parametrize(("percent", "at"), [("50.1", 20), (33, -1), (33, 101)])
 def test_nothing_is_extrapolated(percent, at):
     with pytest.raises(OutsideTable):

@@ -120,6 +120,13 @@ def test_at_full_resolution_the_settings_come_back(recipe, target):
     assert batch.worst_superfat <= batch.superfat
 
 
+def test_overfill_makes_that_much_more():
+    exact, over = (
+        scale(formula(), VolumeTarget(LITER_NL, D(share)), resolution=1) for share in ("0", "0.04")
+    )
+    assert float(over.batter_volume_nl) == pytest.approx(1.04 * exact.batter_volume_nl, rel=1e-6)
+
+
 # Published and common practice
 
 
@@ -236,7 +243,7 @@ def test_lines_of_the_batter_are_shares_of_all_of_it():
 
 def test_every_bar_gets_its_wrap():
     half_sheet = Line(WRAP, Basis.PER_BAR, Stage.PACK, D("0.5"))
-    assert scale(formula(half_sheet), BarsTarget(7, 100 * G)).lines[-1].pieces == 4
+    assert scale(formula(half_sheet), BarsTarget(9, 100 * G)).lines[-1].pieces == 5
     unknown = scale(formula(half_sheet), FatTarget(KG))
     assert unknown.lines[-1].pieces == 0
     assert "bars-unknown" in codes(unknown)
@@ -270,6 +277,12 @@ def test_lye_follows_the_lots_own_values():
     assert real.worst_superfat == real.superfat
     assert real.naoh_ng < nominal.naoh_ng
     assert [line.rounded_ng for line in real.lines] == [line.rounded_ng for line in nominal.lines]
+
+
+def test_a_certificate_outside_the_materials_range_is_noticed():
+    nominal = scale(formula(), FatTarget(KG))
+    slip = set_lye_on_lots(nominal, saponification_values={0: D(296)})
+    assert "saponification-value-outside-range" in codes(slip)
 
 
 def test_lye_follows_the_purity_of_the_lot():
