@@ -5,7 +5,7 @@ it. `plan_batch` keeps a plan as a batch and tells the shelf what it will need.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING
@@ -16,7 +16,7 @@ from django.utils import timezone
 from inventory.services.requirements import require
 from recipes.domain.blends import ScaledBlend, scale_blend
 from recipes.domain.formula import Stage
-from recipes.domain.molds import bar_poured_weight_ng, bars, fill_volume_nl
+from recipes.domain.molds import MoldCut, bar_poured_weight_ng, bars, fill_volume_nl
 from recipes.domain.safety import SafetyCheck, recheck
 from recipes.domain.scaled import BarsTarget, BatterTarget, ScaledBatch, Target, VolumeTarget
 from recipes.domain.scaling import scale
@@ -25,6 +25,7 @@ from recipes.models import Batch, BatchLine, FormulaVersion, Mold
 from recipes.queries.batches import batch_needs
 from recipes.queries.formulas import LoadedFormula
 from recipes.queries.molds import cut_of
+from studio.errors import InvalidInput
 from studio.numbering import next_code
 
 if TYPE_CHECKING:
@@ -158,13 +159,25 @@ def _soap_target(wish: Wish) -> tuple[Target, int]:
         if isinstance(wish.target, BarsTarget):
             return wish.target, wish.target.bars
         return wish.target, wish.bars
-    cut = cut_of(wish.mold)
+    cut = _cut(wish, wish.mold)
     count = wish.bars or bars(cut)
     if wish.target is not None:
         is_count = isinstance(wish.target, BarsTarget)
         return wish.target, wish.target.bars if is_count else count  # type: ignore[union-attr]
-    volume = fill_volume_nl(cut.mold, wish.fill_height_nm or cut.fill_height_nm)
+    volume = fill_volume_nl(cut.mold, cut.fill_height_nm)
     return VolumeTarget(volume, wish.mold.overfill_share), count
+
+
+def _cut(wish: Wish, mold: Mold) -> MoldCut:
+    """The mold as it will be filled and cut, with the fill height that was asked for."""
+    cut = cut_of(mold)
+    if wish.fill_height_nm is None:
+        return cut
+    try:
+        return replace(cut, fill_height_nm=wish.fill_height_nm)
+    except InvalidInput as refusal:
+        faults = (replace(fault, field="fill_height") for fault in refusal.faults)
+        raise ScalingRefusal(faults=faults) from refusal
 
 
 def _bar_weight(wish: Wish, scaled: ScaledBatch, count: int) -> int:
@@ -173,7 +186,7 @@ def _bar_weight(wish: Wish, scaled: ScaledBatch, count: int) -> int:
     if isinstance(wish.target, BarsTarget):
         return wish.target.poured_weight_ng
     if wish.mold is not None and not wish.bars:
-        return bar_poured_weight_ng(cut_of(wish.mold), batter_ng=in_mold)
+        return bar_poured_weight_ng(_cut(wish, wish.mold), batter_ng=in_mold)
     return in_mold // count if count else 0
 
 

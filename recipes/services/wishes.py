@@ -1,8 +1,8 @@
-"""What is asked for, from plain values: a mold, a mass of fats or batter, or bars by weight."""
+"""What is asked for, from plain values: a mold, a volume, a mass of fats or batter, or bars."""
 
 from dataclasses import dataclass
 
-from recipes.domain.scaled import BarsTarget, BatterTarget, FatTarget, Target
+from recipes.domain.scaled import BarsTarget, BatterTarget, FatTarget, Target, VolumeTarget
 from recipes.errors import ScalingRefusal
 from recipes.queries.molds import mold_by_code
 from recipes.services.planning import Wish
@@ -13,7 +13,7 @@ MOST_BARS = 100_000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """A target as it is written: masses in ng, the fill height in nm, the mold by its code.
+    """A target as it is written: masses in ng, volume in nL, lengths in nm, the mold by its code.
 
     `bars` with `poured_weight_ng` is a target of its own; without, it is how many bars the mold or
     the mass gives.
@@ -23,6 +23,7 @@ class Asked:
     fill_height_nm: int | None = None
     fats_ng: int | None = None
     batter_ng: int | None = None
+    volume_nl: int | None = None
     bars: int | None = None
     poured_weight_ng: int | None = None
 
@@ -48,6 +49,8 @@ def _target(asked: Asked) -> Target | None:
         return FatTarget(asked.fats_ng)
     if asked.batter_ng is not None:
         return BatterTarget(asked.batter_ng)
+    if asked.volume_nl is not None:
+        return VolumeTarget(asked.volume_nl)
     if asked.bars is not None and asked.poured_weight_ng is not None:
         return BarsTarget(asked.bars, asked.poured_weight_ng)
     return None
@@ -55,12 +58,13 @@ def _target(asked: Asked) -> Target | None:
 
 def _check(asked: Asked) -> None:
     faults = Faults()
-    masses = {
+    sizes = {
         "fats": asked.fats_ng,
         "batter": asked.batter_ng,
+        "volume": asked.volume_nl,
         "poured_weight": asked.poured_weight_ng,
     }
-    named = [name for name, mass in masses.items() if mass is not None]
+    named = [name for name, size in sizes.items() if size is not None]
     if len(named) > 1:
         faults.add(
             "several-targets", f"Give one of {', '.join(named)}: each is a target.", named[1]
@@ -68,7 +72,8 @@ def _check(asked: Asked) -> None:
     if not named and asked.mold is None:
         faults.add(
             "no-target",
-            "Say what to scale to: a mold, fats, batter, or bars with their poured weight.",
+            "Say what to scale to: a mold, a volume, fats, batter, or bars with their poured"
+            " weight.",
             "target",
         )
     if asked.poured_weight_ng is not None and asked.bars is None:
@@ -76,7 +81,7 @@ def _check(asked: Asked) -> None:
     if asked.fill_height_nm is not None and asked.mold is None:
         faults.add("mold-missing", "A fill height needs the mold it is meant for.", "mold")
     for name, value in {
-        **masses,
+        **sizes,
         "bars": asked.bars,
         "fill_height": asked.fill_height_nm,
     }.items():
