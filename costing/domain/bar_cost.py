@@ -29,13 +29,19 @@ class CostKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CostLine:
-    """One line of a batch's cost; `quantity` is ng, pieces, or minutes for labor."""
+    """One line of a batch's cost; `quantity` is ng, pieces, or minutes for labor.
+
+    `unit` is the one it is shown in ("g", "each", "min"), `lot` the lot it was or would be taken
+    from, where it is one.
+    """
 
     kind: CostKind
     code: str
     name: str
     cost: int
     quantity: int = 0
+    unit: str = ""
+    lot: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,6 +80,33 @@ class BarCost:
     lines: tuple[BarLine, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConversionCost:
+    """Labor and overhead of a batch: what it took to make it (IAS 2 paragraph 12)."""
+
+    minutes: int
+    labor: int
+    overhead: int
+
+    @property
+    def total(self) -> int:
+        """Labor and overhead together."""
+        return self.labor + self.overhead
+
+
+def conversion_cost(*, labor_minutes: int, rates: Rates) -> ConversionCost:
+    """Labor = minutes x rate / 60; overhead by the batch and by the labor hour.
+
+    Labor and overhead by the hour are each rounded once.
+    """
+    by_hour = for_minutes(rates.overhead_per_labor_hour, labor_minutes)
+    return ConversionCost(
+        minutes=labor_minutes,
+        labor=for_minutes(rates.labor_per_hour, labor_minutes),
+        overhead=rates.overhead_per_batch + by_hour,
+    )
+
+
 def batch_cost(
     *,
     materials: Iterable[CostLine],
@@ -90,14 +123,30 @@ def batch_cost(
     """
     given = (*materials, *packaging)
     _check_batch(given, labor_minutes, rates, recovered)
-    labor = for_minutes(rates.labor_per_hour, labor_minutes)
-    overhead = rates.overhead_per_batch + for_minutes(rates.overhead_per_labor_hour, labor_minutes)
+    conversion = conversion_cost(labor_minutes=labor_minutes, rates=rates)
+    return added_up(given, conversion, recovered=recovered)
+
+
+def added_up(
+    given: Iterable[CostLine], conversion: ConversionCost, *, recovered: int = 0
+) -> BatchCost:
+    """Add up a batch whose conversion cost is known: lines of material and packaging come first.
+
+    Raises CostNotKnown when more is recovered than all of it cost.
+    """
     lines = [
         *given,
         CostLine(
-            kind=CostKind.LABOR, code="labor", name="Labor", cost=labor, quantity=labor_minutes
+            kind=CostKind.LABOR,
+            code="labor",
+            name="Labor",
+            cost=conversion.labor,
+            quantity=conversion.minutes,
+            unit="min",
         ),
-        CostLine(kind=CostKind.OVERHEAD, code="overhead", name="Overhead", cost=overhead),
+        CostLine(
+            kind=CostKind.OVERHEAD, code="overhead", name="Overhead", cost=conversion.overhead
+        ),
     ]
     spent = sum(line.cost for line in lines)
     if recovered > spent:

@@ -4,6 +4,7 @@ Money is ten-thousandths of the studio currency.
 """
 
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -51,6 +52,31 @@ def rate_on(rates: Iterable[Rate], *, kind: RateKind, on: date) -> int:
             details={"kind": str(kind), "on": on.isoformat()},
         )
     return max(in_force, key=lambda rate: rate.effective_from).amount
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RatesInForce:
+    """The rates of a day, zero for the kinds that have none yet; those are named."""
+
+    rates: Rates
+    missing: tuple[RateKind, ...] = ()
+
+
+def rates_in_force(rates: Iterable[Rate], *, on: date) -> RatesInForce:
+    """As `rates_on`, but a kind without a rate counts as zero and is named instead of refused."""
+    known = list(rates)
+    found: dict[RateKind, int] = {}
+    for kind in RateKind:
+        with suppress(RateMissing):
+            found[kind] = rate_on(known, kind=kind, on=on)
+    return RatesInForce(
+        rates=Rates(
+            labor_per_hour=found.get(RateKind.LABOR_HOUR, 0),
+            overhead_per_batch=found.get(RateKind.OVERHEAD_BATCH, 0),
+            overhead_per_labor_hour=found.get(RateKind.OVERHEAD_LABOR_HOUR, 0),
+        ),
+        missing=tuple(kind for kind in RateKind if kind not in found),
+    )
 
 
 def rates_on(rates: Iterable[Rate], *, on: date) -> Rates:

@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.db.models import Q
+from simple_history.models import HistoricalRecords
 
 from studio.model_fields import MoneyField
 from studio.models import Revised
@@ -21,6 +22,8 @@ class Rate(Revised):
     kind = models.CharField(max_length=20, choices=RateKind.choices)
     amount = MoneyField()
     effective_from = models.DateField()
+
+    history = HistoricalRecords()
 
     class Meta:
         ordering = ["kind", "-effective_from"]

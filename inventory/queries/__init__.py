@@ -1,10 +1,10 @@
 """The reads of the inventory: one function a question, each with a fixed number of queries."""
 
-from inventory.queries.documents import Take, takes_for
+from inventory.queries.documents import Take, held_for, takes_for
 from inventory.queries.offers import best_offers, current_offers
 from inventory.queries.orders import coverage_dates, on_order
 from inventory.queries.positions import StockPosition, stock_positions
-from inventory.queries.stock import available_by_material, usable
+from inventory.queries.stock import available_by_material, held_on_average, usable
 
 __all__ = [
     "StockPosition",
@@ -13,6 +13,8 @@ __all__ = [
     "best_offers",
     "coverage_dates",
     "current_offers",
+    "held_for",
+    "held_on_average",
     "on_order",
     "stock_positions",
     "takes_for",

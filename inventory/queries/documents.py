@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 
 from inventory.domain.ledger import Verb
-from inventory.models import StockEntry
+from inventory.models import Lot, ReservationLine, ReservationState, StockEntry
+from studio.money import share
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,16 +28,35 @@ def takes_for(reference: str) -> list[Take]:
         .select_related("lot__material")
         .order_by("id")
     )
-    return [
-        Take(
-            lot_id=entry.lot_id,
-            lot_code=entry.lot.code,
-            material_id=entry.lot.material_id,
-            material_code=entry.lot.material.code,
-            material_name=entry.lot.material.name,
-            unit=entry.lot.material.stock_unit,
-            amount=-entry.on_hand,
-            cost=-entry.cost,
+    return [_take(entry.lot, -entry.on_hand, -entry.cost) for entry in entries]
+
+
+def held_for(reservation_id: int) -> list[Take]:
+    """What is held for a reservation, lot by lot, with the cost it would take along now. One query.
+
+    Nothing for a reservation that has ended.
+    """
+    lines = (
+        ReservationLine.objects.filter(
+            reservation=reservation_id, remaining__gt=0, reservation__state=ReservationState.OPEN
         )
-        for entry in entries
+        .select_related("lot__material")
+        .order_by("id")
+    )
+    return [
+        _take(line.lot, line.remaining, share(line.lot.cost, line.remaining, line.lot.on_hand))
+        for line in lines
     ]
+
+
+def _take(lot: Lot, amount: int, cost: int) -> Take:
+    return Take(
+        lot_id=lot.pk,
+        lot_code=lot.code,
+        material_id=lot.material_id,
+        material_code=lot.material.code,
+        material_name=lot.material.name,
+        unit=lot.material.stock_unit,
+        amount=amount,
+        cost=cost,
+    )

@@ -5,7 +5,7 @@ from datetime import date
 
 from django.db.models import F, Q, Sum
 
-from inventory.domain.lots import LotStatus
+from inventory.domain.lots import LotStatus, MovingAverage
 from inventory.models import Lot
 
 
@@ -25,3 +25,21 @@ def available_by_material(materials: Iterable[int], *, on: date) -> dict[int, in
         .order_by("material")
     )
     return {row["material"]: int(row["available"]) for row in rows}
+
+
+def held_on_average(materials: Iterable[int], *, on: date) -> dict[int, MovingAverage]:
+    """What is held of each material in lots that may be used on a day, and what it cost, by id.
+
+    Reserved stock is in it: it is held all the same. Materials without stock are not in the answer.
+    One query.
+    """
+    rows = (
+        Lot.objects.filter(usable(on), material__in=list(materials), on_hand__gt=0)
+        .values("material")
+        .annotate(sum_on_hand=Sum("on_hand"), sum_cost=Sum("cost"))
+        .order_by("material")
+    )
+    return {
+        row["material"]: MovingAverage(quantity=int(row["sum_on_hand"]), cost=int(row["sum_cost"]))
+        for row in rows
+    }

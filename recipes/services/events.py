@@ -1,9 +1,10 @@
 """What batches tell those above them. Receivers run in the same transaction as the step.
 
-Costing listens here and puts labor and overhead on the lot of bars; recipes do not know it.
+Costing listens here and puts labor and overhead on the lot that was made; recipes do not know it.
 """
 
 from django.dispatch import Signal
 
-#: A batch was cured and its bars released. Arguments: batch (recipes.models.Batch), by (user).
+#: A batch is done: its bars were released, or its blend is mixed (a blend has no cure).
+#: Arguments: batch (recipes.models.Batch, its `bar_lot` being what was made), by (user).
 batch_cured = Signal()

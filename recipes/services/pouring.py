@@ -22,6 +22,7 @@ from recipes.errors import BatchConflict, SafetyRefusal
 from recipes.models import Batch, BatchLine, BatchState
 from recipes.queries.batches import batch_needs
 from recipes.services.batches import expect, lock_batch, touch
+from recipes.services.events import batch_cured
 from recipes.services.remaking import lot_values, scaled_from
 from studio.errors import Faults, InvalidInput
 
@@ -68,9 +69,10 @@ class PouredBatch:
 def pour_batch(code: str, poured: Poured, *, by: "User | None" = None) -> PouredBatch:
     """Consume what was weighed, give back the rest, and open the lot of poured soap or blend.
 
-    Packaging stays reserved until the cure is over. When the weights make the soap lye-heavy or
-    put too much fragrance in it, the lot is blocked. Raises BatchConflict unless reserved,
-    NotEnoughStock and LotNotUsable when more or other lots were used than there are.
+    Packaging stays reserved until the cure is over; a blend has no cure and is done. When the
+    weights make the soap lye-heavy or put too much fragrance in it, the lot is blocked. Raises
+    BatchConflict unless reserved, NotEnoughStock and LotNotUsable when more or other lots were
+    used than there are.
     """
     batch, rows = lock_batch(code)
     expect(batch, BatchState.RESERVED, "poured")
@@ -92,6 +94,8 @@ def pour_batch(code: str, poured: Poured, *, by: "User | None" = None) -> Poured
     lot, safety = _open_lot(batch, soap, taken, poured, by)
     _settle_requirements(batch, rows)
     _record(batch, poured, lot, safety)
+    if batch.state == BatchState.CURED:  # a blend is done once it is mixed
+        batch_cured.send(sender=Batch, batch=batch, by=by)
     return PouredBatch(batch=batch, lot=lot, taken=taken, safety=safety)
 
 
