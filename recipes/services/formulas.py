@@ -24,6 +24,21 @@ if TYPE_CHECKING:
     from inventory.models import Material
 
 
+#: Of a soap formula, so that "<code>-batter" and "<name>, poured" fit their columns.
+LONGEST_CODE, LONGEST_NAME = 33, 112
+#: 1 kg in ng: no scale that makes soap is coarser.
+COARSEST = 10**12
+_COOLEST, _HOTTEST = Decimal(5), Decimal(90)
+#: What a version calls the settings of its lye, and of a blend.
+_NAMES = {
+    "naoh_purity": "naoh",
+    "koh_purity": "koh",
+    "masterbatch_strength": "masterbatch",
+    "loss_share": "pot_loss_share",
+}
+_LINE_NAMES = {"ingredient": "material", "share": "amount"}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineSpec:
     """One line as it is written: the material, how much by which basis, and when it goes in."""
@@ -71,11 +86,15 @@ def add_formula(
     Soap makes bars "<code>-bar" out of poured soap "<code>-batter"; a blend makes the
     intermediate `product`, or one with the formula's own code. Raises MaterialRefusal.
     """
-    batter = None
     if kind == FormulaKind.SOAP:
+        _check_names(code, name)
         bar = product or ensure_made_material(
             code=f"{code}-bar", name=f"{name} bar", kind=MaterialKind.BAR, counted=True
         )
+        if bar.kind != MaterialKind.BAR.value or not bar.counted:
+            raise FormulaRefusal(
+                f"Soap makes bars that are counted; {bar.name} is a {bar.kind}.", field="product"
+            )
         batter = ensure_made_material(
             code=f"{code}-batter", name=f"{name}, poured", kind=MaterialKind.BATTER
         )
@@ -124,6 +143,15 @@ def rewrite_version(
     return changed
 
 
+def _check_names(code: str, name: str) -> None:
+    """The materials that soap makes are named after the formula, and their names must fit."""
+    faults = Faults()
+    for field, value, most in (("code", code, LONGEST_CODE), ("name", name, LONGEST_NAME)):
+        if len(value) > most:
+            faults.add("too-long", f"At most {most} characters: bars are named after it.", field)
+    faults.raise_if_any(FormulaRefusal)
+
+
 def _version(
     formula: Formula, spec: VersionSpec, *, number: int, by: "User | None"
 ) -> FormulaVersion:
@@ -164,14 +192,46 @@ def _check(version: FormulaVersion, rows: Sequence[FormulaLine]) -> None:
         try:
             check_blend(loaded.blend, loss_share=version.pot_loss_share)
         except FormulaRefusal as refusal:
-            faults.take(refusal)
+            _take(refusal, faults)
     else:
         _check_alkali(version, faults)
         try:
             check_formula(loaded.soap)
         except FormulaRefusal as refusal:
-            faults.take(refusal)
+            _take(refusal, faults)
+    _check_bench(version, faults)
     faults.raise_if_any(FormulaRefusal)
+
+
+def _take(refusal: FormulaRefusal, faults: Faults) -> None:
+    """Keep faults of the chemistry under the names that the version and its lines are written by.
+
+    A concentration that was not given is told once, by `_check_alkali`.
+    """
+    missing = {fault.field for fault in faults.found if fault.code == "concentration-missing"}
+    for fault in refusal.faults:
+        field = fault.field.removeprefix("alkali.")
+        if field.startswith("lines."):
+            line, *rest = field.removeprefix("lines.").split(".")
+            named = [_LINE_NAMES[rest[0]]] if rest and rest[0] in _LINE_NAMES else rest
+            field = ".".join(["lines", line, *named])
+        field = _NAMES.get(field, field)
+        if field not in missing:
+            faults.add(fault.code, fault.message, field, **fault.details)
+
+
+def _check_bench(version: FormulaVersion, faults: Faults) -> None:
+    if not 0 < version.resolution <= COARSEST:
+        faults.add(
+            "resolution-outside", "A scale's step is above 0 and at most 1 kg.", "resolution"
+        )
+    if not _COOLEST <= version.pour_temperature_c <= _HOTTEST:
+        faults.add(
+            "temperature-outside",
+            f"Soap is poured from {_COOLEST} to {_HOTTEST} °C here: the densities of lye are known "
+            "between these.",
+            "pour_temperature",
+        )
 
 
 def _check_places(rows: Sequence[FormulaLine], faults: Faults) -> None:
