@@ -44,6 +44,11 @@ def save_mold(mold: Mold) -> Mold:
     return mold
 
 
+def add_mold(**values: object) -> Mold:
+    """A new mold from its columns' values (nm, nL). Raises InvalidInput with every fault."""
+    return save_mold(Mold(**values))
+
+
 def check_mold(mold: Mold) -> None:
     """Refuse a mold whose sizes, fill or cut are impossible, with every fault. No queries."""
     faults = Faults()
