@@ -57,17 +57,25 @@ def consume_reservation(
 
 
 @transaction.atomic
-def draw(lot_id: int, amount: int, *, verb: Verb = Verb.CONSUME, origin: Origin) -> Taken:
+def draw(
+    lot_id: int,
+    amount: int,
+    *,
+    verb: Verb = Verb.CONSUME,
+    origin: Origin,
+    any_status: bool = False,
+) -> Taken:
     """Take an unreserved amount out of one lot (consume, ship or spoil), with its share of cost.
 
-    Only a released lot is consumed or shipped; any may be spoiled. Raises NotEnoughStock when
-    less is available, LotNotUsable, InvalidInput for nothing or less.
+    Only a released lot is consumed or shipped, and any may be spoiled; `any_status` is for a lot
+    that only changes its form and whose block goes on with it. Raises NotEnoughStock when less is
+    available, LotNotUsable, InvalidInput for nothing or less.
     """
     if amount <= 0:
         raise InvalidInput("The amount must be above zero.", field="amount")
     lots = lock_lots([lot_id])
     lot = lots[lot_id]
-    if verb is not Verb.SPOIL:
+    if verb is not Verb.SPOIL and not any_status:
         _refuse_unusable([view_of(lot)], field="lot")
     if amount > balance_of(lot).available:
         raise shortage_refusal({lot.material_id: (amount, balance_of(lot).available)})

@@ -68,7 +68,7 @@ def cut_batch(code: str, cut: Cut, *, by: "User | None" = None) -> Batch:
         raise BatchConflict(f"Batch {batch.code} has no poured soap.", field="batch")
     origin = Origin(reference=batch.holder, by=by, note="cut")
     verb = Verb.CONSUME if cut.bars_good else Verb.SPOIL
-    taken = draw(poured.pk, poured.on_hand, verb=verb, origin=origin)
+    taken = draw(poured.pk, poured.on_hand, verb=verb, origin=origin, any_status=True)
     if cut.bars_good:
         blocked = poured.status == LotStatus.BLOCKED.value
         new = NewLot(
