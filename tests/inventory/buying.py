@@ -1,0 +1,71 @@
+"""Materials, suppliers and offers that tests of buying start from, made through the services."""
+
+from decimal import Decimal
+from itertools import count
+
+from inventory.domain.descriptions import MaterialDescription
+from inventory.domain.materials import MaterialKind
+from inventory.models import Material, Offer, PurchaseOrder, Supplier
+from inventory.services.materials import save_material
+from inventory.services.offers import OfferDescription, save_offer
+from inventory.services.orders import Ordered, OrderedLine, place_order
+from inventory.services.suppliers import SupplierDescription, save_supplier
+from tests.inventory.making import TODAY
+
+_NUMBERS = count(1)
+#: Exactly, by the international yard and pound agreement; NIST Handbook 44, appendix C.
+POUND_NG = 453_592_370_000
+#: 231 cubic inches; NIST Handbook 44, appendix C.
+GALLON_ML = Decimal("3785.411784")
+
+
+def described(code: str = "", **values: object) -> MaterialDescription:
+    """An oil of 0.915 g/mL unless told otherwise."""
+    code = code or f"oil-{next(_NUMBERS)}"
+    values.setdefault("name", code.capitalize())
+    values.setdefault("kind", MaterialKind.FAT)
+    if values["kind"] is MaterialKind.FAT:
+        values.setdefault("density_g_ml", Decimal("0.915"))
+        values.setdefault("sv_mg_koh_g", Decimal(190))
+    return MaterialDescription(code=code, **values)
+
+
+def an_oil(code: str = "", **values: object) -> Material:
+    return save_material(described(code, **values))
+
+
+def boxes(code: str = "", **values: object) -> Material:
+    code = code or f"box-{next(_NUMBERS)}"
+    return an_oil(code, kind=MaterialKind.PACKAGING, counted=True, **values)
+
+
+def a_supplier(code: str = "", **values: object) -> Supplier:
+    code = code or f"supplier-{next(_NUMBERS)}"
+    values.setdefault("name", code.capitalize())
+    return save_supplier(SupplierDescription(code=code, **values))
+
+
+def an_offer(
+    supplier: Supplier, material: Material, pack: str, price: int = 10_000, **values: object
+) -> Offer:
+    values.setdefault("code", f"offer-{next(_NUMBERS)}")
+    return save_offer(
+        OfferDescription(
+            supplier=supplier.code,
+            material=material.code,
+            pack_written=pack,
+            price=price,
+            **values,
+        )
+    )
+
+
+def an_order(offer: Offer, packs: int, **values: object) -> PurchaseOrder:
+    values.setdefault("ordered_on", TODAY)
+    lines = [OrderedLine(offer=offer.code, packs=packs)]
+    return place_order(Ordered(supplier=offer.supplier.code, lines=lines, **values))
+
+
+def faults_of(refused: object) -> set[tuple[str, str]]:
+    """The (code, field) pairs of a refusal caught by `pytest.raises`."""
+    return {(fault.code, fault.field) for fault in refused.value.faults}
