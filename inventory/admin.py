@@ -1,0 +1,185 @@
+"""The inventory's rows to look at. Nothing is changed here: the services hold the rules, and the
+ledger is only added to."""
+
+from typing import Any
+
+from django.contrib import admin
+from django.http import HttpRequest
+
+from inventory.models import (
+    Delivery,
+    DeliveryCharge,
+    DeliveryLine,
+    Digest,
+    Lot,
+    LowStockAlert,
+    Material,
+    Offer,
+    PurchaseOrder,
+    PurchaseOrderLine,
+    Requirement,
+    Reservation,
+    ReservationLine,
+    StockCount,
+    StockEntry,
+    Supplier,
+)
+
+
+class LookOnly:
+    """Takes every right to write away, from superusers too."""
+
+    def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+
+class LookOnlyAdmin(LookOnly, admin.ModelAdmin):  # type: ignore[type-arg]
+    """A list and its rows."""
+
+    list_per_page = 50
+    show_full_result_count = False
+
+
+class LookOnlyInline(LookOnly, admin.TabularInline):  # type: ignore[type-arg]
+    """Rows that belong to another."""
+
+    extra = 0
+
+
+class DeliveryLines(LookOnlyInline):
+    """Lines of a delivery."""
+
+    model = DeliveryLine
+
+
+class DeliveryCharges(LookOnlyInline):
+    """Charges of a delivery."""
+
+    model = DeliveryCharge
+
+
+class OrderLines(LookOnlyInline):
+    """Lines of a purchase order."""
+
+    model = PurchaseOrderLine
+
+
+class ReservationLines(LookOnlyInline):
+    """What lots hold for a reservation."""
+
+    model = ReservationLine
+
+
+@admin.register(Material)
+class MaterialAdmin(LookOnlyAdmin):
+    """Materials."""
+
+    list_display = ("code", "name", "kind", "counted", "active")
+    list_filter = ("kind", "active")
+    search_fields = ("code", "name", "inci_name")
+
+
+@admin.register(Supplier)
+class SupplierAdmin(LookOnlyAdmin):
+    """Suppliers."""
+
+    list_display = ("code", "name", "lead_time_days", "active")
+    search_fields = ("code", "name")
+
+
+@admin.register(Offer)
+class OfferAdmin(LookOnlyAdmin):
+    """Offers."""
+
+    list_display = ("code", "supplier", "material", "pack_written", "active")
+    list_select_related = ("supplier", "material")
+    search_fields = ("code", "supplier_item")
+
+
+@admin.register(Delivery)
+class DeliveryAdmin(LookOnlyAdmin):
+    """Deliveries with their lines and charges."""
+
+    list_display = ("code", "supplier", "received_on", "invoice")
+    list_select_related = ("supplier",)
+    search_fields = ("code", "invoice")
+    inlines = (DeliveryLines, DeliveryCharges)
+
+
+@admin.register(PurchaseOrder)
+class PurchaseOrderAdmin(LookOnlyAdmin):
+    """Purchase orders with their lines."""
+
+    list_display = ("code", "supplier", "state", "ordered_on", "expected_on")
+    list_filter = ("state",)
+    list_select_related = ("supplier",)
+    inlines = (OrderLines,)
+
+
+@admin.register(Lot)
+class LotAdmin(LookOnlyAdmin):
+    """Lots with their balances."""
+
+    list_display = ("code", "material", "status", "best_before", "on_hand", "reserved")
+    list_filter = ("status",)
+    list_select_related = ("material",)
+    search_fields = ("code", "supplier_lot", "material__code")
+
+
+@admin.register(StockEntry)
+class StockEntryAdmin(LookOnlyAdmin):
+    """The ledger."""
+
+    list_display = ("id", "at", "verb", "lot", "on_hand", "reserved", "reference", "by")
+    list_filter = ("verb",)
+    list_select_related = ("lot", "by")
+    search_fields = ("reference", "lot__code")
+    ordering = ("-id",)
+
+
+@admin.register(Reservation)
+class ReservationAdmin(LookOnlyAdmin):
+    """Reservations with what their lots hold."""
+
+    list_display = ("id", "holder", "state", "created_at", "closed_at")
+    list_filter = ("state",)
+    search_fields = ("holder",)
+    inlines = (ReservationLines,)
+
+
+@admin.register(StockCount)
+class StockCountAdmin(LookOnlyAdmin):
+    """Counts."""
+
+    list_display = ("id", "lot", "counted_on", "expected", "found", "by")
+    list_select_related = ("lot", "by")
+
+
+@admin.register(Requirement)
+class RequirementAdmin(LookOnlyAdmin):
+    """Dated requirements."""
+
+    list_display = ("holder", "material", "due_on", "amount")
+    list_select_related = ("material",)
+    search_fields = ("holder",)
+
+
+@admin.register(LowStockAlert)
+class LowStockAlertAdmin(LookOnlyAdmin):
+    """Low-stock alerts."""
+
+    list_display = ("material", "opened_at", "closed_at", "reason")
+    list_select_related = ("material",)
+
+
+@admin.register(Digest)
+class DigestAdmin(LookOnlyAdmin):
+    """Mails about low stock, sent and waiting."""
+
+    list_display = ("subject", "created_at", "sent_at", "attempts")

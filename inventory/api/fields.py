@@ -1,0 +1,108 @@
+"""Fields of the inventory: codes of rows, packs as written, amounts of stock in any unit."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import fields, serializers
+from rest_framework.exceptions import ValidationError
+
+from inventory.models.materials import CODE_LENGTH
+from studio.serializer_fields import DecimalTextField, QuantityField, ShareField, stock_json
+from studio.serializer_fields.reading import members
+from studio.units import MAX_TEXT, Dimension
+
+STOCKED = (Dimension.MASS, Dimension.VOLUME, Dimension.COUNT)
+MOST_ACIDS = 40
+
+
+def optional_decimal(places: int) -> DecimalTextField:
+    """A decimal that may be unknown; in which range it can be true is the services' rule."""
+    return DecimalTextField(places=places, required=False, allow_null=True)
+
+
+def optional_share() -> ShareField:
+    """A share that may be unknown; in which range it can be true is the services' rule."""
+    return ShareField(min_value=None, max_value=None, required=False, allow_null=True)
+
+
+class CodeField(serializers.CharField):
+    """Another row, named by its code. Read as text: whether there is one, a service says."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("max_length", CODE_LENGTH)
+        super().__init__(**kwargs)
+
+    def to_representation(self, value: Any) -> str:
+        return str(getattr(value, "code", value))
+
+
+class WrittenQuantityField(QuantityField):
+    """An amount of stock in any unit: read to a `Quantity`, written in g or each.
+
+    `counted` is the dotted path of what says which; none for bodies that are never written.
+    """
+
+    def __init__(self, *, counted: str = "", **kwargs: Any) -> None:
+        self.counted = counted
+        super().__init__(dimensions=STOCKED, **kwargs)
+
+    def get_attribute(self, instance: Any) -> Any:
+        amount = super().get_attribute(instance)
+        if amount is None:
+            return None
+        return amount, bool(fields.get_attribute(instance, self.counted.split(".")))
+
+    def to_representation(self, value: Any) -> dict[str, str]:
+        amount, counted = value
+        return stock_json(amount, counted=counted)
+
+
+class PackField(QuantityField):
+    """A pack as the supplier writes it, kept as his text; {"amount", "unit"} is read too.
+
+    What the text says is read by a service, which knows the material.
+    """
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(dimensions=STOCKED, **kwargs)
+
+    def to_internal_value(self, data: Any) -> str:
+        if isinstance(data, Mapping):
+            super().to_internal_value(data)
+            amount, unit = members(data, "amount", "unit")
+            data = f"{amount} {unit}"
+        if not isinstance(data, str):
+            raise ValidationError('Write the pack as text, such as "1 gal".', "not-text")
+        text = data.strip()
+        if not 1 <= len(text) <= MAX_TEXT:
+            raise ValidationError(f"Write 1 to {MAX_TEXT} characters.", "length")
+        return text
+
+    def to_representation(self, value: Any) -> Any:
+        return value
+
+
+class FattyAcidsField(serializers.DictField):
+    """Shares of the fatty acids: {"C12:0": "0.48"}."""
+
+    child = ShareField(min_value=None, max_value=None)
+
+    def to_internal_value(self, data: Any) -> Any:
+        if isinstance(data, Mapping) and len(data) > MOST_ACIDS:
+            raise ValidationError(f"At most {MOST_ACIDS} fatty acids.", "too-many")
+        return super().to_internal_value(data)
+
+    def to_representation(self, value: Any) -> dict[str, Any]:
+        return {row.acid: self.child.to_representation(row.share) for row in value.all()}
+
+
+@extend_schema_field({"type": ["string", "null"]})
+class PersonField(serializers.Field[Any, Any, Any, Any]):
+    """The name of the account that did it; null for the studio's own jobs."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(read_only=True, **kwargs)
+
+    def to_representation(self, value: Any) -> str:
+        return str(value.get_username())

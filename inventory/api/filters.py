@@ -1,0 +1,139 @@
+"""Filters of the inventory's lists. Other rows are named by code; values that can't be read are
+refused, never ignored."""
+
+from typing import Any
+
+from django.db.models import F, QuerySet
+from django_filters import rest_framework as filters
+
+from inventory.domain.ledger import Verb
+from inventory.domain.lots import LotStatus
+from inventory.domain.materials import MaterialKind
+from inventory.models import PurchaseOrder, ReservationState
+
+YES_NO = (("true", "true"), ("false", "false"))
+
+
+class YesNoFilter(filters.ChoiceFilter):
+    """Exactly `true` or `false`: the library's own boolean filter ignores anything else."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, choices=YES_NO, **kwargs)
+
+    def filter(self, qs: Any, value: Any) -> Any:
+        return super().filter(qs, {"true": True, "false": False}.get(value, value))
+
+
+def one_of(values: Any, **kwargs: Any) -> filters.ChoiceFilter:
+    """A filter by one of an enumeration's values."""
+    return filters.ChoiceFilter(choices=[(one.value, one.value) for one in values], **kwargs)
+
+
+def by_code(path: str) -> filters.CharFilter:
+    """A filter by the code of a related row."""
+    return filters.CharFilter(field_name=f"{path}__code")
+
+
+def day(field: str, lookup: str) -> filters.DateFilter:
+    """A filter by a day written as 2026-03-02."""
+    return filters.DateFilter(field_name=field, lookup_expr=lookup, input_formats=["%Y-%m-%d"])
+
+
+class MaterialFilter(filters.FilterSet):
+    """Materials and their stock."""
+
+    kind = one_of(MaterialKind)
+    active = YesNoFilter()
+    counted = YesNoFilter()
+    name_contains = filters.CharFilter(field_name="name", lookup_expr="icontains")
+
+
+class SupplierFilter(filters.FilterSet):
+    """Suppliers."""
+
+    active = YesNoFilter()
+    name_contains = filters.CharFilter(field_name="name", lookup_expr="icontains")
+
+
+class OfferFilter(filters.FilterSet):
+    """Offers."""
+
+    supplier = by_code("supplier")
+    material = by_code("material")
+    active = YesNoFilter()
+
+
+class LotFilter(filters.FilterSet):
+    """Lots."""
+
+    material = by_code("material")
+    kind = one_of(MaterialKind, field_name="material__kind")
+    supplier = by_code("supplier")
+    supplier_lot = filters.CharFilter()
+    status = one_of(LotStatus)
+    has_stock = YesNoFilter(method="with_stock")
+    has_available = YesNoFilter(method="with_available")
+    expiring_before = day("best_before", "lt")
+    received_from = day("received_on", "gte")
+    received_until = day("received_on", "lte")
+
+    def with_stock(self, lots: "QuerySet[Any]", name: str, value: str) -> "QuerySet[Any]":
+        """Lots that hold something, or those that are used up."""
+        return lots.filter(on_hand__gt=0) if value == "true" else lots.filter(on_hand=0)
+
+    def with_available(self, lots: "QuerySet[Any]", name: str, value: str) -> "QuerySet[Any]":
+        """Lots of which something is not reserved, or the others."""
+        free = {"on_hand__gt": F("reserved")}
+        return lots.filter(**free) if value == "true" else lots.exclude(**free)
+
+
+class EntryFilter(filters.FilterSet):
+    """Entries of the ledger."""
+
+    lot = by_code("lot")
+    material = by_code("lot__material")
+    reference = filters.CharFilter()
+    verb = one_of(Verb)
+    posting = filters.UUIDFilter()
+
+
+class ReservationFilter(filters.FilterSet):
+    """Reservations."""
+
+    holder = filters.CharFilter()
+    state = one_of(ReservationState)
+    lot = filters.CharFilter(field_name="lines__lot__code", distinct=True)
+
+
+class CountFilter(filters.FilterSet):
+    """Counts."""
+
+    lot = by_code("lot")
+    material = by_code("lot__material")
+    counted_from = day("counted_on", "gte")
+    counted_until = day("counted_on", "lte")
+
+
+class DeliveryFilter(filters.FilterSet):
+    """Deliveries."""
+
+    supplier = by_code("supplier")
+    invoice = filters.CharFilter()
+    received_from = day("received_on", "gte")
+    received_until = day("received_on", "lte")
+
+
+class OrderFilter(filters.FilterSet):
+    """Purchase orders."""
+
+    supplier = by_code("supplier")
+    state = one_of(PurchaseOrder.State)
+    expected_until = day("expected_on", "lte")
+
+
+class RequirementFilter(filters.FilterSet):
+    """Dated requirements."""
+
+    holder = filters.CharFilter()
+    material = by_code("material")
+    due_until = day("due_on", "lte")

@@ -1,0 +1,117 @@
+"""Suppliers and their offers."""
+
+from typing import Any, ClassVar
+
+from rest_framework.exceptions import ErrorDetail, ValidationError
+
+from inventory.api.fields import CodeField, PackField, optional_decimal
+from inventory.api.filters import OfferFilter, SupplierFilter
+from inventory.models import Offer, Supplier
+from inventory.services.offers import OfferDescription, save_offer
+from inventory.services.suppliers import SupplierDescription, save_supplier
+from studio.api.serializers import StrictModelSerializer
+from studio.api.viewsets import MasterViewSet, master_rules
+from studio.roles import Capability
+from studio.serializer_fields import MoneyField, StockAmountField
+
+SUPPLIER = ("code", "name", "email", "phone", "lead_time_days", "minimum_order", "active", "note")
+OFFER = (
+    "code",
+    "supplier",
+    "material",
+    "supplier_item",
+    "pack_written",
+    "density_g_ml",
+    "density_temperature_c",
+    "price",
+    "minimum_packs",
+    "lead_time_days",
+    "valid_from",
+    "valid_until",
+    "active",
+)
+STAMPS = ("revision", "created_at", "updated_at")
+
+
+class SupplierSerializer(StrictModelSerializer[Supplier]):
+    """Somebody the studio buys from."""
+
+    cost_fields = ("minimum_order",)
+    minimum_order = MoneyField(required=False)
+
+    class Meta:
+        model = Supplier
+        fields = (*SUPPLIER, *STAMPS)
+        read_only_fields = STAMPS
+
+
+class SupplierViewSet(MasterViewSet):
+    """Whom the studio buys from."""
+
+    queryset = Supplier.objects.order_by("code")
+    serializer_class = SupplierSerializer
+    filterset_class = SupplierFilter
+    ordering = ("code",)
+    rules: ClassVar = master_rules(Capability.KEEP_STOCK)
+
+    def create_row(self, given: Any, serializer: Any) -> Supplier:
+        return save_supplier(SupplierDescription(**given), by=self.request.user)
+
+    def change_row(self, row: Supplier, given: Any, serializer: Any) -> Supplier:
+        described = SupplierDescription(**kept_of(row, SUPPLIER, serializer), **given)
+        return save_supplier(described, supplier_id=row.pk, by=self.request.user)
+
+
+class OfferSerializer(StrictModelSerializer[Offer]):
+    """One pack size at a price; `pack_amount` is the pack in the material's stock unit."""
+
+    cost_fields = ("price",)
+    supplier = CodeField()
+    material = CodeField()
+    pack_written = PackField(help_text='As the supplier writes it: "1 gal", "35 lb", "12 each".')
+    pack_amount = StockAmountField(counted="material.counted")
+    density_g_ml = optional_decimal(6)
+    density_temperature_c = optional_decimal(3)
+    price = MoneyField(required=False, help_text="Of one pack.")
+
+    class Meta:
+        model = Offer
+        fields = (*OFFER, "pack_amount", *STAMPS)
+        read_only_fields = STAMPS
+
+    def validate(self, given: Any) -> Any:
+        """A whole offer has a price; only those who may not see it leave it as it was."""
+        if "price" not in given and self.sees_costs() and not self.partial:
+            raise ValidationError({"price": [ErrorDetail("Say what a pack costs.", "required")]})
+        return given
+
+
+class OfferViewSet(MasterViewSet):
+    """What suppliers offer. A new offer states its price, so it needs the right to see costs."""
+
+    queryset = Offer.objects.select_related("supplier", "material").order_by("code")
+    serializer_class = OfferSerializer
+    filterset_class = OfferFilter
+    ordering = ("code",)
+    rules: ClassVar = {
+        **master_rules(Capability.KEEP_STOCK),
+        "create": (Capability.KEEP_STOCK, Capability.SEE_COSTS),
+    }
+
+    def create_row(self, given: Any, serializer: Any) -> Offer:
+        return save_offer(OfferDescription(**given), by=self.request.user)
+
+    def change_row(self, row: Offer, given: Any, serializer: Any) -> Offer:
+        kept = kept_of(row, OFFER, serializer)
+        named = {name: kept[name].code for name in ("supplier", "material") if name in kept}
+        described = OfferDescription(**{**kept, **named}, **given)
+        return save_offer(described, offer_id=row.pk, by=self.request.user)
+
+
+def kept_of(row: Any, names: tuple[str, ...], serializer: Any) -> dict[str, Any]:
+    """What a change leaves as it was: of a partial one all that it does not name; of a whole one
+    only the costs that the caller may not set."""
+    given = serializer.validated_data
+    if not serializer.partial:
+        names = () if serializer.sees_costs() else serializer.cost_fields
+    return {name: getattr(row, name) for name in names if name not in given}

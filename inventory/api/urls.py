@@ -1,0 +1,28 @@
+"""The addresses of the inventory below /api/v1/."""
+
+from rest_framework.routers import SimpleRouter
+
+from inventory.api.alerts import AlertViewSet
+from inventory.api.deliveries import DeliveryViewSet
+from inventory.api.ledger import CountViewSet, EntryViewSet, RequirementViewSet, ReservationViewSet
+from inventory.api.lots import LotViewSet
+from inventory.api.materials import MaterialViewSet
+from inventory.api.orders import PurchaseOrderViewSet
+from inventory.api.stock import StockViewSet
+from inventory.api.suppliers import OfferViewSet, SupplierViewSet
+
+router = SimpleRouter()
+router.register("materials", MaterialViewSet, basename="material")
+router.register("stock", StockViewSet, basename="stock")
+router.register("suppliers", SupplierViewSet, basename="supplier")
+router.register("offers", OfferViewSet, basename="offer")
+router.register("purchase-orders", PurchaseOrderViewSet, basename="purchase-order")
+router.register("deliveries", DeliveryViewSet, basename="delivery")
+router.register("lots", LotViewSet, basename="lot")
+router.register("entries", EntryViewSet, basename="entry")
+router.register("reservations", ReservationViewSet, basename="reservation")
+router.register("counts", CountViewSet, basename="count")
+router.register("requirements", RequirementViewSet, basename="requirement")
+router.register("alerts", AlertViewSet, basename="alert")
+
+urlpatterns = router.urls

@@ -1,0 +1,83 @@
+"""What a lot's own certificate and label say, entered or corrected after the lot came in."""
+
+from collections.abc import Mapping
+from datetime import date
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+
+from inventory.domain.ranges import check_ranges
+from inventory.errors import MaterialRefusal
+from inventory.models import Lot
+from inventory.services.cleaning import take_field_faults
+from inventory.services.locks import lock_lots
+from studio.errors import Faults
+from studio.units import Quantity, stock_amount
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+#: Values of a certificate of analysis; each goes before the material's nominal one.
+ANALYZED = (
+    "density_g_ml",
+    "density_temperature_c",
+    "sv_mg_koh_g",
+    "iodine_value",
+    "purity",
+    "water_share",
+    "ifra_category9_max",
+)
+LABELED = ("supplier_lot", "best_before", "note")
+
+
+@transaction.atomic
+def certify_lot(
+    lot_id: int,
+    stated: Mapping[str, Decimal | date | str | None],
+    *,
+    by: "User | None" = None,
+) -> Lot:
+    """Keep what is stated of a lot, by the names in `ANALYZED` and `LABELED`; None forgets a value.
+
+    What is not named stays. Stock does not move: amounts already weighed in stay as they are.
+    Raises MaterialRefusal with every fault, NotFound; then nothing changes.
+    """
+    lot = lock_lots([lot_id])[lot_id]
+    faults = Faults()
+    for name, value in stated.items():
+        if name in (*ANALYZED, *LABELED):
+            setattr(lot, name, value)
+        else:
+            faults.add("unknown-value", f"{name} is on no certificate.", name)
+    if not stated:
+        faults.add("nothing-stated", "Say what the certificate states.")
+    check_ranges(faults, lot, ANALYZED)
+    take_field_faults(faults, lot, only=("supplier_lot", "note"))
+    if lot.density_g_ml is None and lot.density_temperature_c is not None:
+        faults.add(
+            "temperature-without-density",
+            "A density's temperature is given without the density.",
+            "density_g_ml",
+        )
+    if lot.best_before is not None and lot.best_before < lot.received_on:
+        faults.add(
+            "best-before-passed",
+            f"Its best before {lot.best_before} is before the day it came in.",
+            "best_before",
+        )
+    faults.raise_if_any(MaterialRefusal)
+    # Read by the history of lots, as is known there by this name.
+    lot._history_user = by  # type: ignore[attr-defined]
+    lot.save(update_fields=list(stated))
+    return lot
+
+
+def weigh_from(lot: Lot, quantity: Quantity) -> int:
+    """What is written of a lot, in the stock unit of its material.
+
+    A volume becomes mass through the lot's own density, else the material's nominal one. Raises
+    UnitRefusal for another dimension, a volume without a density, a part of a piece.
+    """
+    density = lot.density_g_ml if lot.density_g_ml is not None else lot.material.density_g_ml
+    return stock_amount(quantity, counted=lot.material.counted, density_g_ml=density)
