@@ -22,10 +22,10 @@ from kombu.utils.json import dumps, loads
 class Channel(filesystem.Channel):
     """Messages as files named by time and queue."""
 
-    def _put(self, queue: str, message: Any, **_: Any) -> None:
+    def _put(self, queue: str, payload: Any, **_: Any) -> None:  # type: ignore[override]
         name = f"{time.time_ns():020d}_{uuid.uuid4()}.{queue}.msg"
         draft = self._folder / f"{uuid.uuid4()}.draft"
-        draft.write_text(dumps(message), encoding="utf-8")
+        draft.write_text(dumps(payload), encoding="utf-8")
         draft.rename(self._folder / name)
 
     def _get(self, queue: str, timeout: float | None = None) -> Any:

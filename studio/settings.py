@@ -33,7 +33,7 @@ env = Environment()
 BASE_DIR = Path(__file__).resolve().parent.parent
 #: Everything the studio writes: database, secret key, messages between processes, mail, schedule.
 VAR_DIR = env.path("STUDIO_VAR", BASE_DIR / "var")
-VAR_DIR.mkdir(parents=True, exist_ok=True)
+VAR_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
 
 # The studio itself
 STUDIO_NAME = env.text("STUDIO_NAME", "Soap studio")

@@ -50,6 +50,7 @@ def test_nothing_set_is_safe_and_stays_in_its_folder(tmp_path):
     assert found["CELERY_BROKER_URL"].startswith("filesystem://")
     assert found["EMAIL_BACKEND"].endswith("filebased.EmailBackend")
     assert (found["TIME_ZONE"], found["STUDIO_CURRENCY"]) == ("UTC", "USD")
+    assert (tmp_path / "var").stat().st_mode & 0o077 == 0
     options = found["CELERY_BROKER_TRANSPORT_OPTIONS"]
     for place in (
         found["DATABASES"]["default"]["NAME"],
