@@ -31,8 +31,8 @@ class CostKind(StrEnum):
 class CostLine:
     """One line of a batch's cost; `quantity` is ng, pieces, or minutes for labor.
 
-    `unit` is the one it is shown in ("g", "each", "min"), `lot` the lot it was or would be taken
-    from, where it is one.
+    `unit` is the one it is shown in ("g", "each", "min"), `source` what the cost comes from: the
+    code of a lot, of several, or of an offer.
     """
 
     kind: CostKind
@@ -41,7 +41,7 @@ class CostLine:
     cost: int
     quantity: int = 0
     unit: str = ""
-    lot: str = ""
+    source: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,184 @@
+"""What a batch that was really made cost, and each good bar of it.
+
+The books are the source: what the ledger says was taken, at the cost of the very lots, and the
+labor and overhead as they were put on the bars. While soap cures, packaging and labor are not in
+the books yet; they are told as planned, and the answer is marked provisional.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from django.db.models import prefetch_related_objects
+
+from costing.domain.bar_cost import (
+    BarCost,
+    BatchCost,
+    ConversionCost,
+    CostKind,
+    CostLine,
+    added_up,
+    bar_cost,
+    conversion_cost,
+)
+from costing.errors import BatchNotMade
+from costing.models import Conversion
+from costing.queries.rates import missing_rates_note, rates_of_day
+from inventory.queries import Take, held_for
+from recipes.domain.formula import Stage
+from recipes.queries import batch_by_code, takes_of
+from recipes.services.finishing import packing_needs
+from studio.money import share
+from studio.units import format_amount
+
+if TYPE_CHECKING:
+    from recipes.models import Batch
+
+CURED, CUT = "cured", "cut"
+NO_GOOD_BAR = "No bar was good: the poured soap was written off, and what it cost is a loss."
+NOT_CAPITALIZED = "No labor and overhead were put on what this batch made."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchCosting:
+    """The cost of a made batch, line by line, and of one good bar of it.
+
+    `bars` are good bars (planned ones before the cut); `bar` is None where there are none: for a
+    blend, or when all were rejected. `provisional` is true until the bars are cured. `notes` say
+    in words what is missing or only expected.
+    """
+
+    code: str
+    state: str
+    on: date
+    cost: BatchCost
+    bars: int
+    rejects: int
+    bar: BarCost | None
+    provisional: bool
+    notes: tuple[str, ...]
+
+
+def cost_of_batch(code: str) -> BatchCosting:
+    """The cost of a poured, cut or cured batch. At most nine queries, however many lines.
+
+    Raises NotFound, BatchNotMade for a batch that is not poured.
+    """
+    batch = batch_by_code(code)
+    if batch.poured_on is None:
+        raise BatchNotMade(
+            f"Batch {batch.code} is {batch.state}: nothing was used for it yet. Ask for the cost "
+            "of its recipe at its size instead.",
+            field="batch",
+            details={"state": str(batch.state)},
+        )
+    is_cured = batch.state == CURED
+    takes = takes_of(batch)
+    packaging, notes = (
+        ([_line(take, CostKind.PACKAGING) for take in takes.packaging], [])
+        if is_cured
+        else _expected_packaging(batch)
+    )
+    conversion, conversion_notes = _conversion(batch, is_cured=is_cured, on=batch.poured_on)
+    given = [*(_line(take, CostKind.MATERIAL) for take in takes.soap), *packaging]
+    cost = added_up(given, conversion)
+    return _told(batch, cost, [*notes, *conversion_notes], on=batch.poured_on)
+
+
+def _told(batch: "Batch", cost: BatchCost, notes: Iterable[str], *, on: date) -> BatchCosting:
+    is_lost = batch.state == CUT and not batch.bars_good
+    bars = batch.bars_planned if batch.bars_good is None else batch.bars_good
+    rejects = batch.bars_rejected or 0
+    return BatchCosting(
+        code=batch.code,
+        state=str(batch.state),
+        on=on,
+        cost=cost,
+        bars=bars,
+        rejects=rejects,
+        bar=bar_cost(cost, good_bars=bars, normal_rejects=rejects) if bars else None,
+        provisional=batch.state != CURED and not is_lost,
+        notes=(*notes, NO_GOOD_BAR) if is_lost else tuple(notes),
+    )
+
+
+def _line(take: Take, kind: CostKind) -> CostLine:
+    return CostLine(
+        kind=kind,
+        code=take.material_code,
+        name=take.material_name,
+        cost=take.cost,
+        quantity=take.amount,
+        unit=take.unit,
+        source=take.lot_code,
+    )
+
+
+def _conversion(
+    batch: "Batch", *, is_cured: bool, on: date
+) -> tuple[ConversionCost, Sequence[str]]:
+    """Labor and overhead as they are in the books, or as the plan expects them."""
+    kept = Conversion.objects.filter(batch_id=batch.pk).first()
+    if kept is not None:
+        notes = [kept.note] if kept.note else []
+        cost = ConversionCost(minutes=kept.minutes, labor=kept.labor, overhead=kept.overhead)
+        return cost, notes
+    if is_cured:
+        return ConversionCost(minutes=batch.minutes, labor=0, overhead=0), [NOT_CAPITALIZED]
+    found = rates_of_day(on)
+    minutes = max(batch.minutes, batch.version.minutes)
+    missing = missing_rates_note(found, on=on)
+    return (
+        conversion_cost(labor_minutes=minutes, rates=found.rates),
+        [missing] if missing else [],
+    )
+
+
+def _expected_packaging(batch: "Batch") -> tuple[list[CostLine], list[str]]:
+    """The packaging that the good bars will need, from the lots that are held for it."""
+    rows = [row for row in batch.lines.all() if row.stage == Stage.PACK.value]
+    if not rows or batch.bars_good == 0:
+        return [], []
+    if batch.state == CUT:
+        prefetch_related_objects(rows, "formula_line")
+        by_row = packing_needs(batch, rows)
+    else:
+        by_row = {row.position: row.planned for row in rows}
+    needs: dict[int, int] = {}
+    for row in rows:
+        needs[row.material_id] = needs.get(row.material_id, 0) + by_row[row.position]
+    held = held_for(batch.reservation_id) if batch.reservation_id else []
+    lines, left = _first_of(held, needs)
+    materials = {row.material_id: row.material for row in rows}
+    notes = [
+        f"{materials[pk].name}: {format_amount(amount, materials[pk].stock_unit)} "
+        f"{materials[pk].stock_unit} are not reserved, so their cost is not known yet."
+        for pk, amount in left.items()
+    ]
+    return lines, notes
+
+
+def _first_of(
+    held: Iterable[Take], needs: Mapping[int, int]
+) -> tuple[list[CostLine], dict[int, int]]:
+    """The needs met from what is held, lot by lot in its order, and what is left to meet."""
+    left = dict(needs)
+    lines: list[CostLine] = []
+    for take in held:
+        amount = min(left.get(take.material_id, 0), take.amount)
+        if amount:
+            left[take.material_id] -= amount
+            cost = share(take.cost, amount, take.amount)
+            lines.append(
+                CostLine(
+                    kind=CostKind.PACKAGING,
+                    code=take.material_code,
+                    name=take.material_name,
+                    cost=cost,
+                    quantity=amount,
+                    unit=take.unit,
+                    source=take.lot_code,
+                )
+            )
+    return lines, {pk: amount for pk, amount in left.items() if amount}

@@ -1,0 +1,53 @@
+"""A batch followed to its bars, with rates, for tests of costs. Prices are invented."""
+
+from datetime import date, timedelta
+
+from costing.models import Rate, RateKind
+from costing.services.rates import RateDescription, save_rate
+from inventory.models import Lot, StockEntry
+from recipes.services.batches import reserve_batch
+from recipes.services.finishing import Cured, Cut, cure_batch, cut_batch
+from recipes.services.pouring import Poured, pour_batch
+from tests.inventory.making import TODAY
+from tests.recipes.making import Bench, planned
+
+UNIT = 10_000
+LABOR, PER_BATCH, PER_HOUR = 24 * UNIT, 5 * UNIT, 3 * UNIT
+
+
+def make_rate(kind: RateKind, amount: int, *, since: date = date(2026, 1, 1)) -> Rate:
+    return save_rate(RateDescription(kind=kind, amount=amount, effective_from=since))
+
+
+def make_rates(*, since: date = date(2026, 1, 1)) -> None:
+    """24.00 an hour of labor, 5.00 of overhead a batch and 3.00 a labor hour."""
+    make_rate(RateKind.LABOR_HOUR, LABOR, since=since)
+    make_rate(RateKind.OVERHEAD_BATCH, PER_BATCH, since=since)
+    make_rate(RateKind.OVERHEAD_LABOR_HOUR, PER_HOUR, since=since)
+
+
+def poured(bench: Bench, *, minutes: int = 40) -> str:
+    """A batch of eight bars poured today; returns its code."""
+    batch = planned(bench)
+    reserve_batch(batch.code)
+    pour_batch(batch.code, Poured(on=TODAY, minutes=minutes))
+    return batch.code
+
+
+def cut(bench: Bench, *, good: int = 8, rejected: int = 0) -> str:
+    code = poured(bench)
+    cut_batch(code, Cut(on=TODAY + timedelta(days=1), bars_good=good, bars_rejected=rejected))
+    return code
+
+
+def cured(bench: Bench, *, good: int = 8, rejected: int = 0) -> str:
+    """A batch whose bars are released after 60 minutes of labor in all."""
+    code = cut(bench, good=good, rejected=rejected)
+    cure_batch(code, Cured(on=TODAY + timedelta(days=28), minutes=20))
+    return code
+
+
+def put_on(lot: Lot) -> int:
+    """All cost that the ledger ever put on a lot."""
+    entries = StockEntry.objects.filter(lot=lot, verb__in=("receive", "produce", "add_cost"))
+    return sum(entry.cost for entry in entries)
