@@ -21,6 +21,15 @@ def take_field_faults(
         row.clean_fields(exclude=others)
     except ValidationError as error:
         _take(faults, error, under)
+    # Django leaves the length of a TextField to forms; a CharField's it checks itself.
+    for field in (f for f in row._meta.fields if isinstance(f, models.TextField)):
+        limit = field.max_length
+        if field.name in wanted and limit and len(getattr(row, field.name)) > limit:
+            faults.add(
+                "max-length",
+                f"Write at most {limit} characters.",
+                f"{under}.{field.name}" if under else field.name,
+            )
 
 
 def take_clashes(faults: Faults, row: models.Model, *, only: Iterable[str]) -> None:
