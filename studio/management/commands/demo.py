@@ -1,0 +1,88 @@
+"""`manage.py demo`: an invented studio, and the main job walked through on it."""
+
+import secrets
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.contrib.auth import get_user_model
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import transaction
+from django.utils import timezone
+from rich.progress import track
+
+from inventory.queries import stock_positions
+from inventory.queries.deliveries import find_delivery
+from studio.management.demo.alerts import show_alerts
+from studio.management.demo.history import steps
+from studio.management.demo.shelf import load_recipes, load_shelf
+from studio.management.demo.tables import Printer
+from studio.management.demo.walk import prove, walk
+from studio.models import Membership
+from studio.roles import Role
+
+OWNER = "demo"
+PASSWORD_FILE = "demo-password"
+FIRST_INVOICE = {"supplier": "northfold", "invoice": "N-4107"}
+
+
+class Command(BaseCommand):
+    help = "Load an invented studio, walk the main job on it, then serve it (--no-serve ends)."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--no-serve", action="store_true", help="end after the walk")
+        parser.add_argument("--host", default="127.0.0.1", help="address to serve on")
+        parser.add_argument("--port", type=int, default=8000, help="port to serve on")
+
+    def handle(self, *_: Any, **options: Any) -> None:
+        call_command("migrate", interactive=False, verbosity=0)
+        today = timezone.localdate()
+        printer = Printer()
+        printer.say("An invented studio: its suppliers, prices, lots and recipes are made up.")
+        self._load()
+        password = self._owner()
+        walk(printer, today=today)
+        answered = show_alerts(printer)
+        printer.step("Prove the books", "Every balance is the sum of its entries.")
+        prove(printer)
+        printer.step("Use it yourself")
+        printer.say(
+            f"Sign in as '{OWNER}'; the password is in {password}. "
+            "README.md shows the whole job with curl."
+        )
+        if not answered and options["no_serve"]:
+            raise CommandError("The background job did not answer; everything else was done.")
+        if not options["no_serve"]:
+            call_command("serve", host=options["host"], port=options["port"], no_migrate=True)
+
+    def _load(self) -> None:
+        """Load the scenario once; refuse a database that holds somebody's own studio."""
+        if find_delivery(**FIRST_INVOICE) is not None:
+            self.stdout.write("It is loaded already; nothing is loaded twice.")
+            return
+        if stock_positions(on=timezone.localdate()):
+            raise CommandError(
+                "This database already holds a studio. Give the demonstration a folder of its own: "
+                "STUDIO_VAR=var/demo manage.py demo"
+            )
+        with transaction.atomic():
+            load_shelf()
+            load_recipes()
+            everything = list(steps(timezone.localdate()))
+            for step in track(everything, description="Deliveries and batches"):
+                step()
+
+    def _owner(self) -> Path:
+        """The demonstration's owner, with a password made now and kept beside the database."""
+        file: Path = settings.VAR_DIR / PASSWORD_FILE
+        accounts = get_user_model()._default_manager
+        if not accounts.filter(username=OWNER).exists():
+            password = secrets.token_urlsafe(12)
+            file.touch(mode=0o600)
+            file.write_text(password + "\n", encoding="utf-8")
+            owner = get_user_model()(username=OWNER, email="owner@studio.example")
+            owner.set_password(password)
+            owner.save()
+            Membership.objects.create(user=owner, role=Role.OWNER, may_see_costs=True)
+        return file

@@ -1,0 +1,144 @@
+"""What happened in the invented studio so far: deliveries and batches, oldest first."""
+
+from collections.abc import Callable, Iterator, Mapping
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any
+
+from costing.domain.rates import RateKind
+from costing.services.rates import RateDescription, save_rate
+from inventory.domain.landed_cost import Basis, Charge, ChargeKind
+from inventory.domain.lots import LotStatus
+from inventory.services.deliveries import receive_delivery
+from inventory.services.received import Received, ReceivedLine
+from recipes.queries import load_formula
+from recipes.services.batches import cancel_batch, reserve_batch
+from recipes.services.finishing import Cured, Cut, cure_batch, cut_batch
+from recipes.services.planning import make_plan, plan_batch
+from recipes.services.pouring import Poured, pour_batch
+from recipes.services.wishes import Asked, wish_from
+from studio.management.demo.scenario import read
+from studio.money import parse_money
+from studio.units import Dimension, mass_ng, parse_quantity
+
+Table = Mapping[str, Any]
+Step = tuple[int, Callable[[], Any]]
+_CERTIFICATE = {"sv": "sv_mg_koh_g", "purity": "purity", "ifra": "ifra_category9_max"}
+#: The order in which a batch goes on; each demonstration batch stops at one of these.
+_LIFE = ("planned", "reserved", "poured", "cut", "cured")
+
+
+def steps(today: date) -> Iterator[Callable[[], Any]]:
+    """All that happened, as calls in the order of their days."""
+    history = read("demo/history")
+    found: list[Step] = [(-table["days_ago"], _rate(table, today)) for table in history["rate"]]
+    found += [(-table["days_ago"], _delivery(table, today)) for table in history["delivery"]]
+    for table in history["batch"]:
+        found += _batch(table, today)
+    # Stable: what happened on one day keeps the order of the file.
+    for _, step in sorted(found, key=lambda pair: pair[0]):
+        yield step
+
+
+def _rate(table: Table, today: date) -> Callable[[], Any]:
+    described = RateDescription(
+        kind=RateKind(table["kind"]),
+        amount=parse_money(table["amount"]),
+        effective_from=today - timedelta(days=table["days_ago"]),
+    )
+    return lambda: save_rate(described)
+
+
+def _delivery(table: Table, today: date) -> Callable[[], Any]:
+    day = today - timedelta(days=table["days_ago"])
+    charges = [
+        Charge(
+            kind=ChargeKind(charge["kind"]),
+            amount=parse_money(charge["amount"], allow_negative=True),
+            basis=Basis(charge.get("basis", Basis.VALUE.value)),
+        )
+        for charge in table.get("charges", ())
+    ]
+    received = Received(
+        supplier=table["supplier"],
+        received_on=day,
+        invoice=table["invoice"],
+        lines=[received_line(line, day) for line in table["lines"]],
+        charges=charges,
+        note="Invented for the demonstration.",
+    )
+    return lambda: receive_delivery(received)
+
+
+def received_line(table: Table, day: date) -> ReceivedLine:
+    """One line of an invented delivery received on `day`."""
+    values: dict[str, Any] = {
+        name: table[name] for name in ("offer", "packs", "supplier_lot") if name in table
+    }
+    for written, name in _CERTIFICATE.items():
+        if written in table:
+            values[name] = Decimal(table[written])
+    if "best_before_days" in table:
+        values["best_before"] = day + timedelta(days=table["best_before_days"])
+    if "blocked" in table:
+        values |= {"status": LotStatus.BLOCKED, "status_reason": table["blocked"]}
+    elif "status" in table:
+        values["status"] = LotStatus(table["status"])
+    return ReceivedLine(**values)
+
+
+def _batch(table: Table, today: date) -> list[Step]:
+    """The steps of one batch, each on its own day; they share the code that planning gives."""
+    day = -table["days_ago"]
+    codes: list[str] = []
+    minutes = [*table.get("minutes", ()), 0, 0, 0]
+    on = {ahead: today + timedelta(days=day + ahead) for ahead in (0, 1)}
+
+    def plan() -> None:
+        loaded = load_formula(code=table["formula"])
+        batter = table.get("batter")
+        asked = Asked(
+            mold=table.get("mold"),
+            batter_ng=mass_ng(parse_quantity(batter, Dimension.MASS)) if batter else None,
+        )
+        planned = plan_batch(make_plan(loaded, wish_from(asked)), planned_on=on[0])
+        codes.append(planned.code)
+
+    until = table["until"]
+    if until == "cancelled":
+        return [(day, plan), (day, lambda: cancel_batch(codes[0], reason="mold was taken"))]
+    days = cure_days_of(table["formula"])
+    every: list[Step] = [
+        (day, plan),
+        (day, lambda: reserve_batch(codes[0])),
+        (day, lambda: pour_batch(codes[0], Poured(on=on[0], minutes=minutes[0]))),
+        (
+            day + 1,
+            lambda: cut_batch(
+                codes[0],
+                Cut(
+                    on=on[1],
+                    bars_good=table["bars"][0],
+                    bars_rejected=table["bars"][1],
+                    minutes=minutes[1],
+                ),
+            ),
+        ),
+        (
+            day + days,
+            lambda: cure_batch(
+                codes[0],
+                Cured(on=today + timedelta(days=day + days), minutes=minutes[2]),
+            ),
+        ),
+    ]
+    return every[: _LIFE.index(until) + 1]
+
+
+def cure_days_of(code: str) -> int:
+    """How long the recipe of the demonstration cures, in days."""
+    return next(
+        table.get("cure_days", 0)
+        for table in read("demo/recipes")["formula"]
+        if table["code"] == code
+    )

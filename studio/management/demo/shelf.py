@@ -1,0 +1,118 @@
+"""Put the invented studio's materials, suppliers, offers, molds and recipes on the shelf."""
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+from inventory.queries.materials import materials_by_code
+from inventory.services.materials import save_material
+from inventory.services.offers import OfferDescription, save_offer
+from inventory.services.suppliers import SupplierDescription, save_supplier
+from recipes.domain.formula import Basis, Stage
+from recipes.services.formulas import FormulaKind, LineSpec, VersionSpec, add_formula, add_version
+from recipes.services.molds import add_mold
+from studio.management.demo.scenario import materials, read
+from studio.money import parse_money
+from studio.units import Dimension, length_nm, mass_ng, parse_quantity, volume_nl
+
+Table = Mapping[str, Any]
+
+_LENGTHS = (
+    "length",
+    "width",
+    "depth",
+    "top_length",
+    "top_width",
+    "diameter",
+    "fill_height",
+    "trim",
+    "divider",
+)
+_SHARES = (
+    "koh_share",
+    "superfat",
+    "lye_concentration",
+    "pour_temperature_c",
+    "pot_loss_share",
+    "cure_loss_share",
+)
+_ALKALIS = ("naoh", "koh", "masterbatch", "water")
+
+
+def load_shelf() -> None:
+    """Materials, then suppliers, then their offers."""
+    shelf = read("demo/shelf")
+    for described in materials(shelf["material"]):
+        save_material(described)
+    for table in shelf["supplier"]:
+        minimum = parse_money(table.get("minimum_order", "0"))
+        save_supplier(SupplierDescription(**{**table, "minimum_order": minimum}))
+    for table in shelf["offer"]:
+        save_offer(_offer(table))
+
+
+def load_recipes() -> None:
+    """Molds, then recipes with one version each."""
+    recipes = read("demo/recipes")
+    for table in recipes["mold"]:
+        add_mold(**_mold(table))
+    for table in recipes["formula"]:
+        known = materials_by_code(_named(table))
+        kind = FormulaKind(table.get("kind", FormulaKind.SOAP.value))
+        product = table.get("product")
+        formula = add_formula(
+            code=table["code"],
+            name=table["name"],
+            kind=kind,
+            product=known[product] if product else None,
+            note="Invented for the demonstration.",
+        )
+        add_version(formula, _version(table, known))
+
+
+def _offer(table: Table) -> OfferDescription:
+    values = dict(table)
+    values["pack_written"] = values.pop("pack")
+    values["price"] = parse_money(values["price"])
+    for name in ("density_g_ml", "density_temperature_c"):
+        if name in values:
+            values[name] = Decimal(values[name])
+    return OfferDescription(**values)
+
+
+def _mold(table: Table) -> dict[str, Any]:
+    values = dict(table)
+    for name in _LENGTHS:
+        if name in values:
+            values[name] = length_nm(parse_quantity(values[name], Dimension.LENGTH))
+    if "measured_volume" in values:
+        values["measured_volume"] = volume_nl(
+            parse_quantity(values["measured_volume"], Dimension.VOLUME)
+        )
+    if "overfill_share" in values:
+        values["overfill_share"] = Decimal(values["overfill_share"])
+    return values
+
+
+def _named(table: Table) -> set[str]:
+    """The codes of all materials that a recipe names."""
+    named = {line["material"] for line in table["lines"]}
+    return named | {table[name] for name in (*_ALKALIS, "product") if name in table}
+
+
+def _version(table: Table, known: Mapping[str, Any]) -> VersionSpec:
+    values: dict[str, Any] = {name: Decimal(table[name]) for name in _SHARES if name in table}
+    values |= {name: known[table[name]] for name in _ALKALIS if name in table}
+    values |= {name: table[name] for name in ("cure_days", "minutes") if name in table}
+    values["resolution"] = mass_ng(parse_quantity(table["resolution"], Dimension.MASS))
+    return VersionSpec(lines=[_line(line, known) for line in table["lines"]], **values)
+
+
+def _line(table: Table, known: Mapping[str, Any]) -> LineSpec:
+    return LineSpec(
+        material=known[table["material"]],
+        basis=Basis(table["basis"]),
+        amount=Decimal(table["amount"]),
+        stage=Stage(table.get("stage", Stage.FATS.value)),
+        counts_as_water=table.get("counts_as_water", False),
+    )

@@ -1,0 +1,340 @@
+"""The main job, walked through on the invented studio: from a delivery to a cost per bar.
+
+Each step looks first whether it was done before, so that walking again changes nothing.
+"""
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any
+
+from costing.domain.pricing import price_for_margin
+from costing.queries import cost_of_batch, costs_of_plan
+from inventory.domain.landed_cost import Basis, Charge, ChargeKind
+from inventory.queries.deliveries import find_delivery
+from inventory.services.deliveries import receive_delivery
+from inventory.services.proof import prove_books
+from inventory.services.received import Received, ReceivedLine
+from recipes.domain.formula import Stage
+from recipes.queries import batch_by_code, load_formula, mold_by_code
+from recipes.queries.sheets import Sheet, sheet_of
+from recipes.services.batches import reserve_batch
+from recipes.services.molds import add_mold
+from recipes.services.planning import Plan, Wish, make_plan, plan_batch
+from recipes.services.shelf import ShelfLine, check_shelf
+from studio.errors import NotFound
+from studio.management.demo.tables import Printer, amount, money, per_kg, percent
+from studio.money import parse_money
+from studio.units import NG_PER_G, Dimension, length_nm, parse_quantity
+
+BATCH = "DEMO-MINT"
+MOLD = "market-slab"
+RECIPE = "green-mint"
+OLIVE_INVOICE, MINT_INVOICE = "N-4402", "FL-21033"
+MADE = "B-00003"
+MARGIN = Decimal("0.50")
+ENDING = parse_money("0.05")
+
+
+def walk(printer: Printer, *, today: date) -> None:
+    """All steps but the alerts, which want a worker."""
+    _receive(printer, today)
+    plan = _scale(printer)
+    _check(printer, plan, today)
+    _reserve(printer, plan, today)
+    _sheet(printer)
+    _cost(printer, plan, today)
+
+
+def prove(printer: Printer) -> None:
+    """The books add up, or the walk fails."""
+    proof = prove_books()
+    printer.say(
+        f"Books proved: {proof.lots} lots, {proof.entries} ledger entries, "
+        f"{len(proof.differences)} differences."
+    )
+
+
+def _receive(printer: Printer, today: date) -> None:
+    printer.step(
+        "Receive a delivery in gallons and pounds",
+        "The invoice is in the supplier's units; freight is spread by weight and the discount by "
+        "value, so each lot carries what it really cost.",
+    )
+    lines = [
+        ReceivedLine(
+            offer="northfold-olive-gal",
+            packs=2,
+            supplier_lot="OV-311",
+            sv_mg_koh_g=Decimal("190.1"),
+        ),
+        ReceivedLine(offer="northfold-palm-kernel-10lb", packs=1, supplier_lot="PK-40"),
+    ]
+    charges = [
+        Charge(kind=ChargeKind.FREIGHT, amount=parse_money("15.60"), basis=Basis.WEIGHT),
+        Charge(kind=ChargeKind.DISCOUNT, amount=-parse_money("4.00")),
+    ]
+    delivery = _delivery("northfold", OLIVE_INVOICE, lines, charges, today)
+    printer.table(
+        ["Lot", "Material", ">As written", ">Weighs", ">Price", ">Landed", ">Per kg"],
+        (
+            (
+                line.lot.code,
+                line.material.name,
+                f"{line.packs} x {line.written}",
+                amount(line.amount, line.material.stock_unit),
+                money(line.price),
+                money(line.landed_cost),
+                per_kg(line.landed_cost, line.amount),
+            )
+            for line in delivery.lines.all()
+        ),
+    )
+
+
+def _delivery(
+    supplier: str, invoice: str, lines: Sequence[ReceivedLine], charges: Sequence[Charge], day: date
+) -> Any:
+    if find_delivery(supplier=supplier, invoice=invoice) is None:
+        receive_delivery(
+            Received(
+                supplier=supplier,
+                received_on=day,
+                invoice=invoice,
+                lines=lines,
+                charges=charges,
+                note="Invented for the demonstration.",
+            )
+        )
+    return find_delivery(supplier=supplier, invoice=invoice)
+
+
+def _scale(printer: Printer) -> Plan:
+    printer.step(
+        f"Scale '{RECIPE}' to a new mold",
+        "A slab of 20 x 12 in, filled 1 1/4 in high and cut into 5 x 6 bars.",
+    )
+    try:
+        mold = mold_by_code(MOLD)
+    except NotFound:
+        mold = add_mold(
+            code=MOLD,
+            name="Market slab",
+            shape="rectangular",
+            length=_length("20 in"),
+            width=_length("12 in"),
+            depth=_length("2 in"),
+            fill_height=_length("1 1/4 in"),
+            overfill_share=Decimal("0.03"),
+            rows=6,
+            columns=5,
+        )
+    plan = make_plan(load_formula(code=RECIPE), Wish(mold=mold))
+    printer.table(
+        ["Stage", "Material", ">Exact", ">Weigh"],
+        (
+            (
+                line.stage.value,
+                line.material.name,
+                f"{Decimal(line.exact_ng) / NG_PER_G:,.1f} g" if not line.material.counted else "",
+                amount(line.amount, line.material.stock_unit),
+            )
+            for line in plan.lines
+        ),
+    )
+    _figures(printer, plan)
+    return plan
+
+
+def _figures(printer: Printer, plan: Plan) -> None:
+    scaled = plan.scaled
+    if scaled is None:
+        return
+    printer.table(
+        ["What results", ">"],
+        [
+            ("Fats", amount(scaled.fats_ng, "g")),
+            ("Batter", amount(scaled.batter_ng, "g")),
+            ("Batter density at the pour", f"{scaled.density_g_ml:.3f} g/mL"),
+            ("Lye concentration", percent(scaled.lye_concentration)),
+            ("Superfat, after rounding to the scale", percent(scaled.superfat)),
+            ("Superfat, every fat at its lowest value", percent(scaled.worst_superfat)),
+            (
+                "Bars, and the poured weight of one",
+                f"{plan.bars} x {amount(plan.bar_weight_ng, 'g')}",
+            ),
+        ],
+    )
+    for notice in scaled.notices:
+        printer.say(f"Notice: {notice.message}")
+
+
+def _check(printer: Printer, plan: Plan, today: date) -> None:
+    printer.step("Does the shelf cover it?", "Released stock that is not reserved, by material.")
+    if _batch_exists():
+        printer.say("It is reserved already; the shelf was checked in an earlier walk.")
+        return
+    lines = check_shelf(plan.needs, plan.materials, on=today)
+    _shelf_table(printer, lines)
+    short = [line for line in lines if line.short]
+    for line in short:
+        printer.say(
+            f"Short: {line.material.name}, {amount(line.short, line.material.stock_unit)}. "
+            f"An order today could be here on {line.covered_on}.",
+            style="bold",
+        )
+    if short:
+        printer.say("The cure: the next delivery brings two bottles of 8 fl oz.")
+        bottle = ReceivedLine(
+            offer="fennel-peppermint-8floz",
+            packs=2,
+            supplier_lot="PM-160",
+            ifra_category9_max=Decimal("0.041"),
+        )
+        _delivery("fennel-lane", MINT_INVOICE, [bottle], [], today)
+        after = check_shelf(plan.needs, plan.materials, on=today)
+        _shelf_table(
+            printer, [line for line in after if line.material in {s.material for s in short}]
+        )
+
+
+def _shelf_table(printer: Printer, lines: Sequence[ShelfLine]) -> None:
+    printer.table(
+        ["Material", ">Needed", ">Available", ">Short", "Lots to take"],
+        (
+            (
+                line.material.name,
+                amount(line.needed, line.material.stock_unit),
+                amount(line.available, line.material.stock_unit),
+                amount(line.short, line.material.stock_unit) if line.short else "",
+                ", ".join(pick.lot.code for pick in line.picks),
+            )
+            for line in lines
+        ),
+    )
+
+
+def _reserve(printer: Printer, plan: Plan, today: date) -> None:
+    printer.step(
+        "Plan the batch and reserve it by lot",
+        "All or nothing, first expired first out; the lye is checked with the lots' own values.",
+    )
+    if not _batch_exists():
+        plan_batch(
+            plan,
+            planned_on=today + timedelta(days=3),
+            code=BATCH,
+            note="Invented for the demonstration.",
+        )
+    if batch_by_code(BATCH).state == "planned":
+        reserved = reserve_batch(BATCH)
+        if reserved.safety is not None:
+            printer.say(
+                f"Superfat with the certificates of these lots: {percent(reserved.safety.superfat)}"
+            )
+    sheet = sheet_of(BATCH)
+    printer.table(
+        ["Lot", "Material", ">Reserved"],
+        (
+            (pick.lot_code, line.name, amount(pick.amount, line.unit))
+            for line in sheet.lines
+            for pick in line.picks
+        ),
+        title=f"Batch {BATCH}, planned for {sheet.batch.planned_on}",
+    )
+
+
+def _batch_exists() -> bool:
+    try:
+        batch_by_code(BATCH)
+    except NotFound:
+        return False
+    return True
+
+
+def _sheet(printer: Printer) -> None:
+    sheet = sheet_of(BATCH)
+    printer.step(f"The batch sheet of {BATCH}", "Read before weighing:")
+    for caution in sheet.cautions:
+        printer.say(f"  ! {caution.text}", style="bold")
+    for stage in Stage:
+        _stage_table(printer, sheet, stage)
+
+
+def _stage_table(printer: Printer, sheet: Sheet, stage: Stage) -> None:
+    if not sheet.of(stage):
+        return
+    printer.table(
+        ["Weigh", ">Amount", "From lot", "Actual"],
+        (
+            (
+                line.name,
+                amount(line.planned, line.unit),
+                ", ".join(pick.lot_code for pick in line.picks),
+                "" if line.actual is None else amount(line.actual, line.unit),
+            )
+            for line in sheet.of(stage)
+        ),
+        title=f"Stage: {stage.value}",
+    )
+
+
+def _cost(printer: Printer, plan: Plan, today: date) -> None:
+    printer.step(
+        "What a bar costs",
+        f"The planned batch on three price bases, then the made batch {MADE} line by line.",
+    )
+    printer.table(
+        ["Price basis", ">Materials and packaging", ">Labor and overhead", ">Batch", ">Per bar"],
+        (_basis_row(costing) for costing in costs_of_plan(plan, on=today)),
+    )
+    made = cost_of_batch(MADE)
+    if made.bar is None:
+        return
+    printer.table(
+        ["What", ">Used", ">Cost", ">Per bar"],
+        (
+            (
+                part.line.name,
+                _used(part.line.quantity, part.line.unit),
+                money(part.line.cost),
+                money(part.per_bar),
+            )
+            for part in made.bar.lines
+        ),
+        title=f"{made.code}: {made.bars} good bars, {made.rejects} rejected",
+    )
+    per_bar = made.bar.per_bar
+    price = price_for_margin(per_bar, MARGIN, step=ENDING)
+    printer.say(
+        f"{made.code} cost {money(made.cost.total)}: {money(per_bar)} a good bar. At a margin of "
+        f"{percent(MARGIN, 0)} of the price, wholesale is {money(price)}.",
+        style="bold",
+    )
+
+
+def _basis_row(costing: Any) -> tuple[str, ...]:
+    kinds: dict[str, int] = {}
+    for line in costing.cost.lines:
+        kinds[line.kind.value] = kinds.get(line.kind.value, 0) + line.cost
+    goods = kinds.get("material", 0) + kinds.get("packaging", 0)
+    name = costing.basis.value.replace("_", " ").replace("-", " ")
+    if not costing.complete:
+        name += " (prices missing: " + ", ".join(m.material.name for m in costing.missing) + ")"
+    return (
+        name,
+        money(goods),
+        money(costing.cost.total - goods),
+        money(costing.cost.total),
+        money(costing.bar.per_bar) if costing.bar else "-",
+    )
+
+
+def _used(quantity: int, unit: str) -> str:
+    if not quantity:
+        return ""
+    return f"{quantity} min" if unit == "min" else amount(quantity, unit)
+
+
+def _length(text: str) -> int:
+    return length_nm(parse_quantity(text, Dimension.LENGTH))
