@@ -54,9 +54,18 @@ def members(given: Mapping[str, Any], first: str, second: str) -> tuple[Any, Any
 
 
 def exact_text(given: Any) -> str:
-    """The text of a number given as text or as a JSON integer. Raises NumberRefusal."""
+    """The text of a number given as text or as a JSON number. Raises NumberRefusal.
+
+    The API's parser reads JSON numbers with a point as Decimals, which are exact; a float, from
+    any other parser, is not and is refused.
+    """
     if isinstance(given, str):
         return given
+    if isinstance(given, Decimal) and given.is_finite():
+        # Looks at the exponent first: "1E+999999" would be written out in full.
+        if abs(int(given.as_tuple().exponent)) + len(given.as_tuple().digits) > _MAX_TEXT:
+            raise NumberRefusal.because("too-large", "That number is more than can be kept.")
+        return format(given, "f")
     if isinstance(given, bool) or not isinstance(given, int):
         raise NumberRefusal.because(
             "not-exact",

@@ -21,6 +21,7 @@ from studio.serializer_fields import (
     ShareField,
     StockAmountField,
 )
+from studio.serializer_fields.reading import NumberRefusal, exact_text
 from studio.units import UNITS, Dimension, parse_quantity
 
 JSON = st.recursive(
@@ -76,6 +77,18 @@ def test_any_json_is_read_or_refused_and_nothing_else(name, value):
         FIELDS[name].run_validation(value)
     except ValidationError as error:
         assert error.get_codes()
+
+
+@pytest.mark.parametrize("written", ["1.25", "0.5", "3", "1E+2"])
+def test_a_json_number_that_was_read_exactly_is_taken_as_its_text(written):
+    number = Decimal(written)
+    assert exact_text(number) == format(number, "f")
+
+
+@pytest.mark.parametrize("written", ["NaN", "Infinity", "1E+999999", "1E-999999"])
+def test_a_decimal_that_is_no_number_or_without_end_is_refused(written):
+    with pytest.raises(NumberRefusal):
+        exact_text(Decimal(written))
 
 
 @given(st.sampled_from(sorted(FIELDS)), st.floats())
