@@ -1,6 +1,14 @@
 from django.apps import AppConfig
 
+from studio.pages.panels import register
+
 
 class InventoryConfig(AppConfig):
     name = "inventory"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        # Panels read models, which exist only now that all apps are loaded.
+        from inventory.pages.overview import low_stock_panel  # noqa: PLC0415
+
+        register("low-stock", low_stock_panel, order=10)

@@ -1,6 +1,14 @@
 from django.apps import AppConfig
 
+from studio.pages.panels import register
+
 
 class RecipesConfig(AppConfig):
     name = "recipes"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        # Panels read models, which exist only now that all apps are loaded.
+        from recipes.pages.overview import batches_panel  # noqa: PLC0415
+
+        register("batches", batches_panel, order=20)

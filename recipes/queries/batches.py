@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from inventory.queries import Take, takes_for
 from recipes.domain.formula import Stage
-from recipes.models import Batch, BatchLine
+from recipes.models import Batch, BatchLine, BatchState
 from studio.errors import NotFound
 
 
@@ -52,4 +52,13 @@ def takes_of(batch: Batch) -> BatchTakes:
     return BatchTakes(
         soap=tuple(take for take in takes if take.material_id not in packing),
         packaging=tuple(take for take in takes if take.material_id in packing),
+    )
+
+
+def batches_under_way() -> list[Batch]:
+    """Batches that are planned, reserved, poured or curing, the oldest plan first. One query."""
+    return list(
+        Batch.objects.exclude(state__in=[BatchState.CURED, BatchState.CANCELLED])
+        .select_related("version__formula")
+        .order_by("planned_on", "id")
     )
