@@ -98,7 +98,11 @@ def plan_picks(
             if wish.code in views:
                 chosen[material].append(Choice(views[wish.code], wish.amount))
             else:
-                faults.add("not-found", f"There is no lot {wish.code}.", f"chosen.{index}.lot")
+                faults.add(
+                    "not-found",
+                    f"There is no lot {wish.code}.",
+                    f"chosen.{material}.{index}",
+                )
     faults.raise_if_any(NotFound)
     return pick_all(needs, views.values(), on=on, chosen=chosen)
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from rest_framework import serializers
 
+from recipes.services.wishes import MOST_BARS
 from studio.serializer_fields import QuantityField, ShareField, as_api_error
 from studio.units import UNITS, Dimension, Quantity, UnitRefusal, temperature_c
 
@@ -57,3 +58,12 @@ class LineAmountField(ShareField):
             "example": "0.7",
             "description": "By the basis of the line: a fraction of 1 (or percent), g or pieces.",
         }
+
+
+class BarsCount(serializers.IntegerField):
+    """A number of bars, from 1 to as many as one batch makes."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        if not kwargs.get("read_only"):
+            kwargs = {"min_value": 1, "max_value": MOST_BARS, **kwargs}
+        super().__init__(**kwargs)

@@ -100,7 +100,7 @@ def make_plan(loaded: LoadedFormula, wish: Wish) -> Plan:
     """
     if loaded.soap is None:
         return _plan_blend(loaded, wish)
-    target, count = _soap_target(wish)
+    target, count = scaling_target(wish)
     version = loaded.version
     scaled = scale(
         loaded.soap,
@@ -137,7 +137,7 @@ def plan_batch(
         version=plan.loaded.version,
         mold=plan.wish.mold,
         planned_on=planned_on,
-        target=_written(plan.target),
+        target=written_target(plan.target),
         bars_planned=plan.bars,
         batter=plan.output_ng,
         note=note,
@@ -151,8 +151,11 @@ def plan_batch(
     return batch
 
 
-def _soap_target(wish: Wish) -> tuple[Target, int]:
-    """The target and the number of bars: from the mold where one is filled or cut."""
+def scaling_target(wish: Wish) -> tuple[Target, int]:
+    """The target and the number of bars: from the mold where one is filled or cut.
+
+    Raises ScalingRefusal for a wish without a target, InvalidInput for a mold that cannot be.
+    """
     if wish.mold is None:
         if wish.target is None:
             raise ScalingRefusal("Say what to scale to: a mold, fats, batter or bars.")
@@ -283,7 +286,7 @@ def _stored(batch: Batch, position: int, line: PlanLine, plan: Plan) -> BatchLin
     )
 
 
-def _written(target: Target) -> dict[str, str | int]:
+def written_target(target: Target) -> dict[str, str | int]:
     """A target as JSON, so that the plan can be read and made again."""
     match target:
         case VolumeTarget(volume, overfill):

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from recipes.domain.formula import ZERO, Basis, Line, Stage
 from recipes.domain.safety import AlkaliTake, LotTake, LotValues
@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from inventory.models import Lot
 
 Part = BatchLine.Part
+#: A lot, or whatever stands for it.
+Source = TypeVar("Source")
 
 
 def scaled_from(batch: Batch, rows: Sequence[BatchLine]) -> ScaledBatch:
@@ -66,7 +68,7 @@ def lot_values(
     alkali: dict[str, list[AlkaliTake]] = {}
     water, index = 0, 0
     for row in rows:
-        dealt = _deal(shelf[row.material_id], amounts[row.position])
+        dealt = deal(shelf[row.material_id], amounts[row.position])
         if row.part == Part.LINE:
             lines[index] = [_lot_take(row, lot, amount) for lot, amount in dealt]
             index += 1
@@ -99,9 +101,9 @@ def _scaled_line(index: int, row: BatchLine) -> ScaledLine:
     return ScaledLine(index, line, row.planned, row.planned)
 
 
-def _deal(shelf: list[tuple["Lot", int]], amount: int) -> list[tuple["Lot", int]]:
-    """Take `amount` off the front of what was taken of a material."""
-    dealt: list[tuple[Lot, int]] = []
+def deal(shelf: list[tuple[Source, int]], amount: int) -> list[tuple[Source, int]]:
+    """Take `amount` off the front of what there is of a material, lot by lot; `shelf` shrinks."""
+    dealt: list[tuple[Source, int]] = []
     while amount and shelf:
         lot, there = shelf[0]
         part = min(there, amount)

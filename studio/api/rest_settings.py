@@ -41,6 +41,11 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
     "SERVE_AUTHENTICATION": (),
     "SCHEMA_PATH_PREFIX": r"/api/v1",
     "COMPONENT_SPLIT_REQUEST": True,
+    # Fields of one name with different choices.
+    "ENUM_NAME_OVERRIDES": {
+        "FormulaBasis": "recipes.api.version_fields.BASES",
+        "ChargeBasis": [("value", "value"), ("weight", "weight")],
+    },
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "REDOC_DIST": "SIDECAR",

@@ -1,0 +1,286 @@
+"""Batches as answers: the row, its lines and lots, what it holds, its shelf check and sheet."""
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from rest_framework import serializers
+
+from recipes.api.answers import (
+    CautionSerializer,
+    LotAmountSerializer,
+    SafetySerializer,
+    ShelfLineSerializer,
+    ShownShare,
+    grams,
+    shown_safety,
+    shown_shelf,
+)
+from recipes.api.fields import TemperatureField
+from recipes.api.target_answers import TargetAnswerSerializer, shown_target
+from recipes.domain.formula import Stage
+from recipes.domain.safety import SafetyCheck
+from recipes.models import Batch, BatchLine
+from recipes.services.bench import BatchShelf, BatchShelfLine, Sheet, SheetLine
+from studio.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.serializer_fields import StockAmountField
+
+
+class BatchLineSerializer(StrictModelSerializer[BatchLine]):
+    """One thing to weigh or count: as planned, and as really used once it is poured."""
+
+    material = serializers.CharField(source="material.code", read_only=True)
+    name = serializers.CharField(source="material.name", read_only=True)
+    planned = StockAmountField(counted="material.counted")
+    actual = StockAmountField(counted="material.counted", allow_null=True)
+
+    class Meta:
+        model = BatchLine
+        fields = ("position", "part", "material", "name", "stage", "portion", "planned", "actual")
+        read_only_fields = fields
+
+
+class MadeLotSerializer(StrictSerializer):
+    """A lot that the batch made; a blocked one says why."""
+
+    code = serializers.CharField(read_only=True)
+    status = serializers.CharField(read_only=True)
+    status_reason = serializers.CharField(read_only=True)
+
+
+class BatchLotSerializer(StrictSerializer):
+    """So much of a lot, for a material."""
+
+    material = serializers.CharField(source="lot.material.code", read_only=True)
+    lot = serializers.CharField(source="lot.code", read_only=True)
+    amount = StockAmountField(counted="lot.material.counted")
+
+
+class BatchSerializer(StrictModelSerializer[Batch]):
+    """A batch with its lines and lots. `target` is what was asked for."""
+
+    formula = serializers.CharField(source="version.formula.code", read_only=True)
+    version = serializers.IntegerField(source="version.number", read_only=True)
+    mold = serializers.CharField(source="mold.code", read_only=True, allow_null=True)
+    target = serializers.SerializerMethodField()
+    fats = grams()
+    batter = grams()
+    superfat = ShownShare(allow_null=True)
+    superfat_worst = ShownShare(allow_null=True)
+    superfat_poured = ShownShare(allow_null=True)
+    lye_concentration = ShownShare(allow_null=True)
+    poured_lot = MadeLotSerializer(read_only=True, allow_null=True)
+    bar_lot = MadeLotSerializer(read_only=True, allow_null=True)
+    held_until = serializers.DateField(
+        source="reservation.expires_on", read_only=True, allow_null=True
+    )
+    lines = BatchLineSerializer(many=True, read_only=True)
+
+    class Meta:
+        model = Batch
+        fields = (
+            "code",
+            "formula",
+            "version",
+            "mold",
+            "state",
+            "planned_on",
+            "target",
+            "fats",
+            "batter",
+            "bars_planned",
+            "superfat",
+            "superfat_worst",
+            "superfat_poured",
+            "lye_concentration",
+            "lines",
+            "poured_lot",
+            "bar_lot",
+            "held_until",
+            "poured_on",
+            "cut_on",
+            "cure_ready_on",
+            "cured_on",
+            "bars_good",
+            "bars_rejected",
+            "minutes",
+            "note",
+            "revision",
+        )
+        read_only_fields = fields
+
+    def get_target(self, batch: Batch) -> TargetAnswerSerializer:
+        return TargetAnswerSerializer(shown_target(batch.target)).data  # type: ignore[return-value]
+
+
+class HeldBatchSerializer(StrictSerializer):
+    """A batch after a step, the lots it holds or took, and its safety with their own values.
+
+    Safety is null for a blend. An unsafe pour is recorded, and its lot blocked.
+    """
+
+    batch = BatchSerializer()
+    lots = BatchLotSerializer(many=True)
+    safety = SafetySerializer(allow_null=True)
+    cautions = CautionSerializer(many=True)
+
+
+class BatchShelfLineSerializer(ShelfLineSerializer):
+    """One material that the batch still needs; `short` is what neither is held nor available."""
+
+    held = StockAmountField(counted="material.counted")
+
+
+class BatchShelfSerializer(StrictSerializer):
+    """The shelf check of a batch for the day `on`."""
+
+    on = serializers.DateField(read_only=True)
+    covered = serializers.BooleanField(read_only=True)
+    lines = BatchShelfLineSerializer(many=True)
+
+
+class SheetLineSerializer(StrictSerializer):
+    """One thing to weigh or count; of `short` there is no lot."""
+
+    position = serializers.IntegerField(read_only=True)
+    part = serializers.CharField(read_only=True)
+    material = serializers.CharField(read_only=True)
+    name = serializers.CharField(read_only=True)
+    portion = serializers.CharField(read_only=True)
+    amount = StockAmountField(counted="counted")
+    lots = LotAmountSerializer(many=True)
+    short = StockAmountField(counted="counted")
+
+
+class SheetStageSerializer(StrictSerializer):
+    """What goes in at one stage, in bench order."""
+
+    stage = serializers.ChoiceField(choices=[stage.value for stage in Stage], read_only=True)
+    lines = SheetLineSerializer(many=True)
+
+
+class LyeStepSerializer(StrictSerializer):
+    """The lye: dry alkali, stored lye and extra water to weigh, and the steps in words."""
+
+    naoh = grams()
+    koh = grams()
+    masterbatch = grams()
+    extra_water = grams()
+    concentration = ShownShare(allow_null=True)
+    superfat = ShownShare(allow_null=True)
+    superfat_worst = ShownShare(allow_null=True)
+    steps = serializers.ListField(child=serializers.CharField(), read_only=True)
+
+
+class SheetSerializer(StrictSerializer):
+    """The sheet to weigh a batch by. The lots of an unreserved batch are a preview."""
+
+    batch = serializers.CharField(read_only=True)
+    formula = serializers.CharField(read_only=True)
+    formula_name = serializers.CharField(read_only=True)
+    version = serializers.IntegerField(read_only=True)
+    mold = serializers.CharField(read_only=True, allow_null=True)
+    state = serializers.CharField(read_only=True)
+    on = serializers.DateField(read_only=True)
+    cautions = CautionSerializer(many=True)
+    stages = SheetStageSerializer(many=True)
+    lye = LyeStepSerializer()
+    pour_temperature = TemperatureField(read_only=True)
+    safety = SafetySerializer(allow_null=True)
+    batter = grams()
+    bars_planned = serializers.IntegerField(read_only=True)
+    cure_days = serializers.IntegerField(read_only=True)
+    note = serializers.CharField(read_only=True)
+
+
+def shown_held(
+    batch: Batch,
+    lots: Iterable[tuple[Any, int]],
+    safety: SafetyCheck | None,
+    cautions: Iterable[Any],
+) -> dict[str, Any]:
+    """A batch after a step as `HeldBatchSerializer` reads it."""
+    materials = {row.material_id: row.material for row in batch.lines.all()}
+    shown = []
+    for lot, amount in lots:
+        lot.material = materials.get(lot.material_id) or lot.material
+        shown.append({"lot": lot, "amount": amount})
+    return {
+        "batch": batch,
+        "lots": shown,
+        "safety": None if safety is None else shown_safety(safety, line_codes(batch.lines.all())),
+        "cautions": cautions,
+    }
+
+
+def shown_batch_shelf(shelf: BatchShelf) -> dict[str, Any]:
+    """A batch's shelf check as `BatchShelfSerializer` reads it."""
+    return {
+        "on": shelf.on,
+        "covered": shelf.covered,
+        "lines": [_shelf_line(line) for line in shelf.lines],
+    }
+
+
+def shown_sheet(sheet: Sheet) -> dict[str, Any]:
+    """A sheet as `SheetSerializer` reads it."""
+    batch, lye = sheet.batch, sheet.lye
+    rows = [line.row for _, lines in sheet.stages for line in lines]
+    return {
+        "batch": batch.code,
+        "formula": batch.version.formula.code,
+        "formula_name": batch.version.formula.name,
+        "version": batch.version.number,
+        "mold": batch.mold.code if batch.mold else None,
+        "state": batch.state,
+        "on": sheet.on,
+        "cautions": sheet.cautions,
+        "stages": [
+            {"stage": stage.value, "lines": [_sheet_line(line) for line in lines]}
+            for stage, lines in sheet.stages
+        ],
+        "lye": {
+            "naoh": lye.naoh_ng,
+            "koh": lye.koh_ng,
+            "masterbatch": lye.masterbatch_ng,
+            "extra_water": lye.water_ng,
+            "concentration": batch.lye_concentration,
+            "superfat": batch.superfat,
+            "superfat_worst": batch.superfat_worst,
+            "steps": sheet.steps,
+        },
+        "pour_temperature": batch.version.pour_temperature_c,
+        "safety": (None if sheet.safety is None else shown_safety(sheet.safety, line_codes(rows))),
+        "batter": batch.batter,
+        "bars_planned": batch.bars_planned,
+        "cure_days": batch.version.cure_days,
+        "note": batch.note,
+    }
+
+
+def line_codes(rows: Iterable[BatchLine]) -> Mapping[int, str]:
+    """Codes by the position that a safety check counts: that of the rows of part `line`."""
+    ordered = sorted(rows, key=lambda row: row.position)
+    lines = [row for row in ordered if row.part == BatchLine.Part.LINE]
+    return {index: row.material.code for index, row in enumerate(lines)}
+
+
+def _shelf_line(line: BatchShelfLine) -> dict[str, Any]:
+    shown = shown_shelf(line.shelf)
+    return {**shown, "needed": line.needed, "held": line.held}
+
+
+def _sheet_line(line: SheetLine) -> dict[str, Any]:
+    material = line.row.material
+    return {
+        "position": line.row.position,
+        "part": line.row.part,
+        "material": material.code,
+        "name": material.name,
+        "portion": line.row.portion,
+        "amount": line.amount,
+        "counted": material.counted,
+        "lots": [
+            {"lot": one.lot, "amount": one.amount, "counted": material.counted} for one in line.lots
+        ],
+        "short": line.short,
+    }

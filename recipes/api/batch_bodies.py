@@ -1,0 +1,109 @@
+"""What the verbs of a batch are told."""
+
+from datetime import date
+from typing import Any
+
+from django.utils import timezone
+from rest_framework import serializers
+
+from recipes.api.chosen import MOST_CHOSEN, ActualSerializer, ChosenSerializer, PackedSerializer
+from recipes.api.fields import DayField
+from recipes.api.targets import TargetSerializer
+from recipes.domain.scaling import LARGEST
+from recipes.services.wishes import MOST_BARS
+from studio.api.serializers import StrictSerializer
+from studio.errors import InvalidInput
+from studio.serializer_fields import BaseQuantityField
+
+MOST_MINUTES = 100_000
+
+
+def today() -> date:
+    """The day of the studio."""
+    return timezone.localdate()
+
+
+class NoteField(serializers.CharField):
+    """Free words."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(max_length=4000, allow_blank=True, default="", **kwargs)
+
+
+class MinutesField(serializers.IntegerField):
+    """Labor of a step, in minutes."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(min_value=0, max_value=MOST_MINUTES, default=0, **kwargs)
+
+
+class PlanBatchSerializer(StrictSerializer):
+    """A batch to plan: of the formula's newest version unless told."""
+
+    formula = serializers.SlugField(max_length=40)
+    version = serializers.IntegerField(min_value=1, max_value=10**6, required=False)
+    planned_on = DayField()
+    target = TargetSerializer()
+    note = NoteField()
+
+
+class NothingSerializer(StrictSerializer):
+    """A verb that is told nothing: send {}."""
+
+
+class ReserveSerializer(StrictSerializer):
+    """Lots to use first, else first-expired-first-out; the last day on which it is held."""
+
+    chosen = ChosenSerializer(many=True, required=False, max_length=MOST_CHOSEN)
+    expires_on = DayField(required=False)
+
+    def validate_expires_on(self, value: date) -> date:
+        if value < today():
+            raise serializers.ValidationError("That day is over.", "day-over")
+        return value
+
+
+class PourSerializer(StrictSerializer):
+    """What happened at the bench; what is left out went by the plan.
+
+    `poured` is what was poured (or made) as weighed. Chosen lots state their amounts.
+    """
+
+    on = DayField(default=today)
+    actual = ActualSerializer(many=True, required=False, max_length=MOST_CHOSEN)
+    chosen = ChosenSerializer(many=True, required=False, max_length=MOST_CHOSEN)
+    poured = BaseQuantityField(unit="g", required=False)
+    minutes = MinutesField()
+    note = NoteField()
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        if not 0 < attrs.get("poured", 1) <= LARGEST:
+            raise InvalidInput("It weighs more than nothing and at most 10 t.", field="poured")
+        return attrs
+
+
+class CutSerializer(StrictSerializer):
+    """The bars of the cut."""
+
+    on = DayField(default=today)
+    bars_good = serializers.IntegerField(min_value=0, max_value=MOST_BARS)
+    bars_rejected = serializers.IntegerField(min_value=0, max_value=MOST_BARS, default=0)
+    minutes = MinutesField()
+    note = NoteField()
+
+
+class CureSerializer(StrictSerializer):
+    """The end of the cure. `packed` is what was used of packaging where it differs."""
+
+    on = DayField(default=today)
+    packed = PackedSerializer(many=True, required=False, max_length=MOST_CHOSEN)
+    chosen = ChosenSerializer(many=True, required=False, max_length=MOST_CHOSEN)
+    minutes = MinutesField()
+    early_reason = serializers.CharField(max_length=1000, allow_blank=True, default="")
+    note = NoteField()
+
+
+class CancelSerializer(StrictSerializer):
+    """Why it is called off."""
+
+    reason = serializers.CharField(max_length=1000, allow_blank=True, default="")

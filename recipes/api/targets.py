@@ -1,0 +1,75 @@
+"""What a recipe is scaled to, as it is written in a request."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+from rest_framework import serializers
+
+from recipes.api.fields import BarsCount, DayField
+from recipes.errors import ScalingRefusal
+from recipes.services.planning import Wish
+from recipes.services.wishes import Asked, wish_from
+from studio.api.serializers import StrictSerializer
+from studio.errors import NotFound
+from studio.serializer_fields import BaseQuantityField
+
+#: Name in a request -> name in what is asked.
+NAMES = {
+    "mold": "mold",
+    "fill_height": "fill_height_nm",
+    "fats": "fats_ng",
+    "batter": "batter_ng",
+    "volume": "volume_nl",
+    "bars": "bars",
+    "poured_weight": "poured_weight_ng",
+}
+
+
+class SizeSerializer(StrictSerializer):
+    """One of: fats, batter, volume, or bars with their poured weight.
+
+    With the others `bars` says how many bars it gives, for what is counted by the bar.
+    """
+
+    fats = BaseQuantityField(unit="g", required=False)
+    batter = BaseQuantityField(unit="g", required=False)
+    volume = BaseQuantityField(unit="mL", required=False)
+    bars = BarsCount(required=False)
+    poured_weight = BaseQuantityField(unit="g", required=False)
+
+
+class TargetSerializer(SizeSerializer):
+    """One of: a mold, fats, batter, volume, or bars with their poured weight.
+
+    `fill_height` goes before the mold's own; `bars` beside the others says how many bars it gives.
+    """
+
+    mold = serializers.SlugField(max_length=40, required=False)
+    fill_height = BaseQuantityField(unit="mm", required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        sizes = [name for name in ("fats", "batter", "volume", "poured_weight") if name in attrs]
+        if "mold" in attrs and sizes:
+            raise ScalingRefusal(
+                f"Give the mold or {sizes[0]}, not both: each is a target.", field=sizes[0]
+            )
+        return attrs
+
+
+class ScaleRequestSerializer(StrictSerializer):
+    """What to scale: the newest version unless told; the shelf is looked at for the day `on`."""
+
+    version = serializers.IntegerField(min_value=1, max_value=10**6, required=False)
+    target = TargetSerializer()
+    on = DayField(required=False)
+
+
+def wish_of(given: Mapping[str, Any]) -> Wish:
+    """The wish of a target that was read. Raises ScalingRefusal and NotFound below "target"."""
+    asked = Asked(**{NAMES[name]: value for name, value in given.items()})
+    try:
+        return wish_from(asked)
+    except (ScalingRefusal, NotFound) as refusal:
+        bare = [replace(f, field=f.field.removeprefix("target")) for f in refusal.faults]
+        raise type(refusal)(faults=bare).under("target") from refusal

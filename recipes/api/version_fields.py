@@ -1,0 +1,121 @@
+"""A version as it is written and shown."""
+
+from collections.abc import Callable, Iterable, Mapping
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+from rest_framework import serializers
+
+from recipes.api.fields import LineAmountField, TemperatureField
+from recipes.domain.formula import Basis, Stage
+from recipes.errors import FormulaRefusal
+from recipes.services.formulas import LineSpec, VersionSpec
+from studio.api.serializers import StrictSerializer
+from studio.errors import Faults
+from studio.serializer_fields import BaseQuantityField, ShareField
+from studio.units import NG_PER_G
+
+if TYPE_CHECKING:
+    from inventory.models import Material
+
+ALKALIS = ("naoh", "koh", "masterbatch", "water")
+SHARE_BASES = frozenset({Basis.SHARE_OF_FATS, Basis.OF_FATS, Basis.OF_BATTER})
+MOST_LINES = 200
+BASES = [(basis.value, basis.value) for basis in Basis]
+
+
+class MaterialCode(serializers.SlugField):
+    """A material, by its code."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(max_length=40, **kwargs)
+
+    def to_representation(self, value: Any) -> str:
+        return str(getattr(value, "code", value))
+
+
+class FormulaLineSerializer(StrictSerializer):
+    """One line. `amount` is read by `basis`: a fraction of 1 where it is a share, else g or pieces.
+
+    `piece-per-fats` gives the grams of fats for each piece.
+    """
+
+    material = MaterialCode()
+    basis = serializers.ChoiceField(choices=BASES)
+    amount = LineAmountField()
+    stage = serializers.ChoiceField(
+        choices=[stage.value for stage in Stage], default=Stage.FATS.value
+    )
+    counts_as_water = serializers.BooleanField(default=False)
+    portion = serializers.CharField(max_length=40, allow_blank=True, default="")
+
+    def to_internal_value(self, data: Any) -> Any:
+        value = super().to_internal_value(data)
+        percent = isinstance(data["amount"], str) and data["amount"].rstrip().endswith("%")
+        if percent and Basis(value["basis"]) not in SHARE_BASES:
+            raise serializers.ValidationError(
+                {"amount": ["This basis takes grams or pieces, not a percent."]}, "not-a-share"
+            )
+        return value
+
+
+class VersionSerializer(StrictSerializer):
+    """A version of a formula. Shares are fractions of 1; `resolution` is the scale's step."""
+
+    number = serializers.IntegerField(read_only=True)
+    frozen_at = serializers.DateTimeField(read_only=True, allow_null=True)
+    created_at = serializers.DateTimeField(read_only=True)
+    lines = FormulaLineSerializer(many=True, max_length=MOST_LINES)
+    naoh = MaterialCode(required=False, allow_null=True)
+    koh = MaterialCode(required=False, allow_null=True)
+    masterbatch = MaterialCode(required=False, allow_null=True)
+    water = MaterialCode(required=False, allow_null=True)
+    koh_share = ShareField(default=Decimal(0))
+    superfat = ShareField(required=False)
+    lye_concentration = ShareField(required=False, allow_null=True)
+    pour_temperature = TemperatureField(source="pour_temperature_c", default=Decimal(40))
+    pot_loss_share = ShareField(default=Decimal(0))
+    cure_loss_share = ShareField(default=Decimal(0))
+    cure_days = serializers.IntegerField(min_value=0, max_value=3650, default=0)
+    resolution = BaseQuantityField(unit="g", default=NG_PER_G)
+    minutes = serializers.IntegerField(min_value=0, max_value=100_000, default=0)
+    note = serializers.CharField(max_length=4000, allow_blank=True, default="")
+
+
+Find = Callable[[Iterable[str]], Mapping[str, "Material"]]
+
+
+def spec_of(given: Mapping[str, Any], *, soap: bool, find: Find) -> VersionSpec:
+    """What a service is told of a version that was read; `find` gives materials by code.
+
+    Raises FormulaRefusal naming each unknown material, and a soap's superfat left out.
+    """
+    named = {name: given[name] for name in ALKALIS if given.get(name)}
+    codes = [*named.values(), *(line["material"] for line in given["lines"])]
+    known = find(codes)
+    faults = Faults()
+    for path, code in (
+        *named.items(),
+        *((f"lines.{i}.material", line["material"]) for i, line in enumerate(given["lines"])),
+    ):
+        if code not in known:
+            faults.add("unknown-material", f"There is no material {code}.", path)
+    if soap and "superfat" not in given:
+        faults.add("superfat-missing", "Say how much superfat the soap has.", "superfat")
+    faults.raise_if_any(FormulaRefusal)
+    lines = [_line(line, known) for line in given["lines"]]
+    settings = {name: value for name, value in given.items() if name not in ("lines", *ALKALIS)}
+    return VersionSpec(
+        lines=lines, **{name: known[code] for name, code in named.items()}, **settings
+    )
+
+
+def _line(line: Mapping[str, Any], known: Mapping[str, "Material"]) -> LineSpec:
+    return LineSpec(
+        material=known[line["material"]],
+        basis=Basis(line["basis"]),
+        amount=line["amount"],
+        stage=Stage(line["stage"]),
+        counts_as_water=line["counts_as_water"],
+        portion=line["portion"],
+    )

@@ -1,0 +1,75 @@
+"""Versions of a formula: written, read, and rewritten while no batch has used them."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.db import transaction
+from django.db.models import QuerySet
+from django.http import Http404
+from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_view
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inventory.queries.materials import materials_by_code
+from recipes.api.version_fields import ALKALIS, VersionSerializer, spec_of
+from recipes.models import Formula, FormulaVersion
+from recipes.services.formulas import add_version, rewrite_version
+from studio.api.viewsets import ReadOnlyStudioViewSet
+from studio.roles import Capability
+
+CODE = OpenApiParameter("code", str, OpenApiParameter.PATH, description="Code of the formula.")
+NUMBER = OpenApiParameter("number", int, OpenApiParameter.PATH)
+
+
+@extend_schema_view(
+    list=extend_schema(parameters=[CODE]),
+    create=extend_schema(parameters=[CODE]),
+    retrieve=extend_schema(parameters=[CODE, NUMBER]),
+    update=extend_schema(parameters=[CODE, NUMBER]),
+)
+class VersionViewSet(ReadOnlyStudioViewSet):
+    """What goes into a formula. A version is frozen once a batch uses it; then write a new one."""
+
+    queryset = FormulaVersion.objects.select_related("formula", *ALKALIS).prefetch_related(
+        "lines__material"
+    )
+    serializer_class = VersionSerializer
+    lookup_field = "number"
+    lookup_value_regex = "[0-9]{1,9}"
+    ordering = ("-number",)
+    rules = {"create": Capability.PLAN, "update": Capability.PLAN}
+    statuses = {"create": 201}
+
+    def get_queryset(self) -> QuerySet[FormulaVersion]:
+        return super().get_queryset().filter(formula__code=self.kwargs.get("code", ""))
+
+    def list(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        self._formula()
+        return super().list(request, *args, **kwargs)
+
+    def create(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """Write the next version of the formula."""
+        formula = self._formula()
+        given = self.read(request)
+        with transaction.atomic():
+            made = add_version(formula, self._spec(formula, given), by=request.user)
+        return self._shown(made)
+
+    def update(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """Replace a version that no batch has used yet."""
+        version = self.get_object()
+        given = self.read(request)
+        spec = self._spec(version.formula, given)
+        return self._shown(rewrite_version(version, spec, by=request.user))
+
+    def _spec(self, formula: Formula, given: Mapping[str, Any]) -> Any:
+        return spec_of(given, soap=formula.batter_id is not None, find=materials_by_code)
+
+    def _formula(self) -> Formula:
+        formula = Formula.objects.filter(code=self.kwargs["code"]).first()
+        if formula is None:
+            raise Http404
+        return formula
+
+    def _shown(self, version: FormulaVersion) -> Response:
+        return self.answer(self.get_queryset().get(pk=version.pk))
