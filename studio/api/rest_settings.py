@@ -44,7 +44,8 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
     # Fields of one name with different choices.
     "ENUM_NAME_OVERRIDES": {
         "FormulaBasis": "recipes.api.version_fields.BASES",
-        "ChargeBasis": [("value", "value"), ("weight", "weight")],
+        "ChargeBasis": ["value", "weight"],
+        "PriceBasis": ["picked_lots", "moving_average", "replacement"],
     },
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
