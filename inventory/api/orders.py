@@ -140,7 +140,7 @@ class PurchaseOrderViewSet(ReadOnlyStudioViewSet):
     def close(self, request: Request, code: str) -> Response:
         """Expect no more of it."""
         self.read(request)
-        close_order(code, by=request.user)
+        close_order(code)
         return self.answer(self.get_object())
 
     @action(detail=True, methods=["post"])
@@ -148,5 +148,5 @@ class PurchaseOrderViewSet(ReadOnlyStudioViewSet):
     def cancel(self, request: Request, code: str) -> Response:
         """Take it back as if it never was; only while nothing of it has come."""
         self.read(request)
-        cancel_order(code, by=request.user)
+        cancel_order(code)
         return self.answer(self.get_object())
