@@ -13,6 +13,7 @@ from costing.domain.rates import (
     for_minutes,
     predetermined_overhead_rate,
     rate_on,
+    rates_in_force,
     rates_on,
 )
 from costing.errors import RateMissing
@@ -86,3 +87,22 @@ def test_an_overhead_rate_without_labor_is_refused():
     with pytest.raises(InvalidInput) as refused:
         predetermined_overhead_rate(overhead=-1, labor_minutes=0)
     assert [fault.field for fault in refused.value.faults] == ["overhead", "labor_minutes"]
+
+
+@given(rates=rate_lists, on=days)
+def test_missing_rates_count_as_zero_and_are_named(rates, on):
+    found = rates_in_force(rates, on=on)
+    if not found.missing:
+        assert found.rates == rates_on(rates, on=on)
+    else:
+        with pytest.raises(RateMissing) as refused:
+            rates_on(rates, on=on)
+        assert [fault.field for fault in refused.value.faults] == list(found.missing)
+    amounts = {
+        RateKind.LABOR_HOUR: found.rates.labor_per_hour,
+        RateKind.OVERHEAD_BATCH: found.rates.overhead_per_batch,
+        RateKind.OVERHEAD_LABOR_HOUR: found.rates.overhead_per_labor_hour,
+    }
+    for kind, amount in amounts.items():
+        expected = 0 if kind in found.missing else rate_on(rates, kind=kind, on=on)
+        assert amount == expected

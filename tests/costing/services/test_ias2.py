@@ -1,0 +1,130 @@
+"""What IAS 2 puts into the cost of inventories and what it keeps out, on real batches.
+
+Paragraphs 10-12, 23, 25 and 34: the text of the standard, as published. Paragraph 16: from a
+published summary of the standard, its storage exception from memory.
+"""
+
+from datetime import timedelta
+
+import pytest
+
+from costing.domain.bar_cost import CostKind
+from costing.domain.pricing import PriceBasis
+from costing.models import RateKind
+from costing.queries import cost_of_batch, cost_of_plan
+from inventory.domain.landed_cost import Charge, ChargeKind
+from inventory.domain.ledger import Verb
+from inventory.models import DeliveryLine, Lot, StockEntry, Supplier
+from inventory.services.consumption import draw
+from inventory.services.deliveries import receive_delivery
+from inventory.services.ledger import Origin
+from inventory.services.proof import prove_books
+from inventory.services.received import Received, ReceivedLine
+from recipes.queries import load_formula
+from recipes.services.planning import make_plan
+from recipes.services.wishes import Asked, wish_from
+from tests.costing.making import UNIT, cured, cut, make_rate, make_rates
+from tests.inventory.making import KG, TODAY
+from tests.recipes.making import make_bench
+
+GOODS = {"olive": 45, "coconut": 35, "naoh": 20, "water": 1, "scent": 60, "box": 39}
+GROSS = sum(GOODS.values()) * UNIT
+FREIGHT, DISCOUNT = 30 * UNIT, 20 * UNIT
+
+
+@pytest.fixture
+def bench(database):
+    """Everything bought in one delivery: 200.00 of goods, 30.00 of freight, 20.00 off."""
+    made = make_bench()
+    make_rates()
+    Supplier.objects.create(code="mill", name="The Mill (invented)")
+    lines = [
+        ReceivedLine(
+            material=code,
+            written="100 each" if made.materials[code].counted else "5 kg",
+            price=price * UNIT,
+        )
+        for code, price in GOODS.items()
+    ]
+    charges = [
+        Charge(kind=ChargeKind.FREIGHT, amount=FREIGHT),
+        Charge(kind=ChargeKind.DISCOUNT, amount=-DISCOUNT),
+    ]
+    receive_delivery(Received(supplier="mill", received_on=TODAY, lines=lines, charges=charges))
+    return made
+
+
+def left_of_what_was_bought():
+    return sum(Lot.objects.filter(delivery_line__isnull=False).values_list("cost", flat=True))
+
+
+def test_11_purchase_cost_is_price_and_freight_less_discount(bench):
+    olive = DeliveryLine.objects.get(material__code="olive")
+    assert left_of_what_was_bought() == GROSS + FREIGHT - DISCOUNT
+    # 45 of 200 of the value: 45.00 + 10.00 x 45 / 200 = 47.25
+    assert olive.landed_cost == Lot.objects.get(pk=olive.lot_id).cost == 472_500
+    plan = make_plan(load_formula(code="plain"), wish_from(Asked(fats_ng=KG, bars=8)))
+    costing = cost_of_plan(plan, basis=PriceBasis.PICKED_LOTS, on=TODAY)
+    line = next(each for each in costing.cost.lines if each.code == "olive")
+    assert line.cost == 472_500 * 700 // 5000  # 700 g of 5 kg, freight and discount within
+
+
+def test_10_cost_is_conserved_from_the_invoice_to_the_bars(bench):
+    code = cured(bench, good=7, rejected=1)
+    cost = cost_of_batch(code).cost
+    used = cost.of(CostKind.MATERIAL) + cost.of(CostKind.PACKAGING)
+    assert used + left_of_what_was_bought() == GROSS + FREIGHT - DISCOUNT
+    conversion = cost.of(CostKind.LABOR) + cost.of(CostKind.OVERHEAD)
+    assert Lot.objects.get(code=code).cost == used + conversion
+    assert prove_books().differences == ()
+
+
+def test_12_conversion_is_labor_and_a_share_of_the_overheads(bench):
+    cost = cost_of_batch(cured(bench)).cost
+    assert cost.of(CostKind.LABOR) == 24 * UNIT  # 60 minutes
+    assert cost.of(CostKind.OVERHEAD) == (5 + 3) * UNIT
+
+
+def test_16_usual_rejects_stay_in_the_cost_of_the_good_bars(bench):
+    code = cut(bench, good=6, rejected=2)
+    poured_cost = StockEntry.objects.get(verb="produce", lot__code=f"{code}-poured").cost
+    assert Lot.objects.get(code=code).cost == poured_cost  # six bars bear what eight took
+    assert not StockEntry.objects.filter(verb="spoil").exists()
+
+
+def test_16_selling_is_no_cost_of_the_bars(bench):
+    code = cured(bench)
+    before = cost_of_batch(code)
+    bars = Lot.objects.get(code=code)
+    draw(bars.pk, 2, verb=Verb.SHIP, origin=Origin(reference="order:1"))
+    assert cost_of_batch(code) == before
+    assert not {"selling", "freight_out", "commission"} & {
+        *CostKind.__members__.values(),
+        *RateKind.values,
+    }
+
+
+def test_34_what_is_sold_takes_its_part_of_the_cost_and_the_last_all_that_is_left(bench):
+    code = cured(bench, good=7, rejected=1)
+    bars = Lot.objects.get(code=code)
+    sold = [
+        draw(bars.pk, count, verb=Verb.SHIP, origin=Origin(reference="order:1")).cost
+        for count in (3, 3, 1)
+    ]
+    assert sum(sold) == bars.cost
+    bars.refresh_from_db()
+    assert (bars.on_hand, bars.cost) == (0, 0)
+
+
+def test_34_what_is_written_off_leaves_the_cost_of_nothing_behind(bench):
+    code = cut(bench, good=0, rejected=8)
+    gone = StockEntry.objects.get(verb="spoil")
+    assert cost_of_batch(code).cost.of(CostKind.MATERIAL) == -gone.cost
+    assert left_of_what_was_bought() - gone.cost == GROSS + FREIGHT - DISCOUNT
+
+
+def test_a_rate_of_next_year_is_not_of_this_batch(bench):
+    code = cured(bench)
+    before = Lot.objects.get(code=code).cost
+    make_rate(RateKind.LABOR_HOUR, 99 * UNIT, since=TODAY + timedelta(days=300))
+    assert cost_of_batch(code).cost.total == before
