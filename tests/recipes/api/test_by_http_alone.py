@@ -60,7 +60,9 @@ def test_from_the_mold_to_released_bars():
     assert shelf["covered"] and all(line["picks"] for line in shelf["lines"])
     held = maker.done(here + "reserve/")
     assert held["batch"]["state"] == "reserved"
-    assert {lot["material"] for lot in held["lots"]} == {line["material"] for line in batch["lines"]}
+    assert {lot["material"] for lot in held["lots"]} == {
+        line["material"] for line in batch["lines"]
+    }
 
     sheet = maker.get(here + "sheet/").json()
     assert [stage["stage"] for stage in sheet["stages"]] == ["fats", "lye", "trace", "pack"]
