@@ -1,6 +1,7 @@
 """Purchase orders, and what is on its way."""
 
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 from django.db import connection
@@ -29,6 +30,7 @@ from tests.inventory.buying import (
     faults_of,
 )
 from tests.inventory.making import TODAY
+from tests.threads import at_once
 
 State = PurchaseOrder.State
 
@@ -143,8 +145,6 @@ def test_an_order_closes_itself_when_all_is_in_and_shows_what_came_beyond(databa
 
 
 def test_a_lot_lighter_than_the_offer_said_still_fills_its_packs(database):
-    from decimal import Decimal
-
     offer = an_offer(a_supplier(), an_oil(), "1 gal", density_g_ml=Decimal("0.92"))
     order = an_order(offer, 2)
     delivery = bring(order, 2, density_g_ml=Decimal("0.9"))
@@ -188,3 +188,12 @@ def test_closing_expects_no_more_and_cancelling_needs_that_nothing_came(database
     with pytest.raises(MaterialRefusal) as refused:
         bring(unwanted, 1)
     assert faults_of(refused) == {("order-cancelled", "lines.0.order_line")}
+
+
+def test_deliveries_at_once_are_all_booked_on_the_order(database):
+    offer = an_offer(a_supplier(), an_oil(), "1 kg")
+    order = an_order(offer, 6)
+    results = at_once(lambda packs: bring(order, packs).code, [1, 2, 3])
+    assert len(set(results)) == 3 and all(isinstance(code, str) for code in results)
+    order.refresh_from_db()
+    assert (order.lines.get().received, order.state) == (6 * offer.pack_amount, State.CLOSED)

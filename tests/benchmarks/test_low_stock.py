@@ -1,0 +1,160 @@
+"""The low-stock job over 2,000 materials beside the same found and written by plain SQL.
+
+Run with: pytest tests/benchmarks/test_low_stock.py --benchmark-only
+The SQL computes the positions, opens, updates and closes; it writes no sentences and no mail.
+"""
+
+import time
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from django.db import connection, transaction
+
+from inventory.domain.ledger import Verb
+from inventory.models import Digest, LowStockAlert, Material, PurchaseOrder
+from inventory.services.alerts import raise_low_stock_alerts
+from inventory.services.ledger import Origin
+from inventory.services.orders import Ordered, OrderedLine, place_order
+from inventory.services.production import NewLot, open_lots
+from inventory.services.requirements import require
+from tests.inventory.buying import a_supplier, an_offer
+from tests.inventory.making import KG, TODAY, make_material
+
+MATERIALS = 2_000
+LOTS_EACH = 5
+ROUNDS = 7
+NOW = datetime(TODAY.year, TODAY.month, TODAY.day, 12, tzinfo=UTC)
+
+POSITION = """
+WITH held AS (
+    SELECT material_id,
+        SUM(CASE WHEN status = 'released' AND (best_before IS NULL OR best_before >= %(on)s)
+            THEN on_hand ELSE 0 END) AS on_hand,
+        SUM(reserved) AS reserved
+    FROM inventory_lot WHERE on_hand > 0 GROUP BY material_id
+), planned AS (
+    SELECT material_id, SUM(amount) AS planned FROM inventory_requirement AS r
+    WHERE NOT EXISTS (SELECT 1 FROM inventory_reservation AS v
+        WHERE v.holder = r.holder AND v.state = 'open') GROUP BY material_id
+), ordered AS (
+    SELECT l.material_id, SUM(l.amount - l.received) AS on_order
+    FROM inventory_purchaseorderline AS l JOIN inventory_purchaseorder AS o ON o.id = l.order_id
+    WHERE o.state = 'placed' AND l.amount > l.received GROUP BY l.material_id
+), known AS (
+    SELECT m.id, m.name, m.reorder_point,
+        COALESCE(on_hand, 0) AS on_hand, COALESCE(reserved, 0) AS reserved,
+        COALESCE(planned, 0) AS planned, COALESCE(on_order, 0) AS on_order,
+        COALESCE(on_hand, 0) - COALESCE(reserved, 0) - COALESCE(planned, 0)
+            + COALESCE(on_order, 0) AS projected
+    FROM inventory_material AS m
+    LEFT JOIN held ON held.material_id = m.id
+    LEFT JOIN planned ON planned.material_id = m.id
+    LEFT JOIN ordered ON ordered.material_id = m.id
+    WHERE m.active AND m.low_stock_alerts
+), low AS (SELECT * FROM known WHERE projected <= reorder_point)
+"""
+CLOSE = f"""{POSITION}
+UPDATE inventory_lowstockalert SET closed_at = %(now)s
+WHERE closed_at IS NULL AND material_id NOT IN (SELECT id FROM low)"""
+UPDATE = f"""{POSITION}
+UPDATE inventory_lowstockalert SET on_hand = low.on_hand, reserved = low.reserved,
+    planned = low.planned, on_order = low.on_order, projected = low.projected, updated_at = %(now)s
+FROM low WHERE closed_at IS NULL AND material_id = low.id
+    AND inventory_lowstockalert.projected <> low.projected"""
+OPEN = f"""{POSITION}
+INSERT INTO inventory_lowstockalert (material_id, opened_at, updated_at, on_hand, reserved, planned,
+    on_order, projected, reorder_point, reason)
+SELECT id, %(now)s, %(now)s, on_hand, reserved, planned, on_order, projected, reorder_point, name
+FROM low WHERE NOT EXISTS (SELECT 1 FROM inventory_lowstockalert AS a
+    WHERE a.material_id = low.id AND a.closed_at IS NULL)"""
+
+
+@transaction.atomic
+def plain_sql():
+    """What the job does, in three statements."""
+    with connection.cursor() as cursor:
+        for statement in (CLOSE, UPDATE, OPEN):
+            cursor.execute(statement, {"on": TODAY, "now": NOW})
+
+
+def forget():
+    LowStockAlert.objects.all().delete()
+    Digest.objects.all().delete()
+
+
+@pytest.fixture
+def a_large_shelf(database):
+    """2,000 materials with 5 lots each; every tenth runs low, every second is planned for."""
+    with transaction.atomic():
+        materials = [
+            make_material(f"m-{n:04}", reorder_point=(60 if n % 10 == 0 else 2) * KG)
+            for n in range(MATERIALS)
+        ]
+        open_lots(
+            [
+                NewLot(
+                    material=material,
+                    amount=4 * KG,
+                    cost=100,
+                    received_on=TODAY,
+                    best_before=TODAY + timedelta(days=lot - 1),
+                )
+                for material in materials
+                for lot in range(LOTS_EACH)
+            ],
+            verb=Verb.RECEIVE,
+            origin=Origin(reference="benchmark"),
+        )
+        for number in range(100):
+            needs = {m.pk: KG // 10 for m in materials[number * 10 : number * 10 + 10]}
+            require(needs, holder=f"batch:{number}", due_on=TODAY)
+        supplier = a_supplier()
+        offers = [an_offer(supplier, material, "5 kg") for material in materials[:200:2]]
+        lines = [OrderedLine(offer=offer.code, packs=1) for offer in offers]
+        place_order(Ordered(supplier=supplier.code, ordered_on=TODAY, lines=lines))
+    with connection.cursor() as cursor:
+        # The planner must know the size of the tables, as it does in a studio at work.
+        cursor.execute("ANALYZE")
+    assert Material.objects.count() == MATERIALS and PurchaseOrder.objects.count() == 1
+    return database.name
+
+
+def found():
+    return {
+        (a.material_id, a.on_hand, a.planned, a.on_order, a.projected)
+        for a in LowStockAlert.objects.filter(closed_at__isnull=True)
+    }
+
+
+def best_of(work, setup):
+    times = []
+    for _ in range(ROUNDS):
+        setup()
+        start = time.perf_counter()
+        work()
+        times.append(time.perf_counter() - start)
+    return min(times)
+
+
+@pytest.mark.parametrize("case", ["all alerts are new", "nothing has changed"])
+def test_the_job_beside_plain_sql(a_large_shelf, benchmark, capsys, case):
+    def job():
+        raise_low_stock_alerts(now=NOW)
+
+    forget()
+    plain_sql()
+    by_sql = found()
+    setup = forget if case == "all alerts are new" else lambda: None
+    sql_seconds = best_of(plain_sql, setup)
+    forget()
+    job()
+    assert found() == by_sql and len(by_sql) == MATERIALS // 10
+    benchmark.pedantic(job, setup=setup, rounds=ROUNDS)
+    seconds = benchmark.stats.stats.min
+    benchmark.extra_info.update(sql_seconds=sql_seconds, ratio=seconds / sql_seconds)
+    with capsys.disabled():
+        print(  # noqa: T201 - the ratio is what the benchmark is run for
+            f"\nlow-stock job, {MATERIALS} materials on {a_large_shelf}, {case}: "
+            f"{seconds * 1000:.1f} ms, plain SQL {sql_seconds * 1000:.1f} ms, "
+            f"ratio {seconds / sql_seconds:.2f}"
+        )

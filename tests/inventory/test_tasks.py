@@ -1,0 +1,61 @@
+"""The background tasks, done by a real worker over the real embedded broker."""
+
+from datetime import timedelta
+from email import message_from_bytes
+
+import pytest
+from django.conf import settings
+from django.contrib.auth import get_user_model
+
+from inventory import tasks
+from inventory.models import Digest, LowStockAlert, ReservationState
+from inventory.services.reservations import Holding, reserve
+from studio.models import Membership
+from studio.roles import Role
+from tests.inventory.buying import an_oil
+from tests.inventory.making import KG, TODAY, make_lot
+
+SCANS = 3
+
+
+def mails_to(address):
+    """Messages that the worker's file-based mail backend wrote for an address."""
+    files = sorted((settings.VAR_DIR / "mail").glob("*.log"))
+    messages = [message_from_bytes(file.read_bytes()) for file in files]
+    return [message for message in messages if message["To"] == address]
+
+
+@pytest.mark.worker
+def test_a_worker_scans_the_shelf_and_mails_one_digest(live_worker, database):
+    address = f"{database.name}@example.org"
+    owner = get_user_model().objects.create(username="owner", email=address)
+    Membership.objects.create(user=owner, role=Role.OWNER)
+    oil = an_oil("olive", name="Olive oil", reorder_point=5 * KG)
+    for _ in range(SCANS):
+        tasks.raise_low_stock_alerts.delay()
+    tasks.send_digests.delay()
+    # The scan that opened the alert asked for one more round of sending.
+    live_worker.wait_until(
+        lambda: live_worker.log().count("succeeded in") == SCANS + 2, what="all tasks are done"
+    )
+    assert LowStockAlert.objects.get().material == oil
+    assert Digest.objects.get().sent_at is not None
+    (mail,) = mails_to(address)
+    assert mail["Subject"] == "Soap studio: Olive oil runs low"
+    assert "Reorder point: 5 kg" in mail.get_payload()
+
+
+def test_reservations_past_their_date_are_given_back_on_the_day_asked_for(database):
+    oil = an_oil()
+    lot = make_lot(oil, KG)
+    held = reserve(
+        Holding(needs={oil.pk: KG}, holder="batch:1", on=TODAY, expires_on=TODAY)
+    ).reservation
+    tasks.expire_reservations(at=f"{TODAY}T23:59:59+00:00")
+    held.refresh_from_db()
+    assert held.state == ReservationState.OPEN
+    for _ in range(2):
+        tasks.expire_reservations(at=f"{TODAY + timedelta(days=1)}T00:00:00+00:00")
+    held.refresh_from_db()
+    lot.refresh_from_db()
+    assert (held.state, lot.reserved) == (ReservationState.EXPIRED, 0)
