@@ -53,7 +53,9 @@ def consume_reservation(
     Raises ReservationClosed, NotEnoughStock, LotNotUsable, InvalidInput; then nothing changes.
     """
     _check_choices(actual)
-    return picking_again(lambda: _consume_once(reservation_id, actual, on=on, origin=origin))
+    return picking_again(
+        lambda reach: _consume_once(reservation_id, actual, on=on, origin=origin, reach=reach)
+    )
 
 
 @transaction.atomic
@@ -84,7 +86,9 @@ def draw(
     return Taken(lot, amount, -change.cost)
 
 
-def _consume_once(reservation_id: int, actual: Actual, *, on: date, origin: Origin) -> list[Taken]:
+def _consume_once(
+    reservation_id: int, actual: Actual, *, on: date, origin: Origin, reach: int | None
+) -> list[Taken]:
     reservation = lock_open(reservation_id)
     lines = list(
         reservation.lines.filter(remaining__gt=0, lot__material__in=list(actual.amounts))
@@ -97,6 +101,7 @@ def _consume_once(reservation_id: int, actual: Actual, *, on: date, origin: Orig
         on=on,
         codes=codes_of(actual.chosen),
         ids=[line.lot_id for line in lines],
+        reach=reach,
     )
     takes = _takes(lines, lots, actual, beyond, on=on)
     held = {line.lot_id: line.remaining for line in lines}

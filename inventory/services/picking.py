@@ -13,6 +13,9 @@ from inventory.domain.picking import Choice, PickPlan, pick_all
 from inventory.models import Lot
 from studio.errors import Faults, NotFound
 
+#: How many lots of a material are looked at first; nearly always they cover the need.
+NEAREST = 16
+
 #: The lots that the needs reach, in the order of use, locked in the order of their ids.
 #: VALUES names its columns column1, column2 ... on PostgreSQL and on SQLite alike.
 _CANDIDATES = """
@@ -26,14 +29,24 @@ id IN (
                 PARTITION BY lot.material_id
                 ORDER BY lot.best_before NULLS LAST, lot.received_on, lot.id
             ) - (lot.on_hand - lot.reserved) AS before
-        FROM (VALUES {needs}) AS need
-        JOIN inventory_lot lot ON lot.material_id = need.column1
-        WHERE lot.status = 'released' AND lot.on_hand > lot.reserved
-            AND (lot.best_before IS NULL OR lot.best_before >= {on})
+        FROM (VALUES {needs}) AS need {lots}
     ) AS ordered
     WHERE before < needed
 )
 """
+_OPEN = """
+SELECT {columns} FROM inventory_lot lot
+WHERE lot.material_id = need.column1 AND lot.status = 'released' AND lot.on_hand > lot.reserved
+    AND (lot.best_before IS NULL OR lot.best_before >= {on})
+ORDER BY lot.best_before NULLS LAST, lot.received_on, lot.id LIMIT {reach}
+"""
+#: A look at the nearest lots of each material only, along the index of the order of use.
+_JOINED = {
+    "postgresql": f"CROSS JOIN LATERAL ({_OPEN}) AS lot".replace("{columns}", "lot.*"),
+    "sqlite": f"JOIN inventory_lot lot ON lot.id IN ({_OPEN})".replace("{columns}", "lot.id"),
+}
+#: SQLite and PostgreSQL write "no limit" in ways of their own.
+_NO_LIMIT = {"postgresql": "ALL", "sqlite": "-1"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,18 +67,21 @@ def lock_candidates(
     codes: Iterable[str] = (),
     ids: Iterable[int] = (),
     lock: bool = True,
+    reach: int | None = None,
 ) -> dict[int, Lot]:
     """Lock the lots that `needs` (material id -> stock units) reach, and those named. One query.
 
-    Lots are reached first-expired-first-out until each need is covered. With `lock` false the same
-    lots are only read, as a preview.
+    Lots are reached first-expired-first-out until each need is covered, or `reach` lots of a
+    material were looked at. With `lock` false the same lots are only read, as a preview.
     """
     named, held = sorted(set(codes)), sorted(set(ids))
     params: list[object] = []
     reached = "1 = 0"
     if needs:
         rows = ", ".join(["(%s, %s)"] * len(needs))
-        reached = _REACHED.format(needs=rows, on="%s")
+        limit = _NO_LIMIT[connection.vendor] if reach is None else str(int(reach))
+        lots = _JOINED[connection.vendor].format(on="%s", reach=limit)
+        reached = _REACHED.format(needs=rows, lots=lots)
         params += [part for need in needs.items() for part in need] + [on]
     sql = _CANDIDATES.format(
         reached=reached,

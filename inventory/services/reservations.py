@@ -20,7 +20,13 @@ from inventory.models import Lot, Reservation, ReservationLine, ReservationState
 from inventory.queries import available_by_material
 from inventory.services.ledger import Origin, post
 from inventory.services.locks import lock_lots
-from inventory.services.picking import Choices, codes_of, lock_candidates, plan_picks
+from inventory.services.picking import (
+    NEAREST,
+    Choices,
+    codes_of,
+    lock_candidates,
+    plan_picks,
+)
 from inventory.services.shortages import shortage_refusal
 from studio.errors import NotFound, StateConflict
 
@@ -34,7 +40,7 @@ ATTEMPTS = 50
 
 
 class _Contended(Exception):
-    """Others took what was about to be picked, but there is still enough: pick again."""
+    """There is enough, but not in the lots that were reached: pick again."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +72,7 @@ def reserve(wanted: Holding, *, by: "User | None" = None) -> Held:
     queries when nobody is in the way.
     """
     try:
-        return picking_again(lambda: _reserve_once(wanted, by))
+        return picking_again(lambda reach: _reserve_once(wanted, by, reach))
     except IntegrityError:
         # Two writers for one holder: the constraint on open reservations keeps the later one out.
         _refuse_second(wanted.holder)
@@ -93,22 +99,25 @@ def expire_reservations(*, today: date) -> int:
     return expired
 
 
-def picking_again(work: Callable[[], Answer]) -> Answer:
+def picking_again(work: Callable[[int | None], Answer]) -> Answer:
     """Do `work` in a transaction, anew while others take the lots it was about to lock.
 
-    Raises StateConflict when that happens too often.
+    It is given how many lots of a material to reach: the nearest at first, all when they did not
+    cover the need. Each time starts anew, because more locks after the first would be taken out
+    of the order of ids. Raises StateConflict when others are too often quicker.
     """
-    for _ in range(ATTEMPTS):
+    for attempt in range(ATTEMPTS):
         try:
             with transaction.atomic():
-                return work()
+                return work(None if attempt else NEAREST)
         except _Contended:
             continue
     raise StateConflict("Too many others take the same lots just now; try again in a moment.")
 
 
 def refuse_or_pick_again(plan: PickPlan, needs: Mapping[int, int], *, on: date) -> NoReturn:
-    """Read anew what is available: enough means others were quicker, less is a shortage.
+    """Read anew what is available: enough means others were quicker, or more lots are needed than
+    were reached; less is a shortage.
 
     Inside `picking_again`, for a plan that is not covered. Raises NotEnoughStock.
     """
@@ -139,16 +148,15 @@ def lock_open(reservation_id: int) -> Reservation:
 
 
 def end(reservation: Reservation, state: ReservationState) -> None:
-    """Close a locked reservation whose lots were settled in the ledger. Two queries."""
-    reservation.lines.filter(remaining__gt=0).update(remaining=0)
+    """Close a locked reservation of which nothing remains to be settled. One query."""
     reservation.state = state
     reservation.closed_at = timezone.now()
     reservation.save(update_fields=["state", "closed_at"])
 
 
-def _reserve_once(wanted: Holding, by: "User | None") -> Held:
+def _reserve_once(wanted: Holding, by: "User | None", reach: int | None) -> Held:
     needs = {material: amount for material, amount in wanted.needs.items() if amount > 0}
-    lots = lock_candidates(needs, on=wanted.on, codes=codes_of(wanted.chosen))
+    lots = lock_candidates(needs, on=wanted.on, codes=codes_of(wanted.chosen), reach=reach)
     plan = plan_picks(needs, lots, wanted.chosen, on=wanted.on)
     if not plan.is_covered:
         refuse_or_pick_again(plan, needs, on=wanted.on)
@@ -185,5 +193,6 @@ def _close(
         lots=lots,
         origin=Origin(reference=reservation.holder, by=by, note=note, reservation=reservation),
     )
+    reservation.lines.filter(remaining__gt=0).update(remaining=0)
     end(reservation, state)
     return reservation
