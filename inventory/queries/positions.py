@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet, Sum
 
@@ -75,7 +76,7 @@ def stock_positions(
     `materials` is a queryset of materials or their ids; None means every active material.
     """
     wanted = _wanted(materials)
-    ids = None if materials is None else wanted.order_by().values("pk")
+    ids: Any = None if materials is None else wanted.order_by().values("pk")
     held = _held(ids, on=on)
     planned = _planned(ids)
     ordered = on_order(None if materials is None else ids)
@@ -104,23 +105,20 @@ def _wanted(materials: "QuerySet[Material] | Iterable[int] | None") -> "QuerySet
     return Material.objects.filter(pk__in=list(materials))
 
 
-def _held(ids: "QuerySet[Material] | None", *, on: date) -> Mapping[int, dict[str, int]]:
+def _held(ids: "QuerySet[Material, Any] | None", *, on: date) -> Mapping[int, dict[str, int]]:
     """Sums over the lots by material id, under the names of the position's fields. One query."""
     lots = Lot.objects.filter(on_hand__gt=0)
     if ids is not None:
         lots = lots.filter(material__in=ids)
     fresh = Q(best_before__isnull=True) | Q(best_before__gte=on)
     waiting = Q(status=LotStatus.QUARANTINE.value) & fresh
-    sums = {
-        "on_hand": Sum("on_hand", filter=usable(on), default=0),
-        "quarantine": Sum("on_hand", filter=waiting, default=0),
-        "reserved_usable": Sum("reserved", filter=usable(on), default=0),
-    }
     rows = lots.values("material").annotate(
-        # Aliases must not hide the columns that the other sums read.
-        **{f"sum_{name}": value for name, value in sums.items()},
+        # Not under the names of the columns, which would hide them from the sums that follow.
+        sum_on_hand=Sum("on_hand", filter=usable(on), default=0),
+        sum_quarantine=Sum("on_hand", filter=waiting, default=0),
         sum_all=Sum("on_hand"),
         sum_reserved=Sum("reserved"),
+        sum_reserved_usable=Sum("reserved", filter=usable(on), default=0),
     )
     return {
         row["material"]: {
@@ -134,7 +132,7 @@ def _held(ids: "QuerySet[Material] | None", *, on: date) -> Mapping[int, dict[st
     }
 
 
-def _planned(ids: "QuerySet[Material] | None") -> dict[int, int]:
+def _planned(ids: "QuerySet[Material, Any] | None") -> dict[int, int]:
     """What holders without an open reservation require, by material id. One query."""
     covered = Reservation.objects.filter(holder=OuterRef("holder"), state=ReservationState.OPEN)
     needed = Requirement.objects.filter(~Exists(covered))

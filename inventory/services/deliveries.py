@@ -1,5 +1,6 @@
 """Deliveries: bought stock comes in as lots that carry their landed cost."""
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from django.db import transaction
@@ -103,7 +104,7 @@ def _take_in(
     lines: list[ReadLine],
     landed: tuple[LandedLine, ...],
     *,
-    charges: "tuple[Charge, ...] | list[Charge]",
+    charges: Sequence[Charge],
 ) -> Delivery:
     """Write the delivery, open its lots and book what was ordered."""
     delivery.code = next_code("D")

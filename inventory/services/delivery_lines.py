@@ -101,7 +101,7 @@ class ReadLine:
         """
         ordered = self.order_line
         if ordered is not None and self.offer is not None and ordered.offer_id == self.offer.pk:
-            return self.line.packs * (ordered.amount // ordered.packs)
+            return self.line.packs * int(ordered.amount // ordered.packs)
         return self.pack.amount
 
 
