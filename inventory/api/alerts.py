@@ -10,7 +10,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.api.fields import CodeField
-from inventory.api.filters import by_code
+from inventory.api.filters import Filters, by_code
 from inventory.models import LowStockAlert
 from inventory.services.alerts import raise_low_stock_alerts
 from studio.api.serializers import StrictModelSerializer, StrictSerializer
@@ -53,7 +53,7 @@ class AlertSerializer(StrictModelSerializer[LowStockAlert]):
         )
 
 
-class AlertFilter(filters.FilterSet):
+class AlertFilter(Filters):
     """Open alerts unless something else is asked for."""
 
     material = by_code("material")

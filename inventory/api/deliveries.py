@@ -8,6 +8,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from inventory.api.callers import caller
 from inventory.api.fields import (
     CodeField,
     PackField,
@@ -177,7 +178,7 @@ class DeliveryViewSet(ReadOnlyStudioViewSet):
     @stock_changing
     def create(self, request: Request) -> Response:
         """Take a delivery in: its lots with their landed cost, and what it brings of orders."""
-        delivery = receive_delivery(_received(self.read(request)), by=request.user)
+        delivery = receive_delivery(_received(self.read(request)), by=caller(request))
         response = self.answer(self.get_queryset().get(pk=delivery.pk))
         response.headers["Location"] = self.reverse_action("detail", args=[delivery.code])
         return response

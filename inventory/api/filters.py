@@ -14,7 +14,7 @@ from inventory.models import PurchaseOrder, ReservationState
 YES_NO = (("true", "true"), ("false", "false"))
 
 
-class YesNoFilter(filters.ChoiceFilter):
+class YesNoFilter(filters.ChoiceFilter):  # type: ignore[misc]
     """Exactly `true` or `false`: the library's own boolean filter ignores anything else."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -39,7 +39,11 @@ def day(field: str, lookup: str) -> filters.DateFilter:
     return filters.DateFilter(field_name=field, lookup_expr=lookup, input_formats=["%Y-%m-%d"])
 
 
-class MaterialFilter(filters.FilterSet):
+class Filters(filters.FilterSet):  # type: ignore[misc]
+    """Base of the lists' filters."""
+
+
+class MaterialFilter(Filters):
     """Materials and their stock."""
 
     kind = one_of(MaterialKind)
@@ -48,14 +52,14 @@ class MaterialFilter(filters.FilterSet):
     name_contains = filters.CharFilter(field_name="name", lookup_expr="icontains")
 
 
-class SupplierFilter(filters.FilterSet):
+class SupplierFilter(Filters):
     """Suppliers."""
 
     active = YesNoFilter()
     name_contains = filters.CharFilter(field_name="name", lookup_expr="icontains")
 
 
-class OfferFilter(filters.FilterSet):
+class OfferFilter(Filters):
     """Offers."""
 
     supplier = by_code("supplier")
@@ -63,7 +67,7 @@ class OfferFilter(filters.FilterSet):
     active = YesNoFilter()
 
 
-class LotFilter(filters.FilterSet):
+class LotFilter(Filters):
     """Lots."""
 
     material = by_code("material")
@@ -87,7 +91,7 @@ class LotFilter(filters.FilterSet):
         return lots.filter(**free) if value == "true" else lots.exclude(**free)
 
 
-class EntryFilter(filters.FilterSet):
+class EntryFilter(Filters):
     """Entries of the ledger."""
 
     lot = by_code("lot")
@@ -97,7 +101,7 @@ class EntryFilter(filters.FilterSet):
     posting = filters.UUIDFilter()
 
 
-class ReservationFilter(filters.FilterSet):
+class ReservationFilter(Filters):
     """Reservations."""
 
     holder = filters.CharFilter()
@@ -105,7 +109,7 @@ class ReservationFilter(filters.FilterSet):
     lot = filters.CharFilter(field_name="lines__lot__code", distinct=True)
 
 
-class CountFilter(filters.FilterSet):
+class CountFilter(Filters):
     """Counts."""
 
     lot = by_code("lot")
@@ -114,7 +118,7 @@ class CountFilter(filters.FilterSet):
     counted_until = day("counted_on", "lte")
 
 
-class DeliveryFilter(filters.FilterSet):
+class DeliveryFilter(Filters):
     """Deliveries."""
 
     supplier = by_code("supplier")
@@ -123,7 +127,7 @@ class DeliveryFilter(filters.FilterSet):
     received_until = day("received_on", "lte")
 
 
-class OrderFilter(filters.FilterSet):
+class OrderFilter(Filters):
     """Purchase orders."""
 
     supplier = by_code("supplier")
@@ -131,7 +135,7 @@ class OrderFilter(filters.FilterSet):
     expected_until = day("expected_on", "lte")
 
 
-class RequirementFilter(filters.FilterSet):
+class RequirementFilter(Filters):
     """Dated requirements."""
 
     holder = filters.CharFilter()

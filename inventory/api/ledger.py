@@ -7,6 +7,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from inventory.api.callers import caller
 from inventory.api.fields import CodeField, PersonField
 from inventory.api.filters import CountFilter, EntryFilter, RequirementFilter, ReservationFilter
 from inventory.models import Requirement, Reservation, ReservationLine, StockCount, StockEntry
@@ -110,7 +111,7 @@ class ReservationViewSet(ReadOnlyStudioViewSet):
     def release(self, request: Request, pk: str) -> Response:
         """Give back all that it still holds."""
         given: Any = self.read(request)
-        release(self.get_object().pk, by=request.user, note=given["note"])
+        release(self.get_object().pk, by=caller(request), note=given["note"])
         return self.answer(self.get_object())
 
 

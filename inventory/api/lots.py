@@ -9,6 +9,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from inventory.api.callers import caller
 from inventory.api.fields import (
     CodeField,
     WrittenQuantityField,
@@ -175,7 +176,7 @@ class LotViewSet(ReadOnlyStudioViewSet):
             on=given.get("counted_on") or timezone.localdate(),
             reason=given["reason"],
         )
-        origin = Origin(reference=f"count:{lot.code}", by=request.user, note=given["reason"])
+        origin = Origin(reference=f"count:{lot.code}", by=caller(request), note=given["reason"])
         return self.answer(count_lot(counted, origin=origin))
 
     @action(detail=True, methods=["post"])
@@ -184,7 +185,7 @@ class LotViewSet(ReadOnlyStudioViewSet):
         """Write off what spoiled, with its share of the cost."""
         given, lot = self.read(request), self.get_object()
         amount = weighed(lot, given["amount"], field="amount")
-        origin = Origin(reference=f"spoil:{lot.code}", by=request.user, note=given["reason"])
+        origin = Origin(reference=f"spoil:{lot.code}", by=caller(request), note=given["reason"])
         spoil_lot(lot.pk, amount, origin=origin)
         return self.answer(self.get_object())
 
@@ -193,7 +194,7 @@ class LotViewSet(ReadOnlyStudioViewSet):
     def certificate(self, request: Request, code: str) -> Response:
         """Keep what the lot's own certificate states; it goes before the material's values."""
         given = self.read(request)
-        certify_lot(self.get_object().pk, given, by=request.user)
+        certify_lot(self.get_object().pk, given, by=caller(request))
         return self.answer(self.get_object())
 
     def _set_status(self, request: Request, status: LotStatus) -> Response:

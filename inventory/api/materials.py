@@ -9,6 +9,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from inventory.api.callers import caller
 from inventory.api.fields import (
     FattyAcidsField,
     WrittenQuantityField,
@@ -132,15 +133,16 @@ class MaterialViewSet(MasterViewSet):
     answer_serializers: ClassVar = {"stock": StockSerializer}
 
     def create_row(self, given: Any, serializer: Any) -> Material:
-        return save_material(MaterialDescription(**_typed(given)), by=self.request.user)
+        return save_material(MaterialDescription(**_typed(given)), by=caller(self.request))
 
     def change_row(self, row: Material, given: Any, serializer: Any) -> Material:
         if serializer.partial:
             described = replace(describe(row), **_typed(given))
         else:
             described = MaterialDescription(**_typed(given))
-        saved = save_material(described, material_id=row.pk, by=self.request.user)
-        return self.get_queryset().get(pk=saved.pk)
+        save_material(described, material_id=row.pk, by=caller(self.request))
+        changed: Material = self.get_queryset().get(pk=row.pk)
+        return changed
 
     @extend_schema(filters=False)
     @action(detail=True, methods=["get"])

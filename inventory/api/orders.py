@@ -8,6 +8,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from inventory.api.callers import caller
 from inventory.api.fields import CodeField, PersonField
 from inventory.api.filters import OrderFilter
 from inventory.models import PurchaseOrder, PurchaseOrderLine
@@ -130,7 +131,7 @@ class PurchaseOrderViewSet(ReadOnlyStudioViewSet):
         """Place an order with one supplier."""
         given: Any = self.read(request)
         lines = [OrderedLine(**line) for line in given.pop("lines")]
-        order = place_order(Ordered(**given, lines=lines), by=request.user)
+        order = place_order(Ordered(**given, lines=lines), by=caller(request))
         response = self.answer(self.get_queryset().get(pk=order.pk))
         response.headers["Location"] = self.reverse_action("detail", args=[order.code])
         return response

@@ -4,6 +4,7 @@ from typing import Any, ClassVar
 
 from rest_framework.exceptions import ErrorDetail, ValidationError
 
+from inventory.api.callers import caller
 from inventory.api.fields import CodeField, PackField, optional_decimal
 from inventory.api.filters import OfferFilter, SupplierFilter
 from inventory.models import Offer, Supplier
@@ -55,11 +56,11 @@ class SupplierViewSet(MasterViewSet):
     rules: ClassVar = master_rules(Capability.KEEP_STOCK)
 
     def create_row(self, given: Any, serializer: Any) -> Supplier:
-        return save_supplier(SupplierDescription(**given), by=self.request.user)
+        return save_supplier(SupplierDescription(**given), by=caller(self.request))
 
     def change_row(self, row: Supplier, given: Any, serializer: Any) -> Supplier:
         described = SupplierDescription(**kept_of(row, SUPPLIER, serializer), **given)
-        return save_supplier(described, supplier_id=row.pk, by=self.request.user)
+        return save_supplier(described, supplier_id=row.pk, by=caller(self.request))
 
 
 class OfferSerializer(StrictModelSerializer[Offer]):
@@ -99,13 +100,14 @@ class OfferViewSet(MasterViewSet):
     }
 
     def create_row(self, given: Any, serializer: Any) -> Offer:
-        return save_offer(OfferDescription(**given), by=self.request.user)
+        return save_offer(OfferDescription(**given), by=caller(self.request))
 
     def change_row(self, row: Offer, given: Any, serializer: Any) -> Offer:
         kept = kept_of(row, OFFER, serializer)
-        named = {name: kept[name].code for name in ("supplier", "material") if name in kept}
-        described = OfferDescription(**{**kept, **named}, **given)
-        return save_offer(described, offer_id=row.pk, by=self.request.user)
+        for name in kept.keys() & {"supplier", "material"}:
+            kept[name] = kept[name].code
+        described = OfferDescription(**kept, **given)
+        return save_offer(described, offer_id=row.pk, by=caller(self.request))
 
 
 def kept_of(row: Any, names: tuple[str, ...], serializer: Any) -> dict[str, Any]:

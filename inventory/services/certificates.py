@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 
+from inventory.domain.packs import friendly_amount, most
 from inventory.domain.ranges import check_ranges
 from inventory.errors import MaterialRefusal
 from inventory.models import Lot
 from inventory.services.cleaning import take_field_faults
 from inventory.services.locks import lock_lots
 from studio.errors import Faults
-from studio.units import Quantity, stock_amount
+from studio.units import Quantity, UnitRefusal, stock_amount
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -77,7 +78,13 @@ def weigh_from(lot: Lot, quantity: Quantity) -> int:
     """What is written of a lot, in the stock unit of its material.
 
     A volume becomes mass through the lot's own density, else the material's nominal one. Raises
-    UnitRefusal for another dimension, a volume without a density, a part of a piece.
+    UnitRefusal for another dimension, a volume without a density, a part of a piece, and for more
+    than one lot can hold.
     """
+    counted = lot.material.counted
     density = lot.density_g_ml if lot.density_g_ml is not None else lot.material.density_g_ml
-    return stock_amount(quantity, counted=lot.material.counted, density_g_ml=density)
+    amount = stock_amount(quantity, counted=counted, density_g_ml=density)
+    if amount > most(counted=counted):
+        limit = friendly_amount(most(counted=counted), counted=counted)
+        raise UnitRefusal.because("too-large", f"No lot holds that much: {limit} at most.")
+    return amount

@@ -6,7 +6,7 @@ from tests.inventory.api.calls import g, usd
 from tests.studio.api.people import person
 
 V1 = "/api/v1/"
-NUTRIENT_FREE = {"supplier": "valley", "received_on": "2026-04-07", "invoice": "V-118"}
+INVOICE = {"supplier": "valley", "received_on": "2026-04-07", "invoice": "V-118"}
 
 
 class Program:
@@ -27,7 +27,7 @@ class Program:
         return self.http.get(V1 + path, headers=self.headers).json()
 
 
-def test_from_supplier_to_blocked_lot(db):
+def test_from_supplier_to_blocked_lot(database):
     program = Program(person("owner"))
     program.post("suppliers/", {"code": "valley", "name": "Valley Press (invented)"}, "1")
     avocado = {"code": "avocado-oil", "name": "Avocado oil", "kind": "fat"}
@@ -39,7 +39,7 @@ def test_from_supplier_to_blocked_lot(db):
     pounds = {"material": "avocado-oil", "written": "35 lb", "price": "175.00"}
     charges = [{"kind": "freight", "amount": "38.50", "basis": "value"}]
     lines = [{"offer": "valley-drum", "supplier_lot": "AV-7"}, pounds]
-    body = {**NUTRIENT_FREE, "lines": lines, "charges": charges}
+    body = {**INVOICE, "lines": lines, "charges": charges}
     delivery = program.post("deliveries/", body, "4")
     assert delivery.status_code == 201
     gallons, by_weight = delivery.json()["lines"]

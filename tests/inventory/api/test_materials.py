@@ -62,6 +62,14 @@ def test_put_replaces_and_patch_keeps(owner):
     assert shown["fatty_acids"] == {"C12:0": "0.5"} and shown["revision"] == 3
 
 
+def test_a_code_may_be_corrected(shelf):
+    for path in ("materials/olive-oil/", "suppliers/hillside/", "offers/hill-olive/"):
+        changed = shelf.patch(path, {"code": "corrected"})
+        assert changed.status_code == 200 and changed.json()["code"] == "corrected"
+    assert shelf.seen("lots/L-00001/")["material"] == "corrected"
+    assert shelf.seen("offers/corrected/")["supplier"] == "corrected"
+
+
 def test_history_says_who_changed_it(owner):
     owner.made("materials/", OLIVE)
     owner.patch("materials/olive-oil/", {"name": "Olive"})
