@@ -25,10 +25,11 @@ PR_SET_PDEATHSIG = 1
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One program of the service."""
+    """One program of the service; a `quiet` one says nothing but its errors."""
 
     name: str
     command: Sequence[str]
+    quiet: bool = False
 
 
 def die_with_parent(parent: int | None = None) -> None:
@@ -83,6 +84,7 @@ class Service:
             part.command,
             env=self._environment,
             stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL if part.quiet else None,
             start_new_session=True,
             preexec_fn=prepare,  # noqa: PLW1509 - this process has no other threads
         )

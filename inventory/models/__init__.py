@@ -1,6 +1,6 @@
 """Rows of the inventory. Balances are written by `inventory.services.ledger` alone."""
 
-from inventory.models.alerts import Digest, LowStockAlert
+from inventory.models.alerts import Digest, JobRun, LowStockAlert
 from inventory.models.counts import StockCount
 from inventory.models.deliveries import Delivery, DeliveryCharge, DeliveryLine
 from inventory.models.ledger import StockEntry
@@ -17,6 +17,7 @@ __all__ = [
     "DeliveryLine",
     "Digest",
     "FattyAcidShare",
+    "JobRun",
     "Lot",
     "LowStockAlert",
     "Material",

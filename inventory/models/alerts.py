@@ -60,3 +60,13 @@ class LowStockAlert(models.Model):
 
     def __str__(self) -> str:
         return f"{self.material_id}: {self.reason}"
+
+
+class JobRun(models.Model):
+    """When a scheduled job last did its work, so that a job that stopped running is noticed."""
+
+    name = models.CharField(max_length=60, primary_key=True)
+    last_run_at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return f"{self.name} at {self.last_run_at}"

@@ -3,15 +3,17 @@
 from django.utils import timezone
 
 from inventory.domain.packs import friendly_amount
-from inventory.queries.alerts import open_alerts
+from inventory.queries.alerts import last_run, open_alerts
+from inventory.services.alerts import LOW_STOCK_JOB
 from studio.pages.panels import Cell, Column, Panel, State
 
 SHOWN = 12
 
 
 def low_stock_panel(_user: object) -> Panel:
-    """The materials with an open alert: what is projected, against which point. One query."""
+    """The materials with an open alert: what is projected, against which point. Two queries."""
     alerts = open_alerts()
+    looked = last_run(LOW_STOCK_JOB)
     today = timezone.localdate()
     rows = tuple(
         (
@@ -28,7 +30,9 @@ def low_stock_panel(_user: object) -> Panel:
         title="Runs low",
         answer=f"{count} material{'' if count == 1 else 's'} at or below the reorder point."
         if count
-        else "Nothing is at or below its reorder point.",
+        else "Nothing is at or below its reorder point."
+        if looked
+        else "Nobody has looked yet: the background job runs while the studio is served.",
         columns=(
             Column("Material"),
             Column("Projected", number=True),

@@ -1,6 +1,8 @@
-"""What runs low now, and whether anybody was told."""
+"""What runs low now, whether anybody was told, and when it was last looked for."""
 
-from inventory.models import LowStockAlert
+from datetime import datetime
+
+from inventory.models import JobRun, LowStockAlert
 
 
 def open_alerts() -> list[LowStockAlert]:
@@ -10,3 +12,8 @@ def open_alerts() -> list[LowStockAlert]:
         .select_related("material", "digest")
         .order_by("opened_at", "material__code")
     )
+
+
+def last_run(name: str) -> datetime | None:
+    """When a scheduled job last did its work; None when it never did. One query."""
+    return JobRun.objects.filter(name=name).values_list("last_run_at", flat=True).first()

@@ -12,12 +12,12 @@ from django.db import transaction
 from django.utils import timezone
 
 from inventory.domain.projection import Assessment, assess
-from inventory.models import Digest, LowStockAlert, Material
+from inventory.models import Digest, JobRun, LowStockAlert, Material
 from inventory.queries import StockPosition, stock_positions
 from inventory.services.digests import write_digest
 from inventory.services.turns import take_turn
 
-TURN = "inventory.low-stock"
+LOW_STOCK_JOB = "inventory.low-stock"
 _FOLLOWED = (
     "on_hand",
     "reserved",
@@ -47,7 +47,7 @@ def raise_low_stock_alerts(*, now: datetime) -> Scan:
     that recovered (or want no alerts any more), and writes one digest of all that is new; all in
     one transaction, with the same number of queries however many materials there are.
     """
-    take_turn(TURN)
+    take_turn(LOW_STOCK_JOB)
     positions = stock_positions(
         on=timezone.localtime(now).date(),
         materials=Material.objects.filter(active=True, low_stock_alerts=True),
@@ -67,6 +67,12 @@ def raise_low_stock_alerts(*, now: datetime) -> Scan:
     )
     new = [assessment for pk, assessment in low.items() if pk not in still_open]
     digest = _open(new, positions, now=now)
+    JobRun.objects.bulk_create(
+        [JobRun(name=LOW_STOCK_JOB, last_run_at=now)],
+        update_conflicts=True,
+        unique_fields=["name"],
+        update_fields=["last_run_at"],
+    )
     return Scan(opened=len(new), updated=updated, closed=closed, digest=digest)
 
 

@@ -7,7 +7,8 @@ from datetime import datetime
 from django.conf import settings
 from django.utils import timezone
 
-from inventory.queries.alerts import open_alerts
+from inventory.queries.alerts import last_run, open_alerts
+from inventory.services.alerts import LOW_STOCK_JOB
 from inventory.tasks import raise_low_stock_alerts
 from studio.management.demo.tables import Printer, amount
 from studio.serving import Part, Service, signals_held
@@ -57,7 +58,7 @@ def _worked(since: datetime) -> bool:
     with signals_held():
         service = Service(os.environ)
         try:
-            service.start(Part("worker", [sys.executable, *WORKER]))
+            service.start(Part("worker", [sys.executable, *WORKER], quiet=True))
             raise_low_stock_alerts.delay()
             return service.wait_for(lambda: _answered(since), seconds=WAIT_SECONDS)
         finally:
@@ -65,8 +66,9 @@ def _worked(since: datetime) -> bool:
 
 
 def _answered(since: datetime) -> bool:
-    alerts = open_alerts()
-    return bool(alerts) and all(
-        alert.updated_at >= since and (alert.digest is None or alert.digest.attempts)
-        for alert in alerts
+    looked = last_run(LOW_STOCK_JOB)
+    return (
+        looked is not None
+        and looked >= since
+        and all(alert.digest is None or alert.digest.attempts for alert in open_alerts())
     )

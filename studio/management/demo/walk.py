@@ -184,10 +184,9 @@ def _check(printer: Printer, plan: Plan, today: date) -> None:
             style="bold",
         )
     if short:
-        printer.say("The cure: the next delivery brings two bottles of 8 fl oz.")
+        printer.say("The cure: the next delivery brings a bottle of 8 fl oz.")
         bottle = ReceivedLine(
             offer="fennel-peppermint-8floz",
-            packs=2,
             supplier_lot="PM-160",
             ifra_category9_max=Decimal("0.041"),
         )

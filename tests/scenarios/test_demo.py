@@ -1,0 +1,136 @@
+"""The demonstration as a person runs it: in a process of its own, with a real worker."""
+
+import os
+import sqlite3
+import subprocess
+import sys
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+TABLES = (
+    "inventory_lot",
+    "inventory_stockentry",
+    "inventory_delivery",
+    "inventory_lowstockalert",
+    "inventory_digest",
+    "recipes_batch",
+    "recipes_mold",
+)
+
+
+def manage(var, *words):
+    environment = {
+        name: value
+        for name, value in os.environ.items()
+        if not name.startswith(("STUDIO_", "DJANGO_", "DATABASE_", "CELERY_", "COV"))
+    }
+    return subprocess.run(
+        [sys.executable, str(ROOT / "manage.py"), *words],
+        env={**environment, "STUDIO_VAR": str(var), "COLUMNS": "120"},
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=False,
+    )
+
+
+def rows(var, sql):
+    with closing(sqlite3.connect(var / "studio.sqlite3")) as connection:
+        return connection.execute(sql).fetchall()
+
+
+def counts(var):
+    return {table: rows(var, f"SELECT count(*) FROM {table}")[0][0] for table in TABLES}
+
+
+@pytest.fixture(scope="module")
+def shown(tmp_path_factory):
+    var = tmp_path_factory.mktemp("demo")
+    first = manage(var, "demo", "--no-serve")
+    assert first.returncode == 0, first.stderr + first.stdout
+    return var, first.stdout
+
+
+def test_it_is_as_large_as_a_real_studio(shown):
+    var, _ = shown
+    assert counts(var)["inventory_lot"] >= 60
+    assert rows(var, "SELECT count(*) FROM inventory_material WHERE kind != 'bar'")[0][0] >= 30
+    assert rows(var, "SELECT count(*) FROM inventory_supplier")[0][0] >= 8
+    assert rows(var, "SELECT count(*) FROM recipes_formula")[0][0] >= 6
+    assert rows(var, "SELECT count(DISTINCT shape) FROM recipes_mold")[0][0] >= 6
+    assert counts(var)["recipes_batch"] >= 20
+    states = {state for (state,) in rows(var, "SELECT DISTINCT state FROM recipes_batch")}
+    assert states == {"planned", "reserved", "poured", "cut", "cured", "cancelled"}
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Short: Peppermint essential oil",  # the shelf check names what is missing
+        "Local codes and licensed practice come first",  # the cautions stand on the sheet
+        "Never pour water onto lye",
+        "Superfat with the certificates of these lots",
+        "At a margin of 50 % of the price, wholesale is",
+        "Coconut oil",
+        "0 differences",
+    ],
+)
+def test_the_walk_shows_the_main_job(shown, said):
+    assert said in shown[1]
+
+
+def test_two_materials_run_low_and_one_mail_tells_of_both(shown):
+    var, _ = shown
+    low = rows(
+        var,
+        "SELECT code, digest_id FROM inventory_lowstockalert JOIN inventory_material m"
+        " ON m.id = material_id WHERE closed_at IS NULL ORDER BY code",
+    )
+    assert [code for code, _ in low] == ["coconut-oil", "peppermint-oil"]
+    assert len({digest for _, digest in low}) == 1
+    mails = list((var / "mail").iterdir())
+    assert len(mails) == 1
+    text = mails[0].read_text(encoding="utf-8")
+    assert "Coconut oil" in text and "Peppermint" in text
+
+
+def test_running_it_twice_does_no_harm(shown):
+    var, _ = shown
+    before = counts(var)
+    again = manage(var, "demo", "--no-serve")
+    assert again.returncode == 0, again.stderr
+    assert counts(var) == before
+    assert len(list((var / "mail").iterdir())) == 1
+
+
+def test_the_books_are_proved_and_an_altered_balance_is_named(shown):
+    var, _ = shown
+    assert manage(var, "prove").returncode == 0
+    with closing(sqlite3.connect(var / "studio.sqlite3")) as connection, connection:
+        connection.execute("UPDATE inventory_lot SET on_hand = on_hand + 1 WHERE code = 'L-00002'")
+    failed = manage(var, "prove")
+    assert failed.returncode != 0
+    assert "L-00002" in failed.stdout + failed.stderr
+    with closing(sqlite3.connect(var / "studio.sqlite3")) as connection, connection:
+        connection.execute("UPDATE inventory_lot SET on_hand = on_hand - 1 WHERE code = 'L-00002'")
+    assert manage(var, "prove").returncode == 0
+
+
+def test_it_never_mixes_with_somebody_elses_studio(tmp_path):
+    assert manage(tmp_path, "migrate").returncode == 0
+    with closing(sqlite3.connect(tmp_path / "studio.sqlite3")) as connection, connection:
+        columns = ", ".join(
+            name
+            for _, name, _, notnull, default, key in connection.execute(
+                "PRAGMA table_info(inventory_material)"
+            )
+            if notnull and not key
+        )
+        values = ", ".join("1" for _ in columns.split(", "))
+        connection.execute(f"INSERT INTO inventory_material ({columns}) VALUES ({values})")
+    refused = manage(tmp_path, "demo", "--no-serve")
+    assert refused.returncode != 0
+    assert "already holds a studio" in refused.stderr
