@@ -1,10 +1,11 @@
 """Purchase orders, and what is on its way."""
 
+from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 from decimal import Decimal
 
 import pytest
-from django.db import connection
+from django.db import connection, transaction
 from django.test.utils import CaptureQueriesContext
 
 from inventory.errors import MaterialRefusal
@@ -31,6 +32,7 @@ from tests.inventory.buying import (
 )
 from tests.inventory.making import TODAY
 from tests.threads import at_once
+from tests.waiting import eventually
 
 State = PurchaseOrder.State
 
@@ -197,3 +199,43 @@ def test_deliveries_at_once_are_all_booked_on_the_order(database):
     assert len(set(results)) == 3 and all(isinstance(code, str) for code in results)
     order.refresh_from_db()
     assert (order.lines.get().received, order.state) == (6 * offer.pack_amount, State.CLOSED)
+
+
+def test_lines_that_come_in_at_once_close_their_order(database):
+    supplier = a_supplier()
+    offers = [an_offer(supplier, an_oil(), "1 kg") for _ in range(4)]
+    lines = [OrderedLine(offer=offer.code, packs=1) for offer in offers]
+    order = place_order(Ordered(supplier=supplier.code, ordered_on=TODAY, lines=lines))
+    at_once(lambda position: bring(order, 1, position=position), [1, 2, 3, 4])
+    order.refresh_from_db()
+    assert (order.state, on_order()) == (State.CLOSED, {})
+
+
+def somebody_waits_for_a_lock():
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT count(*) FROM pg_locks WHERE NOT granted")
+        return cursor.fetchone()[0] > 0
+
+
+@pytest.mark.postgres
+def test_a_delivery_waits_for_a_cancellation_under_way_and_is_refused(transactional_db):
+    order = an_order(an_offer(a_supplier(), an_oil(), "1 kg"), 1)
+
+    def bring_all():
+        try:
+            return bring(order, 1)
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(max_workers=1) as pool:
+        with transaction.atomic():
+            cancel_order(order.code)
+            bringing = pool.submit(bring_all)
+            eventually(
+                lambda: bringing.done() or somebody_waits_for_a_lock(), what="the delivery waits"
+            )
+        with pytest.raises(MaterialRefusal) as refused:
+            bringing.result()
+    assert faults_of(refused) == {("order-cancelled", "lines.0.order_line")}
+    order.refresh_from_db()
+    assert (order.state, order.lines.get().received) == (State.CANCELLED, 0)
