@@ -22,7 +22,7 @@ class ShownAmountSerializer(StrictSerializer):
 
 
 class ShownLineSerializer(StrictSerializer):
-    """One line of a cost. `source` is the lot, the lots or the offer that its cost comes from.
+    """One line of a cost. `origin` is the lot, the lots or the offer that its cost comes from.
 
     `per_bar` are the parts of the cost of one bar; they add up to it exactly.
     """
@@ -30,7 +30,7 @@ class ShownLineSerializer(StrictSerializer):
     kind = serializers.ChoiceField(choices=[(k.value, k.value) for k in CostKind], read_only=True)
     code = serializers.CharField(read_only=True)
     name = serializers.CharField(read_only=True)
-    source = serializers.CharField(read_only=True)
+    origin = serializers.CharField(read_only=True)
     quantity = ShownAmountSerializer(read_only=True, allow_null=True)
     cost = MoneyField(read_only=True)
     per_bar = MoneyField(read_only=True, allow_null=True)
@@ -149,7 +149,7 @@ def _line(line: CostLine, per_bar: int | None) -> dict[str, Any]:
         "kind": line.kind.value,
         "code": line.code,
         "name": line.name,
-        "source": line.source,
+        "origin": line.origin,
         "quantity": _amount(line),
         "cost": line.cost,
         "per_bar": per_bar,

@@ -59,8 +59,10 @@ class ComputeCostSerializer(StrictSerializer):
     trimmings that are kept are worth.
     """
 
-    materials = UsedSerializer(many=True, max_length=MOST_LINES)
-    packaging = UsedSerializer(many=True, max_length=MOST_LINES, required=False)
+    materials = UsedSerializer(many=True, max_length=MOST_LINES)  # type: ignore[call-arg]
+    packaging = UsedSerializer(  # type: ignore[call-arg]
+        many=True, max_length=MOST_LINES, required=False
+    )
     labor_minutes = serializers.IntegerField(min_value=0, max_value=MOST_MINUTES, default=0)
     labor_per_hour = MoneyField(default=0)
     overhead_per_batch = MoneyField(default=0)

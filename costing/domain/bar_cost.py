@@ -31,7 +31,7 @@ class CostKind(StrEnum):
 class CostLine:
     """One line of a batch's cost; `quantity` is ng, pieces, or minutes for labor.
 
-    `unit` is the one it is shown in ("g", "each", "min"), `source` what the cost comes from: the
+    `unit` is the one it is shown in ("g", "each", "min"), `origin` what the cost comes from: the
     code of a lot, of several, or of an offer.
     """
 
@@ -41,7 +41,7 @@ class CostLine:
     cost: int
     quantity: int = 0
     unit: str = ""
-    source: str = ""
+    origin: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

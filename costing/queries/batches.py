@@ -111,7 +111,7 @@ def _line(take: Take, kind: CostKind) -> CostLine:
         cost=take.cost,
         quantity=take.amount,
         unit=take.unit,
-        source=take.lot_code,
+        origin=take.lot_code,
     )
 
 
@@ -178,7 +178,7 @@ def _first_of(
                     cost=cost,
                     quantity=amount,
                     unit=take.unit,
-                    source=take.lot_code,
+                    origin=take.lot_code,
                 )
             )
     return lines, {pk: amount for pk, amount in left.items() if amount}

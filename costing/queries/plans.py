@@ -131,7 +131,7 @@ def _lines(plan: Plan, priced: _Priced) -> list[CostLine]:
             cost=parts[line.material.pk].pop(0),
             quantity=line.amount,
             unit=line.material.stock_unit,
-            source=priced.sources.get(line.material.pk, ""),
+            origin=priced.sources.get(line.material.pk, ""),
         )
         for line in plan.lines
     ]

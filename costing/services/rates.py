@@ -44,7 +44,7 @@ def save_rate(
     rate.effective_from = described.effective_from
     if rate_id is not None:
         rate.revision += 1
-    rate._history_user = by
+    rate._history_user = by  # type: ignore[attr-defined]
     try:
         with transaction.atomic():
             rate.save()

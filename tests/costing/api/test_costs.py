@@ -71,7 +71,7 @@ def test_a_cured_batch_is_shown_as_the_books_have_it(owner, shelf):
     assert labor["quantity"] == {"amount": "60", "unit": "min"}
     box = next(line for line in shown["lines"] if line["code"] == "box")
     assert box["quantity"] == {"amount": "7", "unit": "each"} and box["kind"] == "packaging"
-    assert Lot.objects.filter(code=box["source"], material__code="box").exists()
+    assert Lot.objects.filter(code=box["origin"], material__code="box").exists()
 
 
 @pytest.mark.parametrize("step", [poured, cut])

@@ -27,6 +27,7 @@ from recipes.services.wishes import Asked, wish_from
 from tests.costing.making import LABOR, PER_BATCH, PER_HOUR, cured, cut, make_rate, make_rates
 from tests.inventory.making import KG, TODAY
 from tests.recipes.making import make_bench, stock
+from tests.threads import at_once
 
 DAY = timedelta(days=1)
 
@@ -105,6 +106,25 @@ def test_a_batch_is_capitalized_once(database):
         capitalize(Batch.objects.select_related("bar_lot").get(code=code))
     assert Lot.objects.get(code=code).cost == cost
     assert Conversion.objects.count() == 1
+
+
+def test_of_many_at_once_one_capitalizes(database):
+    bench = make_bench()
+    stock(bench)
+    make_rates()
+    code = cut(bench)
+    before = Lot.objects.get(code=code).cost
+
+    def once(_):
+        return capitalize(Batch.objects.select_related("bar_lot").get(code=code))
+
+    answers = at_once(once, range(6))
+    assert sum(isinstance(answer, Conversion) for answer in answers) == 1
+    assert sum(isinstance(answer, AlreadyCapitalized) for answer in answers) == 5
+    assert Lot.objects.get(code=code).cost == before + Conversion.objects.get().labor + (
+        Conversion.objects.get().overhead
+    )
+    assert prove_books().differences == ()
 
 
 def test_when_the_cure_fails_nothing_is_capitalized(database):

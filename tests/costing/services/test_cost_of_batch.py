@@ -73,7 +73,7 @@ def test_each_lot_is_told_with_its_own_landed_cost(bench):
     soon = timezone.localdate() + timedelta(days=30)
     dear = make_lot(bench.materials["olive"], KG // 10, 90_000, best_before=soon)
     costing = cost_of_batch(poured(bench))
-    olive = {line.source: line for line in costing.cost.lines if line.code == "olive"}
+    olive = {line.origin: line for line in costing.cost.lines if line.code == "olive"}
     assert len(olive) == 2
     assert (olive[dear.code].cost, olive[dear.code].quantity) == (90_000, KG // 10)
 

@@ -82,7 +82,7 @@ def test_picked_lots_are_those_of_the_shelf_check(bench):
     costing = cost_of_plan(plan, basis=PICKED, on=TODAY)
     for shelf in check_shelf(plan.needs, plan.materials, on=TODAY):
         codes = ", ".join(picked.lot.code for picked in shelf.picks)
-        assert line_of(costing, shelf.material.code).source == codes
+        assert line_of(costing, shelf.material.code).origin == codes
 
 
 def test_what_no_lot_covers_is_named_with_its_amount_and_not_guessed(bench):
@@ -100,6 +100,14 @@ def test_blocked_and_reserved_stock_is_not_picked(bench):
     costing = cost_of_plan(plan_of(), basis=PICKED, on=TODAY)
     assert {each.material.code for each in costing.missing} == set(bench.materials)
     assert costing.cost.of(CostKind.MATERIAL) == 0
+
+
+def test_an_expired_lot_hides_no_fresh_one(bench):
+    olive = bench.materials["olive"]
+    make_lot(olive, 5 * KG, 10**9, best_before=TODAY - timedelta(days=1))
+    fresh = make_lot(olive, 5 * KG, 50_000, best_before=TODAY)
+    line = line_of(cost_of_plan(plan_of(fats_ng=KG), basis=PICKED, on=TODAY), "olive")
+    assert (line.origin, line.cost) == (fresh.code, 7_000)
 
 
 def test_the_moving_average_is_over_all_usable_lots(bench):
@@ -130,7 +138,7 @@ def test_replacement_takes_the_best_current_offer(bench):
     offer(olive, "closed", 1, KG, active=False)
     costing = cost_of_plan(plan_of(fats_ng=KG, bars=8), basis=REPLACEMENT, on=TODAY)
     line = line_of(costing, "olive")
-    assert (line.cost, line.source) == (7_000, "large")
+    assert (line.cost, line.origin) == (7_000, "large")
     assert {m.material.code for m in costing.missing} == set(bench.materials) - {"olive"}
 
 
