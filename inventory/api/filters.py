@@ -3,8 +3,11 @@ refused, never ignored."""
 
 from typing import Any
 
+from django.core.exceptions import ValidationError
 from django.db.models import F, QuerySet
 from django_filters import rest_framework as filters
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema_field
 
 from inventory.domain.ledger import Verb
 from inventory.domain.lots import LotStatus
@@ -14,6 +17,7 @@ from inventory.models import PurchaseOrder, ReservationState
 YES_NO = (("true", "true"), ("false", "false"))
 
 
+@extend_schema_field(OpenApiTypes.BOOL)
 class YesNoFilter(filters.ChoiceFilter):  # type: ignore[misc]
     """Exactly `true` or `false`: the library's own boolean filter ignores anything else."""
 
@@ -40,7 +44,19 @@ def day(field: str, lookup: str) -> filters.DateFilter:
 
 
 class Filters(filters.FilterSet):  # type: ignore[misc]
-    """Base of the lists' filters."""
+    """Base of the lists' filters: one that is named but empty is refused, for a program that
+    lost a value must not get the whole list instead."""
+
+    def is_valid(self) -> bool:
+        """Whether every filter that is named can be read."""
+        valid = bool(super().is_valid())
+        for name in self.filters:
+            if name in self.data and not self.data[name].strip() and name not in self.form.errors:
+                self.form.add_error(
+                    name, ValidationError("Name a value, or leave it out.", "empty")
+                )
+                valid = False
+        return valid
 
 
 class MaterialFilter(Filters):

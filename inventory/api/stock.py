@@ -41,9 +41,12 @@ def stock_of(materials: Sequence[Material]) -> list[StockRow]:
     return [StockRow(each, assess(each.snapshot, each.reorder_point)) for each in ordered]
 
 
-def _amount(name: str, words: str = "") -> StockAmountField:
+def _amount(name: str, words: str = "", *, may_lack: bool = False) -> StockAmountField:
     return StockAmountField(
-        source=f"position.{name}", counted="position.counted", help_text=words or None
+        source=f"position.{name}",
+        counted="position.counted",
+        help_text=words or None,
+        allow_null=may_lack,
     )
 
 
@@ -60,8 +63,8 @@ class StockSerializer(StrictSerializer):
     planned = _amount("planned", "Needed by plans that hold no reservation yet.")
     on_order = _amount("on_order")
     projected = _amount("projected", "On hand - reserved - planned + on order.")
-    reorder_point = _amount("reorder_point")
-    reorder_to = _amount("reorder_to")
+    reorder_point = _amount("reorder_point", may_lack=True)
+    reorder_to = _amount("reorder_to", may_lack=True)
     low = serializers.BooleanField(source="verdict.low")
     short_by = StockAmountField(source="verdict.short_by", counted="position.counted")
     reason = serializers.CharField(source="verdict.reason", help_text="Empty unless it runs low.")

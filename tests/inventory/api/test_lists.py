@@ -79,6 +79,24 @@ def test_no_question_is_ignored(owner, path, query):
     assert answer.json()["errors"][0]["field"] in query
 
 
+@pytest.mark.parametrize(
+    ("path", "name"),
+    [
+        ("lots/", "status"),
+        ("lots/", "material"),
+        ("lots/", "has_stock"),
+        ("lots/", "expiring_before"),
+        ("entries/", "posting"),
+        ("alerts/", "state"),
+        ("stock/", "low"),
+    ],
+)
+def test_a_lost_value_does_not_show_everything(owner, path, name):
+    answer = owner.get(path, **{name: ""})
+    assert answer.status_code == 400
+    assert answer.json()["errors"][0]["field"] == name
+
+
 @pytest.mark.parametrize("path", LISTS)
 @pytest.mark.parametrize("named", ["nothing", "9" * 60, "\u0663", "a%00b"])
 def test_what_is_not_there(owner, path, named):
