@@ -98,11 +98,13 @@ def _check_shape(mold: Mold, faults: Faults) -> None:
         except InvalidInput as refusal:
             known = {(fault.code, fault.field) for fault in faults.found}
             for fault in refusal.faults:
-                name = _row_name(fault.field)
+                name = _row_name(fault.field, mold)
                 if (fault.code, name) not in known:
                     faults.add(fault.code, fault.message, name)
 
 
-def _row_name(field: str) -> str:
+def _row_name(field: str, mold: Mold) -> str:
     name = field.removeprefix("cut.")
+    if name == "volume_nl" and mold.shape != MoldShape.MEASURED:
+        return "shape"
     return _ROW_NAMES.get(name) or name.removesuffix("_nm")

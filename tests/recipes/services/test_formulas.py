@@ -1,0 +1,157 @@
+"""Formulas and versions through the services: names that fit, versions that can be made."""
+
+from decimal import Decimal
+
+import pytest
+
+from inventory.domain.materials import MaterialKind as Kind
+from inventory.models import Material
+from recipes.domain.formula import Basis, Stage
+from recipes.errors import FormulaRefusal
+from recipes.models import Formula, FormulaKind, FormulaLine, FormulaVersion
+from recipes.queries.formulas import load_formula
+from recipes.services.formulas import (
+    LineSpec,
+    VersionSpec,
+    add_formula,
+    add_version,
+    rewrite_version,
+)
+from studio.errors import NotFound, Refusal
+from tests.inventory.making import make_material
+from tests.recipes.making import make_bench, planned
+
+pytestmark = pytest.mark.django_db
+
+
+def faults_of(call, *args, **kwargs):
+    with pytest.raises(FormulaRefusal) as refused:
+        call(*args, **kwargs)
+    return {(fault.field, fault.code) for fault in refused.value.faults}
+
+
+def share(material, amount, **values):
+    return LineSpec(material=material, basis=Basis.SHARE_OF_FATS, amount=Decimal(amount), **values)
+
+
+def test_soap_makes_bars_out_of_batter():
+    formula = add_formula(code="x" * 33, name="n" * 112)
+    assert formula.product.counted and formula.product.kind == Kind.BAR.value
+    assert formula.batter.code == "x" * 33 + "-batter"
+    for material in (formula.product, formula.batter):
+        material.full_clean()
+
+
+def test_names_that_would_not_fit_make_nothing():
+    faults = faults_of(add_formula, code="x" * 34, name="n" * 113)
+    assert faults == {("code", "too-long"), ("name", "too-long")}
+    assert not Material.objects.exists()
+
+
+def test_soap_does_not_make_oil_and_a_blend_makes_no_bars():
+    oil = make_material("oil")
+    assert faults_of(add_formula, code="a", name="A", product=oil)
+    assert faults_of(add_formula, code="b", name="B", product=oil, kind=FormulaKind.BLEND)
+    assert Material.objects.count() == 1 and not Formula.objects.exists()
+
+
+def test_what_is_made_must_not_be_something_else_already():
+    make_material("calm-bar")
+    with pytest.raises(Refusal):
+        add_formula(code="calm", name="Calm")
+    assert not Formula.objects.exists()
+
+
+def test_a_version_tells_every_fault_under_the_name_it_was_written_by():
+    bench = make_bench()
+    soap = bench.materials
+    bare = make_material("bare")
+    spec = VersionSpec(
+        lines=[
+            share(soap["olive"], "0.5"),
+            share(bare, "0.4"),
+            share(soap["naoh"], "0.2"),
+            LineSpec(material=soap["box"], basis=Basis.FIXED, amount=Decimal(1), stage=Stage.TRACE),
+        ],
+        naoh=soap["water"],
+        superfat=Decimal("0.5"),
+        koh_share=Decimal("0.5"),
+        resolution=0,
+        pour_temperature_c=Decimal(200),
+    )
+    assert faults_of(add_version, bench.formula, spec) == {
+        ("lines", "fats-not-whole"),
+        ("lines.1.material", "saponification-value-missing"),
+        ("lines.2", "alkali-as-line"),
+        ("lines.2.basis", "not-a-fat"),
+        ("lines.3.material", "piece-mass-missing"),
+        ("lines.3.stage", "packaging-in-batter"),
+        ("naoh", "not-that-alkali"),
+        ("koh", "alkali-missing"),
+        ("water", "water-missing"),
+        ("lye_concentration", "concentration-missing"),
+        ("superfat", "outside-range"),
+        ("resolution", "resolution-outside"),
+        ("pour_temperature", "temperature-outside"),
+    }
+    assert FormulaVersion.objects.count() == 1
+
+
+def test_a_masterbatch_too_weak_for_the_concentration_is_refused_with_what_it_reaches():
+    bench = make_bench()
+    weak = make_material("weak", kind=Kind.INTERMEDIATE.value, alkali="NaOH", purity=Decimal("0.3"))
+    spec = VersionSpec(
+        lines=[share(bench.materials["olive"], "1")],
+        masterbatch=weak,
+        water=bench.materials["water"],
+        lye_concentration=Decimal("0.33"),
+    )
+    with pytest.raises(FormulaRefusal, match="30 %") as refused:
+        add_version(bench.formula, spec)
+    assert [fault.field for fault in refused.value.faults] == ["masterbatch"]
+
+
+def test_a_blend_is_shares_of_the_whole():
+    bench = make_bench()
+    blend = add_formula(code="rose-oil", name="Rose oil", kind=FormulaKind.BLEND)
+    olive, box = bench.materials["olive"], bench.materials["box"]
+    spec = VersionSpec(
+        lines=[
+            share(olive, "0.5"),
+            LineSpec(material=box, basis=Basis.OF_BATTER, amount=Decimal("0.4")),
+        ],
+        pot_loss_share=Decimal("0.95"),
+    )
+    assert faults_of(add_version, blend, spec) == {
+        ("lines.0.basis", "blend-basis"),
+        ("lines.1", "not-weighed"),
+        ("lines", "blend-not-whole"),
+        ("pot_loss_share", "outside-range"),
+    }
+
+
+def test_versions_count_up_and_each_keeps_its_lines():
+    bench = make_bench()
+    olive = bench.materials["olive"]
+    same = {"naoh": bench.materials["naoh"], "water": bench.materials["water"],
+            "lye_concentration": Decimal("0.3")}  # fmt: skip
+    second = add_version(bench.formula, VersionSpec(lines=[share(olive, "1")], **same))
+    assert second.number == 2
+    assert len(load_formula(code="plain").rows) == 1
+    assert len(load_formula(code="plain", number=1).rows) == 4
+    rewrite_version(second, VersionSpec(lines=[share(olive, "1")], minutes=5, **same))
+    assert load_formula(code="plain").version.minutes == 5
+    assert FormulaLine.objects.count() == 5
+    with pytest.raises(NotFound, match="version 3 of plain"):
+        load_formula(code="plain", number=3)
+
+
+def test_a_refused_rewrite_leaves_the_version_as_it_was():
+    bench = make_bench()
+    before = list(FormulaLine.objects.values())
+    assert faults_of(rewrite_version, bench.version, VersionSpec(lines=[]))
+    assert list(FormulaLine.objects.values()) == before
+    planned(bench)
+    assert faults_of(rewrite_version, bench.version, VersionSpec(lines=[])) == {
+        ("version", "formula-invalid")
+    }
