@@ -38,7 +38,7 @@ def low_stock_panel(_user: object) -> Panel:
             Column("Projected", number=True),
             Column("Reorder point", number=True),
             Column("State"),
-            Column("Since", number=True),
+            Column("Since", number=True, spare=True),
         ),
         rows=rows,
         empty="A material that falls to its reorder point is listed here, and told by mail once.",

@@ -26,10 +26,19 @@ class State(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column's heading; numbers stand right-aligned with even figures."""
+    """A column's heading; numbers stand right-aligned with even figures.
+
+    A `spare` column is left out where the page is narrow.
+    """
 
     label: str
     number: bool = False
+    spare: bool = False
+
+    @property
+    def css(self) -> str:
+        """The classes of its cells."""
+        return " ".join(name for name, on in (("number", self.number), ("spare", self.spare)) if on)
 
 
 @dataclass(frozen=True, slots=True)

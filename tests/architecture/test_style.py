@@ -5,18 +5,23 @@ import re
 
 from tests.architecture.tree import sources
 
-MOST_FILE_LINES = 300
-MOST_FUNCTION_LINES = 40
+#: In the product, and in the tests: a scenario told from end to end may be longer than a rule.
+MOST_FILE_LINES = {False: 300, True: 450}
+MOST_FUNCTION_LINES = {False: 40, True: 80}
 BANNED = re.compile(r"(^|_)(utils?|helpers?|manager|data|info)(_|$)")
 RINGS_WITH_DOCSTRINGS = ("domain", "services", "queries")
 FLOATING = {"FloatField", "DecimalField"}
+
+
+def is_test(source):
+    return source.name.startswith("tests/")
 
 
 def test_files_are_short():
     long = {
         source.name: lines
         for source in sources(tests=True)
-        if (lines := len(source.text.splitlines())) > MOST_FILE_LINES
+        if (lines := len(source.text.splitlines())) > MOST_FILE_LINES[is_test(source)]
     }
     assert not long
 
@@ -26,7 +31,8 @@ def test_functions_are_short():
         f"{source.name}:{function.lineno} {function.name}": lines
         for source in sources(tests=True)
         for function in source.functions()
-        if (lines := (function.end_lineno or 0) - function.lineno + 1) > MOST_FUNCTION_LINES
+        if (lines := (function.end_lineno or 0) - function.lineno + 1)
+        > MOST_FUNCTION_LINES[is_test(source)]
     }
     assert not long
 

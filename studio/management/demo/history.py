@@ -90,49 +90,38 @@ def received_line(table: Table, day: date) -> ReceivedLine:
 def _batch(table: Table, today: date) -> list[Step]:
     """The steps of one batch, each on its own day; they share the code that planning gives."""
     day = -table["days_ago"]
-    codes: list[str] = []
+    on = today + timedelta(days=day)
+    made: list[str] = []
+    plan = (day, lambda: made.append(_planned(table, on)))
+    if table["until"] == "cancelled":
+        return [plan, (day, lambda: cancel_batch(made[0], reason="mold was taken"))]
+    every = [plan, (day, lambda: reserve_batch(made[0])), *_bench(table, on, day, made)]
+    return every[: _LIFE.index(table["until"]) + 1]
+
+
+def _planned(table: Table, on: date) -> str:
+    batter = table.get("batter")
+    asked = Asked(
+        mold=table.get("mold"),
+        batter_ng=mass_ng(parse_quantity(batter, Dimension.MASS)) if batter else None,
+    )
+    plan = make_plan(load_formula(code=table["formula"]), wish_from(asked))
+    return plan_batch(plan, planned_on=on).code
+
+
+def _bench(table: Table, on: date, day: int, made: list[str]) -> list[Step]:
+    """Pour, cut a day later, cure when the recipe's time is over."""
     minutes = [*table.get("minutes", ()), 0, 0, 0]
-    on = {ahead: today + timedelta(days=day + ahead) for ahead in (0, 1)}
-
-    def plan() -> None:
-        loaded = load_formula(code=table["formula"])
-        batter = table.get("batter")
-        asked = Asked(
-            mold=table.get("mold"),
-            batter_ng=mass_ng(parse_quantity(batter, Dimension.MASS)) if batter else None,
-        )
-        planned = plan_batch(make_plan(loaded, wish_from(asked)), planned_on=on[0])
-        codes.append(planned.code)
-
-    until = table["until"]
-    if until == "cancelled":
-        return [(day, plan), (day, lambda: cancel_batch(codes[0], reason="mold was taken"))]
+    good, rejected = table.get("bars", (0, 0))
     days = cure_days_of(table["formula"])
-    every: list[Step] = [
-        (day, plan),
-        (day, lambda: reserve_batch(codes[0])),
-        (day, lambda: pour_batch(codes[0], Poured(on=on[0], minutes=minutes[0]))),
-        (
-            day + 1,
-            lambda: cut_batch(
-                codes[0],
-                Cut(
-                    on=on[1],
-                    bars_good=table["bars"][0],
-                    bars_rejected=table["bars"][1],
-                    minutes=minutes[1],
-                ),
-            ),
-        ),
-        (
-            day + days,
-            lambda: cure_batch(
-                codes[0],
-                Cured(on=today + timedelta(days=day + days), minutes=minutes[2]),
-            ),
-        ),
+    poured = Poured(on=on, minutes=minutes[0])
+    cut = Cut(on=on + timedelta(days=1), bars_good=good, bars_rejected=rejected, minutes=minutes[1])
+    cured = Cured(on=on + timedelta(days=days), minutes=minutes[2])
+    return [
+        (day, lambda: pour_batch(made[0], poured)),
+        (day + 1, lambda: cut_batch(made[0], cut)),
+        (day + days, lambda: cure_batch(made[0], cured)),
     ]
-    return every[: _LIFE.index(until) + 1]
 
 
 def cure_days_of(code: str) -> int:

@@ -8,8 +8,6 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
-from costing.domain.pricing import price_for_margin
-from costing.queries import cost_of_batch, costs_of_plan
 from inventory.domain.landed_cost import Basis, Charge, ChargeKind
 from inventory.queries.deliveries import find_delivery
 from inventory.services.deliveries import receive_delivery
@@ -23,6 +21,7 @@ from recipes.services.molds import add_mold
 from recipes.services.planning import Plan, Wish, make_plan, plan_batch
 from recipes.services.shelf import ShelfLine, check_shelf
 from studio.errors import NotFound
+from studio.management.demo.costs import show_costs
 from studio.management.demo.tables import Printer, amount, money, per_kg, percent
 from studio.money import parse_money
 from studio.units import NG_PER_G, Dimension, length_nm, parse_quantity
@@ -31,9 +30,6 @@ BATCH = "DEMO-MINT"
 MOLD = "market-slab"
 RECIPE = "green-mint"
 OLIVE_INVOICE, MINT_INVOICE = "N-4402", "FL-21033"
-MADE = "B-00003"
-MARGIN = Decimal("0.50")
-ENDING = parse_money("0.05")
 
 
 def walk(printer: Printer, *, today: date) -> None:
@@ -43,7 +39,7 @@ def walk(printer: Printer, *, today: date) -> None:
     _check(printer, plan, today)
     _reserve(printer, plan, today)
     _sheet(printer)
-    _cost(printer, plan, today)
+    show_costs(printer, plan, today)
 
 
 def prove(printer: Printer) -> None:
@@ -276,63 +272,6 @@ def _stage_table(printer: Printer, sheet: Sheet, stage: Stage) -> None:
         ),
         title=f"Stage: {stage.value}",
     )
-
-
-def _cost(printer: Printer, plan: Plan, today: date) -> None:
-    printer.step(
-        "What a bar costs",
-        f"The planned batch on three price bases, then the made batch {MADE} line by line.",
-    )
-    printer.table(
-        ["Price basis", ">Materials and packaging", ">Labor and overhead", ">Batch", ">Per bar"],
-        (_basis_row(costing) for costing in costs_of_plan(plan, on=today)),
-    )
-    made = cost_of_batch(MADE)
-    if made.bar is None:
-        return
-    printer.table(
-        ["What", ">Used", ">Cost", ">Per bar"],
-        (
-            (
-                part.line.name,
-                _used(part.line.quantity, part.line.unit),
-                money(part.line.cost),
-                money(part.per_bar),
-            )
-            for part in made.bar.lines
-        ),
-        title=f"{made.code}: {made.bars} good bars, {made.rejects} rejected",
-    )
-    per_bar = made.bar.per_bar
-    price = price_for_margin(per_bar, MARGIN, step=ENDING)
-    printer.say(
-        f"{made.code} cost {money(made.cost.total)}: {money(per_bar)} a good bar. At a margin of "
-        f"{percent(MARGIN, 0)} of the price, wholesale is {money(price)}.",
-        style="bold",
-    )
-
-
-def _basis_row(costing: Any) -> tuple[str, ...]:
-    kinds: dict[str, int] = {}
-    for line in costing.cost.lines:
-        kinds[line.kind.value] = kinds.get(line.kind.value, 0) + line.cost
-    goods = kinds.get("material", 0) + kinds.get("packaging", 0)
-    name = costing.basis.value.replace("_", " ").replace("-", " ")
-    if not costing.complete:
-        name += " (prices missing: " + ", ".join(m.material.name for m in costing.missing) + ")"
-    return (
-        name,
-        money(goods),
-        money(costing.cost.total - goods),
-        money(costing.cost.total),
-        money(costing.bar.per_bar) if costing.bar else "-",
-    )
-
-
-def _used(quantity: int, unit: str) -> str:
-    if not quantity:
-        return ""
-    return f"{quantity} min" if unit == "min" else amount(quantity, unit)
 
 
 def _length(text: str) -> int:

@@ -1,0 +1,72 @@
+"""What a bar costs, as the walk shows it: a plan on three price bases, a made batch by line."""
+
+from datetime import date
+from decimal import Decimal
+
+from costing.domain.pricing import price_for_margin
+from costing.queries import PlanCosting, cost_of_batch, costs_of_plan
+from recipes.services.planning import Plan
+from studio.management.demo.tables import Printer, amount, money, percent
+from studio.money import parse_money
+
+MADE = "B-00003"
+MARGIN = Decimal("0.50")
+ENDING = parse_money("0.05")
+
+
+def show_costs(printer: Printer, plan: Plan, today: date) -> None:
+    """One step of the walk: costs of the plan, of a made batch, and a first wholesale price."""
+    printer.step(
+        "What a bar costs",
+        f"The planned batch on three price bases, then the made batch {MADE} line by line.",
+    )
+    printer.table(
+        ["Price basis", ">Materials and packaging", ">Labor and overhead", ">Batch", ">Per bar"],
+        (_basis_row(costing) for costing in costs_of_plan(plan, on=today)),
+    )
+    made = cost_of_batch(MADE)
+    if made.bar is None:
+        return
+    printer.table(
+        ["What", ">Used", ">Cost", ">Per bar"],
+        (
+            (
+                part.line.name,
+                _used(part.line.quantity, part.line.unit),
+                money(part.line.cost),
+                money(part.per_bar),
+            )
+            for part in made.bar.lines
+        ),
+        title=f"{made.code}: {made.bars} good bars, {made.rejects} rejected",
+    )
+    per_bar = made.bar.per_bar
+    price = price_for_margin(per_bar, MARGIN, step=ENDING)
+    printer.say(
+        f"{made.code} cost {money(made.cost.total)}: {money(per_bar)} a good bar. At a margin of "
+        f"{percent(MARGIN, 0)} of the price, wholesale is {money(price)}.",
+        style="bold",
+    )
+
+
+def _basis_row(costing: PlanCosting) -> tuple[str, ...]:
+    kinds: dict[str, int] = {}
+    for line in costing.cost.lines:
+        kinds[line.kind.value] = kinds.get(line.kind.value, 0) + line.cost
+    goods = kinds.get("material", 0) + kinds.get("packaging", 0)
+    name = costing.basis.value.replace("_", " ").replace("-", " ")
+    if not costing.complete:
+        name += " (prices missing: " + ", ".join(m.material.name for m in costing.missing) + ")"
+    return (
+        name,
+        money(goods),
+        money(costing.cost.total - goods),
+        money(costing.cost.total),
+        money(costing.bar.per_bar) if costing.bar else "-",
+    )
+
+
+def _used(quantity: int, unit: str) -> str:
+    if not quantity:
+        return ""
+    return f"{quantity} min" if unit == "min" else amount(quantity, unit)
