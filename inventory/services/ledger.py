@@ -55,6 +55,8 @@ def post(
     posting = uuid.uuid4()
     balances = _folded(changes, lots)
     _write_balances(balances, lots)
+    reservation = origin.reservation.pk if origin.reservation else None
+    by = origin.by.pk if origin.by else None
     StockEntry.objects.bulk_create(
         StockEntry(
             posting=posting,
@@ -63,10 +65,10 @@ def post(
             on_hand=change.on_hand,
             reserved=change.reserved,
             cost=change.cost,
-            reservation=origin.reservation,
+            reservation_id=reservation,
             reference=origin.reference,
             note=origin.note,
-            by=origin.by,
+            by_id=by,
         )
         for lot_id, change in changes
     )

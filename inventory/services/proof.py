@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.db import connection
-from django.db.models import Count, Q
+from django.db.models import CheckConstraint, Count, Q
 
 from inventory.domain.ledger import Balance, broken_laws
 from inventory.models import StockEntry
@@ -127,7 +127,7 @@ def _entries_against_their_verb() -> list[Difference]:
     allowed = next(
         constraint.condition
         for constraint in StockEntry._meta.constraints
-        if constraint.name == "entry_follows_verb"
+        if isinstance(constraint, CheckConstraint) and constraint.name == "entry_follows_verb"
     )
     rows = (
         StockEntry.objects.filter(~Q(allowed))

@@ -166,7 +166,9 @@ def _reserve_once(wanted: Holding, by: "User | None", reach: int | None) -> Held
     )
     held = [(lots[p.lot.id], p.amount) for picks in plan.picks.values() for p in picks]
     ReservationLine.objects.bulk_create(
-        ReservationLine(reservation=reservation, lot=lot, amount=amount, remaining=amount)
+        ReservationLine(
+            reservation_id=reservation.pk, lot_id=lot.pk, amount=amount, remaining=amount
+        )
         for lot, amount in held
     )
     post(
