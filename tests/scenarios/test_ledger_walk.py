@@ -75,8 +75,6 @@ class LedgerWalk(RuleBasedStateMachine):
                 status=LotStatus.RELEASED,
             )
 
-    # --- what comes in ---------------------------------------------------------------------
-
     @rule(
         place=st.integers(0, MATERIALS - 1),
         amount=amounts,
@@ -113,8 +111,6 @@ class LedgerWalk(RuleBasedStateMachine):
             lambda: self.shelf.add_cost(lot, cost), lambda: add_cost(lot, cost, origin=BOOK)
         ):
             self.cost_in += cost
-
-    # --- reservations ----------------------------------------------------------------------
 
     @rule(needs=needs, choice=st.none() | which, expires=st.none() | st.integers(0, 4))
     def reserve(self, needs, choice, expires):
@@ -185,8 +181,6 @@ class LedgerWalk(RuleBasedStateMachine):
         )
         self.cost_out += sum(part.cost for part in taken)
 
-    # --- one lot ---------------------------------------------------------------------------
-
     @rule(n=which, found=st.integers(0, 40), near=st.none() | st.integers(-5, 5))
     def count(self, n, found, near):
         lot = self.lot(n)
@@ -230,8 +224,6 @@ class LedgerWalk(RuleBasedStateMachine):
         self.today += timedelta(days=passed)
         assert expire_reservations(today=self.today) == self.shelf.expire(self.today)
 
-    # --- what holds after every step -------------------------------------------------------
-
     @invariant()
     def rows_equal_the_model(self):
         rows = {
@@ -255,8 +247,6 @@ class LedgerWalk(RuleBasedStateMachine):
     def cost_is_conserved(self):
         left = sum(balance.cost for balance in self.shelf.balances().values())
         assert self.cost_in == self.cost_out + left
-
-    # --- words of the machine --------------------------------------------------------------
 
     def alike(self, expected, act):
         """Do both; where the model refuses, the service refuses alike and writes nothing."""
