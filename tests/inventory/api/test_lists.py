@@ -59,6 +59,20 @@ def test_queries_are_few_and_do_not_grow(owner):
     assert queries_of(owner, "stock/", low="true", page_size=200) <= MOST_QUERIES
 
 
+@pytest.mark.postgres
+def test_lists_and_their_filters_on_postgresql(owner):
+    fill(owner, 0, 3)
+    for path in LISTS:
+        assert queries_of(owner, path) <= MOST_QUERIES
+        assert len(owner.rows(path)) >= 3
+    lots = {"has_stock": "true", "has_available": "true", "received_until": "2026-03-02"}
+    assert len(owner.rows("lots/", **lots, material="m001", status="released")) == 1
+    assert len(owner.rows("reservations/", lot="m001", state="open")) == 1
+    assert len(owner.rows("stock/", low="true", kind="fat", active="true")) == 3
+    assert len(owner.rows("entries/", verb="reserve", reference="batch:B-00001")) == 1
+    assert owner.rows("alerts/", state="closed", material="m001") == []
+
+
 @pytest.mark.parametrize("path", LISTS)
 def test_pages_join_to_the_whole(owner, path):
     fill(owner, 0, 5)

@@ -1,0 +1,60 @@
+"""What a lot's own certificate states goes before the material's values and moves no stock."""
+
+from decimal import Decimal
+
+import pytest
+
+from inventory.errors import MaterialRefusal
+from inventory.services.certificates import certify_lot, weigh_from
+from studio.errors import NotFound
+from studio.units import UnitRefusal, parse_quantity
+from tests.inventory.making import KG, TODAY, make_lot, make_material
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def lot():
+    return make_lot(make_material(density_g_ml=Decimal("0.9")), 5 * KG, cost=100)
+
+
+def test_what_is_not_named_stays(lot):
+    certify_lot(lot.pk, {"sv_mg_koh_g": Decimal(190), "density_g_ml": Decimal("0.92")})
+    changed = certify_lot(lot.pk, {"sv_mg_koh_g": None, "supplier_lot": "S-1"})
+    assert (changed.sv_mg_koh_g, changed.density_g_ml) == (None, Decimal("0.92"))
+    assert (changed.on_hand, changed.cost) == (5 * KG, 100)
+
+
+def test_volumes_are_weighed_by_the_lots_density_then_the_materials(lot):
+    liter = parse_quantity("1 L")
+    assert weigh_from(lot, liter) == 900 * 10**9
+    assert weigh_from(certify_lot(lot.pk, {"density_g_ml": Decimal("0.92")}), liter) == 920 * 10**9
+
+
+@pytest.mark.parametrize("text", ["1 each", "101000 kg"])
+def test_what_no_lot_holds_is_refused(lot, text):
+    with pytest.raises(UnitRefusal):
+        weigh_from(lot, parse_quantity(text))
+
+
+@pytest.mark.parametrize(
+    "stated",
+    [
+        {},
+        {"on_hand": Decimal(1)},
+        {"purity": Decimal(97)},
+        {"density_temperature_c": Decimal(20)},
+        {"best_before": TODAY.replace(year=2020)},
+        {"supplier_lot": "x" * 61},
+    ],
+)
+def test_what_cannot_be_so_changes_nothing(lot, stated):
+    with pytest.raises(MaterialRefusal):
+        certify_lot(lot.pk, {**stated, "iodine_value": Decimal(80)} if stated else {})
+    lot.refresh_from_db()
+    assert lot.iodine_value is None and lot.on_hand == 5 * KG
+
+
+def test_a_lot_that_is_not_there(lot):
+    with pytest.raises(NotFound):
+        certify_lot(lot.pk + 1, {"purity": Decimal(1)})
