@@ -1,6 +1,6 @@
 """Proving a big ledger, beside the plain SQL of the same comparison.
 
-pytest tests/benchmarks/test_proving.py --benchmark-only -o addopts=
+python -m pytest tests/benchmarks/bench_proving.py -s
 """
 
 from inventory.services.proof import prove_books

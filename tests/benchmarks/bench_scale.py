@@ -1,6 +1,6 @@
 """Scaling a recipe of 12 lines with its lye, beside the same arithmetic in plain pint.
 
-    pytest tests/benchmarks/test_scale.py --benchmark-only -o addopts=
+    python -m pytest tests/benchmarks/bench_scale.py -s
 
 Both must weigh the same to the step of the scale. Ours also checks the formula, its densities and
 its safety, which the plain arithmetic does not.

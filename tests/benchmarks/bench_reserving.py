@@ -1,6 +1,6 @@
 """Reserving 12 materials among 20,000 lots, beside the same work in raw SQL.
 
-    pytest tests/benchmarks/test_reserving.py --benchmark-only -o addopts=
+    python -m pytest tests/benchmarks/bench_reserving.py -s
 
 The books must be proved after both, so that the raw SQL is known to do the same work.
 """

@@ -1,6 +1,6 @@
 """The low-stock job over 2,000 materials beside the same found and written by plain SQL.
 
-Run with: pytest tests/benchmarks/test_low_stock.py --benchmark-only
+Run with: python -m pytest tests/benchmarks/bench_low_stock.py -s
 The SQL computes the positions, opens, updates and closes; it writes no sentences and no mail.
 """
 
