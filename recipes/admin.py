@@ -65,7 +65,7 @@ class FormulaVersionInline(Shown, admin.TabularInline):  # type: ignore[type-arg
     """The versions of a formula."""
 
     model = FormulaVersion
-    fields = ("number", "superfat", "lye_concentration", "koh_share", "frozen_at", "created_at")
+    fields = ("number", "superfat", "lye_concentration", "koh_share", "frozen_at")
     show_change_link = True
 
 
