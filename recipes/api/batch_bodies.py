@@ -54,7 +54,7 @@ class NothingSerializer(StrictSerializer):
 class ReserveSerializer(StrictSerializer):
     """Lots to use first, else first-expired-first-out; the last day on which it is held."""
 
-    chosen = ChosenSerializer(many=True, required=False, max_length=MOST_CHOSEN)
+    chosen = ChosenSerializer(many=True, required=False, max_length=MOST_CHOSEN)  # type: ignore[call-arg]
     expires_on = DayField(required=False)
 
     def validate_expires_on(self, value: date) -> date:
@@ -70,8 +70,8 @@ class PourSerializer(StrictSerializer):
     """
 
     on = DayField(default=today)
-    actual = ActualSerializer(many=True, required=False, max_length=MOST_CHOSEN)
-    chosen = ChosenSerializer(many=True, required=False, max_length=MOST_CHOSEN)
+    actual = ActualSerializer(many=True, required=False, max_length=MOST_CHOSEN)  # type: ignore[call-arg]
+    chosen = ChosenSerializer(many=True, required=False, max_length=MOST_CHOSEN)  # type: ignore[call-arg]
     poured = BaseQuantityField(unit="g", required=False)
     minutes = MinutesField()
     note = NoteField()
@@ -96,8 +96,8 @@ class CureSerializer(StrictSerializer):
     """The end of the cure. `packed` is what was used of packaging where it differs."""
 
     on = DayField(default=today)
-    packed = PackedSerializer(many=True, required=False, max_length=MOST_CHOSEN)
-    chosen = ChosenSerializer(many=True, required=False, max_length=MOST_CHOSEN)
+    packed = PackedSerializer(many=True, required=False, max_length=MOST_CHOSEN)  # type: ignore[call-arg]
+    chosen = ChosenSerializer(many=True, required=False, max_length=MOST_CHOSEN)  # type: ignore[call-arg]
     minutes = MinutesField()
     early_reason = serializers.CharField(max_length=1000, allow_blank=True, default="")
     note = NoteField()

@@ -112,7 +112,7 @@ class InlineTargetSerializer(SizeSerializer):
 class ScaleInlineSerializer(AlkaliSerializer):
     """A whole formula with its materials' values, and what to scale it to."""
 
-    lines = InlineLineSerializer(many=True, max_length=MOST_LINES)
+    lines = InlineLineSerializer(many=True, max_length=MOST_LINES)  # type: ignore[call-arg]
     target = InlineTargetSerializer()
     pour_temperature = TemperatureField(default=Decimal(40))
     pot_loss_share = ShareField(default=Decimal(0))

@@ -77,8 +77,8 @@ class AcidSerializer(StrictSerializer):
 class LyeRequestSerializer(AlkaliSerializer):
     """Fats and acids, and how the lye is set for them."""
 
-    fats = FatSerializer(many=True, max_length=MOST_LINES)
-    acids = AcidSerializer(many=True, required=False, max_length=MOST_LINES)
+    fats = FatSerializer(many=True, max_length=MOST_LINES)  # type: ignore[call-arg]
+    acids = AcidSerializer(many=True, required=False, max_length=MOST_LINES)  # type: ignore[call-arg]
     resolution = BaseQuantityField(unit="g", default=NG_PER_G)
 
 

@@ -65,7 +65,7 @@ class VersionSerializer(StrictSerializer):
     number = serializers.IntegerField(read_only=True)
     frozen_at = serializers.DateTimeField(read_only=True, allow_null=True)
     created_at = serializers.DateTimeField(read_only=True)
-    lines = FormulaLineSerializer(many=True, max_length=MOST_LINES)
+    lines = FormulaLineSerializer(many=True, max_length=MOST_LINES)  # type: ignore[call-arg]
     naoh = MaterialCode(required=False, allow_null=True)
     koh = MaterialCode(required=False, allow_null=True)
     masterbatch = MaterialCode(required=False, allow_null=True)
@@ -104,10 +104,11 @@ def spec_of(given: Mapping[str, Any], *, soap: bool, find: Find) -> VersionSpec:
         faults.add("superfat-missing", "Say how much superfat the soap has.", "superfat")
     faults.raise_if_any(FormulaRefusal)
     lines = [_line(line, known) for line in given["lines"]]
-    settings = {name: value for name, value in given.items() if name not in ("lines", *ALKALIS)}
-    return VersionSpec(
-        lines=lines, **{name: known[code] for name, code in named.items()}, **settings
-    )
+    settings: dict[str, Any] = {
+        name: value for name, value in given.items() if name not in ("lines", *ALKALIS)
+    }
+    settings |= {name: known[code] for name, code in named.items()}
+    return VersionSpec(lines=lines, **settings)
 
 
 def _line(line: Mapping[str, Any], known: Mapping[str, "Material"]) -> LineSpec:
