@@ -5,43 +5,68 @@ an integer column. `FixedPointField` gives such a column the face of a Decimal.
 """
 
 from decimal import ROUND_HALF_EVEN, Decimal, InvalidOperation
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from django.core import exceptions
 from django.db import models
 
+if TYPE_CHECKING:
+    from django.db.models.expressions import Combinable
 
-class StockField(models.BigIntegerField):
+    _Set_contra = TypeVar("_Set_contra", contravariant=True)
+    _Get_co = TypeVar("_Get_co", covariant=True)
+
+    class _Integer(models.BigIntegerField[_Set_contra, _Get_co]):
+        _pyi_private_set_type: int | str | Combinable
+        _pyi_private_get_type: int
+
+    class _Decimals(models.BigIntegerField[_Set_contra, _Get_co]):
+        _pyi_private_set_type: Decimal | int | str | Combinable  # type: ignore[assignment]
+        _pyi_private_get_type: Decimal  # type: ignore[assignment]
+
+else:
+    _Set_contra = _Get_co = None
+
+    class _Integer(models.BigIntegerField):
+        """Django's fields know their types in the type checker's stubs only."""
+
+        def __class_getitem__(cls, _: Any) -> type:
+            return cls
+
+    _Decimals = _Integer
+
+
+class StockField(_Integer[_Set_contra, _Get_co]):
     """An amount of stock: nanograms of what is weighed, pieces of what is counted."""
 
     description = "Stock amount (nanograms or pieces)"
 
 
-class MassField(models.BigIntegerField):
+class MassField(_Integer[_Set_contra, _Get_co]):
     """A mass in nanograms."""
 
     description = "Mass (nanograms)"
 
 
-class VolumeField(models.BigIntegerField):
+class VolumeField(_Integer[_Set_contra, _Get_co]):
     """A volume in nanoliters."""
 
     description = "Volume (nanoliters)"
 
 
-class LengthField(models.BigIntegerField):
+class LengthField(_Integer[_Set_contra, _Get_co]):
     """A length in nanometers."""
 
     description = "Length (nanometers)"
 
 
-class MoneyField(models.BigIntegerField):
+class MoneyField(_Integer[_Set_contra, _Get_co]):
     """Money in ten-thousandths of the studio currency."""
 
     description = "Money (ten-thousandths of the studio currency)"
 
 
-class FixedPointField(models.BigIntegerField):
+class FixedPointField(_Decimals[_Set_contra, _Get_co]):
     """A Decimal with a fixed number of places, kept as an integer of its last place.
 
     Values between two places are rounded half to even, once, when they are written.
@@ -76,7 +101,7 @@ class FixedPointField(models.BigIntegerField):
 
     def get_prep_value(self, value: Any) -> int | None:
         if value is None or hasattr(value, "resolve_expression"):
-            return value
+            return cast("int | None", value)
         number = self.to_python(value)
         return None if number is None else int(number.scaleb(self.places))
 

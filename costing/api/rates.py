@@ -4,8 +4,11 @@ from typing import Any, ClassVar
 
 from django_filters import rest_framework as filters
 
-from costing.models import Rate, RateKind
+from costing.domain.rates import RateKind
+from costing.models import RATE_KINDS, Rate
 from costing.services.rates import RateDescription, save_rate
+from studio.api.callers import caller
+from studio.api.filtering import Filters
 from studio.api.serializers import StrictModelSerializer
 from studio.api.viewsets import MasterViewSet
 from studio.permissions import Rules
@@ -31,10 +34,10 @@ class RateSerializer(StrictModelSerializer[Rate]):
         validators: ClassVar[list[Any]] = []  # the service refuses a day that is taken
 
 
-class RateFilter(filters.FilterSet):
+class RateFilter(Filters):
     """Rates by kind and by the day from which they hold (both ends inclusive)."""
 
-    kind = filters.ChoiceFilter(choices=RateKind.choices)
+    kind = filters.ChoiceFilter(choices=RATE_KINDS)
     effective_from = filters.DateFilter(input_formats=ISO_DAY)
     effective_since = filters.DateFilter(
         field_name="effective_from", lookup_expr="gte", input_formats=ISO_DAY
@@ -69,11 +72,11 @@ class RateViewSet(MasterViewSet):
     }
 
     def create_row(self, given: Any, serializer: Any) -> Rate:
-        return save_rate(_described(given), by=self.request.user)
+        return save_rate(_described(given), by=caller(self.request))
 
     def change_row(self, row: Rate, given: Any, serializer: Any) -> Rate:
         kept = {name: getattr(row, name) for name in DESCRIBED}
-        return save_rate(_described({**kept, **given}), rate_id=row.pk, by=self.request.user)
+        return save_rate(_described({**kept, **given}), rate_id=row.pk, by=caller(self.request))
 
 
 def _described(given: Any) -> RateDescription:

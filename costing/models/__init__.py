@@ -1,6 +1,6 @@
 """Rows of costing."""
 
 from costing.models.conversion import Conversion
-from costing.models.rates import Rate, RateKind
+from costing.models.rates import RATE_KINDS, Rate
 
-__all__ = ["Conversion", "Rate", "RateKind"]
+__all__ = ["RATE_KINDS", "Conversion", "Rate"]

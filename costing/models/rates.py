@@ -4,22 +4,17 @@ from django.db import models
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
+from costing.domain.rates import RateKind
 from studio.model_fields import MoneyField
 from studio.models import Revised
 
-
-class RateKind(models.TextChoices):
-    """What is paid for beside materials."""
-
-    LABOR_HOUR = "labor_hour"
-    OVERHEAD_BATCH = "overhead_batch"
-    OVERHEAD_LABOR_HOUR = "overhead_labor_hour"
+RATE_KINDS = [(kind.value, kind.name.replace("_", " ").capitalize()) for kind in RateKind]
 
 
 class Rate(Revised):
     """One rate; a batch is costed with the newest rate in effect on the day it was poured."""
 
-    kind = models.CharField(max_length=20, choices=RateKind.choices)
+    kind = models.CharField(max_length=20, choices=RATE_KINDS)
     amount = MoneyField()
     effective_from = models.DateField()
 

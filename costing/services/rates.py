@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 from django.db import IntegrityError, transaction
 
+from costing.domain.rates import RateKind
 from costing.errors import RateRefusal, RateTaken
-from costing.models import Rate, RateKind
+from costing.models import Rate
 from studio.errors import Faults, NotFound
 from studio.money import PER_UNIT
 

@@ -10,9 +10,9 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.api.fields import CodeField
-from inventory.api.filters import Filters, by_code
 from inventory.models import LowStockAlert
 from inventory.services.alerts import raise_low_stock_alerts
+from studio.api.filtering import Filters, by_code
 from studio.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.api.stock_changing import stock_changing
 from studio.api.viewsets import ReadOnlyStudioViewSet

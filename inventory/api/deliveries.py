@@ -8,7 +8,6 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.api.callers import caller
 from inventory.api.fields import (
     CodeField,
     PackField,
@@ -22,6 +21,7 @@ from inventory.domain.lots import LotStatus
 from inventory.models import Delivery, DeliveryLine
 from inventory.services.deliveries import receive_delivery
 from inventory.services.received import OrderLineAt, Received, ReceivedLine
+from studio.api.callers import caller
 from studio.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.api.stock_changing import stock_changing
 from studio.api.viewsets import ReadOnlyStudioViewSet

@@ -1,62 +1,15 @@
-"""Filters of the inventory's lists. Other rows are named by code; values that can't be read are
-refused, never ignored."""
+"""Filters of the inventory's lists."""
 
 from typing import Any
 
-from django.core.exceptions import ValidationError
 from django.db.models import F, QuerySet
 from django_filters import rest_framework as filters
-from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import extend_schema_field
 
 from inventory.domain.ledger import Verb
 from inventory.domain.lots import LotStatus
 from inventory.domain.materials import MaterialKind
 from inventory.models import PurchaseOrder, ReservationState
-
-YES_NO = (("true", "true"), ("false", "false"))
-
-
-@extend_schema_field(OpenApiTypes.BOOL)
-class YesNoFilter(filters.ChoiceFilter):  # type: ignore[misc]
-    """Exactly `true` or `false`: the library's own boolean filter ignores anything else."""
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, choices=YES_NO, **kwargs)
-
-    def filter(self, qs: Any, value: Any) -> Any:
-        return super().filter(qs, {"true": True, "false": False}.get(value, value))
-
-
-def one_of(values: Any, **kwargs: Any) -> filters.ChoiceFilter:
-    """A filter by one of an enumeration's values."""
-    return filters.ChoiceFilter(choices=[(one.value, one.value) for one in values], **kwargs)
-
-
-def by_code(path: str) -> filters.CharFilter:
-    """A filter by the code of a related row."""
-    return filters.CharFilter(field_name=f"{path}__code")
-
-
-def day(field: str, lookup: str) -> filters.DateFilter:
-    """A filter by a day written as 2026-03-02."""
-    return filters.DateFilter(field_name=field, lookup_expr=lookup, input_formats=["%Y-%m-%d"])
-
-
-class Filters(filters.FilterSet):  # type: ignore[misc]
-    """Base of the lists' filters: one that is named but empty is refused, for a program that
-    lost a value must not get the whole list instead."""
-
-    def is_valid(self) -> bool:
-        """Whether every filter that is named can be read."""
-        valid = bool(super().is_valid())
-        for name in self.filters:
-            if name in self.data and not self.data[name].strip() and name not in self.form.errors:
-                self.form.add_error(
-                    name, ValidationError("Name a value, or leave it out.", "empty")
-                )
-                valid = False
-        return valid
+from studio.api.filtering import Filters, YesNoFilter, by_code, day, one_of
 
 
 class MaterialFilter(Filters):

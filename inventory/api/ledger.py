@@ -7,11 +7,11 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.api.callers import caller
 from inventory.api.fields import CodeField, PersonField
 from inventory.api.filters import CountFilter, EntryFilter, RequirementFilter, ReservationFilter
 from inventory.models import Requirement, Reservation, ReservationLine, StockCount, StockEntry
 from inventory.services.reservations import release
+from studio.api.callers import caller
 from studio.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.api.stock_changing import stock_changing
 from studio.api.viewsets import ReadOnlyStudioViewSet

@@ -9,7 +9,6 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.api.callers import caller
 from inventory.api.fields import (
     CodeField,
     WrittenQuantityField,
@@ -25,6 +24,7 @@ from inventory.services.counts import Counted, count_lot, spoil_lot
 from inventory.services.ledger import Origin
 from inventory.services.locks import balance_of
 from inventory.services.lots import set_lot_status
+from studio.api.callers import caller
 from studio.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.api.stock_changing import stock_changing
 from studio.api.viewsets import ReadOnlyStudioViewSet

@@ -9,7 +9,6 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.api.callers import caller
 from inventory.api.fields import (
     FattyAcidsField,
     WrittenQuantityField,
@@ -22,6 +21,7 @@ from inventory.domain.descriptions import MaterialDescription
 from inventory.domain.materials import MaterialKind
 from inventory.models import Material
 from inventory.services.materials import describe, gaps_of, save_material
+from studio.api.callers import caller
 from studio.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.api.viewsets import MasterViewSet, master_rules
 from studio.errors import Faults, InvalidInput, Refusal

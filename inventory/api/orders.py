@@ -8,7 +8,6 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.api.callers import caller
 from inventory.api.fields import CodeField, PersonField
 from inventory.api.filters import OrderFilter
 from inventory.models import PurchaseOrder, PurchaseOrderLine
@@ -19,6 +18,7 @@ from inventory.services.orders import (
     close_order,
     place_order,
 )
+from studio.api.callers import caller
 from studio.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.api.stock_changing import stock_changing
 from studio.api.viewsets import ReadOnlyStudioViewSet

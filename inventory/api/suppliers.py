@@ -4,12 +4,12 @@ from typing import Any, ClassVar
 
 from rest_framework.exceptions import ErrorDetail, ValidationError
 
-from inventory.api.callers import caller
 from inventory.api.fields import CodeField, PackField, optional_decimal
 from inventory.api.filters import OfferFilter, SupplierFilter
 from inventory.models import Offer, Supplier
 from inventory.services.offers import OfferDescription, save_offer
 from inventory.services.suppliers import SupplierDescription, save_supplier
+from studio.api.callers import caller
 from studio.api.serializers import StrictModelSerializer
 from studio.api.viewsets import MasterViewSet, master_rules
 from studio.roles import Capability

@@ -21,6 +21,7 @@ from recipes.services.bench import cautions_of, sheet_of, shelf_of
 from recipes.services.finishing import Cured, Cut, cure_batch, cut_batch
 from recipes.services.planning import make_plan, plan_batch
 from recipes.services.pouring import Poured, pour_batch
+from studio.api.callers import caller
 from studio.api.stock_changing import stock_changing
 from studio.api.viewsets import ReadOnlyStudioViewSet
 from studio.roles import Capability
@@ -73,7 +74,7 @@ class BatchViewSet(ReadOnlyStudioViewSet):
         loaded = load_formula(code=given["formula"], number=given.get("version"))
         plan = make_plan(loaded, wish_of(given["target"]))
         batch = plan_batch(
-            plan, planned_on=given["planned_on"], note=given["note"], by=request.user
+            plan, planned_on=given["planned_on"], note=given["note"], by=caller(request)
         )
         response = self._shown(batch.code)
         response.headers["Location"] = self.reverse_action("detail", args=[batch.code])
@@ -87,7 +88,7 @@ class BatchViewSet(ReadOnlyStudioViewSet):
         named = names_of(code).choices(given.get("chosen", ()))
         with named.told():
             made = reserve_batch(
-                code, chosen=named.choices, expires_on=given.get("expires_on"), by=request.user
+                code, chosen=named.choices, expires_on=given.get("expires_on"), by=caller(request)
             )
         return self._held(code, made.held.lots, made.safety)
 
@@ -96,7 +97,7 @@ class BatchViewSet(ReadOnlyStudioViewSet):
     def unreserve(self, request: Request, code: str) -> Response:
         """Give back what the batch holds; it is planned again."""
         self.read(request)
-        unreserve_batch(code, by=request.user)
+        unreserve_batch(code, by=caller(request))
         return self._shown(code)
 
     @action(detail=True, methods=["post"])
@@ -115,14 +116,14 @@ class BatchViewSet(ReadOnlyStudioViewSet):
             note=given["note"],
         )
         with named.told():
-            made = pour_batch(code, poured, by=request.user)
+            made = pour_batch(code, poured, by=caller(request))
         return self._held(code, [(take.lot, take.amount) for take in made.taken], made.safety)
 
     @action(detail=True, methods=["post"])
     @stock_changing
     def cut(self, request: Request, code: str) -> Response:
         """Turn the poured soap into a lot of bars, in quarantine until the cure is over."""
-        cut_batch(code, Cut(**self.read(request)), by=request.user)
+        cut_batch(code, Cut(**self.read(request)), by=caller(request))
         return self._shown(code)
 
     @action(detail=True, methods=["post"])
@@ -134,14 +135,16 @@ class BatchViewSet(ReadOnlyStudioViewSet):
         named = names.choices(given.pop("chosen", ()))
         packed = names.packed(given.pop("packed", ()))
         with named.told():
-            cure_batch(code, Cured(packed=packed, chosen=named.choices, **given), by=request.user)
+            cure_batch(
+                code, Cured(packed=packed, chosen=named.choices, **given), by=caller(request)
+            )
         return self._shown(code)
 
     @action(detail=True, methods=["post"])
     @stock_changing
     def cancel(self, request: Request, code: str) -> Response:
         """Call off a batch that is not poured: what it holds and requires is free again."""
-        cancel_batch(code, by=request.user, **self.read(request))
+        cancel_batch(code, by=caller(request), **self.read(request))
         return self._shown(code)
 
     @action(detail=True, methods=["get"])

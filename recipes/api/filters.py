@@ -1,24 +1,13 @@
 """Filters of the recipes' lists; a value that cannot be read is refused, never ignored."""
 
-from typing import Any
-
 from django_filters import rest_framework as filters
 
 from recipes.models import Batch, BatchState, Formula, FormulaKind, Mold
 from recipes.models.molds import MoldShape
+from studio.api.filtering import Filters, YesNoFilter
 
 
-class YesNoFilter(filters.ChoiceFilter):
-    """Exactly `true` or `false`: the library's own boolean filter ignores anything else."""
-
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(choices=(("true", "true"), ("false", "false")), **kwargs)
-
-    def filter(self, qs: Any, value: Any) -> Any:
-        return super().filter(qs, {"true": True, "false": False}.get(value, value))
-
-
-class MoldFilters(filters.FilterSet):
+class MoldFilters(Filters):
     """Molds by shape."""
 
     shape = filters.ChoiceFilter(choices=MoldShape.choices)
@@ -29,7 +18,7 @@ class MoldFilters(filters.FilterSet):
         fields = ()
 
 
-class FormulaFilters(filters.FilterSet):
+class FormulaFilters(Filters):
     """Formulas by what they make."""
 
     kind = filters.ChoiceFilter(choices=FormulaKind.choices)
@@ -40,7 +29,7 @@ class FormulaFilters(filters.FilterSet):
         fields = ()
 
 
-class BatchFilters(filters.FilterSet):
+class BatchFilters(Filters):
     """Batches by state, formula, mold and planned day (both ends inclusive)."""
 
     state = filters.ChoiceFilter(choices=BatchState.choices)

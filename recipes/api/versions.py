@@ -14,6 +14,7 @@ from inventory.queries.materials import materials_by_code
 from recipes.api.version_fields import ALKALIS, VersionSerializer, spec_of
 from recipes.models import Formula, FormulaVersion
 from recipes.services.formulas import add_version, rewrite_version
+from studio.api.callers import caller
 from studio.api.viewsets import ReadOnlyStudioViewSet
 from studio.roles import Capability
 
@@ -52,7 +53,7 @@ class VersionViewSet(ReadOnlyStudioViewSet):
         formula = self._formula()
         given = self.read(request)
         with transaction.atomic():
-            made = add_version(formula, self._spec(formula, given), by=request.user)
+            made = add_version(formula, self._spec(formula, given), by=caller(request))
         return self._shown(made)
 
     def update(self, request: Request, *args: Any, **kwargs: Any) -> Response:
@@ -60,7 +61,7 @@ class VersionViewSet(ReadOnlyStudioViewSet):
         version = self.get_object()
         given = self.read(request)
         spec = self._spec(version.formula, given)
-        return self._shown(rewrite_version(version, spec, by=request.user))
+        return self._shown(rewrite_version(version, spec, by=caller(request)))
 
     def _spec(self, formula: Formula, given: Mapping[str, Any]) -> Any:
         return spec_of(given, soap=formula.batter_id is not None, find=materials_by_code)

@@ -18,6 +18,15 @@ from recipes.models import Formula, FormulaKind, FormulaLine, FormulaVersion
 from recipes.queries.formulas import loaded_from
 from studio.errors import Faults
 
+__all__ = [
+    "FormulaKind",
+    "LineSpec",
+    "VersionSpec",
+    "add_formula",
+    "add_version",
+    "rewrite_version",
+]
+
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 

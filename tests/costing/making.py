@@ -2,7 +2,8 @@
 
 from datetime import date, timedelta
 
-from costing.models import Rate, RateKind
+from costing.domain.rates import RateKind
+from costing.models import Rate
 from costing.services.rates import RateDescription, save_rate
 from inventory.models import Lot, StockEntry
 from recipes.services.batches import reserve_batch

@@ -127,7 +127,7 @@ def _bench(table: Table, on: date, day: int, made: list[str]) -> list[Step]:
 def cure_days_of(code: str) -> int:
     """How long the recipe of the demonstration cures, in days."""
     return next(
-        table.get("cure_days", 0)
+        int(table.get("cure_days", 0))
         for table in read("demo/recipes")["formula"]
         if table["code"] == code
     )

@@ -6,8 +6,8 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+from inventory.domain.descriptions import MaterialDescription
 from inventory.domain.materials import MaterialKind
-from inventory.services.materials import MaterialDescription
 from studio.units import Dimension, mass_ng, parse_quantity, stock_amount
 
 FIXTURES = Path(__file__).resolve().parents[3] / "fixtures"

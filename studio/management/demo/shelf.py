@@ -9,7 +9,13 @@ from inventory.services.materials import save_material
 from inventory.services.offers import OfferDescription, save_offer
 from inventory.services.suppliers import SupplierDescription, save_supplier
 from recipes.domain.formula import Basis, Stage
-from recipes.services.formulas import FormulaKind, LineSpec, VersionSpec, add_formula, add_version
+from recipes.services.formulas import (
+    FormulaKind,
+    LineSpec,
+    VersionSpec,
+    add_formula,
+    add_version,
+)
 from recipes.services.molds import add_mold
 from studio.management.demo.scenario import materials, read
 from studio.money import parse_money

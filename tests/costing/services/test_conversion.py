@@ -5,8 +5,9 @@ from decimal import Decimal
 
 import pytest
 
+from costing.domain.rates import RateKind
 from costing.errors import AlreadyCapitalized
-from costing.models import Conversion, RateKind
+from costing.models import Conversion
 from costing.queries import cost_of_batch
 from costing.services.conversion import capitalize
 from inventory.domain.ledger import Verb

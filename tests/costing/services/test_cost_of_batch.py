@@ -9,8 +9,8 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from costing.domain.bar_cost import CostKind
+from costing.domain.rates import RateKind
 from costing.errors import BatchNotMade
-from costing.models import RateKind
 from costing.queries import cost_of_batch
 from inventory.domain.ledger import Verb
 from inventory.models import Lot

@@ -10,7 +10,7 @@ import pytest
 
 from costing.domain.bar_cost import CostKind
 from costing.domain.pricing import PriceBasis
-from costing.models import RateKind
+from costing.domain.rates import RateKind
 from costing.queries import cost_of_batch, cost_of_plan
 from inventory.domain.landed_cost import Charge, ChargeKind
 from inventory.domain.ledger import Verb
@@ -100,7 +100,7 @@ def test_16_selling_is_no_cost_of_the_bars(bench):
     assert cost_of_batch(code) == before
     assert not {"selling", "freight_out", "commission"} & {
         *CostKind.__members__.values(),
-        *RateKind.values,
+        *[kind.value for kind in RateKind],
     }
 
 
