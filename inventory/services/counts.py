@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.db import transaction
+from django.utils import timezone
 
 from inventory.domain.ledger import Verb, counting, taking
 from inventory.errors import LedgerRefusal
@@ -30,10 +31,12 @@ def count_lot(counted: Counted, *, origin: Origin) -> StockCount:
     """Bring a lot's books to what was found; the difference is one `count` entry.
 
     A loss takes its share of cost along. Raises LedgerRefusal when less was found than is
-    reserved (release the reservation first), InvalidInput for a negative find.
+    reserved (release the reservation first), InvalidInput for a negative find or a day to come.
     """
     if counted.found < 0:
         raise InvalidInput("What was found cannot be below zero.", field="found")
+    if counted.on > timezone.localdate():
+        raise InvalidInput("A count is of today or of a day before.", field="counted_on")
     lots = lock_lots([counted.lot_id])
     lot = lots[counted.lot_id]
     expected = lot.on_hand

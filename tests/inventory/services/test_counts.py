@@ -1,6 +1,9 @@
 """Counts bring the books to the shelf; what spoiled is written off with a reason."""
 
+from datetime import timedelta
+
 import pytest
+from django.utils import timezone
 
 from inventory.errors import LedgerRefusal, NotEnoughStock
 from inventory.models import StockCount, StockEntry
@@ -64,6 +67,13 @@ def test_less_than_is_reserved_is_refused_and_not_kept(lot):
 def test_less_than_nothing_is_not_found(lot):
     with pytest.raises(InvalidInput):
         found(lot, -1)
+
+
+def test_a_day_to_come_is_not_counted_yet(lot):
+    tomorrow = timezone.localdate() + timedelta(days=1)
+    with pytest.raises(InvalidInput, match="day before"):
+        count_lot(Counted(lot_id=lot.pk, found=KG, on=tomorrow), origin=BOOK)
+    assert not StockCount.objects.exists()
 
 
 def test_an_unknown_lot_is_not_counted(db):
