@@ -77,6 +77,10 @@ class VersionSerializer(StrictSerializer):
     pot_loss_share = ShareField(default=Decimal(0))
     cure_loss_share = ShareField(default=Decimal(0))
     cure_days = serializers.IntegerField(min_value=0, max_value=3650, default=0)
+    weekly_loss_limit = ShareField(
+        min_value=Decimal("0.0001"), max_value=Decimal("0.5"), default=Decimal("0.01")
+    )
+    rinse_share = ShareField(required=False, allow_null=True)
     resolution = BaseQuantityField(unit="g", default=NG_PER_G)
     minutes = serializers.IntegerField(min_value=0, max_value=100_000, default=0)
     note = serializers.CharField(max_length=4000, allow_blank=True, default="")

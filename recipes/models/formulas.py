@@ -1,5 +1,7 @@
 """Formulas and their versions: what goes in, by which basis, at which stage."""
 
+from decimal import Decimal
+
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
@@ -22,7 +24,8 @@ class FormulaKind(models.TextChoices):
 class Formula(Revised):
     """A recipe by name. What it makes is a material: bars for soap, an intermediate for a blend.
 
-    `batter` is the material of the poured, uncut soap; a blend has none.
+    `batter` is the material of the poured, uncut soap; a blend has none. `least_make` is the
+    smallest batch of a blend worth making, where plans ask for less.
     """
 
     code = models.SlugField(max_length=CODE_LENGTH, unique=True)
@@ -32,6 +35,7 @@ class Formula(Revised):
     batter = models.ForeignKey(
         "inventory.Material", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
+    least_make = MassField(null=True, blank=True)
     note = models.TextField(blank=True, max_length=4000)
     active = models.BooleanField(default=True)
 
@@ -44,7 +48,11 @@ class Formula(Revised):
                 condition=Q(kind="soap", batter__isnull=False)
                 | Q(kind="blend", batter__isnull=True),
                 name="formula_soap_has_batter",
-            )
+            ),
+            models.CheckConstraint(
+                condition=Q(least_make__isnull=True) | Q(least_make__gt=0),
+                name="formula_least_make",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -80,6 +88,18 @@ class FormulaVersion(models.Model):
     pot_loss_share = FixedPointField(places=6, default=0)
     cure_loss_share = FixedPointField(places=6, default=0)
     cure_days = models.PositiveIntegerField(default=0)
+    ready_days = models.PositiveIntegerField(
+        default=0, help_text="Days from the start of a blend until it is poured, such as steeping."
+    )
+    rinse_share = FixedPointField(
+        places=6,
+        null=True,
+        blank=True,
+        help_text="Share of the extra water that rinses the lye vessel; empty for the usual one.",
+    )
+    weekly_loss_limit = FixedPointField(
+        places=6, default=Decimal("0.01"), help_text="Cured once a bar loses less in a week."
+    )
     resolution = MassField(default=1_000_000_000)
     minutes = models.PositiveIntegerField(default=0, help_text="Labor a batch, in minutes.")
     note = models.TextField(blank=True, max_length=4000)
@@ -113,6 +133,14 @@ class FormulaVersion(models.Model):
                 name="version_losses",
             ),
             models.CheckConstraint(condition=Q(resolution__gt=0), name="version_resolution"),
+            models.CheckConstraint(
+                condition=Q(rinse_share__isnull=True) | Q(rinse_share__gte=0, rinse_share__lt=1),
+                name="version_rinse_share",
+            ),
+            models.CheckConstraint(
+                condition=Q(weekly_loss_limit__gt=0, weekly_loss_limit__lt=1),
+                name="version_weekly_loss_limit",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -76,6 +76,8 @@ class VersionSpec:
     pot_loss_share: Decimal = Decimal(0)
     cure_loss_share: Decimal = Decimal(0)
     cure_days: int = 0
+    weekly_loss_limit: Decimal = Decimal("0.01")
+    rinse_share: Decimal | None = None
     resolution: int = 10**9
     minutes: int = 0
     note: str = ""
@@ -230,10 +232,14 @@ def _take(refusal: FormulaRefusal, faults: Faults) -> None:
 
 
 def _check_bench(version: FormulaVersion, faults: Faults) -> None:
+    if not 0 < version.weekly_loss_limit < 1:
+        faults.add("outside-range", "A share above 0 and below 1.", "weekly_loss_limit")
     if not 0 < version.resolution <= COARSEST:
         faults.add(
             "resolution-outside", "A scale's step is above 0 and at most 1 kg.", "resolution"
         )
+    if version.rinse_share is not None and not 0 <= version.rinse_share < 1:
+        faults.add("rinse-outside", "A part of the water rinses, never all of it.", "rinse_share")
     if not _COOLEST <= version.pour_temperature_c <= _HOTTEST:
         faults.add(
             "temperature-outside",
