@@ -3,8 +3,11 @@
 from decimal import Decimal
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from rest_framework.test import APIClient
 
 from tests.recipes.api.calls import Caller, changed, nothing_changes
 
@@ -253,8 +256,22 @@ def test_nothing_is_extrapolated(viewer, body, status, expected):
         assert {fault["field"] for fault in response.json()["errors"]} == {expected}
 
 
+@pytest.mark.parametrize(
+    ("path", "body"),
+    [
+        ("lye", LYE),
+        ("scale", SCALE),
+        ("mold-volume", {"shape": "measured", "measured_volume": "1 L"}),
+        ("density", {"temperature": "20 degC"}),
+    ],
+)
+def test_nothing_is_read_from_the_database(viewer, path, body):
+    viewer.done(f"compute/{path}/", body)  # the account's role is read once
+    with CaptureQueriesContext(connection) as captured:
+        viewer.done(f"compute/{path}/", body)
+    assert not captured.captured_queries
+
+
 @pytest.mark.parametrize("path", ["lye", "scale", "mold-volume", "density"])
 def test_whoever_is_not_signed_in_computes_nothing(path):
-    from rest_framework.test import APIClient
-
     assert APIClient().post(f"/api/v1/compute/{path}/", {}, format="json").status_code == 401
