@@ -87,6 +87,7 @@ class MaterialSerializer(StrictModelSerializer[Material]):
             "purity",
             "acid_naoh_g_per_g",
             "ifra_category9_max",
+            "tempering",
             "shelf_life_days",
             "reorder_point",
             "reorder_to",

@@ -36,7 +36,8 @@ class MaterialDescription:
     Densities in g/mL at degrees C, saponification values in mg KOH per g (ISO 3657), iodine value
     in g per 100 g (ISO 3961), shares as fractions of 1, `piece_mass` in ng, reorder amounts in
     stock units (ng or pieces). `fatty_acids` maps "C12:0" or "lauric" to a share of all fatty
-    acids. `low_stock_alerts` None means on for what is bought, off for what is made here.
+    acids. `tempering` marks what brings protein that lye would cook (egg, milk). `low_stock_alerts`
+    None means on for what is bought, off for what is made here.
     """
 
     code: str
@@ -58,6 +59,7 @@ class MaterialDescription:
     purity: Decimal | None = None
     acid_naoh_g_per_g: Decimal | None = None
     ifra_category9_max: Decimal | None = None
+    tempering: bool = False
     shelf_life_days: int | None = None
     reorder_point: int | None = None
     reorder_to: int | None = None

@@ -53,6 +53,11 @@ class Material(Revised):
     purity = FixedPointField(places=6, null=True, blank=True)
     acid_naoh_g_per_g = FixedPointField(places=6, null=True, blank=True)
     ifra_category9_max = FixedPointField(places=6, null=True, blank=True)
+    tempering = models.BooleanField(
+        default=False,
+        help_text="Brings protein that lye would cook (egg, milk): it is blended, strained and "
+        "brought to the oils' temperature first.",
+    )
     shelf_life_days = models.PositiveIntegerField(
         null=True, blank=True, validators=[MinValueValidator(1)]
     )

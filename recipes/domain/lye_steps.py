@@ -7,28 +7,53 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from recipes.domain.weighing import down_to_step
 from studio.units import format_amount
+
+#: Of the extra water beside a masterbatch, so that no stored lye is left in its vessel.
+USUAL_RINSE = Decimal("0.10")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LyeToMix:
-    """What the lye is mixed from, in ng; `liquids` names what else goes into the lye water."""
+    """What the lye is mixed from, in ng; `liquids` names what else goes into the lye water.
+
+    `rinse_ng` of the water is kept back and rinses the lye vessel into the fats.
+    """
 
     naoh_ng: int = 0
     koh_ng: int = 0
     masterbatch_ng: int = 0
     water_ng: int = 0
+    rinse_ng: int = 0
     liquids: Sequence[str] = ()
     pour_temperature_c: Decimal = Decimal(40)
 
 
+def rinse_water(
+    water_ng: int, *, share: Decimal | None, dry_ng: int, stored_ng: int, step_ng: int
+) -> int:
+    """How much of the extra water to keep back for rinsing, in ng, in steps of the scale.
+
+    `share` None is the usual one: a tenth where a masterbatch is used, else none. Beside dry
+    alkali as much water as alkali stays, because NaOH does not stay dissolved above 50 %.
+    """
+    if share is None:
+        share = USUAL_RINSE if stored_ng else Decimal(0)
+    most = max(water_ng - dry_ng, 0)
+    return down_to_step(min(water_ng * share, Decimal(most)), step_ng)
+
+
 def lye_steps(lye: LyeToMix) -> tuple[str, ...]:
     """One sentence a step. Alkali and stored lye always go into the water."""
-    into = [f"{_grams(lye.water_ng)} of water"] if lye.water_ng else []
+    first = lye.water_ng - lye.rinse_ng
+    into = [f"{_grams(first)} of water"] if first else []
     into += lye.liquids
     steps = []
     if into:
         steps.append(f"Put {_and(into)} into a heat-proof container.")
+    if lye.rinse_ng:
+        steps.append(f"Keep {_grams(lye.rinse_ng)} of the water back for rinsing.")
     dry = [
         f"{_grams(mass)} of {name}"
         for name, mass in (("NaOH", lye.naoh_ng), ("KOH", lye.koh_ng))
@@ -46,6 +71,11 @@ def lye_steps(lye: LyeToMix) -> tuple[str, ...]:
         f"Let the lye cool before it goes into the fats; the recipe is poured at "
         f"{lye.pour_temperature_c.normalize():f} °C."
     )
+    if lye.rinse_ng:
+        steps.append(
+            f"Rinse the emptied lye vessel with the {_grams(lye.rinse_ng)} of water kept back, and "
+            "pour that into the fats as well."
+        )
     return tuple(steps)
 
 
@@ -56,6 +86,18 @@ def _dry_steps(dry: Sequence[str], *, dissolved_in_stored: bool) -> list[str]:
         f"Add the alkali to {where} little by little, stirring until it is dissolved; never pour "
         "liquid onto the alkali.",
     ]
+
+
+def tempering_steps(names: Sequence[str], *, temperature_c: Decimal) -> tuple[str, ...]:
+    """How liquids with protein (egg, milk) are brought in before the lye. Common practice."""
+    if not names:
+        return ()
+    return (
+        f"Blend {_and(names)} until smooth, and strain.",
+        "Mix it into part of the oils, then into all of them, before any lye.",
+        f"Bring both to one temperature, {temperature_c.normalize():f} °C: lye cooks protein "
+        "that is added to hot batter.",
+    )
 
 
 def _and(parts: Sequence[str]) -> str:

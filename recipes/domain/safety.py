@@ -109,7 +109,7 @@ def recheck(batch: ScaledBatch, lot_values: LotValues = AS_PLANNED) -> SafetyChe
 def evaluate(batch: ScaledBatch, lot_values: LotValues = AS_PLANNED) -> SafetyCheck:
     """The same figures without refusing: for showing a plan that is still being changed."""
     taken = [(scaled, _takes(scaled, lot_values)) for scaled in batch.lines]
-    superfat = _demand(taken).superfat_with(_pure_alkali(batch, lot_values))
+    superfat = _demand(taken).superfat_with(pure_alkali_of(batch, lot_values))
     batter_ng = _batter(batch, taken, lot_values)
     finished = batter_ng * (1 - batch.formula.cure_loss_share)
     fragrances = tuple(_fragrance_shares(taken, finished))
@@ -165,7 +165,8 @@ def _demand(taken: Taken) -> Demand:
     return demand_of(fats, acids)
 
 
-def _pure_alkali(batch: ScaledBatch, lot_values: LotValues) -> PureAlkali:
+def pure_alkali_of(batch: ScaledBatch, lot_values: LotValues) -> PureAlkali:
+    """Pure NaOH and KOH in what is taken, by the lots' purities where they have their own."""
     alkali = batch.formula.alkali
     naoh = _pure(lot_values.naoh, batch.naoh_ng, alkali.naoh_purity)
     stored = _pure(

@@ -43,6 +43,14 @@ class Batch(Revised):
     superfat_worst = FixedPointField(places=6, null=True, blank=True)
     lye_concentration = FixedPointField(places=6, null=True, blank=True)
     superfat_poured = FixedPointField(places=6, null=True, blank=True)
+    lye_concentration_poured = FixedPointField(places=6, null=True, blank=True)
+    oil_temperature_c = FixedPointField(places=3, null=True, blank=True)
+    lye_temperature_c = FixedPointField(places=3, null=True, blank=True)
+    poured_temperature_c = FixedPointField(places=3, null=True, blank=True)
+    trace_minutes = models.PositiveIntegerField(
+        null=True, blank=True, help_text="From the first stirring to trace, in minutes."
+    )
+    poured_mass = MassField(null=True, blank=True, help_text="Batter as poured, weighed.")
     reservation = models.ForeignKey(
         "inventory.Reservation",
         on_delete=models.PROTECT,
@@ -55,6 +63,18 @@ class Batch(Revised):
     )
     bar_lot = models.OneToOneField(
         "inventory.Lot", on_delete=models.PROTECT, null=True, blank=True, related_name="made_by"
+    )
+    planned_for = models.ForeignKey(
+        "self",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="making",
+        help_text="The batch at the top of the tree that this one is planned for.",
+    )
+    keep_for_tree = models.BooleanField(
+        default=False,
+        help_text="What it makes is held at once for the batches of its tree that wait for it.",
     )
     poured_on = models.DateField(null=True, blank=True)
     cut_on = models.DateField(null=True, blank=True)
@@ -81,6 +101,10 @@ class Batch(Revised):
                 | Q(cut_on__isnull=True)
                 | Q(cut_on__gte=F("poured_on")),
                 name="batch_cut_after_pour",
+            ),
+            models.CheckConstraint(
+                condition=Q(poured_mass__isnull=True) | Q(poured_mass__gt=0),
+                name="batch_poured_mass",
             ),
             models.CheckConstraint(
                 condition=~Q(state__in=["cut", "cured"]) | Q(bars_good__isnull=False),
