@@ -1,15 +1,12 @@
 """The demonstration as a person runs it: in a process of its own, with a real worker."""
 
-import os
 import sqlite3
-import subprocess
-import sys
 from contextlib import closing
-from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).resolve().parents[2]
+from tests.scenarios.commands import manage
+
 TABLES = (
     "inventory_lot",
     "inventory_stockentry",
@@ -21,22 +18,6 @@ TABLES = (
 )
 
 
-def manage(var, *words):
-    environment = {
-        name: value
-        for name, value in os.environ.items()
-        if not name.startswith(("STUDIO_", "DJANGO_", "DATABASE_", "CELERY_", "COV"))
-    }
-    return subprocess.run(
-        [sys.executable, str(ROOT / "manage.py"), *words],
-        env={**environment, "STUDIO_VAR": str(var), "COLUMNS": "120"},
-        capture_output=True,
-        text=True,
-        timeout=300,
-        check=False,
-    )
-
-
 def rows(var, sql):
     with closing(sqlite3.connect(var / "studio.sqlite3")) as connection:
         return connection.execute(sql).fetchall()
@@ -44,14 +25,6 @@ def rows(var, sql):
 
 def counts(var):
     return {table: rows(var, f"SELECT count(*) FROM {table}")[0][0] for table in TABLES}
-
-
-@pytest.fixture(scope="module")
-def shown(tmp_path_factory):
-    var = tmp_path_factory.mktemp("demo")
-    first = manage(var, "demo", "--no-serve")
-    assert first.returncode == 0, first.stderr + first.stdout
-    return var, first.stdout
 
 
 def test_it_is_as_large_as_a_real_studio(shown):

@@ -8,14 +8,12 @@ import socket
 import subprocess
 import sys
 import urllib.request
-from pathlib import Path
 
 import pytest
 
-from tests.scenarios.test_demo import manage
+from tests.scenarios.commands import ROOT, manage
 from tests.waiting import eventually
 
-ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 PASSWORD = "tallow and brine 9"
 
