@@ -33,7 +33,7 @@ class StockRow:
 
 
 def stock_of(materials: Sequence[Material]) -> list[StockRow]:
-    """The rows of these materials, in their order. Four queries, none for no material."""
+    """The rows of these materials, in their order. Five queries, none for no material."""
     if not materials:
         return []
     positions = stock_positions(on=timezone.localdate(), materials=[m.pk for m in materials])
@@ -60,9 +60,10 @@ class StockSerializer(StrictSerializer):
     unusable = _amount("unusable", "Blocked or past its best before.")
     reserved = _amount("reserved", "Promised, from unusable lots too.")
     available = _amount("available", "May be reserved or used now.")
-    planned = _amount("planned", "Needed by plans that hold no reservation yet.")
+    planned = _amount("planned", "Needed by plans beyond what they hold.")
     on_order = _amount("on_order")
-    projected = _amount("projected", "On hand - reserved - planned + on order.")
+    being_made = _amount("being_made", "What planned batches will make.")
+    projected = _amount("projected", "On hand - reserved - planned + on order + being made.")
     reorder_point = _amount("reorder_point", may_lack=True)
     reorder_to = _amount("reorder_to", may_lack=True)
     low = serializers.BooleanField(source="verdict.low")

@@ -20,6 +20,7 @@ class MaterialSnapshot:
     reserved: int = 0
     planned: int = 0
     on_order: int = 0
+    being_made: int = 0
 
     @property
     def projected(self) -> int:
@@ -29,6 +30,7 @@ class MaterialSnapshot:
             reserved=self.reserved,
             planned=self.planned,
             on_order=self.on_order,
+            being_made=self.being_made,
         )
 
 
@@ -44,12 +46,15 @@ class Assessment:
     reason: str
 
 
-def project(*, on_hand: int, reserved: int = 0, planned: int = 0, on_order: int = 0) -> int:
-    """Stock to be expected: on hand - reserved - planned + on order.
+def project(
+    *, on_hand: int, reserved: int = 0, planned: int = 0, on_order: int = 0, being_made: int = 0
+) -> int:
+    """Stock to be expected: on hand - reserved - planned + on order + being made.
 
-    `planned` is what planned batches need beyond what is already reserved for them.
+    `planned` is what planned batches need beyond what is already reserved for them; `being_made`
+    what planned batches will make of it.
     """
-    return on_hand - reserved - planned + on_order
+    return on_hand - reserved - planned + on_order + being_made
 
 
 def assess(snapshot: MaterialSnapshot, reorder_point: int | None) -> Assessment:
@@ -86,6 +91,8 @@ def _reason(snapshot: MaterialSnapshot, projected: int, reorder_point: int | Non
         terms.append(f"less {words(snapshot.planned)} for planned batches")
     if snapshot.on_order:
         terms.append(f"plus {words(snapshot.on_order)} on order")
+    if snapshot.being_made:
+        terms.append(f"plus {words(snapshot.being_made)} being made")
     if projected < 0:
         left = f"{words(-projected)} is missing"
     else:

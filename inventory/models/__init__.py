@@ -7,7 +7,7 @@ from inventory.models.ledger import StockEntry
 from inventory.models.lots import Lot
 from inventory.models.materials import FattyAcidShare, Material
 from inventory.models.orders import PurchaseOrder, PurchaseOrderLine
-from inventory.models.requirements import Requirement
+from inventory.models.requirements import ExpectedMake, Requirement
 from inventory.models.reservations import Reservation, ReservationLine, ReservationState
 from inventory.models.suppliers import Offer, Supplier
 
@@ -16,6 +16,7 @@ __all__ = [
     "DeliveryCharge",
     "DeliveryLine",
     "Digest",
+    "ExpectedMake",
     "FattyAcidShare",
     "JobRun",
     "Lot",

@@ -5,11 +5,13 @@ from inventory.queries.offers import best_offers, current_offers
 from inventory.queries.orders import coverage_dates, on_order
 from inventory.queries.positions import StockPosition, stock_positions
 from inventory.queries.stock import available_by_material, held_on_average, usable
+from inventory.queries.supplies import being_made, supplies
 
 __all__ = [
     "StockPosition",
     "Take",
     "available_by_material",
+    "being_made",
     "best_offers",
     "coverage_dates",
     "current_offers",
@@ -17,6 +19,7 @@ __all__ = [
     "held_on_average",
     "on_order",
     "stock_positions",
+    "supplies",
     "takes_for",
     "usable",
 ]

@@ -5,13 +5,14 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import Exists, F, OuterRef, Q, QuerySet, Sum
+from django.db.models import Q, QuerySet, Sum
 
 from inventory.domain.lots import LotStatus
 from inventory.domain.projection import MaterialSnapshot, project
-from inventory.models import Lot, Material, Requirement, Reservation, ReservationState
+from inventory.models import Lot, Material
 from inventory.queries.orders import on_order
 from inventory.queries.stock import usable
+from inventory.queries.supplies import being_made, open_requirements
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,8 +22,8 @@ class StockPosition:
     `on_hand` is what may be used: released and not past its best before. `quarantine` may become
     usable and `unusable` (blocked or expired) will not; neither is counted on. `reserved` is all
     that is promised, from unusable lots too: that need is still there and other stock must cover
-    it; `reserved_usable` is the part of it that is held in usable lots. `planned` is required by
-    holders that have no open reservation yet.
+    it; `reserved_usable` is the part of it that is held in usable lots. `planned` is required
+    beyond what its holders have reserved, and `being_made` is what planned batches will make.
     """
 
     material_id: int
@@ -38,6 +39,7 @@ class StockPosition:
     reserved_usable: int = 0
     planned: int = 0
     on_order: int = 0
+    being_made: int = 0
 
     @property
     def available(self) -> int:
@@ -46,12 +48,13 @@ class StockPosition:
 
     @property
     def projected(self) -> int:
-        """On hand - reserved - planned + on order."""
+        """On hand - reserved - planned + on order + being made."""
         return project(
             on_hand=self.on_hand,
             reserved=self.reserved,
             planned=self.planned,
             on_order=self.on_order,
+            being_made=self.being_made,
         )
 
     @property
@@ -65,13 +68,14 @@ class StockPosition:
             reserved=self.reserved,
             planned=self.planned,
             on_order=self.on_order,
+            being_made=self.being_made,
         )
 
 
 def stock_positions(
     *, on: date, materials: "QuerySet[Material] | Iterable[int] | None" = None
 ) -> dict[int, StockPosition]:
-    """The positions on a day by material id, in order of code. Four queries for any number.
+    """The positions on a day by material id, in order of code. Five queries for any number.
 
     `materials` is a queryset of materials or their ids; None means every active material.
     """
@@ -80,6 +84,7 @@ def stock_positions(
     held = _held(ids, on=on)
     planned = _planned(ids)
     ordered = on_order(None if materials is None else ids)
+    made = being_made(None if materials is None else ids)
     fields = ("pk", "code", "name", "counted", "reorder_point", "reorder_to")
     return {
         pk: StockPosition(
@@ -91,6 +96,7 @@ def stock_positions(
             reorder_to=up_to,
             planned=planned.get(pk, 0),
             on_order=ordered.get(pk, 0),
+            being_made=made.get(pk, 0),
             **held.get(pk, {}),
         )
         for pk, code, name, counted, point, up_to in wanted.order_by("code").values_list(*fields)
@@ -133,10 +139,9 @@ def _held(ids: "QuerySet[Material, Any] | None", *, on: date) -> Mapping[int, di
 
 
 def _planned(ids: "QuerySet[Material, Any] | None") -> dict[int, int]:
-    """What holders without an open reservation require, by material id. One query."""
-    covered = Reservation.objects.filter(holder=OuterRef("holder"), state=ReservationState.OPEN)
-    needed = Requirement.objects.filter(~Exists(covered))
+    """What holders require beyond what they have reserved, by material id. One query."""
+    needed = open_requirements()
     if ids is not None:
         needed = needed.filter(material__in=ids)
-    rows = needed.values("material").annotate(total=Sum(F("amount"))).order_by()
+    rows = needed.values("material").annotate(total=Sum("open")).order_by()
     return {row["material"]: int(row["total"]) for row in rows}

@@ -1,11 +1,11 @@
-"""Dated requirements: planners say what they will need, without the shelf knowing why."""
+"""Planners say what they will need and make, with dates, without the shelf knowing why."""
 
 from collections.abc import Mapping
 from datetime import date
 
 from django.db import transaction
 
-from inventory.models import Requirement
+from inventory.models import ExpectedMake, Requirement
 
 
 @transaction.atomic
@@ -19,6 +19,22 @@ def require(needs: Mapping[int, int], *, holder: str, due_on: date) -> None:
     )
 
 
+@transaction.atomic
+def expect(makes: Mapping[int, int], *, holder: str, due_on: date) -> None:
+    """Replace all that `holder` will make by `makes` (material id -> stock units). Two queries."""
+    ExpectedMake.objects.filter(holder=holder).delete()
+    ExpectedMake.objects.bulk_create(
+        ExpectedMake(holder=holder, material_id=material, due_on=due_on, amount=amount)
+        for material, amount in makes.items()
+        if amount > 0
+    )
+
+
 def withdraw(holder: str) -> None:
     """Forget what `holder` required: it was used, or is not wanted any more. One query."""
     Requirement.objects.filter(holder=holder).delete()
+
+
+def withdraw_makes(holder: str) -> None:
+    """Forget what `holder` would make: it is there, or will never be. One query."""
+    ExpectedMake.objects.filter(holder=holder).delete()

@@ -79,11 +79,11 @@ def test_a_choice_of_materials_is_answered_like_all(database):
 
 
 @pytest.mark.parametrize("materials", [1, 30])
-def test_positions_take_four_queries_for_any_number_of_materials(database, materials):
+def test_positions_take_five_queries_for_any_number_of_materials(database, materials):
     for number in range(materials):
         oil = an_oil()
         make_lot(oil, KG)
         require({oil.pk: KG}, holder=f"batch:{number}", due_on=TODAY)
     with CaptureQueriesContext(connection) as captured:
         assert len(stock_positions(on=TODAY)) == materials
-    assert len(captured) == 4
+    assert len(captured) == 5
