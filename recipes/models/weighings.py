@@ -9,14 +9,16 @@ from studio.model_fields import StockField
 
 
 class Weighing(models.Model):
-    """One reading of a line out of one lot, before the pour.
+    """One reading of a line out of one lot, before the pour; of what was left out, no lot.
 
     A reading is never changed: weighing the line again sets `set_aside_at` on the old readings, so
     that the record shows who corrected what and when. `written` is what the person wrote.
     """
 
     line = models.ForeignKey(BatchLine, on_delete=models.CASCADE, related_name="weighings")
-    lot = models.ForeignKey("inventory.Lot", on_delete=models.PROTECT, related_name="+")
+    lot = models.ForeignKey(
+        "inventory.Lot", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
     amount = StockField()
     written = models.CharField(max_length=64, blank=True)
     note = models.CharField(max_length=200, blank=True)
@@ -32,7 +34,10 @@ class Weighing(models.Model):
     class Meta:
         ordering = ["id"]
         constraints = [
-            models.CheckConstraint(condition=Q(amount__gt=0), name="weighing_amount"),
+            models.CheckConstraint(
+                condition=Q(amount__gt=0, lot__isnull=False) | Q(amount=0, lot__isnull=True),
+                name="weighing_amount",
+            ),
             models.UniqueConstraint(
                 fields=["line", "lot"],
                 condition=Q(set_aside_at__isnull=True),

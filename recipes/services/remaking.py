@@ -64,18 +64,28 @@ def lot_values(
     shelf: dict[int, list[tuple[Lot, int]]] = defaultdict(list)
     for lot, amount in takes:
         shelf[lot.material_id].append((lot, amount))
+    dealt = {row.position: deal(shelf[row.material_id], amounts[row.position]) for row in rows}
+    return dealt_values(rows, dealt, amounts)
+
+
+def dealt_values(
+    rows: Sequence[BatchLine],
+    dealt: Mapping[int, Sequence[tuple["Lot", int]]],
+    amounts: Mapping[int, int],
+) -> LotValues:
+    """The same, where it is known for each row (by its position) which lots it takes."""
     lines: dict[int, Sequence[LotTake]] = {}
     alkali: dict[str, list[AlkaliTake]] = {}
     water, index = 0, 0
     for row in rows:
-        dealt = deal(shelf[row.material_id], amounts[row.position])
+        takes = dealt[row.position]
         if row.part == Part.LINE:
-            lines[index] = [_lot_take(row, lot, amount) for lot, amount in dealt]
+            lines[index] = [_lot_take(row, lot, amount) for lot, amount in takes]
             index += 1
         elif row.part == Part.WATER:
             water += amounts[row.position]
         else:
-            alkali[row.part] = [AlkaliTake(amount, lot.purity) for lot, amount in dealt]
+            alkali[row.part] = [AlkaliTake(amount, lot.purity) for lot, amount in takes]
     return LotValues(
         lines=lines,
         naoh=alkali.get(Part.NAOH),
