@@ -21,6 +21,7 @@ class Verb(StrEnum):
     RELEASE = "release"
     CONSUME = "consume"
     SHIP = "ship"
+    RETURN = "return"
     COUNT = "count"
     SPOIL = "spoil"
     ADD_COST = "add_cost"
@@ -66,6 +67,7 @@ def _is_lost(on_hand: int, reserved: int, cost: int) -> bool:
 RULES: Mapping[Verb, Callable[[int, int, int], bool]] = {
     Verb.RECEIVE: _comes_in,
     Verb.PRODUCE: _comes_in,
+    Verb.RETURN: _comes_in,
     Verb.RESERVE: lambda on_hand, reserved, cost: on_hand == 0 < reserved and cost == 0,
     Verb.RELEASE: lambda on_hand, reserved, cost: reserved < 0 == on_hand and cost == 0,
     Verb.CONSUME: _goes_out,

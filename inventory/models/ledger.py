@@ -13,7 +13,7 @@ from studio.model_fields import MoneyField, StockField
 
 #: What each verb may change; the same table as `inventory.domain.ledger.RULES`, as a CHECK.
 _ENTRY_RULES = (
-    Q(verb__in=["receive", "produce"], on_hand__gt=0, reserved=0, cost__gte=0)
+    Q(verb__in=["receive", "produce", "return"], on_hand__gt=0, reserved=0, cost__gte=0)
     | Q(verb="reserve", on_hand=0, reserved__gt=0, cost=0)
     | Q(verb="release", on_hand=0, reserved__lt=0, cost=0)
     | Q(

@@ -5,6 +5,7 @@ from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
 from inventory.domain.lots import LotStatus
+from inventory.models.locations import Location
 from inventory.models.materials import CODE_LENGTH, Material, empty_or_positive, share_between
 from inventory.models.suppliers import Supplier
 from studio.model_fields import FixedPointField, MoneyField, StockField
@@ -39,6 +40,9 @@ class Lot(models.Model):
     water_share = FixedPointField(places=6, null=True, blank=True)
     ifra_category9_max = FixedPointField(places=6, null=True, blank=True)
     note = models.TextField(blank=True, max_length=2000)
+    location = models.ForeignKey(
+        Location, on_delete=models.PROTECT, null=True, blank=True, related_name="lots"
+    )
     received_amount = StockField(default=0)
     on_hand = StockField(default=0)
     reserved = StockField(default=0)

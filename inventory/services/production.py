@@ -1,7 +1,8 @@
 """Stock that comes into being: received lots, made lots, and cost added to a lot."""
 
 import uuid
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -10,7 +11,8 @@ from django.db import transaction
 from inventory.domain.ledger import Change, Verb
 from inventory.domain.lots import LotStatus
 from inventory.errors import MaterialRefusal
-from inventory.models import Lot, Material, Supplier
+from inventory.models import Lot, LotLink, Material, Supplier
+from inventory.services.consumption import Taken
 from inventory.services.ledger import Origin, post
 from inventory.services.locks import lock_lots
 from studio.numbering import next_codes
@@ -18,7 +20,11 @@ from studio.numbering import next_codes
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NewLot:
-    """A lot to open: what it is, how much (stock units), what it cost (ten-thousandths)."""
+    """A lot to open: what it is, how much (stock units), what it cost (ten-thousandths).
+
+    `made_of` says how much of which lots (by id, in their stock units) went into it: whatever a
+    document consumed to produce the lot belongs here, or a recall would not find the lot.
+    """
 
     material: Material
     amount: int
@@ -38,6 +44,7 @@ class NewLot:
     water_share: Decimal | None = None
     ifra_category9_max: Decimal | None = None
     note: str = ""
+    made_of: Mapping[int, int] = field(default_factory=dict)
 
 
 @transaction.atomic
@@ -58,6 +65,9 @@ def open_lots(new: list[NewLot], *, verb: Verb, origin: Origin) -> list[Lot]:
         for lot, item in zip(lots, new, strict=True)
     ]
     post(changes, lots={lot.pk: lot for lot in lots}, origin=origin)
+    parts = {lot.pk: item.made_of for lot, item in zip(lots, new, strict=True) if item.made_of}
+    if parts:
+        _link(parts, origin.reference)
     return lots
 
 
@@ -66,6 +76,31 @@ def add_cost(lot_id: int, cost: int, *, origin: Origin) -> uuid.UUID:
     """Add cost (conversion, packaging) to a lot without moving any of it. Raises LedgerRefusal."""
     lots = lock_lots([lot_id])
     return post([(lot_id, Change(Verb.ADD_COST, cost=cost))], lots=lots, origin=origin)
+
+
+@transaction.atomic
+def add_parts(lot_id: int, made_of: Mapping[int, int], *, origin: Origin) -> None:
+    """Keep that more went into a lot that stands already, such as packaging; lot id -> amount.
+
+    The amounts were consumed by the same document; their cost is added by `add_cost`.
+    """
+    _link({lot_id: made_of}, origin.reference)
+
+
+def parts_of(taken: Iterable[Taken]) -> dict[int, int]:
+    """What was taken, as the `made_of` of the one lot it all went into."""
+    parts: dict[int, int] = {}
+    for take in taken:
+        parts[take.lot.pk] = parts.get(take.lot.pk, 0) + take.amount
+    return parts
+
+
+def _link(parts: Mapping[int, Mapping[int, int]], reference: str) -> None:
+    LotLink.objects.bulk_create(
+        LotLink(parent_id=parent, child_id=child, amount=amount, reference=reference)
+        for child, made_of in parts.items()
+        for parent, amount in made_of.items()
+    )
 
 
 def _opened(item: NewLot, code: str) -> Lot:

@@ -13,7 +13,7 @@ from inventory.services.consumption import Actual, Taken, consume_reservation, d
 from inventory.services.ledger import Origin
 from inventory.services.lots import set_lot_status
 from inventory.services.picking import Choices
-from inventory.services.production import NewLot, add_cost, open_lots
+from inventory.services.production import NewLot, add_cost, add_parts, open_lots, parts_of
 from inventory.services.requirements import withdraw
 from recipes.domain.formula import Basis, Stage
 from recipes.domain.weighing import enough_whole
@@ -70,7 +70,8 @@ def cut_batch(code: str, cut: Cut, *, by: "User | None" = None) -> Batch:
     verb = Verb.CONSUME if cut.bars_good else Verb.SPOIL
     taken = draw(poured.pk, poured.on_hand, verb=verb, origin=origin, any_status=True)
     if cut.bars_good:
-        blocked = poured.status == LotStatus.BLOCKED.value
+        # As it stands on the locked row: a recall may have come in between.
+        blocked = taken.lot.status == LotStatus.BLOCKED.value
         new = NewLot(
             material=batch.version.formula.product,
             code=batch.code,
@@ -78,7 +79,8 @@ def cut_batch(code: str, cut: Cut, *, by: "User | None" = None) -> Batch:
             cost=taken.cost,
             received_on=cut.on,
             status=LotStatus.BLOCKED if blocked else LotStatus.QUARANTINE,
-            status_reason=poured.status_reason if blocked else "curing",
+            status_reason=taken.lot.status_reason if blocked else "curing",
+            made_of=parts_of([taken]),
         )
         batch.bar_lot = open_lots([new], verb=Verb.PRODUCE, origin=origin)[0]
     batch.state = BatchState.CUT
@@ -110,10 +112,11 @@ def cure_batch(code: str, cured: Cured, *, by: "User | None" = None) -> Batch:
     packing = [row for row in rows if row.stage == Stage.PACK.value]
     packed = _pack(batch, packing, cured, by)
     cost = sum(take.cost for take in packed)
+    origin = Origin(reference=batch.holder, by=by, note="packaging")
+    add_parts(bars.pk, parts_of(packed), origin=origin)
     if cost:
-        origin = Origin(reference=batch.holder, by=by, note="packaging")
         add_cost(bars.pk, cost, origin=origin)
-    set_lot_status(bars.pk, LotStatus.RELEASED)
+    set_lot_status(bars.pk, LotStatus.RELEASED, unless_blocked=True)
     withdraw(batch.holder)
     batch.state = BatchState.CURED
     batch.cured_on = cured.on

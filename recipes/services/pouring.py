@@ -14,7 +14,7 @@ from inventory.domain.lots import LotStatus
 from inventory.services.consumption import Actual, Taken, consume_reservation
 from inventory.services.ledger import Origin
 from inventory.services.picking import Choices
-from inventory.services.production import NewLot, open_lots
+from inventory.services.production import NewLot, open_lots, parts_of
 from inventory.services.requirements import require, withdraw
 from recipes.domain.formula import Stage
 from recipes.domain.safety import SafetyCheck, evaluate, recheck
@@ -133,7 +133,7 @@ def _open_lot(
     formula = batch.version.formula
     takes = [(take.lot, take.amount) for take in taken]
     if formula.batter is None:
-        new = _blend_lot(batch, rows, takes, poured, cost)
+        new = _blend_lot(batch, rows, taken, poured, cost)
         safety = None
     else:
         amounts = {row.position: row.actual or 0 for row in rows}
@@ -146,6 +146,7 @@ def _open_lot(
             received_on=poured.on,
             status=LotStatus.BLOCKED if fault else LotStatus.RELEASED,
             status_reason=fault[:200],
+            made_of=parts_of(taken),
         )
     origin = Origin(reference=batch.holder, by=by, note="poured")
     return open_lots([new], verb=Verb.PRODUCE, origin=origin)[0], safety
@@ -169,11 +170,12 @@ def _judge(
 def _blend_lot(
     batch: Batch,
     rows: Sequence[BatchLine],
-    takes: Sequence[tuple["Lot", int]],
+    taken: Sequence[Taken],
     poured: Poured,
     cost: int,
 ) -> NewLot:
     product = batch.version.formula.product
+    takes = [(take.lot, take.amount) for take in taken]
     total = sum(row.actual or 0 for row in rows)
     planned_in = sum(row.planned for row in rows)
     # What is not weighed is taken to come out in the planned proportion to what went in.
@@ -186,6 +188,7 @@ def _blend_lot(
         received_on=poured.on,
         purity=_strength(product, takes, total),
         sv_mg_koh_g=_blended_sv(takes),
+        made_of=parts_of(taken),
     )
 
 
