@@ -41,6 +41,8 @@ __all__ = [
     "fill_height_nm",
     "fill_volume_nl",
     "full_volume_nl",
+    "log_lengths",
+    "parts",
 ]
 
 SHARE_PLACES = 6
@@ -159,8 +161,8 @@ def bars(mold_cut: MoldCut) -> int:
     if isinstance(cut, GridCut):
         along = cut.rows
     else:
-        along = int((_log_lengths(mold_cut)[0] - 2 * cut.trim_nm) // cut.bar_thickness_nm)
-    return _parts(mold_cut.mold) * along * cut.columns * cut.layers
+        along = int((log_lengths(mold_cut)[0] - 2 * cut.trim_nm) // cut.bar_thickness_nm)
+    return parts(mold_cut.mold) * along * cut.columns * cut.layers
 
 
 def bar_poured_weight_ng(mold_cut: MoldCut, *, batter_ng: int) -> int:
@@ -172,27 +174,28 @@ def bar_poured_weight_ng(mold_cut: MoldCut, *, batter_ng: int) -> int:
     if batter_ng <= 0:
         raise InvalidInput("The batter must weigh something.", field="batter_ng")
     cut = mold_cut.cut
-    beside = _parts(mold_cut.mold) * cut.columns * cut.layers
+    beside = parts(mold_cut.mold) * cut.columns * cut.layers
     if isinstance(cut, LogCut):
-        share = Fraction(cut.bar_thickness_nm) / _log_lengths(mold_cut)[1]
+        share = Fraction(cut.bar_thickness_nm) / log_lengths(mold_cut)[1]
     elif cut.trim_nm:
-        length = _log_lengths(mold_cut)[1]
+        length = log_lengths(mold_cut)[1]
         share = (length - 2 * cut.trim_nm) / length / cut.rows
     else:
         share = Fraction(1, cut.rows)
     return round(batter_ng * share / beside)
 
 
-def _parts(mold: Mold) -> int:
+def parts(mold: Mold) -> int:
+    """How many equal parts are cut, each with ends of its own: cavities, or fields of a slab."""
     if isinstance(mold, CavityMold):
-        return mold.count * _parts(mold.cavity)
+        return mold.count * parts(mold.cavity)
     return mold.rows * mold.columns if isinstance(mold, Slab) else 1
 
 
-def _log_lengths(mold_cut: MoldCut) -> tuple[Fraction, Fraction]:
+def log_lengths(mold_cut: MoldCut) -> tuple[Fraction, Fraction]:
     """The shortest and the mean length in nm of a part, along which it is cut.
 
-    A standing tube is cut along its fill height.
+    A standing tube is cut along its fill height. Raises InvalidInput for a measured mold.
     """
     mold = mold_cut.mold.cavity if isinstance(mold_cut.mold, CavityMold) else mold_cut.mold
     match mold:
@@ -228,7 +231,7 @@ def _check_cut(mold_cut: MoldCut) -> None:
     faults.raise_if_any()
     if isinstance(cut, GridCut) and cut.trim_nm == 0:
         return
-    left = _log_lengths(mold_cut)[0] - 2 * cut.trim_nm
+    left = log_lengths(mold_cut)[0] - 2 * cut.trim_nm
     if left <= 0 or (isinstance(cut, LogCut) and left < cut.bar_thickness_nm):
         faults.add("no-bars", "The trim and the thickness leave no bar of the log.", "cut")
     faults.raise_if_any()
