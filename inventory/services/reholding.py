@@ -25,13 +25,13 @@ def rehold(
     on: date,
     by: "User | None" = None,
     note: str = "",
-) -> None:
+) -> dict[str, Lot]:
     """Hold exactly `wanted` (lot code -> stock units) of one material, and give back the rest.
 
     What a swap takes more of a lot is reserved at once, so nobody else can promise what already
     stands weighed on the bench. Raises ReservationClosed, NotFound for an unknown lot, and
     LotNotUsable for one that is blocked, past its best before on the day, of another material, or
-    has less available; then nothing changes.
+    has less available; then nothing changes. Returns the locked lots by code.
     """
     reservation = lock_open(reservation_id)
     lines = list(
@@ -53,6 +53,7 @@ def rehold(
         origin = Origin(reference=reservation.holder, by=by, note=note, reservation=reservation)
         post(changes, lots=lots, origin=origin)
     _settle(reservation.pk, lines, wanted, by_code)
+    return by_code
 
 
 def _changes(

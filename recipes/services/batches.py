@@ -14,7 +14,7 @@ from inventory.services.reservations import Held, Holding, release, reserve
 from recipes.domain.formula import Stage
 from recipes.domain.safety import SafetyCheck, recheck
 from recipes.errors import BatchConflict
-from recipes.models import Batch, BatchLine, BatchState
+from recipes.models import Batch, BatchLine, BatchState, Weighing
 from recipes.queries.batches import batch_needs
 from recipes.services.remaking import lot_values, scaled_from
 from studio.errors import NotFound
@@ -143,4 +143,8 @@ def _let_go(batch: Batch, by: "User | None") -> None:
     reservation = batch.reservation
     if reservation is not None and reservation.state == "open":
         release(reservation.pk, by=by, note="batch given back")
+    # What was weighed goes back into its lots' containers; the readings stay in the record.
+    Weighing.objects.filter(line__batch=batch, set_aside_at__isnull=True).update(
+        set_aside_at=timezone.now(), set_aside_by=by
+    )
     batch.reservation = None

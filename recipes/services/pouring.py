@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING
@@ -16,11 +16,14 @@ from inventory.services.ledger import Origin
 from inventory.services.picking import Choices
 from inventory.services.production import NewLot, open_lots, parts_of
 from inventory.services.requirements import require, withdraw
+from recipes.domain.as_made import lye_concentration
 from recipes.domain.formula import Stage
 from recipes.domain.safety import SafetyCheck, evaluate, recheck
-from recipes.errors import BatchConflict, SafetyRefusal
+from recipes.errors import SafetyRefusal
 from recipes.models import Batch, BatchLine, BatchState
 from recipes.queries.batches import batch_needs
+from recipes.queries.weighings import standing_weighings, weighed_amounts
+from recipes.services.actuals import open_reservation
 from recipes.services.batches import expect, lock_batch, touch
 from recipes.services.events import batch_cured
 from recipes.services.remaking import lot_values, scaled_from
@@ -39,9 +42,10 @@ _SV_PLACES = Decimal("0.001")
 class Poured:
     """What happened at the bench.
 
-    `actual` holds, by line position, what was really used in stock units (the plan's amount where
-    left out); `chosen` names other lots than those reserved, by material id. `output_ng` is what
-    was poured or made, as weighed; `minutes` is the labor of this step.
+    `actual` holds, by line position, what was really used in stock units; what is left out was used
+    as it was weighed before, or else by the plan. `chosen` names other lots than those held, by
+    material id. `output_ng` is what was poured or made, as weighed, now or before; `minutes` is
+    the labor of this step.
     """
 
     on: date
@@ -76,14 +80,12 @@ def pour_batch(code: str, poured: Poured, *, by: "User | None" = None) -> Poured
     """
     batch, rows = lock_batch(code)
     expect(batch, BatchState.RESERVED, "poured")
-    if batch.reservation is None or batch.reservation.state != "open":
-        raise BatchConflict(
-            f"The reservation of batch {batch.code} has ended; reserve it again.", field="batch"
-        )
+    reservation = open_reservation(batch)
+    poured = replace(poured, output_ng=poured.output_ng or batch.poured_mass)
     soap = [row for row in rows if row.stage != Stage.PACK.value]
-    amounts = _amounts(soap, poured)
+    amounts = _amounts(soap, poured, weighed_amounts(standing_weighings(batch.pk)))
     taken = consume_reservation(
-        batch.reservation.pk,
+        reservation.pk,
         Actual(amounts=_by_material(soap, amounts), chosen=poured.chosen),
         on=poured.on,
         origin=Origin(reference=batch.holder, by=by, note="poured"),
@@ -99,7 +101,9 @@ def pour_batch(code: str, poured: Poured, *, by: "User | None" = None) -> Poured
     return PouredBatch(batch=batch, lot=lot, taken=taken, safety=safety)
 
 
-def _amounts(rows: Sequence[BatchLine], poured: Poured) -> dict[int, int]:
+def _amounts(
+    rows: Sequence[BatchLine], poured: Poured, weighed: Mapping[int, int]
+) -> dict[int, int]:
     faults = Faults()
     known = {row.position for row in rows}
     for position, amount in poured.actual.items():
@@ -112,7 +116,8 @@ def _amounts(rows: Sequence[BatchLine], poured: Poured) -> dict[int, int]:
     if poured.output_ng is not None and poured.output_ng <= 0:
         faults.add("not-positive", "What was poured must weigh more than nothing.", "output")
     faults.raise_if_any(InvalidInput)
-    return {row.position: poured.actual.get(row.position, row.planned) for row in rows}
+    used = {**weighed, **poured.actual}
+    return {row.position: used.get(row.position, row.planned) for row in rows}
 
 
 def _by_material(rows: Sequence[BatchLine], amounts: Mapping[int, int]) -> dict[int, int]:
@@ -158,9 +163,13 @@ def _judge(
     takes: Sequence[tuple["Lot", int]],
     amounts: Mapping[int, int],
 ) -> tuple[SafetyCheck, str]:
-    """The safety of what was weighed, and why it must not be sold (empty when it may)."""
+    """The safety of what was weighed, and why it must not be sold (empty when it may).
+
+    Notes the lye concentration that was made on the batch, which is saved later.
+    """
     scaled = scaled_from(batch, rows)
     values = lot_values(rows, takes, amounts)
+    batch.lye_concentration_poured = lye_concentration(scaled, values)
     try:
         return recheck(scaled, values), ""
     except SafetyRefusal as refusal:
@@ -236,6 +245,7 @@ def _settle_requirements(batch: Batch, rows: Sequence[BatchLine]) -> None:
 
 def _record(batch: Batch, poured: Poured, lot: "Lot", safety: SafetyCheck | None) -> None:
     batch.poured_on = poured.on
+    batch.poured_mass = poured.output_ng
     batch.minutes += poured.minutes
     batch.note = "\n".join(part for part in (batch.note, poured.note) if part)
     if batch.version.formula.batter is None:
@@ -259,5 +269,7 @@ def _record(batch: Batch, poured: Poured, lot: "Lot", safety: SafetyCheck | None
         "state",
         "poured_lot",
         "superfat_poured",
+        "lye_concentration_poured",
+        "poured_mass",
         "cure_ready_on",
     )
