@@ -65,3 +65,10 @@ class BatchConflict(RecipeRefusal):
     code = "batch-conflict"
     kind = Kind.CONFLICT
     title = "The batch is not in a state for that"
+
+
+class ProductionCycle(RecipeRefusal):
+    """A material would be needed to make itself; the path goes from it down to itself again."""
+
+    code = "needs-itself"
+    title = "A material would be needed to make itself"

@@ -1,0 +1,104 @@
+"""A plan exploded over its levels: what must be made first, and what is short at the bottom."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from django.utils import timezone
+
+from inventory.domain.promises import Supply
+from inventory.queries import coverage_dates, supplies
+from recipes.domain.explosion import Explosion, Shelf, explode
+from recipes.domain.lot_sizing import BlendMaker
+from recipes.domain.making_order import making_order
+from recipes.domain.scaled import BatterTarget
+from recipes.models import Formula
+from recipes.queries.explosion import Production, production_below
+from recipes.queries.formulas import LoadedFormula
+from recipes.services.planning import Plan, Wish, make_plan
+
+if TYPE_CHECKING:
+    from inventory.models import Material
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExplodedPlan:
+    """A plan for a day with all that stands below it.
+
+    `plans` are those of the proposed batches by the material they make; `supply` is what there was
+    of each material, and `bought_on` when more of it could be there.
+    """
+
+    plan: Plan
+    on: date
+    found: Explosion
+    plans: Mapping[int, Plan]
+    materials: Mapping[int, "Material"]
+    supply: Mapping[int, Supply]
+    bought_on: Mapping[int, date]
+
+
+def explode_plan(plan: Plan, *, on: date) -> ExplodedPlan:
+    """What a plan needs on a day over all levels, netted against what is free on each.
+
+    Lots count when they are usable on that day. Batches for a day to come start today at the
+    earliest; those for a day that is over, on any day. Raises ProductionCycle, and ScalingRefusal
+    for a blend that cannot be made at the size it is needed in. Two queries a level and five more.
+    """
+    production = production_below(plan.materials.values())
+    names = {pk: material.name for pk, material in production.materials.items()}
+    refuse_cycle(plan.loaded.version.formula, plan.materials.values(), production)
+    supply = supplies(production.materials, on=on)
+    bought_on = coverage_dates(pk for pk in production.materials if pk not in production.makers)
+    today = timezone.localdate()
+    found = explode(
+        plan.needs,
+        on=on,
+        makers={pk: _maker(loaded) for pk, loaded in production.makers.items()},
+        shelf=Shelf(supply=supply, bought_on=bought_on, since=today if on >= today else None),
+        name=names.__getitem__,
+    )
+    plans = {
+        proposal.need.material: make_plan(
+            production.makers[proposal.need.material],
+            Wish(target=BatterTarget(proposal.sized.target)),
+        )
+        for proposal in found.proposals
+    }
+    return ExplodedPlan(
+        plan=plan,
+        on=on,
+        found=found,
+        plans=plans,
+        materials=production.materials,
+        supply=supply,
+        bought_on=bought_on,
+    )
+
+
+def refuse_cycle(formula: Formula, materials: Iterable["Material"], production: Production) -> None:
+    """Refuse a formula that would need what it makes. `production` is what stands below.
+
+    Raises ProductionCycle with the path. No query.
+    """
+    used = [material.pk for material in materials]
+    names = {pk: material.name for pk, material in production.materials.items()}
+    made = {formula.product_id: formula.product.name}
+    if formula.batter is not None:
+        made[formula.batter.pk] = formula.batter.name
+    made_of = {**production.made_of, **dict.fromkeys(made, used)}
+    making_order(made_of, made, name={**names, **made}.__getitem__)
+
+
+def _maker(loaded: LoadedFormula) -> BlendMaker:
+    version = loaded.version
+    return BlendMaker(
+        name=version.formula.product.name,
+        lines=loaded.blend,
+        materials=[row.material_id for row in loaded.rows],
+        resolution=version.resolution,
+        loss_share=version.pot_loss_share,
+        least_make=version.formula.least_make or 0,
+        ready_days=version.ready_days,
+    )
