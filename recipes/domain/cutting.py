@@ -61,11 +61,15 @@ class CutPlan:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CutCost:
-    """The cost of poured soap, dealt to the good bars, the ends that were kept, and the loss."""
+    """The cost of poured soap: on the good bars, on the ends that were kept, and lost.
+
+    Without a good bar nothing is left to bear what the ends do not: it is an expense (IAS 2
+    paragraph 34).
+    """
 
     bars: int
     ends: int
-    loss: int
+    loss: int = 0
 
 
 def cut_plan(mold_cut: MoldCut, *, batter_ng: int) -> CutPlan:
@@ -117,30 +121,28 @@ def bar_size(mold_cut: MoldCut) -> BarSize | None:
 
 
 def cost_of_cut(
-    cost: int, *, poured_ng: int, ends_ng: int = 0, share: Decimal | None = None, any_good: bool
+    cost: int, *, poured_ng: int, ends_ng: int = 0, share: Decimal | None = None
 ) -> CutCost:
-    """Deal the cost of poured soap to what the cut gave; the three parts add up to it.
+    """Deal the cost of poured soap to the good bars and the kept ends; the parts add up to it.
 
     Ends that are kept for another batch are a by-product with a part of the cost on a rational
     basis (IAS 2 paragraph 14, from memory): the stated `share`, else their part of the weight.
     Without kept ends all of it falls on the good bars, rejected bars and waste included (normal
-    spoilage). Without a good bar what the ends do not bear is an expense (IAS 2 paragraph 34).
-    Raises InvalidInput for ends heavier than the pour, or a share outside 0 to below 1.
+    spoilage). Raises InvalidInput for a share outside 0 to below 1, and for ends that leave
+    nothing of the pour for the bars.
     """
     faults = Faults()
-    if not 0 <= ends_ng <= poured_ng:
-        faults.add("ends-too-heavy", "The ends cannot weigh more than was poured.", "ends.weight")
+    if not 0 <= ends_ng < poured_ng:
+        faults.add("ends-too-heavy", "The ends weigh less than what was poured.", "ends_weight")
     if share is not None and not 0 <= share < 1:
-        faults.add("outside-range", "A share from 0 to below 1.", "ends.cost_share")
-    if ends_ng == poured_ng and any_good:
-        faults.add("ends-too-heavy", "Nothing would be left for the bars.", "ends.weight")
+        faults.add("outside-range", "A share from 0 to below 1.", "ends_cost_share")
     faults.raise_if_any(InvalidInput)
     weights = [poured_ng - ends_ng, ends_ng]
     if ends_ng and share is not None:
         part = int(share.scaleb(SHARE_PLACES))
         weights = [10**SHARE_PLACES - part, part]
-    rest, ends = split(cost, weights)
-    return CutCost(bars=rest if any_good else 0, ends=ends, loss=0 if any_good else rest)
+    on_bars, on_ends = split(cost, weights)
+    return CutCost(bars=on_bars, ends=on_ends)
 
 
 def _along(mold_cut: MoldCut, length: Fraction) -> Fraction:

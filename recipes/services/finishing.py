@@ -7,35 +7,29 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 
-from inventory.domain.ledger import Verb
 from inventory.domain.lots import LotStatus
-from inventory.services.consumption import Actual, Taken, consume_reservation, draw
+from inventory.services.consumption import Actual, Taken, consume_reservation
 from inventory.services.ledger import Origin
 from inventory.services.lots import set_lot_status
 from inventory.services.picking import Choices
-from inventory.services.production import NewLot, add_cost, add_parts, open_lots, parts_of
+from inventory.services.production import add_cost, add_parts, parts_of
 from inventory.services.requirements import withdraw
 from recipes.domain.formula import Basis, Stage
 from recipes.domain.weighing import enough_whole
 from recipes.errors import BatchConflict
-from recipes.models import Batch, BatchLine, BatchState
+from recipes.models import Batch, BatchLine, BatchState, CureChoice
 from recipes.services.batches import expect, lock_batch, touch
+from recipes.services.cutting import Cut, check_cut, open_cut_lots
 from recipes.services.events import batch_cured
-from studio.errors import Faults, InvalidInput
+from studio.errors import InvalidInput
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
+__all__ = ["Cured", "Cut", "cure_batch", "cut_batch", "packing_needs"]
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cut:
-    """The cut: bars good and rejected, and the labor of it in minutes."""
-
-    on: date
-    bars_good: int
-    bars_rejected: int = 0
-    minutes: int = 0
-    note: str = ""
+#: A reason that is longer stands whole in the batch's note.
+LONGEST_REASON = 1000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,32 +51,19 @@ class Cured:
 def cut_batch(code: str, cut: Cut, *, by: "User | None" = None) -> Batch:
     """Turn the poured soap into a lot of bars, in quarantine until the cure is over.
 
-    The cost of rejected bars falls on the good ones (normal spoilage). Without a good bar the
-    poured soap is written off. Raises BatchConflict unless poured, InvalidInput.
+    The cost of rejected bars and of ends that are not kept falls on the good bars (normal
+    spoilage); kept ends are a lot of the material "<formula>-ends" with their share of the cost.
+    Without a good bar what is not kept is written off, and kept ends cost by weight. Raises
+    BatchConflict unless poured, InvalidInput.
     """
     batch, _ = lock_batch(code)
     expect(batch, BatchState.POURED, "cut")
-    _check_cut(batch, cut)
+    check_cut(batch, cut)
     poured = batch.poured_lot
     if poured is None:
         raise BatchConflict(f"Batch {batch.code} has no poured soap.", field="batch")
     origin = Origin(reference=batch.holder, by=by, note="cut")
-    verb = Verb.CONSUME if cut.bars_good else Verb.SPOIL
-    taken = draw(poured.pk, poured.on_hand, verb=verb, origin=origin, any_status=True)
-    if cut.bars_good:
-        # As it stands on the locked row: a recall may have come in between.
-        blocked = taken.lot.status == LotStatus.BLOCKED.value
-        new = NewLot(
-            material=batch.version.formula.product,
-            code=batch.code,
-            amount=cut.bars_good,
-            cost=taken.cost,
-            received_on=cut.on,
-            status=LotStatus.BLOCKED if blocked else LotStatus.QUARANTINE,
-            status_reason=taken.lot.status_reason if blocked else "curing",
-            made_of=parts_of([taken]),
-        )
-        batch.bar_lot = open_lots([new], verb=Verb.PRODUCE, origin=origin)[0]
+    batch.bar_lot = open_cut_lots(batch, poured, cut, origin=origin)
     batch.state = BatchState.CUT
     batch.cut_on = cut.on
     batch.bars_good, batch.bars_rejected = cut.bars_good, cut.bars_rejected
@@ -109,6 +90,7 @@ def cure_batch(code: str, cured: Cured, *, by: "User | None" = None) -> Batch:
             f"The bars of batch {batch.code} are blocked: {bars.status_reason}", field="batch"
         )
     _check_time(batch, cured)
+    _keep_early(batch, cured, by)
     packing = [row for row in rows if row.stage == Stage.PACK.value]
     packed = _pack(batch, packing, cured, by)
     cost = sum(take.cost for take in packed)
@@ -171,18 +153,6 @@ def _pack(
     )
 
 
-def _check_cut(batch: Batch, cut: Cut) -> None:
-    faults = Faults()
-    for name in ("bars_good", "bars_rejected", "minutes"):
-        if getattr(cut, name) < 0:
-            faults.add("negative-amount", "It cannot be below zero.", name)
-    if cut.bars_good + cut.bars_rejected == 0:
-        faults.add("no-bars", "A cut gives at least one bar, good or rejected.", "bars_good")
-    if batch.poured_on and cut.on < batch.poured_on:
-        faults.add("before-pour", f"It was poured on {batch.poured_on}.", "on")
-    faults.raise_if_any(InvalidInput)
-
-
 def _check_time(batch: Batch, cured: Cured) -> None:
     if batch.cut_on and cured.on < batch.cut_on:
         raise InvalidInput(f"It was cut on {batch.cut_on}.", field="on")
@@ -193,6 +163,20 @@ def _check_time(batch: Batch, cured: Cured) -> None:
             "bars earlier.",
             field="early_reason",
             details={"cure_ready_on": ready.isoformat()},
+        )
+
+
+def _keep_early(batch: Batch, cured: Cured, by: "User | None") -> None:
+    """A release before the cure was over stays on record with its reason."""
+    ready = batch.cure_ready_on
+    if ready and cured.on < ready:
+        CureChoice.objects.create(
+            batch=batch,
+            kind=CureChoice.Kind.EARLY,
+            due_on=ready,
+            ready_on=cured.on,
+            reason=cured.early_reason.strip()[:LONGEST_REASON],
+            by=by,
         )
 
 
