@@ -61,7 +61,8 @@ class WrittenQuantityField(QuantityField):
 class PackField(QuantityField):
     """A pack as the supplier writes it, kept as his text; {"amount", "unit"} is read too.
 
-    What the text says is read by a service, which knows the material.
+    That it can be read is checked here, so that its faults are told with those of other fields;
+    what it weighs is computed by a service, which knows the material.
     """
 
     def __init__(self, **kwargs: Any) -> None:
@@ -77,6 +78,7 @@ class PackField(QuantityField):
         text = data.strip()
         if not 1 <= len(text) <= MAX_TEXT:
             raise ValidationError(f"Write 1 to {MAX_TEXT} characters.", "length")
+        super().to_internal_value(text)
         return text
 
     def to_representation(self, value: Any) -> Any:
