@@ -14,6 +14,14 @@ bold, never in italics: the cover of letters holds for those.
 """
 
 from studio.paper.letters import UNPRINTABLE, printable
-from studio.paper.rendering import Paper, PaperRefusal, paper_named, render_pdf
+from studio.paper.rendering import Paper, PaperRefusal, paper_named, render_pdf, usual_paper
 
-__all__ = ["UNPRINTABLE", "Paper", "PaperRefusal", "paper_named", "printable", "render_pdf"]
+__all__ = [
+    "UNPRINTABLE",
+    "Paper",
+    "PaperRefusal",
+    "paper_named",
+    "printable",
+    "render_pdf",
+    "usual_paper",
+]

@@ -15,6 +15,8 @@ from studio.paper.letters import printable
 Paper = Literal["a4", "us-letter"]
 #: What people call the papers, by what typst calls them.
 _NAMES: Mapping[str, Paper] = {"a4": "a4", "letter": "us-letter", "us-letter": "us-letter"}
+#: Where letter is the usual paper (common knowledge, no source).
+_LETTER_PLACES = frozenset({"US", "CA", "MX", "PR", "PH"})
 #: Templates name each other by paths below the folder that holds the packages.
 _ROOT = Path(__file__).resolve().parent.parent.parent
 #: An archive's standard: a letter that no font can draw stops the page instead of vanishing.
@@ -34,6 +36,12 @@ def paper_named(name: str) -> Paper:
         return _NAMES[name.strip().lower()]
     except KeyError:
         raise InvalidInput("The paper is a4 or letter.", field="paper") from None
+
+
+def usual_paper() -> Paper:
+    """The paper in the studio's printer, by its locale: letter in North America, else A4."""
+    territory = settings.STUDIO_LOCALE.replace("-", "_").rpartition("_")[2].upper()
+    return "us-letter" if territory in _LETTER_PLACES else "a4"
 
 
 def render_pdf(template: Path, values: Mapping[str, Any], *, paper: Paper = "a4") -> bytes:

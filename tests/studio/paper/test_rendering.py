@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from studio.errors import InvalidInput
-from studio.paper import UNPRINTABLE, paper_named, printable, render_pdf
+from studio.paper import UNPRINTABLE, paper_named, printable, render_pdf, usual_paper
 from studio.paper.letters import covered
 from tests.studio.paper.reading import pages_of, sizes_of, text_of, words_outside
 
@@ -34,6 +34,14 @@ def test_papers_have_the_names_people_use():
     ]
     with pytest.raises(InvalidInput):
         paper_named("a5")
+
+
+@pytest.mark.parametrize(
+    ("locale", "paper"), [("en_US", "us-letter"), ("fr-CA", "us-letter"), ("de_AT", "a4")]
+)
+def test_the_usual_paper_goes_by_the_place(settings, locale, paper):
+    settings.STUDIO_LOCALE = locale
+    assert usual_paper() == paper
 
 
 def test_what_a_person_wrote_is_text_and_never_markup():
