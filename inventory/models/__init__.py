@@ -10,6 +10,7 @@ from inventory.models.locations import Location
 from inventory.models.lots import Lot
 from inventory.models.materials import FattyAcidShare, Material
 from inventory.models.orders import PurchaseOrder, PurchaseOrderLine
+from inventory.models.policies import PolicySettings
 from inventory.models.recalls import Recall, RecalledLot
 from inventory.models.requirements import ExpectedMake, Requirement
 from inventory.models.reservations import Reservation, ReservationLine, ReservationState
@@ -32,6 +33,7 @@ __all__ = [
     "LowStockAlert",
     "Material",
     "Offer",
+    "PolicySettings",
     "PurchaseOrder",
     "PurchaseOrderLine",
     "Recall",
