@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
+from fractions import Fraction
 
 import numpy as np
 from scipy.special import fdtrc
@@ -145,7 +146,8 @@ class DryingCurve:
         )
 
     def _day(self, on: date) -> int:
-        return (on - self.since).days
+        """Days since the first weighing; before it nothing is known, so the curve begins there."""
+        return max((on - self.since).days, 0)
 
 
 def day_means(weighings: Sequence[BarWeighing]) -> tuple[DayMean, ...]:
@@ -201,3 +203,19 @@ def _is_chance(found: Approach, weights: Sequence[float]) -> bool:
 
 def _whole(day: float) -> int:
     return min(max(math.ceil(day - 1e-9), 0), LONGEST_DAYS)
+
+
+def left_without_curve(
+    *, loss_share: Decimal, cure_days: int, weighed_day: int, sale_day: int
+) -> Fraction:
+    """What a bar of `weighed_day` still weighs on `sale_day` (days since the pour), as a share.
+
+    By the recipe's loss of the poured weight, spread evenly over the cure days. Soap dries faster
+    at first, so this expects more loss than there will be, and errs to a lower weight.
+    """
+
+    def weight(day: int) -> Fraction:
+        past = Fraction(min(max(day, 0), cure_days), cure_days) if cure_days else Fraction(1)
+        return 1 - Fraction(loss_share) * past
+
+    return min(weight(sale_day) / weight(weighed_day), Fraction(1))

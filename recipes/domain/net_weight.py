@@ -31,6 +31,9 @@ USUAL_CONFIDENCE = Decimal("0.975")
 #: A scale's division may be no larger than this part of the MAV (Handbook 133, section 2.2 a).
 DIVISIONS_OF_MAV = 6
 SMALL_SHARE = Fraction(1, 10)
+#: Lots up to so many packages: how many are weighed; 0 is all of them.
+_SAMPLES = ((11, 0), (250, 12), (3200, 24))
+_LARGEST_SAMPLE = 48
 
 
 class Requirement(StrEnum):
@@ -124,6 +127,13 @@ def floor_factor(count: int, *, confidence: Decimal, inspected: int) -> float:
     """
     risk = (1 - float(confidence)) / inspected
     return float(stdtrit(count - 1, 1 - risk)) * math.sqrt(1 + 1 / count)
+
+
+def inspected_of(lot: int) -> int:
+    """How many of a lot an inspector weighs (Handbook 133, table 2-1, from memory)."""
+    return next((sample for most, sample in _SAMPLES if lot <= most), _LARGEST_SAMPLE) or max(
+        lot, 1
+    )
 
 
 def mav_ng(label_ng: int) -> int:
