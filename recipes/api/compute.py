@@ -18,9 +18,16 @@ from recipes.api.fields import BarsCount, LineAmountField, TemperatureField
 from recipes.api.molds import ShapeSerializer, fill_volume_of
 from recipes.api.plan_answers import ScaledSerializer, shown_scaled
 from recipes.api.targets import SizeSerializer, wish_of
-from recipes.api.version_fields import MOST_LINES, FormulaLineSerializer
+from recipes.api.version_fields import (
+    MOST_LINES,
+    FormulaLineSerializer,
+    PortionSerializer,
+    pour_in,
+)
 from recipes.domain.formula import ZERO, Basis, Formula, Ingredient, Line, Stage
 from recipes.domain.molds import bars, full_volume_nl
+from recipes.domain.portions import MOST_PORTIONS
+from recipes.domain.pours import Pour
 from recipes.domain.safety import recheck
 from recipes.domain.scaled import BarsTarget
 from recipes.domain.scaling import scale
@@ -118,6 +125,7 @@ class ScaleInlineSerializer(AlkaliSerializer):
     pot_loss_share = ShareField(default=Decimal(0))
     cure_loss_share = ShareField(default=Decimal(0))
     resolution = BaseQuantityField(unit="g", default=NG_PER_G)
+    portions = PortionSerializer(many=True, required=False, max_length=MOST_PORTIONS)
 
 
 class ScaleView(ComputeView):
@@ -160,15 +168,17 @@ def _wish(given: Mapping[str, Any]) -> Wish:
 
 
 def _formula(given: Mapping[str, Any]) -> Formula:
+    pour = pour_in(given)
     return Formula(
-        lines=tuple(_line(index, line) for index, line in enumerate(given["lines"])),
+        lines=tuple(_line(index, line, pour) for index, line in enumerate(given["lines"])),
         alkali=alkali_of(given),
         cure_loss_share=given["cure_loss_share"],
         pot_loss_share=given["pot_loss_share"],
+        portions=pour.portions,
     )
 
 
-def _line(index: int, line: Mapping[str, Any]) -> Line:
+def _line(index: int, line: Mapping[str, Any], pour: Pour) -> Line:
     material = line["material"]
     return Line(
         ingredient=Ingredient(
@@ -194,6 +204,7 @@ def _line(index: int, line: Mapping[str, Any]) -> Line:
         amount=line["amount"],
         counts_as_water=line["counts_as_water"],
         portion=line["portion"] or None,
+        portion_share=pour.share_of(line["portion"]),
     )
 
 

@@ -8,6 +8,8 @@ from rest_framework import serializers
 
 from recipes.api.fields import LineAmountField, TemperatureField
 from recipes.domain.formula import Basis, Stage
+from recipes.domain.portions import LONGEST_NAME, MOST_PORTIONS, Portion
+from recipes.domain.pours import MOST_LAYERS, Layer, Place, Pour
 from recipes.errors import FormulaRefusal
 from recipes.services.formulas import LineSpec, VersionSpec
 from studio.api.serializers import StrictSerializer
@@ -19,7 +21,7 @@ if TYPE_CHECKING:
     from inventory.models import Material
 
 ALKALIS = ("naoh", "koh", "masterbatch", "water")
-SHARE_BASES = frozenset({Basis.SHARE_OF_FATS, Basis.OF_FATS, Basis.OF_BATTER})
+SHARE_BASES = frozenset({Basis.SHARE_OF_FATS, Basis.OF_FATS, Basis.OF_BATTER, Basis.OF_PORTION})
 MOST_LINES = 200
 BASES = [(basis.value, basis.value) for basis in Basis]
 
@@ -59,6 +61,24 @@ class FormulaLineSerializer(StrictSerializer):
         return value
 
 
+class PortionSerializer(StrictSerializer):
+    """A named part of the batter; the shares of all portions are 1 together."""
+
+    name = serializers.CharField(max_length=LONGEST_NAME)
+    share = ShareField()
+
+
+class LayerSerializer(StrictSerializer):
+    """One pour: so much of a portion, across the mold or against one third of its width."""
+
+    portion = serializers.CharField(max_length=LONGEST_NAME)
+    share = ShareField()
+    place = serializers.ChoiceField(
+        choices=[place.value for place in Place], default=Place.ACROSS.value
+    )
+    note = serializers.CharField(max_length=200, allow_blank=True, default="")
+
+
 class VersionSerializer(StrictSerializer):
     """A version of a formula. Shares are fractions of 1; `resolution` is the scale's step."""
 
@@ -84,6 +104,8 @@ class VersionSerializer(StrictSerializer):
     resolution = BaseQuantityField(unit="g", default=NG_PER_G)
     minutes = serializers.IntegerField(min_value=0, max_value=100_000, default=0)
     note = serializers.CharField(max_length=4000, allow_blank=True, default="")
+    portions = PortionSerializer(many=True, required=False, max_length=MOST_PORTIONS)
+    layers = LayerSerializer(many=True, required=False, max_length=MOST_LAYERS)
 
 
 Find = Callable[[Iterable[str]], Mapping[str, "Material"]]
@@ -108,11 +130,21 @@ def spec_of(given: Mapping[str, Any], *, soap: bool, find: Find) -> VersionSpec:
         faults.add("superfat-missing", "Say how much superfat the soap has.", "superfat")
     faults.raise_if_any(FormulaRefusal)
     lines = [_line(line, known) for line in given["lines"]]
-    settings: dict[str, Any] = {
-        name: value for name, value in given.items() if name not in ("lines", *ALKALIS)
-    }
+    apart = ("lines", "portions", "layers", *ALKALIS)
+    settings: dict[str, Any] = {name: value for name, value in given.items() if name not in apart}
     settings |= {name: known[code] for name, code in named.items()}
-    return VersionSpec(lines=lines, **settings)
+    return VersionSpec(lines=lines, pour=pour_in(given), **settings)
+
+
+def pour_in(given: Mapping[str, Any]) -> Pour:
+    """The portions and layers that were read."""
+    return Pour(
+        tuple(Portion(part["name"], part["share"]) for part in given.get("portions", ())),
+        tuple(
+            Layer(layer["portion"], layer["share"], Place(layer["place"]), layer["note"])
+            for layer in given.get("layers", ())
+        ),
+    )
 
 
 def _line(line: Mapping[str, Any], known: Mapping[str, "Material"]) -> LineSpec:

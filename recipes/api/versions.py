@@ -32,7 +32,7 @@ class VersionViewSet(ReadOnlyStudioViewSet):
     """What goes into a formula. A version is frozen once a batch uses it; then write a new one."""
 
     queryset = FormulaVersion.objects.select_related("formula", *ALKALIS).prefetch_related(
-        "lines__material"
+        "lines__material", "portions", "layers"
     )
     serializer_class = VersionSerializer
     lookup_field = "number"

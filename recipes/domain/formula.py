@@ -13,6 +13,7 @@ from decimal import Decimal
 from enum import StrEnum
 
 from inventory.domain.materials import MaterialKind
+from recipes.domain.portions import Portion
 
 ZERO = Decimal(0)
 ONE = Decimal(1)
@@ -35,6 +36,10 @@ class Basis(StrEnum):
     """Grams, or pieces of a counted material, per batch whatever its size."""
     PER_BAR = "per-bar"
     """Pieces (or grams) per bar: wraps, boxes, labels."""
+    OF_PORTION = "of-portion"
+    """Share of the color portion that it goes into: of that portion's share of the batter."""
+    TSP_PER_LB_FATS = "tsp-per-lb-fats"
+    """US teaspoons per pound of fats, in a color portion of the portion's share of them."""
 
 
 class Stage(StrEnum):
@@ -85,7 +90,8 @@ class Line:
     """One line of a formula. `amount` is read by `basis`.
 
     `counts_as_water` says that the water in this liquid is part of the lye's water, so that much
-    less plain water is weighed. `portion` names the color portion for `Stage.PORTION`.
+    less plain water is weighed. `portion` names the color portion for `Stage.PORTION`, and
+    `portion_share` is that portion's share of the batter.
     """
 
     ingredient: Ingredient
@@ -94,6 +100,7 @@ class Line:
     amount: Decimal
     counts_as_water: bool = False
     portion: str | None = None
+    portion_share: Decimal = ONE
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,6 +134,7 @@ class Formula:
     alkali: Alkali
     cure_loss_share: Decimal = ZERO
     pot_loss_share: Decimal = ZERO
+    portions: tuple[Portion, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,6 +17,7 @@ from recipes.domain.formula import (
     Stage,
 )
 from recipes.domain.lye import percent
+from recipes.domain.portions import check_portions
 from recipes.errors import FormulaRefusal
 from studio.errors import Faults
 
@@ -37,6 +38,7 @@ USUAL_LYE = (Decimal("0.25"), Decimal("0.40"))
 USUAL_SUPERFAT = Decimal("0.20")
 
 _PIECE_BASES = frozenset({Basis.PIECE_PER_FATS, Basis.FIXED, Basis.PER_BAR})
+_BATTER_BASES = frozenset({Basis.OF_BATTER, Basis.OF_PORTION})
 _FAT_KINDS = frozenset({MaterialKind.FAT, MaterialKind.INTERMEDIATE})
 
 
@@ -49,6 +51,15 @@ def check_formula(formula: Formula) -> tuple[Notice, ...]:
     for position, line in enumerate(formula.lines):
         _check_line(line, f"lines.{position}", faults)
     _check_sums(formula, faults)
+    check_portions(
+        formula.portions,
+        (
+            (f"lines.{i}", line.portion or "")
+            for i, line in enumerate(formula.lines)
+            if line.stage is Stage.PORTION
+        ),
+        faults,
+    )
     check_alkali(formula.alkali, faults)
     for name in ("cure_loss_share", "pot_loss_share"):
         check_range(getattr(formula, name), ZERO, GREATEST_LOSS, name, faults)
@@ -147,6 +158,18 @@ def _check_place(line: Line, path: str, faults: Faults) -> None:
             f"{line.ingredient.name} is one of the fats, so it must go into the batter.",
             f"{path}.stage",
         )
+    if line.basis is Basis.OF_PORTION and line.stage is not Stage.PORTION:
+        faults.add(
+            "not-in-a-portion",
+            f"{line.ingredient.name} is a share of a color portion, so that is where it goes in.",
+            f"{path}.stage",
+        )
+    if line.basis is Basis.TSP_PER_LB_FATS and line.ingredient.density_g_ml is None:
+        faults.add(
+            "density-missing",
+            f"{line.ingredient.name} is measured by the spoon, so its density must be known.",
+            f"{path}.ingredient.density_g_ml",
+        )
     if line.counts_as_water and not (in_batter and line.ingredient.water_share > 0):
         faults.add(
             "no-water-to-count",
@@ -191,9 +214,9 @@ def _check_sums(formula: Formula, faults: Faults) -> None:
         )
     of_batter = sum(
         (
-            line.amount
+            line.amount * (line.portion_share if line.basis is Basis.OF_PORTION else ONE)
             for line in formula.lines
-            if line.basis is Basis.OF_BATTER and line.stage in BATTER_STAGES
+            if line.basis in _BATTER_BASES and line.stage in BATTER_STAGES
         ),
         ZERO,
     )
@@ -230,7 +253,7 @@ def _notices(formula: Formula) -> Iterator[Notice]:
                 f"{fat.name}: {sv} lies outside its own range {lowest} to {highest}.",
                 f"lines.{position}.ingredient.sv_mg_koh_g",
             )
-        if line.stage is Stage.PORTION and not line.portion:
+        if line.stage is Stage.PORTION and not line.portion and not formula.portions:
             yield Notice(
                 "portion-without-name",
                 f"{fat.name} goes into a color portion, but the portion has no name.",

@@ -47,6 +47,21 @@ class Layer:
     note: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Pour:
+    """How a batter is split and in which layers it is poured."""
+
+    portions: tuple[Portion, ...] = ()
+    layers: tuple[Layer, ...] = ()
+
+    def share_of(self, name: str) -> Decimal:
+        """The share of a portion; the whole batter for a name that no portion has."""
+        return next((part.share for part in self.portions if part.name == name), Decimal(1))
+
+
+NOT_SPLIT = Pour()
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Span:
     """From one height to another in one third of the mold, in nm."""

@@ -28,6 +28,9 @@ NG_PER_G = 10**9
 #: ng over g/mL gives nL after this division.
 NG_PER_NL_AT_ONE = 1000
 
+#: US teaspoon and pound, exact (NIST Handbook 44, appendix C).
+TSP_ML, LB_G = Decimal("4.92892159375"), Decimal("453.59237")
+
 #: Taken where a material has no density; common practice, no source. They size the fill only.
 ASSUMED_FAT_DENSITY = Decimal("0.90")
 ASSUMED_DENSITY = Decimal("1.00")
@@ -69,10 +72,9 @@ def rate(line: Line, *, bars: int) -> tuple[GrowsWith, Decimal]:
     """What a line grows with, and by how much: ng per ng, or ng in all."""
     amount, piece = line.amount, line.ingredient.piece_mass_ng or 0
     match line.basis:
-        case Basis.SHARE_OF_FATS | Basis.OF_FATS:
-            return GrowsWith.FATS, amount
-        case Basis.G_PER_KG_FATS:
-            return GrowsWith.FATS, amount / 1000
+        case Basis.SHARE_OF_FATS | Basis.OF_FATS | Basis.G_PER_KG_FATS:
+            per_kg = line.basis is Basis.G_PER_KG_FATS
+            return GrowsWith.FATS, amount / 1000 if per_kg else amount
         case Basis.PIECE_PER_FATS:
             return GrowsWith.FATS, piece / (amount * NG_PER_G)
         case Basis.OF_BATTER:
@@ -82,6 +84,15 @@ def rate(line: Line, *, bars: int) -> tuple[GrowsWith, Decimal]:
         case Basis.PER_BAR:
             unit = piece if line.ingredient.counted else NG_PER_G
             return GrowsWith.NOTHING, amount * unit * bars
+        case Basis.OF_PORTION | Basis.TSP_PER_LB_FATS:
+            return _portion_rate(line)
+
+
+def _portion_rate(line: Line) -> tuple[GrowsWith, Decimal]:
+    if line.basis is Basis.OF_PORTION:
+        return GrowsWith.BATTER, line.amount * line.portion_share
+    spoon_g = TSP_ML * (line.ingredient.density_g_ml or ASSUMED_DENSITY)
+    return GrowsWith.FATS, line.amount * spoon_g / LB_G * line.portion_share
 
 
 def counted_water_share(line: Line) -> Decimal:

@@ -4,6 +4,7 @@ from recipes.models.batches import Batch, BatchLine, BatchState
 from recipes.models.finishing import CureChoice, CureWeighing, CutRecord
 from recipes.models.formulas import Formula, FormulaKind, FormulaLine, FormulaVersion
 from recipes.models.molds import Mold
+from recipes.models.portions import FormulaPortion, PourLayer
 from recipes.models.weighings import Weighing
 
 __all__ = [
@@ -16,7 +17,9 @@ __all__ = [
     "Formula",
     "FormulaKind",
     "FormulaLine",
+    "FormulaPortion",
     "FormulaVersion",
     "Mold",
+    "PourLayer",
     "Weighing",
 ]

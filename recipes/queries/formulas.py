@@ -1,13 +1,15 @@
 """Formulas from their rows, as the rules see them."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from inventory.domain.materials import MaterialKind
 from recipes.domain.blends import BlendLine
 from recipes.domain.formula import ONE, ZERO, Alkali, Basis, Formula, Ingredient, Line, Stage
+from recipes.domain.portions import Portion
+from recipes.domain.pours import NOT_SPLIT, Layer, Place, Pour
 from recipes.models import FormulaLine, FormulaVersion
 from studio.errors import NotFound
 
@@ -17,16 +19,20 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class LoadedFormula:
-    """A version with its rows and, for soap, the formula as the rules see it (else blend lines)."""
+    """A version with its rows and, for soap, the formula as the rules see it (else blend lines).
+
+    `layers` is the pour order as written.
+    """
 
     version: FormulaVersion
     rows: tuple[FormulaLine, ...]
     soap: Formula | None
     blend: tuple[BlendLine, ...] = ()
+    layers: tuple[Layer, ...] = ()
 
 
 def load_formula(*, code: str, number: int | None = None) -> LoadedFormula:
-    """A version of a formula (the newest without `number`). Three queries. Raises NotFound."""
+    """A version of a formula (the newest without `number`). Five queries. Raises NotFound."""
     versions = FormulaVersion.objects.select_related(
         "formula__product", "formula__batter", "naoh", "koh", "masterbatch", "water"
     ).filter(formula__code=code)
@@ -41,19 +47,35 @@ def load_formula(*, code: str, number: int | None = None) -> LoadedFormula:
         .prefetch_related("material__fatty_acids")
         .order_by("position")
     )
-    return loaded_from(version, rows, with_fatty_acids=True)
+    return loaded_from(version, rows, with_fatty_acids=True, pour=pour_of(version))
 
 
 def loaded_from(
-    version: FormulaVersion, rows: Iterable[FormulaLine], *, with_fatty_acids: bool = False
+    version: FormulaVersion,
+    rows: Iterable[FormulaLine],
+    *,
+    with_fatty_acids: bool = False,
+    pour: Pour = NOT_SPLIT,
 ) -> LoadedFormula:
     """The same from rows already read (materials selected)."""
     kept = tuple(rows)
     if version.formula.kind == "blend":
         blend = tuple(BlendLine(ingredient_of(row.material), row.amount) for row in kept)
         return LoadedFormula(version, kept, None, blend)
-    lines = tuple(_line(row, with_fatty_acids) for row in kept)
-    return LoadedFormula(version, kept, formula_of(version, lines))
+    lines = tuple(_line(row, pour, with_fatty_acids) for row in kept)
+    formula = replace(formula_of(version, lines), portions=pour.portions)
+    return LoadedFormula(version, kept, formula, layers=pour.layers)
+
+
+def pour_of(version: FormulaVersion) -> Pour:
+    """The portions and layers of a stored version. Two queries, none where they are prefetched."""
+    return Pour(
+        tuple(Portion(row.name, row.share) for row in version.portions.all()),
+        tuple(
+            Layer(row.portion, row.share, Place(row.place), row.note)
+            for row in version.layers.all()
+        ),
+    )
 
 
 def formula_of(version: FormulaVersion, lines: tuple[Line, ...]) -> Formula:
@@ -103,7 +125,8 @@ def ingredient_of(material: "Material", *, with_fatty_acids: bool = False) -> In
     )
 
 
-def _line(row: FormulaLine, with_fatty_acids: bool) -> Line:
+def _line(row: FormulaLine, pour: Pour, with_fatty_acids: bool) -> Line:
+    in_portion = row.stage == Stage.PORTION.value and bool(row.portion)
     return Line(
         ingredient=ingredient_of(row.material, with_fatty_acids=with_fatty_acids),
         basis=Basis(row.basis),
@@ -111,6 +134,7 @@ def _line(row: FormulaLine, with_fatty_acids: bool) -> Line:
         amount=row.amount,
         counts_as_water=row.counts_as_water,
         portion=row.portion or None,
+        portion_share=pour.share_of(row.portion) if in_portion else ONE,
     )
 
 
