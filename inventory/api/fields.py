@@ -7,7 +7,9 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import fields, serializers
 from rest_framework.exceptions import ValidationError
 
+from inventory.domain.allergens import LONGEST_NAME, MOST_ALLERGENS, SHARE_PLACES, Allergen
 from inventory.models.materials import CODE_LENGTH
+from studio.api.serializers import StrictSerializer
 from studio.serializer_fields import DecimalTextField, QuantityField, ShareField, stock_json
 from studio.serializer_fields.reading import members
 from studio.units import MAX_TEXT, Dimension
@@ -19,6 +21,11 @@ MOST_ACIDS = 40
 def optional_decimal(places: int) -> DecimalTextField:
     """A decimal that may be unknown; in which range it can be true is the services' rule."""
     return DecimalTextField(places=places, required=False, allow_null=True)
+
+
+def optional_allergens() -> "AllergenSerializer":
+    """The allergens that a certificate states; null where it states nothing."""
+    return AllergenSerializer(many=True, required=False, allow_null=True, max_length=MOST_ALLERGENS)
 
 
 def optional_share() -> ShareField:
@@ -97,6 +104,20 @@ class FattyAcidsField(serializers.DictField):
 
     def to_representation(self, value: Any) -> dict[str, Any]:
         return {row.acid: self.child.to_representation(row.share) for row in value.all()}
+
+
+class AllergenSerializer(StrictSerializer):
+    """One fragrance allergen as certified: its share of the material's mass."""
+
+    name = serializers.CharField(max_length=LONGEST_NAME)
+    share = DecimalTextField(places=SHARE_PLACES)
+
+    def to_internal_value(self, data: Any) -> Any:
+        given = super().to_internal_value(data)
+        return Allergen(given["name"], given["share"])
+
+    def to_representation(self, instance: Any) -> Any:
+        return {"name": instance["name"], "share": instance["share"]}
 
 
 @extend_schema_field({"type": ["string", "null"]})

@@ -12,6 +12,7 @@ from rest_framework.response import Response
 from inventory.api.fields import (
     CodeField,
     WrittenQuantityField,
+    optional_allergens,
     optional_decimal,
     optional_share,
 )
@@ -51,6 +52,7 @@ class LotSerializer(StrictModelSerializer[Lot]):
     purity = optional_share()
     water_share = optional_share()
     ifra_category9_max = optional_share()
+    allergens = optional_allergens()
     received_amount = StockAmountField(counted=COUNTED)
     on_hand = StockAmountField(counted=COUNTED)
     reserved = StockAmountField(counted=COUNTED)
@@ -76,6 +78,7 @@ class LotSerializer(StrictModelSerializer[Lot]):
             "purity",
             "water_share",
             "ifra_category9_max",
+            "allergens",
             "note",
             "received_amount",
             "on_hand",
@@ -121,6 +124,7 @@ class CertificateSerializer(StrictSerializer):
     purity = optional_share()
     water_share = optional_share()
     ifra_category9_max = optional_share()
+    allergens = optional_allergens()
     supplier_lot = serializers.CharField(max_length=60, required=False, allow_blank=True)
     best_before = serializers.DateField(required=False, allow_null=True)
     note = serializers.CharField(max_length=2000, required=False, allow_blank=True)

@@ -39,6 +39,9 @@ class Lot(models.Model):
     purity = FixedPointField(places=6, null=True, blank=True)
     water_share = FixedPointField(places=6, null=True, blank=True)
     ifra_category9_max = FixedPointField(places=6, null=True, blank=True)
+    allergens = models.JSONField(
+        null=True, blank=True, help_text="As certified; none stated where empty."
+    )
     note = models.TextField(blank=True, max_length=2000)
     location = models.ForeignKey(
         Location, on_delete=models.PROTECT, null=True, blank=True, related_name="lots"

@@ -1,12 +1,13 @@
 """What a lot's own certificate and label say, entered or corrected after the lot came in."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from django.db import transaction
 
+from inventory.domain.allergens import Allergen, check_allergens, written_allergens
 from inventory.domain.packs import friendly_amount, most
 from inventory.domain.ranges import check_ranges
 from inventory.errors import MaterialRefusal
@@ -30,16 +31,19 @@ ANALYZED = (
     "ifra_category9_max",
 )
 LABELED = ("supplier_lot", "best_before", "note")
+Stated = Decimal | date | str | Sequence[Allergen] | None
 
 
 @transaction.atomic
 def certify_lot(
     lot_id: int,
-    stated: Mapping[str, Decimal | date | str | None],
+    stated: Mapping[str, Stated],
     *,
     by: "User | None" = None,
 ) -> Lot:
     """Keep what is stated of a lot, by the names in `ANALYZED` and `LABELED`; None forgets a value.
+
+    "allergens" are `Allergen`s; an empty list states that there are none.
 
     What is not named stays. Stock does not move: amounts already weighed in stay as they are.
     Raises MaterialRefusal with every fault, NotFound; then nothing changes.
@@ -49,6 +53,8 @@ def certify_lot(
     for name, value in stated.items():
         if name in (*ANALYZED, *LABELED):
             setattr(lot, name, value)
+        elif name == "allergens":
+            lot.allergens = _allergens(value, faults)
         else:
             faults.add("unknown-value", f"{name} is on no certificate.", name)
     if not stated:
@@ -72,6 +78,14 @@ def certify_lot(
     lot._history_user = by  # type: ignore[attr-defined]
     lot.save(update_fields=list(stated))
     return lot
+
+
+def _allergens(value: Stated, faults: Faults) -> list[dict[str, str]] | None:
+    if value is None:
+        return None
+    found = list(cast(Sequence[Allergen], value))
+    check_allergens(faults, found, field="allergens")
+    return written_allergens(found)
 
 
 def weigh_from(lot: Lot, quantity: Quantity) -> int:

@@ -4,6 +4,7 @@ from decimal import Decimal
 
 import pytest
 
+from inventory.domain.allergens import Allergen
 from inventory.errors import MaterialRefusal
 from inventory.services.certificates import certify_lot, weigh_from
 from studio.errors import NotFound
@@ -58,3 +59,32 @@ def test_what_cannot_be_so_changes_nothing(lot, stated):
 def test_a_lot_that_is_not_there(lot):
     with pytest.raises(NotFound):
         certify_lot(lot.pk + 1, {"purity": Decimal(1)})
+
+
+def test_allergens_are_kept_as_certified_and_none_is_not_nothing(lot):
+    assert lot.allergens is None
+    kept = certify_lot(lot.pk, {"allergens": [Allergen("Linalool", Decimal("0.0315"))]})
+    assert kept.allergens == [{"name": "Linalool", "share": "0.0315"}]
+    assert certify_lot(lot.pk, {"allergens": []}).allergens == []
+    assert certify_lot(lot.pk, {"allergens": None}).allergens is None
+
+
+def test_every_impossible_allergen_is_named_and_nothing_changes(lot):
+    stated = [
+        Allergen(" ", Decimal("0.1")),
+        Allergen("Linalool", Decimal("0.7")),
+        Allergen("linalool", Decimal("0.6")),
+        Allergen("Citral", Decimal("-0.1")),
+        Allergen("Geraniol", Decimal("NaN")),
+    ]
+    with pytest.raises(MaterialRefusal) as refused:
+        certify_lot(lot.pk, {"allergens": stated})
+    assert {(fault.code, fault.field) for fault in refused.value.faults} == {
+        ("name", "allergens.0.name"),
+        ("named-twice", "allergens.2.name"),
+        ("share", "allergens.3.share"),
+        ("share", "allergens.4.share"),
+        ("over-whole", "allergens"),
+    }
+    lot.refresh_from_db()
+    assert lot.allergens is None
