@@ -1,6 +1,7 @@
 """What the verbs of a batch are told."""
 
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from django.utils import timezone
@@ -12,8 +13,8 @@ from recipes.api.targets import TargetSerializer
 from recipes.domain.scaling import LARGEST
 from recipes.services.wishes import MOST_BARS
 from studio.api.serializers import StrictSerializer
-from studio.errors import InvalidInput
-from studio.serializer_fields import BaseQuantityField
+from studio.errors import Faults, InvalidInput
+from studio.serializer_fields import BaseQuantityField, ShareField
 
 MOST_MINUTES = 100_000
 
@@ -83,13 +84,30 @@ class PourSerializer(StrictSerializer):
 
 
 class CutSerializer(StrictSerializer):
-    """The bars of the cut."""
+    """The cut, in bars and, where they were taken, weights.
+
+    With `keep_ends` the weighed ends go into stock as a material for later batches. They bear
+    `ends_cost_share` of what the poured soap cost, or without it their part of its weight.
+    """
 
     on = DayField(default=today)
     bars_good = serializers.IntegerField(min_value=0, max_value=MOST_BARS)
     bars_rejected = serializers.IntegerField(min_value=0, max_value=MOST_BARS, default=0)
+    good_weight = BaseQuantityField(unit="g", required=False)
+    rejected_weight = BaseQuantityField(unit="g", required=False)
+    ends_weight = BaseQuantityField(unit="g", required=False)
+    keep_ends = serializers.BooleanField(default=False)
+    ends_cost_share = ShareField(max_value=Decimal("0.999999"), required=False)
     minutes = MinutesField()
     note = NoteField()
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        faults = Faults()
+        for name in ("good_weight", "rejected_weight", "ends_weight"):
+            if not 0 <= attrs.get(name, 0) <= LARGEST:
+                faults.add("weight-outside", "A weight is from 0 to 10 t.", name)
+        faults.raise_if_any(InvalidInput)
+        return attrs
 
 
 class CureSerializer(StrictSerializer):

@@ -1,0 +1,192 @@
+"""The cut plan, the cure by weight, and the net weight of a batch's bars."""
+
+from decimal import Decimal
+from typing import Any
+
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from recipes.api.cure_answers import (
+    CureAnswerSerializer,
+    CutPlanSerializer,
+    NetWeightAnswerSerializer,
+    shown_cure,
+    shown_cut_plan,
+    shown_net_weight,
+)
+from recipes.api.fields import DayField
+from recipes.domain.cure_drawing import CurePicture, draw_cure
+from recipes.domain.drying import day_means
+from recipes.domain.net_weight import USUAL_CONFIDENCE
+from recipes.models import Batch
+from recipes.queries.cure import Cure, cure_of, cut_plan_of
+from recipes.queries.net_weight import NetWeightQuestion, net_weight_of
+from recipes.services.cure import (
+    HEAVIEST,
+    MOST_BARS_WEIGHED,
+    DayOfWeighing,
+    choose_cure_date,
+    weigh_bars,
+)
+from studio.api.callers import caller
+from studio.api.drawing import DrawingView
+from studio.api.serializers import StrictSerializer
+from studio.api.stock_changing import stock_changing
+from studio.api.viewsets import StudioViewSet
+from studio.errors import Faults, InvalidInput
+from studio.roles import Capability
+from studio.serializer_fields import BaseQuantityField, ShareField
+from studio.units import NG_PER_G
+
+LEAST_CONFIDENCE, MOST_CONFIDENCE = Decimal("0.5001"), Decimal("0.9999")
+
+
+class BarWeightSerializer(StrictSerializer):
+    """What one sample bar weighs, by its number."""
+
+    bar = serializers.IntegerField(min_value=1, max_value=10**6)
+    weight = BaseQuantityField(unit="g")
+
+
+class WeighBarsSerializer(StrictSerializer):
+    """Sample bars of a day, in any unit: by number in `bars`, or bars 1, 2, 3 ... in `weights`."""
+
+    on = DayField()
+    weights = serializers.ListField(
+        child=BaseQuantityField(unit="g"), required=False, max_length=MOST_BARS_WEIGHED
+    )
+    bars = BarWeightSerializer(many=True, required=False, max_length=MOST_BARS_WEIGHED)  # type: ignore[call-arg]
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        faults = Faults()
+        if ("weights" in attrs) == ("bars" in attrs):
+            faults.add("one-of-two", "Give either weights or bars.", "weights")
+        found: dict[int, int] = dict(enumerate(attrs.get("weights", ()), start=1))
+        for index, one in enumerate(attrs.get("bars", ())):
+            if one["bar"] in found:
+                faults.add("bar-twice", f"Bar {one['bar']} is given twice.", f"bars.{index}.bar")
+            found[one["bar"]] = one["weight"]
+        faults.raise_if_any(InvalidInput)
+        return {"on": attrs["on"], "weights": found}
+
+
+class CureDateSerializer(StrictSerializer):
+    """The date that shall hold: the predicted one, or the recipe's."""
+
+    ready_on = DayField()
+    reason = serializers.CharField(max_length=1000, allow_blank=True, default="")
+
+
+class NetWeightSerializer(StrictSerializer):
+    """The first day of sale (else when the cure is over), and the sample.
+
+    Without `weights` the last cure weighing of two bars or more is taken. Labels are whole `step`s.
+    """
+
+    sale_on = DayField(required=False)
+    weights = serializers.ListField(
+        child=BaseQuantityField(unit="g"), required=False, max_length=MOST_BARS_WEIGHED
+    )
+    weighed_on = DayField(required=False)
+    confidence = ShareField(
+        min_value=LEAST_CONFIDENCE, max_value=MOST_CONFIDENCE, default=USUAL_CONFIDENCE
+    )
+    step = BaseQuantityField(unit="g", default=NG_PER_G)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        faults = Faults()
+        for index, weight in enumerate(attrs.get("weights", ())):
+            if not 0 < weight <= HEAVIEST:
+                faults.add(
+                    "weight-outside", "A bar weighs from above 0 to 100 kg.", f"weights.{index}"
+                )
+        if not NG_PER_G // 1000 <= attrs["step"] <= HEAVIEST:
+            faults.add("step-outside", "A step is 1 mg or more.", "step")
+        if "weighed_on" in attrs and "weights" not in attrs:
+            faults.add("weights-missing", "Give the weights of that day.", "weights")
+        faults.raise_if_any(InvalidInput)
+        return attrs
+
+
+class CureViewSet(StudioViewSet):
+    """From the mold's grid to bars that may be sold, and what their label may say."""
+
+    queryset = Batch.objects.all()
+    serializer_class = CureAnswerSerializer
+    given_serializers = {
+        "weighings": WeighBarsSerializer,
+        "cure_date": CureDateSerializer,
+        "net_weight": NetWeightSerializer,
+    }
+    answer_serializers = {"cut_plan": CutPlanSerializer, "net_weight": NetWeightAnswerSerializer}
+    rules = {
+        "cut_plan": Capability.READ,
+        "cure_curve": Capability.READ,
+        "weighings": Capability.MAKE,
+        "cure_date": Capability.MAKE,
+        "net_weight": (Capability.READ, Capability.COMPUTE),
+    }
+
+    @action(detail=True, methods=["get"], url_path="cut-plan")
+    def cut_plan(self, request: Request, code: str) -> Response:
+        """Bars, their size and weight, ends and the rest; the cut as it was once it is made."""
+        return self.answer(shown_cut_plan(cut_plan_of(code)))
+
+    @action(detail=True, methods=["get"], url_path="cure-curve")
+    def cure_curve(self, request: Request, code: str) -> Response:
+        """The weighings, the drying curve with its band, and which date holds by which rule."""
+        return self._shown(code)
+
+    @action(detail=True, methods=["post"])
+    @stock_changing
+    def weighings(self, request: Request, code: str) -> Response:
+        """Keep what sample bars weigh; a bar weighed again on that day has its new weight."""
+        given = self.read(request)
+        weigh_bars(code, DayOfWeighing(**given), by=caller(request))
+        return self._shown(code)
+
+    @action(detail=True, methods=["post"], url_path="cure-date")
+    @stock_changing
+    def cure_date(self, request: Request, code: str) -> Response:
+        """Accept the date that the weighings predict, or go back to the recipe's."""
+        choose_cure_date(code, by=caller(request), **self.read(request))
+        return self._shown(code)
+
+    @action(detail=True, methods=["post"], url_path="net-weight")
+    def net_weight(self, request: Request, code: str) -> Response:
+        """The largest label weight that the average and the single bars allow; stores nothing."""
+        given = self.read(request)
+        step = given.pop("step")
+        asked = NetWeightQuestion(step_ng=step, **given)
+        return self.answer(shown_net_weight(net_weight_of(code, asked)))
+
+    def _shown(self, code: str) -> Response:
+        return self.answer(shown_cure(cure_of(code)))
+
+
+class CureDrawingView(DrawingView):
+    """The cure of a batch as a curve with its band."""
+
+    def drawing(self, **kwargs: Any) -> str:
+        return draw_cure(_picture(cure_of(kwargs["code"])))
+
+
+def _picture(cure: Cure) -> CurePicture:
+    batch = cure.batch
+    message = ""
+    if not cure.weighings:
+        message = "No bars were weighed yet: the recipe's cure days hold."
+    elif cure.no_curve is not None:
+        message = cure.no_curve.message
+    return CurePicture(
+        title=f"Cure of batch {batch.code}, {batch.version.formula.name}",
+        means=day_means(cure.weighings),
+        series=cure.series,
+        begins=batch.poured_on or cure.default_on,
+        default_on=cure.default_on,
+        ready_on=cure.ready_on,
+        predicted=cure.predicted,
+        message=message,
+    )
