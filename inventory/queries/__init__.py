@@ -1,6 +1,6 @@
 """The reads of the inventory: one function a question, each with a fixed number of queries."""
 
-from inventory.queries.documents import Take, held_for, takes_for
+from inventory.queries.documents import Take, held_by_reservation, held_for, takes_for
 from inventory.queries.offers import best_offers, current_offers
 from inventory.queries.orders import coverage_dates, on_order
 from inventory.queries.positions import StockPosition, stock_positions
@@ -15,6 +15,7 @@ __all__ = [
     "best_offers",
     "coverage_dates",
     "current_offers",
+    "held_by_reservation",
     "held_for",
     "held_on_average",
     "on_order",

@@ -1,5 +1,7 @@
 """What the ledger says of a document."""
 
+from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from inventory.domain.ledger import Verb
@@ -60,3 +62,20 @@ def _take(lot: Lot, amount: int, cost: int) -> Take:
         amount=amount,
         cost=cost,
     )
+
+
+def held_by_reservation(reservations: Iterable[int]) -> dict[int, list[tuple[Lot, int]]]:
+    """The lots that open reservations still hold, by reservation id. One query."""
+    lines = (
+        ReservationLine.objects.filter(
+            reservation__in=list(reservations),
+            remaining__gt=0,
+            reservation__state=ReservationState.OPEN,
+        )
+        .select_related("lot")
+        .order_by("id")
+    )
+    held: dict[int, list[tuple[Lot, int]]] = defaultdict(list)
+    for line in lines:
+        held[line.reservation_id].append((line.lot, line.remaining))
+    return dict(held)

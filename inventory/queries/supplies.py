@@ -50,7 +50,7 @@ def being_made(
     return {row["material"]: int(row["total"]) for row in sums}
 
 
-def open_requirements() -> "QuerySet[Requirement, Any]":
+def open_requirements() -> "QuerySet[Any]":
     """Requirements with `open`: what of them the holder's open reservation does not hold."""
     held = (
         ReservationLine.objects.filter(

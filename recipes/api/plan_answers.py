@@ -23,9 +23,9 @@ from recipes.api.target_answers import TargetAnswerSerializer, shown_target
 from recipes.domain.cautions import cautions_for
 from recipes.domain.fatty_acids import batch_profile
 from recipes.domain.safety import SafetyCheck
-from recipes.domain.scaled import ScaledBatch, ScaledLine
+from recipes.domain.scaled import ScaledBatch, ScaledLine, written_target
 from recipes.services.bench import batch_cautions
-from recipes.services.planning import Plan, PlanLine, written_target
+from recipes.services.planning import Plan, PlanLine
 from recipes.services.shelf import ShelfLine
 from studio.api.serializers import StrictSerializer
 from studio.serializer_fields import BaseQuantityField, DecimalTextField, StockAmountField

@@ -134,3 +134,16 @@ def acid_masses(lines: Iterable[ScaledLine]) -> list[tuple[int, Decimal]]:
         for scaled in lines
         if scaled.line.ingredient.acid_naoh_g_per_g and scaled.in_batter
     ]
+
+
+def written_target(target: Target) -> dict[str, str | int]:
+    """A target as JSON, so that the plan can be read and made again."""
+    match target:
+        case VolumeTarget(volume, overfill):
+            return {"kind": "volume", "volume_nl": volume, "overfill_share": str(overfill)}
+        case BarsTarget(count, weight):
+            return {"kind": "bars", "bars": count, "poured_weight_ng": weight}
+        case BatterTarget(batter):
+            return {"kind": "batter", "batter_ng": batter}
+        case _:
+            return {"kind": "fats", "fats_ng": target.fats_ng}

@@ -9,7 +9,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from inventory.services.picking import Choices
-from inventory.services.requirements import withdraw
+from inventory.services.requirements import withdraw, withdraw_makes
 from inventory.services.reservations import Held, Holding, release, reserve
 from recipes.domain.formula import Stage
 from recipes.domain.safety import SafetyCheck, recheck
@@ -21,6 +21,7 @@ from studio.errors import NotFound
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
+    from django.db.models import QuerySet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +96,7 @@ def cancel_batch(code: str, *, by: "User | None" = None, reason: str = "") -> Ba
         )
     _let_go(batch, by)
     withdraw(batch.holder)
+    withdraw_makes(batch.holder)
     batch.state = BatchState.CANCELLED
     batch.note = "\n".join(part for part in (batch.note, reason) if part)
     touch(batch, "state", "reservation", "note")
@@ -104,23 +106,28 @@ def cancel_batch(code: str, *, by: "User | None" = None, reason: str = "") -> Ba
 def lock_batch(code: str) -> tuple[Batch, Sequence[BatchLine]]:
     """Lock a batch and read its lines with what the rules need. One query. Raises NotFound."""
     rows = list(
-        BatchLine.objects.select_for_update(of=("batch",))
-        .select_related(
-            "batch__version__formula__product",
-            "batch__version__formula__batter",
-            "batch__version__naoh",
-            "batch__version__koh",
-            "batch__version__masterbatch",
-            "batch__reservation",
-            "material",
-            "formula_line",
-        )
+        lines_with_all()
+        .select_for_update(of=("batch",))
         .filter(batch__code=code)
         .order_by("position")
     )
     if not rows:
         raise NotFound(f"There is no batch {code}.", field="batch")
     return rows[0].batch, rows
+
+
+def lines_with_all() -> "QuerySet[BatchLine]":
+    """Lines of batches with all that the rules need of them, so that none is read by itself."""
+    return BatchLine.objects.select_related(
+        "batch__version__formula__product",
+        "batch__version__formula__batter",
+        "batch__version__naoh",
+        "batch__version__koh",
+        "batch__version__masterbatch",
+        "batch__reservation",
+        "material",
+        "formula_line",
+    )
 
 
 def expect(batch: Batch, state: BatchState, doing: str) -> None:

@@ -14,6 +14,7 @@ from recipes.domain.formula import Basis, Stage
 from recipes.domain.pours import NOT_SPLIT, Pour
 from recipes.errors import FormulaRefusal
 from recipes.models import Formula, FormulaKind, FormulaLine, FormulaVersion
+from recipes.services.making_check import check_least_make, check_making
 from recipes.services.portions import keep_pour
 from recipes.services.version_check import check_version
 from studio.errors import Faults
@@ -65,6 +66,7 @@ class VersionSpec:
     pot_loss_share: Decimal = Decimal(0)
     cure_loss_share: Decimal = Decimal(0)
     cure_days: int = 0
+    ready_days: int = 0
     weekly_loss_limit: Decimal = Decimal("0.01")
     rinse_share: Decimal | None = None
     resolution: int = 10**9
@@ -81,12 +83,15 @@ def add_formula(
     kind: FormulaKind = FormulaKind.SOAP,
     note: str = "",
     product: "Material | None" = None,
+    least_make: int | None = None,
 ) -> Formula:
     """A new formula, with the materials that stand for what it makes.
 
     Soap makes bars "<code>-bar" out of poured soap "<code>-batter"; a blend makes the
-    intermediate `product`, or one with the formula's own code. Raises MaterialRefusal.
+    intermediate `product`, or one with the formula's own code, and at least `least_make` ng of
+    it when plans ask for less. Raises MaterialRefusal, FormulaRefusal.
     """
+    check_least_make(kind, least_make)
     if kind == FormulaKind.SOAP:
         _check_names(code, name)
         bar = product or ensure_made_material(
@@ -107,17 +112,22 @@ def add_formula(
         raise FormulaRefusal(
             f"A blend makes an intermediate; {made.name} is a {made.kind}.", field="product"
         )
-    return Formula.objects.create(code=code, name=name, kind=kind, product=made, note=note)
+    return Formula.objects.create(
+        code=code, name=name, kind=kind, product=made, note=note, least_make=least_make
+    )
 
 
 @transaction.atomic
 def add_version(formula: Formula, spec: VersionSpec, *, by: "User | None" = None) -> FormulaVersion:
-    """The next version of a formula. Raises FormulaRefusal with every fault of lines and lye."""
+    """The next version of a formula. Raises FormulaRefusal with every fault of lines and lye, and
+    ProductionCycle when it would need what it makes.
+    """
     formula = Formula.objects.select_for_update().get(pk=formula.pk)
     last = formula.versions.aggregate(last=Max("number"))["last"] or 0
     version = _version(formula, spec, number=last + 1, by=by)
     rows = [_row(version, position, line) for position, line in enumerate(spec.lines)]
     check_version(version, rows, spec.pour)
+    check_making(version, rows)
     version.save()
     FormulaLine.objects.bulk_create(rows)
     keep_pour(version, spec.pour)
@@ -128,7 +138,7 @@ def add_version(formula: Formula, spec: VersionSpec, *, by: "User | None" = None
 def rewrite_version(
     version: FormulaVersion, spec: VersionSpec, *, by: "User | None" = None
 ) -> FormulaVersion:
-    """Replace a version that no batch has used yet. Raises FormulaRefusal, also when frozen."""
+    """Replace a version that no batch has used yet. Raises as `add_version`, also when frozen."""
     locked = FormulaVersion.objects.select_for_update().get(pk=version.pk)
     if locked.frozen_at is not None:
         raise FormulaRefusal(
@@ -139,6 +149,7 @@ def rewrite_version(
     changed.pk, changed.created_at = locked.pk, locked.created_at
     rows = [_row(changed, position, line) for position, line in enumerate(spec.lines)]
     check_version(changed, rows, spec.pour)
+    check_making(changed, rows)
     changed.save(force_update=True)
     locked.lines.all().delete()
     FormulaLine.objects.bulk_create(rows)

@@ -5,7 +5,7 @@ it. `plan_batch` keeps a plan as a batch and tells the shelf what it will need.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING
@@ -13,19 +13,18 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.services.requirements import require
+from inventory.services.requirements import expect, require
 from recipes.domain.blends import ScaledBlend, scale_blend
+from recipes.domain.explosion import days_after
 from recipes.domain.formula import Stage
-from recipes.domain.molds import MoldCut, bar_poured_weight_ng, bars, fill_volume_nl
 from recipes.domain.safety import SafetyCheck, recheck
-from recipes.domain.scaled import BarsTarget, BatterTarget, ScaledBatch, Target, VolumeTarget
+from recipes.domain.scaled import BatterTarget, ScaledBatch, Target, written_target
 from recipes.domain.scaling import scale
 from recipes.errors import ScalingRefusal
-from recipes.models import Batch, BatchLine, FormulaVersion, Mold
+from recipes.models import Batch, BatchLine, FormulaVersion
 from recipes.queries.batches import batch_needs
 from recipes.queries.formulas import LoadedFormula
-from recipes.queries.molds import cut_of
-from studio.errors import InvalidInput
+from recipes.services.sizes import Wish, bar_weight, scaling_target
 from studio.numbering import next_code
 
 if TYPE_CHECKING:
@@ -33,20 +32,9 @@ if TYPE_CHECKING:
 
     from inventory.models import Material
 
+__all__ = ["Plan", "PlanLine", "Wish", "make_plan", "plan_batch", "scaling_target"]
+
 Part = BatchLine.Part
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wish:
-    """What is asked for: a target, or a mold to fill; `bars` where the mold does not say.
-
-    `fill_height_nm` goes before the mold's own.
-    """
-
-    target: Target | None = None
-    mold: Mold | None = None
-    fill_height_nm: int | None = None
-    bars: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +103,7 @@ def make_plan(loaded: LoadedFormula, wish: Wish) -> Plan:
         wish=wish,
         lines=_soap_lines(loaded, scaled),
         bars=count,
-        bar_weight_ng=_bar_weight(wish, scaled, count),
+        bar_weight_ng=bar_weight(wish, scaled, count),
         output_ng=scaled.batter_ng,
         scaled=scaled,
         safety=safety,
@@ -125,9 +113,19 @@ def make_plan(loaded: LoadedFormula, wish: Wish) -> Plan:
 
 @transaction.atomic
 def plan_batch(
-    plan: Plan, *, planned_on: date, code: str = "", note: str = "", by: "User | None" = None
+    plan: Plan,
+    *,
+    planned_on: date,
+    code: str = "",
+    note: str = "",
+    planned_for: Batch | None = None,
+    by: "User | None" = None,
 ) -> Batch:
-    """Keep a plan as a batch, freeze its version, and tell the shelf what it needs by then."""
+    """Keep a plan as a batch, freeze its version, and tell the shelf what it needs by then.
+
+    The shelf also hears what a blend will make, and when it is ready. `planned_for` is the batch
+    for whose sake it is made.
+    """
     version = FormulaVersion.objects.select_for_update().get(pk=plan.loaded.version.pk)
     if version.frozen_at is None:
         version.frozen_at = timezone.now()
@@ -141,6 +139,7 @@ def plan_batch(
         bars_planned=plan.bars,
         batter=plan.output_ng,
         note=note,
+        planned_for=planned_for,
         by=by,
         **_figures(plan),
     )
@@ -148,49 +147,11 @@ def plan_batch(
         _stored(batch, position, line, plan) for position, line in enumerate(plan.lines)
     )
     require(batch_needs(lines), holder=batch.holder, due_on=planned_on)
+    if plan.blend is not None:
+        makes = {plan.loaded.version.formula.product_id: plan.output_ng}
+        ready_on = days_after(planned_on, version.ready_days)
+        expect(makes, holder=batch.holder, due_on=ready_on)
     return batch
-
-
-def scaling_target(wish: Wish) -> tuple[Target, int]:
-    """The target and the number of bars: from the mold where one is filled or cut.
-
-    Raises ScalingRefusal for a wish without a target, InvalidInput for a mold that cannot be.
-    """
-    if wish.mold is None:
-        if wish.target is None:
-            raise ScalingRefusal("Say what to scale to: a mold, fats, batter or bars.")
-        if isinstance(wish.target, BarsTarget):
-            return wish.target, wish.target.bars
-        return wish.target, wish.bars
-    cut = _cut(wish, wish.mold)
-    count = wish.bars or bars(cut)
-    if wish.target is not None:
-        is_count = isinstance(wish.target, BarsTarget)
-        return wish.target, wish.target.bars if is_count else count  # type: ignore[union-attr]
-    volume = fill_volume_nl(cut.mold, cut.fill_height_nm)
-    return VolumeTarget(volume, wish.mold.overfill_share), count
-
-
-def _cut(wish: Wish, mold: Mold) -> MoldCut:
-    """The mold as it will be filled and cut, with the fill height that was asked for."""
-    cut = cut_of(mold)
-    if wish.fill_height_nm is None:
-        return cut
-    try:
-        return replace(cut, fill_height_nm=wish.fill_height_nm)
-    except InvalidInput as refusal:
-        faults = (replace(fault, field="fill_height") for fault in refusal.faults)
-        raise ScalingRefusal(faults=faults) from refusal
-
-
-def _bar_weight(wish: Wish, scaled: ScaledBatch, count: int) -> int:
-    """What one bar weighs as poured: by the mold's cut, else the batter in the mold by bars."""
-    in_mold = round(scaled.batter_ng * (1 - scaled.formula.pot_loss_share))
-    if isinstance(wish.target, BarsTarget):
-        return wish.target.poured_weight_ng
-    if wish.mold is not None and not wish.bars:
-        return bar_poured_weight_ng(_cut(wish, wish.mold), batter_ng=in_mold)
-    return in_mold // count if count else 0
 
 
 def _soap_lines(loaded: LoadedFormula, scaled: ScaledBatch) -> tuple[PlanLine, ...]:
@@ -284,16 +245,3 @@ def _stored(batch: Batch, position: int, line: PlanLine, plan: Plan) -> BatchLin
         portion=line.portion,
         planned=line.amount,
     )
-
-
-def written_target(target: Target) -> dict[str, str | int]:
-    """A target as JSON, so that the plan can be read and made again."""
-    match target:
-        case VolumeTarget(volume, overfill):
-            return {"kind": "volume", "volume_nl": volume, "overfill_share": str(overfill)}
-        case BarsTarget(count, weight):
-            return {"kind": "bars", "bars": count, "poured_weight_ng": weight}
-        case BatterTarget(batter):
-            return {"kind": "batter", "batter_ng": batter}
-        case _:
-            return {"kind": "fats", "fats_ng": target.fats_ng}

@@ -1,0 +1,62 @@
+"""The safety of a batch with the lots it holds, while some of what it needs may not be there."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from recipes.domain.formula import Stage
+from recipes.domain.safety import AlkaliTake, LotValues, SafetyCheck, recheck
+from recipes.models import Batch, BatchLine
+from recipes.services.remaking import lot_values, scaled_from
+
+if TYPE_CHECKING:
+    from inventory.models import Lot
+
+Part = BatchLine.Part
+
+
+def check_held(
+    batch: Batch, rows: Sequence[BatchLine], lots: Iterable[tuple["Lot", int]]
+) -> SafetyCheck | None:
+    """Check a soap with the own values of the lots it holds; None for a blend. No query.
+
+    A line that is not held whole counts as planned. Raises LyeHeavy and the fragrance refusals.
+    """
+    if not batch.fats:
+        return None
+    soap = soap_rows(rows)
+    return recheck(scaled_from(batch, soap), held_values(soap, lots))
+
+
+def soap_rows(rows: Iterable[BatchLine]) -> list[BatchLine]:
+    """The rows of what is poured: all but the packaging."""
+    return [row for row in rows if row.stage != Stage.PACK.value]
+
+
+def held_values(rows: Sequence[BatchLine], lots: Iterable[tuple["Lot", int]]) -> LotValues:
+    """The values of the lots that rows hold, without the rows that are not held whole."""
+    values = lot_values(rows, lots, {row.position: row.planned for row in rows})
+    lines = [row for row in rows if row.part == Part.LINE]
+    whole = {
+        index: values.lines[index]
+        for index, row in enumerate(lines)
+        if sum(take.mass_ng for take in values.lines[index]) == _mass(row)
+    }
+    planned = {row.part: row.planned for row in rows}
+    return replace(
+        values,
+        lines=whole,
+        naoh=_whole(values.naoh, planned.get(Part.NAOH)),
+        koh=_whole(values.koh, planned.get(Part.KOH)),
+        masterbatch=_whole(values.masterbatch, planned.get(Part.MASTERBATCH)),
+    )
+
+
+def _whole(takes: Sequence[AlkaliTake] | None, planned: int | None) -> Sequence[AlkaliTake] | None:
+    if takes is None or sum(take.mass_ng for take in takes) != planned:
+        return None
+    return takes
+
+
+def _mass(row: BatchLine) -> int:
+    return row.planned * (row.material.piece_mass or 0) if row.material.counted else row.planned

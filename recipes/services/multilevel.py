@@ -1,0 +1,186 @@
+"""A batch and all that must be made for it: planned as a tree, and reserved over all its levels."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+from django.db.models import Q
+from django.utils import timezone
+
+from inventory.services.holdings import Share, Together, reserve_together
+from inventory.services.reservations import Held
+from recipes.domain.safety import SafetyCheck
+from recipes.models import Batch, BatchLine, BatchState
+from recipes.queries.batches import batch_needs
+from recipes.services.batches import expect, lines_with_all
+from recipes.services.explosion import ExplodedPlan, explode_plan
+from recipes.services.held_safety import check_held
+from recipes.services.planning import Plan, plan_batch
+from studio.errors import NotFound
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+#: Whatever is made for these is still to come.
+_TO_COME = (BatchState.PLANNED, BatchState.RESERVED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedTree:
+    """The batch that was wanted, and those to make for it, in the order in which they are made."""
+
+    top: Batch
+    making: tuple[Batch, ...]
+    exploded: ExplodedPlan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeldBatch:
+    """A batch of a tree, what it holds, and its safety with the lots' own values.
+
+    `waits` is what it needs of materials that are still to be made: material id -> stock units.
+    """
+
+    batch: Batch
+    rows: Sequence[BatchLine]
+    held: Held
+    waits: Mapping[int, int]
+    safety: SafetyCheck | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tree:
+    """Locked batches with their lines: those made for the top in their order, then the top."""
+
+    top: Batch
+    batches: tuple[Batch, ...]
+    rows: Mapping[int, Sequence[BatchLine]]
+
+    @property
+    def to_come(self) -> dict[int, int]:
+        """What batches below the top will still make: material id -> stock units."""
+        coming: dict[int, int] = {}
+        for batch in self.batches:
+            if batch.pk != self.top.pk and batch.state in _TO_COME:
+                product = batch.version.formula.product_id
+                coming[product] = coming.get(product, 0) + batch.batter
+        return coming
+
+
+@transaction.atomic
+def plan_tree(
+    plan: Plan, *, planned_on: date, note: str = "", by: "User | None" = None
+) -> PlannedTree:
+    """Keep a plan and the batches that make what it is short of, over all levels.
+
+    Each batch requires its materials, intermediates too, by the day it starts, and is expected to
+    make its own by the day that is ready. Raises as `explode_plan` does.
+    """
+    exploded = explode_plan(plan, on=planned_on)
+    top = plan_batch(plan, planned_on=planned_on, note=note, by=by)
+    making = tuple(
+        plan_batch(
+            exploded.plans[proposal.need.material],
+            planned_on=proposal.start_on,
+            planned_for=top,
+            by=by,
+        )
+        for proposal in exploded.found.proposals
+    )
+    return PlannedTree(top=top, making=making, exploded=exploded)
+
+
+@transaction.atomic
+def reserve_tree(
+    code: str,
+    *,
+    expires_on: date | None = None,
+    keep: bool = True,
+    by: "User | None" = None,
+) -> list[HeldBatch]:
+    """Hold what a batch and all planned for it need, all or nothing; in the order of making.
+
+    What is still to be made for the tree is not held: it stays required, and `keep` holds it as
+    soon as it is there. Lots must be usable on the day of the batch at the top. Raises
+    NotEnoughStock naming every short material over all levels, BatchConflict unless the top is
+    planned, and the safety refusals when lots make a batch unsafe; then nothing is held.
+    """
+    tree = lock_tree(code)
+    expect(tree.top, BatchState.PLANNED, "reserved")
+    wanted = [batch for batch in tree.batches if batch.state == BatchState.PLANNED]
+    needs = [batch_needs(tree.rows[batch.pk]) for batch in wanted]
+    shares = [
+        Share(holder=batch.holder, needs=need) for batch, need in zip(wanted, needs, strict=True)
+    ]
+    held = reserve_together(
+        Together(
+            shares=shares,
+            on=max(tree.top.planned_on, timezone.localdate()),
+            waits=tree.to_come,
+            expires_on=expires_on,
+        ),
+        by=by,
+    )
+    found = [
+        _held(batch, tree.rows[batch.pk], need, each)
+        for batch, need, each in zip(wanted, needs, held, strict=True)
+    ]
+    _mark(tree, found, keep=keep)
+    return found
+
+
+def lock_tree(code: str) -> Tree:
+    """Lock a batch and all that is planned for it, by id, and read their lines. Two queries.
+
+    Raises NotFound.
+    """
+    ids = list(
+        Batch.objects.select_for_update(of=("self",))
+        .filter(Q(code=code) | Q(planned_for__code=code))
+        .order_by("pk")
+        .values_list("pk", flat=True)
+    )
+    rows: dict[int, list[BatchLine]] = {}
+    for row in lines_with_all().filter(batch__in=ids).order_by("batch", "position"):
+        rows.setdefault(row.batch_id, []).append(row)
+    batches = [rows[pk][0].batch for pk in ids if pk in rows]
+    top = next((batch for batch in batches if batch.code == code), None)
+    if top is None:
+        raise NotFound(f"There is no batch {code}.", field="batch")
+    below = tuple(batch for batch in batches if batch.pk != top.pk)
+    return Tree(top=top, batches=(*below, top), rows=rows)
+
+
+def still_waiting(needs: Mapping[int, int], held: Held) -> dict[int, int]:
+    """What of the needs is not held: material id -> stock units."""
+    missing = dict(needs)
+    for lot, amount in held.lots:
+        missing[lot.material_id] -= amount
+    return {material: amount for material, amount in missing.items() if amount > 0}
+
+
+def _held(
+    batch: Batch, rows: Sequence[BatchLine], needs: Mapping[int, int], held: Held
+) -> HeldBatch:
+    return HeldBatch(
+        batch=batch,
+        rows=rows,
+        held=held,
+        waits=still_waiting(needs, held),
+        safety=check_held(batch, rows, held.lots),
+    )
+
+
+def _mark(tree: Tree, found: Sequence[HeldBatch], *, keep: bool) -> None:
+    now = timezone.now()
+    for each in found:
+        batch = each.batch
+        batch.state, batch.reservation = BatchState.RESERVED, each.held.reservation
+        batch.revision, batch.updated_at = batch.revision + 1, now
+        batch.keep_for_tree = keep and batch.pk != tree.top.pk
+    Batch.objects.bulk_update(
+        [each.batch for each in found],
+        ["state", "reservation", "revision", "updated_at", "keep_for_tree"],
+    )
