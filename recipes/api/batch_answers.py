@@ -1,4 +1,4 @@
-"""Batches as answers: the row, its lines and lots, what it holds, its shelf check and sheet."""
+"""Batches as answers: the row, its lines and lots, what it holds, and its shelf check."""
 
 from collections.abc import Iterable, Mapping
 from typing import Any
@@ -7,7 +7,6 @@ from rest_framework import serializers
 
 from recipes.api.answers import (
     CautionSerializer,
-    LotAmountSerializer,
     SafetySerializer,
     ShelfLineSerializer,
     ShownShare,
@@ -15,12 +14,10 @@ from recipes.api.answers import (
     shown_safety,
     shown_shelf,
 )
-from recipes.api.fields import TemperatureField
 from recipes.api.target_answers import TargetAnswerSerializer, shown_target
-from recipes.domain.formula import Stage
 from recipes.domain.safety import SafetyCheck
 from recipes.models import Batch, BatchLine
-from recipes.services.bench import BatchShelf, BatchShelfLine, Sheet, SheetLine
+from recipes.services.bench import BatchShelf, BatchShelfLine
 from studio.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.serializer_fields import StockAmountField
 
@@ -138,60 +135,6 @@ class BatchShelfSerializer(StrictSerializer):
     lines = BatchShelfLineSerializer(many=True)
 
 
-class SheetLineSerializer(StrictSerializer):
-    """One thing to weigh or count; of `short` there is no lot."""
-
-    position = serializers.IntegerField(read_only=True)
-    part = serializers.CharField(read_only=True)
-    material = serializers.CharField(read_only=True)
-    name = serializers.CharField(read_only=True)
-    portion = serializers.CharField(read_only=True)
-    amount = StockAmountField(counted="counted")
-    lots = LotAmountSerializer(many=True)
-    short = StockAmountField(counted="counted")
-
-
-class SheetStageSerializer(StrictSerializer):
-    """What goes in at one stage, in bench order."""
-
-    stage = serializers.ChoiceField(choices=[stage.value for stage in Stage], read_only=True)
-    lines = SheetLineSerializer(many=True)
-
-
-class LyeStepSerializer(StrictSerializer):
-    """The lye: dry alkali, stored lye and extra water to weigh, and the steps in words."""
-
-    naoh = grams()
-    koh = grams()
-    masterbatch = grams()
-    extra_water = grams()
-    concentration = ShownShare(allow_null=True)
-    superfat = ShownShare(allow_null=True)
-    superfat_worst = ShownShare(allow_null=True)
-    steps = serializers.ListField(child=serializers.CharField(), read_only=True)
-
-
-class SheetSerializer(StrictSerializer):
-    """The sheet to weigh a batch by. The lots of an unreserved batch are a preview."""
-
-    batch = serializers.CharField(read_only=True)
-    formula = serializers.CharField(read_only=True)
-    formula_name = serializers.CharField(read_only=True)
-    version = serializers.IntegerField(read_only=True)
-    mold = serializers.CharField(read_only=True, allow_null=True)
-    state = serializers.CharField(read_only=True)
-    on = serializers.DateField(read_only=True)
-    cautions = CautionSerializer(many=True)
-    stages = SheetStageSerializer(many=True)
-    lye = LyeStepSerializer()
-    pour_temperature = TemperatureField(read_only=True)
-    safety = SafetySerializer(allow_null=True)
-    batter = grams()
-    bars_planned = serializers.IntegerField(read_only=True)
-    cure_days = serializers.IntegerField(read_only=True)
-    note = serializers.CharField(read_only=True)
-
-
 def shown_held(
     batch: Batch,
     lots: Iterable[tuple[Any, int]],
@@ -221,42 +164,6 @@ def shown_batch_shelf(shelf: BatchShelf) -> dict[str, Any]:
     }
 
 
-def shown_sheet(sheet: Sheet) -> dict[str, Any]:
-    """A sheet as `SheetSerializer` reads it."""
-    batch, lye = sheet.batch, sheet.lye
-    rows = [line.row for _, lines in sheet.stages for line in lines]
-    return {
-        "batch": batch.code,
-        "formula": batch.version.formula.code,
-        "formula_name": batch.version.formula.name,
-        "version": batch.version.number,
-        "mold": batch.mold.code if batch.mold else None,
-        "state": batch.state,
-        "on": sheet.on,
-        "cautions": sheet.cautions,
-        "stages": [
-            {"stage": stage.value, "lines": [_sheet_line(line) for line in lines]}
-            for stage, lines in sheet.stages
-        ],
-        "lye": {
-            "naoh": lye.naoh_ng,
-            "koh": lye.koh_ng,
-            "masterbatch": lye.masterbatch_ng,
-            "extra_water": lye.water_ng,
-            "concentration": batch.lye_concentration,
-            "superfat": batch.superfat,
-            "superfat_worst": batch.superfat_worst,
-            "steps": sheet.steps,
-        },
-        "pour_temperature": batch.version.pour_temperature_c,
-        "safety": (None if sheet.safety is None else shown_safety(sheet.safety, line_codes(rows))),
-        "batter": batch.batter,
-        "bars_planned": batch.bars_planned,
-        "cure_days": batch.version.cure_days,
-        "note": batch.note,
-    }
-
-
 def line_codes(rows: Iterable[BatchLine]) -> Mapping[int, str]:
     """Codes by the position that a safety check counts: that of the rows of part `line`."""
     ordered = sorted(rows, key=lambda row: row.position)
@@ -267,20 +174,3 @@ def line_codes(rows: Iterable[BatchLine]) -> Mapping[int, str]:
 def _shelf_line(line: BatchShelfLine) -> dict[str, Any]:
     shown = shown_shelf(line.shelf)
     return {**shown, "needed": line.needed, "held": line.held}
-
-
-def _sheet_line(line: SheetLine) -> dict[str, Any]:
-    material = line.row.material
-    return {
-        "position": line.row.position,
-        "part": line.row.part,
-        "material": material.code,
-        "name": material.name,
-        "portion": line.row.portion,
-        "amount": line.amount,
-        "counted": material.counted,
-        "lots": [
-            {"lot": one.lot, "amount": one.amount, "counted": material.counted} for one in line.lots
-        ],
-        "short": line.short,
-    }

@@ -17,7 +17,7 @@ from recipes.models import Batch
 from recipes.queries.batches import batch_by_code
 from recipes.queries.formulas import load_formula
 from recipes.services.batches import cancel_batch, reserve_batch, unreserve_batch
-from recipes.services.bench import cautions_of, sheet_of, shelf_of
+from recipes.services.bench import cautions_of, shelf_of
 from recipes.services.finishing import Cured, Cut, cure_batch, cut_batch
 from recipes.services.planning import make_plan, plan_batch
 from recipes.services.pouring import Poured, pour_batch
@@ -52,7 +52,6 @@ class BatchViewSet(ReadOnlyStudioViewSet):
         "reserve": answers.HeldBatchSerializer,
         "pour": answers.HeldBatchSerializer,
         "shelf": answers.BatchShelfSerializer,
-        "sheet": answers.SheetSerializer,
     }
     rules = {
         "create": Capability.PLAN,
@@ -63,7 +62,6 @@ class BatchViewSet(ReadOnlyStudioViewSet):
         "cut": Capability.MAKE,
         "cure": Capability.MAKE,
         "shelf": Capability.READ,
-        "sheet": Capability.READ,
     }
     statuses = {"create": 201}
 
@@ -151,11 +149,6 @@ class BatchViewSet(ReadOnlyStudioViewSet):
     def shelf(self, request: Request, code: str) -> Response:
         """Whether what is held and what is open cover what the batch still needs."""
         return self.answer(answers.shown_batch_shelf(shelf_of(code)))
-
-    @action(detail=True, methods=["get"])
-    def sheet(self, request: Request, code: str) -> Response:
-        """The sheet to weigh by: stages in bench order with lots, the lye step, the cautions."""
-        return self.answer(answers.shown_sheet(sheet_of(code)))
 
     def _shown(self, code: str) -> Response:
         return self.answer(batch_by_code(code))

@@ -11,6 +11,7 @@ from rest_framework import serializers
 from inventory.services.picking import Choices, ChosenLot
 from recipes.api.version_fields import MaterialCode
 from recipes.models import Batch, BatchLine
+from recipes.services.actuals import Reading
 from studio.api.serializers import StrictSerializer
 from studio.errors import Faults, InvalidInput, NotFound, Refusal
 from studio.serializer_fields import QuantityField
@@ -86,6 +87,31 @@ class BenchNames:
                 amounts[position] = _stock(one["amount"], material, f"{path}.amount", faults)
         faults.raise_if_any(InvalidInput)
         return amounts
+
+    def reading(self, given: Mapping[str, Any], *, written: str) -> Reading:
+        """A reading of one line in stock units. Raises InvalidInput with every fault."""
+        faults = Faults()
+        material = self.lines.get(given["position"])
+        if material is None:
+            raise InvalidInput(f"The batch has no line {given['position']}.", field="position")
+        amount = _stock(given["amount"], material, "amount", faults)
+        lots = [
+            ChosenLot(
+                code=one["lot"],
+                amount=_stock(one["amount"], material, f"lots.{index}.amount", faults)
+                if "amount" in one
+                else None,
+            )
+            for index, one in enumerate(given.get("lots", ()))
+        ]
+        faults.raise_if_any(InvalidInput)
+        return Reading(
+            position=given["position"],
+            amount=amount,
+            lots=lots,
+            written=written,
+            note=given["note"],
+        )
 
     def packed(self, given: Sequence[Mapping[str, Any]]) -> dict[int, int]:
         """Packaging used, by material id in stock units. Raises InvalidInput with every fault."""

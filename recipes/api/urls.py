@@ -4,9 +4,12 @@ from django.urls import path
 from rest_framework.routers import SimpleRouter
 
 from recipes.api.batches import BatchViewSet
+from recipes.api.bench import BenchViewSet, SheetPaperView
 from recipes.api.compute import DensityView, LyeView, MoldVolumeView, ScaleView
+from recipes.api.cure import CureDrawingView, CureViewSet
 from recipes.api.formulas import FormulaViewSet
 from recipes.api.molds import MoldViewSet
+from recipes.api.portions import BatchDrawingView, BatchPortionsView, MoldDrawingView
 from recipes.api.versions import VersionViewSet
 
 router = SimpleRouter()
@@ -14,9 +17,16 @@ router.register("molds", MoldViewSet, basename="mold")
 router.register("formulas", FormulaViewSet, basename="formula")
 router.register(r"formulas/(?P<code>[^/]+)/versions", VersionViewSet, basename="formula-version")
 router.register("batches", BatchViewSet, basename="batch")
+router.register("batches", BenchViewSet, basename="batch-bench")
+router.register("batches", CureViewSet, basename="batch-cure")
 
 urlpatterns = [
     *router.urls,
+    path("batches/<str:code>/portions/", BatchPortionsView.as_view(), name="batch-portions"),
+    path("batches/<str:code>/drawing.svg", BatchDrawingView.as_view(), name="batch-drawing"),
+    path("molds/<str:code>/drawing.svg", MoldDrawingView.as_view(), name="mold-drawing"),
+    path("batches/<str:code>/cure.svg", CureDrawingView.as_view(), name="batch-cure-drawing"),
+    path("batches/<str:code>/sheet.pdf", SheetPaperView.as_view(), name="batch-sheet-paper"),
     path("compute/lye/", LyeView.as_view(), name="compute-lye"),
     path("compute/mold-volume/", MoldVolumeView.as_view(), name="compute-mold-volume"),
     path("compute/scale/", ScaleView.as_view(), name="compute-scale"),

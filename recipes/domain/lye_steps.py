@@ -93,8 +93,8 @@ def tempering_steps(names: Sequence[str], *, temperature_c: Decimal) -> tuple[st
     if not names:
         return ()
     return (
-        f"Blend {_and(names)} until smooth, and strain.",
-        "Mix it into part of the oils, then into all of them, before any lye.",
+        f"Blend until smooth, and strain: {_and(names)}.",
+        "Mix that into part of the oils, then into all of them, before any lye.",
         f"Bring both to one temperature, {temperature_c.normalize():f} °C: lye cooks protein "
         "that is added to hot batter.",
     )

@@ -1,7 +1,8 @@
 """Before the pour: what the scale shows is kept line by line, and the lots follow."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, fields, replace
 from datetime import datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING
@@ -9,6 +10,7 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.utils import timezone
 
+from inventory.errors import LotNotUsable
 from inventory.queries import held_for
 from inventory.services.picking import ChosenLot
 from inventory.services.reholding import rehold
@@ -18,7 +20,7 @@ from recipes.models import Batch, BatchLine, BatchState, Weighing
 from recipes.queries.weighings import standing_weighings
 from recipes.services.batches import expect, lock_batch, touch
 from recipes.services.remaking import deal
-from studio.errors import Faults, InvalidInput
+from studio.errors import Faults, InvalidInput, NotFound
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -82,14 +84,15 @@ def weigh_line(
     free = _less(held, others)
     taken = _taken(reading, free)
     wanted = _sum(others, taken, _rest(rows, row, standing, _less(free, taken)))
-    lots = rehold(
-        reservation.pk,
-        row.material_id,
-        wanted,
-        on=timezone.localdate(),
-        by=by,
-        note=f"weighed, line {row.position}",
-    )
+    with _told_of_lots():
+        lots = rehold(
+            reservation.pk,
+            row.material_id,
+            wanted,
+            on=timezone.localdate(),
+            by=by,
+            note=f"weighed, line {row.position}",
+        )
     _keep(
         row,
         reading,
@@ -135,6 +138,16 @@ def open_reservation(batch: Batch) -> "Reservation":
             f"The reservation of batch {batch.code} has ended; reserve it again.", field="batch"
         )
     return batch.reservation
+
+
+@contextmanager
+def _told_of_lots() -> Iterator[None]:
+    """What is wrong with a lot is told of the field that names the lots."""
+    try:
+        yield
+    except (LotNotUsable, NotFound) as refusal:
+        faults = [replace(fault, field="lots") for fault in refusal.faults]
+        raise type(refusal)(faults=faults) from refusal
 
 
 def _row(rows: Sequence[BatchLine], reading: Reading) -> BatchLine:
@@ -224,6 +237,7 @@ def _keep(
     Weighing.objects.filter(line=row, set_aside_at__isnull=True).update(
         set_aside_at=at, set_aside_by=by
     )
+    nothing: Sequence[tuple[int | None, int]] = [(None, 0)]
     Weighing.objects.bulk_create(
         Weighing(
             line=row,
@@ -234,7 +248,7 @@ def _keep(
             weighed_at=at,
             by=by,
         )
-        for lot_id, amount in taken or [(None, 0)]
+        for lot_id, amount in (taken or nothing)
     )
 
 

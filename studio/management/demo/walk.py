@@ -15,10 +15,10 @@ from inventory.services.proof import prove_books
 from inventory.services.received import Received, ReceivedLine
 from recipes.domain.formula import Stage
 from recipes.queries import batch_by_code, load_formula, mold_by_code
-from recipes.queries.sheets import Sheet, sheet_of
 from recipes.services.batches import reserve_batch
 from recipes.services.molds import add_mold
 from recipes.services.planning import Plan, Wish, make_plan, plan_batch
+from recipes.services.sheets import Sheet, sheet_of
 from recipes.services.shelf import ShelfLine, check_shelf
 from studio.errors import NotFound
 from studio.management.demo.costs import show_costs
@@ -231,9 +231,9 @@ def _reserve(printer: Printer, plan: Plan, today: date) -> None:
     printer.table(
         ["Lot", "Material", ">Reserved"],
         (
-            (pick.lot_code, line.name, amount(pick.amount, line.unit))
+            (lot.lot, line.row.material.name, amount(lot.amount, line.row.material.stock_unit))
             for line in sheet.lines
-            for pick in line.picks
+            for lot in line.lots
         ),
         title=f"Batch {BATCH}, planned for {sheet.batch.planned_on}",
     )
@@ -263,10 +263,12 @@ def _stage_table(printer: Printer, sheet: Sheet, stage: Stage) -> None:
         ["Weigh", ">Amount", "From lot", "Actual"],
         (
             (
-                line.name,
-                amount(line.planned, line.unit),
-                ", ".join(pick.lot_code for pick in line.picks),
-                "" if line.actual is None else amount(line.actual, line.unit),
+                line.row.material.name,
+                amount(line.row.planned, line.row.material.stock_unit),
+                ", ".join(lot.lot for lot in line.lots),
+                ""
+                if line.actual.actual is None
+                else amount(line.actual.actual, line.row.material.stock_unit),
             )
             for line in sheet.of(stage)
         ),

@@ -12,11 +12,12 @@ from recipes.domain.formula import Basis, Stage
 from recipes.models import BatchLine
 from recipes.queries import load_formula
 from recipes.services.batches import reserve_batch
-from recipes.services.bench import sheet_of, shelf_of
+from recipes.services.bench import shelf_of
 from recipes.services.finishing import Cut, cut_batch
 from recipes.services.formulas import LineSpec, VersionSpec, add_version
 from recipes.services.planning import Wish, make_plan
 from recipes.services.pouring import Poured, pour_batch
+from recipes.services.sheets import sheet_of
 from recipes.services.shelf import check_shelf
 from studio.errors import NotFound
 from tests.inventory.making import KG, TODAY, make_lot

@@ -1,0 +1,177 @@
+"""The batch sheet in words and numbers as they are read: for the printed page and for paper."""
+
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from recipes.domain.lye import percent
+from recipes.models import Batch
+from recipes.paper.amounts import amount_text, ounces_text
+from recipes.services.as_made import ActualLine, Actuals
+from recipes.services.sheets import Sheet, SheetLine
+
+SHEET = Path(__file__).with_name("sheet.typ")
+
+#: What the stages are called at the bench.
+STAGES = {
+    "fats": "Fats",
+    "lye": "Lye",
+    "trace": "At trace",
+    "portion": "Into the portions",
+    "top": "On top",
+    "pack": "After the cure",
+}
+#: Places to sign: who did it, and who looked at it (ISO 22716 clause 7, from memory).
+SIGNED = ("Weighed by", "Checked by", "Poured by", "Date")
+
+
+def sheet_values(sheet: Sheet) -> dict[str, Any]:
+    """All that stands on the sheet, as text; a template only places it."""
+    batch = sheet.batch
+    return {
+        "batch": batch.code,
+        "recipe": batch.version.formula.name,
+        "facts": _facts(sheet),
+        "cautions": [caution.text for caution in sheet.cautions],
+        "stages": [
+            {"name": STAGES[stage.value], "lines": [_line(line) for line in lines]}
+            for stage, lines in sheet.stages
+        ],
+        "lye_facts": _lye_facts(sheet),
+        "lye_steps": list(sheet.steps),
+        "tempering": list(sheet.tempering),
+        "portions": [
+            {
+                "name": one.name,
+                "share": percent(one.share),
+                "plain": _grams(one.plain_ng),
+                "colorants": _grams(one.colorants_ng),
+                "total": _grams(one.total_ng),
+            }
+            for one in sheet.portions.portions
+        ],
+        "layers": [
+            {
+                "portion": one.layer.portion,
+                "place": one.layer.place.value,
+                "mass": _grams(one.mass_ng),
+                "note": one.layer.note,
+            }
+            for one in sheet.portions.layers
+        ],
+        "checks": _checks(batch),
+        "results": _results(sheet.actuals),
+        "deviations": [_deviation(line) for line in sheet.actuals.deviations],
+        "lye_heavy": sheet.actuals.lye_heavy,
+        "note": batch.note,
+        "signed": list(SIGNED),
+    }
+
+
+def _facts(sheet: Sheet) -> list[tuple[str, str]]:
+    batch = sheet.batch
+    facts = [
+        ("Recipe", f"{batch.version.formula.code}, version {batch.version.number}"),
+        ("State", batch.state),
+        ("For", batch.planned_on.isoformat()),
+        ("Planned by", batch.by.get_username() if batch.by else ""),
+        ("Mold", batch.mold.name if batch.mold else ""),
+        ("Bars", str(batch.bars_planned) if batch.bars_planned else ""),
+        ("Batter", _grams(batch.batter)),
+        ("Scale shows", _grams(batch.version.resolution)),
+        ("Poured", batch.poured_on.isoformat() if batch.poured_on else ""),
+        ("Lot of the batter", batch.poured_lot.code if batch.poured_lot else ""),
+        ("Lot of the bars", batch.bar_lot.code if batch.bar_lot else ""),
+    ]
+    return [(label, value) for label, value in facts if value]
+
+
+def _line(line: SheetLine) -> dict[str, Any]:
+    row, actual = line.row, line.actual
+    counted = row.material.counted
+    return {
+        "number": str(row.position + 1),
+        "name": row.material.name,
+        "portion": row.portion,
+        "target": amount_text(row.planned, counted=counted),
+        "ounces": "" if counted else ounces_text(row.planned),
+        "tolerance": f"± {amount_text(actual.tolerance, counted=counted)}" if actual.step else "",
+        "actual": "" if actual.actual is None else amount_text(actual.actual, counted=counted),
+        "outside": actual.deviation is not None and actual.deviation.is_outside,
+        "lots": [
+            {"code": lot.lot, "amount": amount_text(lot.amount, counted=counted)}
+            for lot in line.lots
+        ],
+        "short": amount_text(line.short, counted=counted) if line.short > 0 else "",
+    }
+
+
+def _lye_facts(sheet: Sheet) -> list[tuple[str, str]]:
+    lye, batch = sheet.lye, sheet.batch
+    if not sheet.steps:
+        return []
+    masses = [
+        ("NaOH", lye.naoh_ng),
+        ("KOH", lye.koh_ng),
+        ("Stored lye", lye.masterbatch_ng),
+        ("Extra water", lye.water_ng),
+        ("of which kept back to rinse", lye.rinse_ng),
+    ]
+    facts = [(label, _grams(mass)) for label, mass in masses if mass]
+    if batch.lye_concentration is not None:
+        facts.append(("Lye concentration", percent(batch.lye_concentration)))
+    if batch.superfat is not None:
+        facts.append(("Superfat", percent(batch.superfat)))
+    return facts
+
+
+def _checks(batch: Batch) -> list[dict[str, str]]:
+    """What is looked at on the way, with what is wanted and what was found."""
+    if not batch.fats:
+        return []
+    wanted = _celsius(batch.version.pour_temperature_c)
+    minutes = "" if batch.trace_minutes is None else f"{batch.trace_minutes} min"
+    return [
+        {"what": "Oils", "wanted": wanted, "found": _celsius(batch.oil_temperature_c)},
+        {"what": "Lye", "wanted": wanted, "found": _celsius(batch.lye_temperature_c)},
+        {"what": "At the pour", "wanted": wanted, "found": _celsius(batch.poured_temperature_c)},
+        {"what": "Stirred until trace", "wanted": "", "found": minutes},
+        {
+            "what": "Batter as poured",
+            "wanted": _grams(batch.batter),
+            "found": _grams(batch.poured_mass) if batch.poured_mass else "",
+        },
+    ]
+
+
+def _results(actuals: Actuals) -> list[tuple[str, str]]:
+    """What was made by the weights; only once something was weighed."""
+    if all(line.actual is None for line in actuals.lines):
+        return []
+    found = [
+        ("Superfat as weighed", actuals.superfat),
+        ("Lye concentration as weighed", actuals.lye_concentration),
+    ]
+    return [(label, percent(value)) for label, value in found if value is not None]
+
+
+def _deviation(line: ActualLine) -> dict[str, Any]:
+    found, counted = line.deviation, line.row.material.counted
+    assert found is not None
+    sign = "+" if found.difference > 0 else "−"
+    return {
+        "name": line.row.material.name,
+        "planned": amount_text(found.planned, counted=counted),
+        "actual": amount_text(found.actual, counted=counted),
+        "difference": f"{sign}{amount_text(abs(found.difference), counted=counted)}",
+        "share": f"{sign}{percent(abs(found.share))}",
+        "outside": found.is_outside,
+    }
+
+
+def _grams(mass_ng: int) -> str:
+    return amount_text(mass_ng, counted=False)
+
+
+def _celsius(value: Decimal | None) -> str:
+    return "" if value is None else f"{value.normalize():f} °C"

@@ -1,0 +1,160 @@
+"""A batch as it was really weighed: its superfat and lye, and how far each line is off."""
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from inventory.domain.materials import MaterialKind
+from recipes.domain.as_made import lye_concentration
+from recipes.domain.deviations import Deviation, WeighedLine, deviations, tolerance
+from recipes.domain.formula import Stage
+from recipes.domain.safety import SafetyCheck, evaluate
+from recipes.models import Batch, BatchLine, BatchState, Weighing
+from recipes.queries.batches import batch_by_code
+from recipes.queries.weighings import by_position, standing_weighings
+from recipes.services.bench import Held, batch_rows, held_lots
+from recipes.services.held_safety import only_whole
+from recipes.services.remaking import deal, dealt_values, scaled_from
+
+if TYPE_CHECKING:
+    from inventory.models import Lot
+
+_ALKALI = frozenset({BatchLine.Part.NAOH, BatchLine.Part.KOH, BatchLine.Part.MASTERBATCH})
+Pool = dict[int, list[tuple["Lot", int]]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ActualLine:
+    """A line with what was weighed of it, in stock units; None until then.
+
+    `step` is the smallest that the scale shows (0 for pieces). `deviation` is None where nothing
+    differs. `weighings` are the readings that stand.
+    """
+
+    row: BatchLine
+    actual: int | None
+    step: int
+    tolerance: int
+    deviation: Deviation | None
+    weighings: tuple[Weighing, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Actuals:
+    """What was really made so far. Lines not weighed yet count as planned in the figures.
+
+    `safety` is None unless the batch is reserved soap; `superfat` and `lye_concentration` are None
+    before there is anything to go by. `complete` says that every line of the soap was weighed.
+    """
+
+    batch: Batch
+    lines: tuple[ActualLine, ...]
+    superfat: Decimal | None
+    lye_concentration: Decimal | None
+    safety: SafetyCheck | None
+
+    @property
+    def deviations(self) -> tuple[ActualLine, ...]:
+        """The lines that differ from the plan, in bench order."""
+        return tuple(line for line in self.lines if line.deviation is not None)
+
+    @property
+    def complete(self) -> bool:
+        """Whether everything that goes into the soap was weighed."""
+        return all(
+            line.actual is not None for line in self.lines if line.row.stage != Stage.PACK.value
+        )
+
+    @property
+    def lye_heavy(self) -> bool:
+        """Whether free lye would stay in the soap: it must not be sold."""
+        return self.superfat is not None and self.superfat < 0
+
+
+def actuals_of(code: str) -> Actuals:
+    """What was weighed of a batch, against the plan. A fixed number of queries. Raises NotFound."""
+    batch = batch_by_code(code)
+    return actuals_for(
+        batch, batch_rows(batch), held_lots(batch), by_position(standing_weighings(batch.pk))
+    )
+
+
+def actuals_for(
+    batch: Batch,
+    rows: Sequence[BatchLine],
+    held: Held,
+    weighed: Mapping[int, Sequence[Weighing]],
+) -> Actuals:
+    """The same for a batch that is loaded with its rows, held lots and readings by position."""
+    lines = tuple(_line(batch, row, weighed.get(row.position, ())) for row in rows)
+    superfat, concentration = batch.superfat_poured, batch.lye_concentration_poured
+    safety = None
+    if batch.state == BatchState.RESERVED and batch.fats and held:
+        soap = [row for row in rows if row.stage != Stage.PACK.value]
+        dealt = lots_by_row(soap, held, weighed)
+        amounts = {
+            line.row.position: line.row.planned if line.actual is None else line.actual
+            for line in lines
+        }
+        values = only_whole(soap, dealt_values(soap, dealt, amounts), amounts)
+        scaled = scaled_from(batch, soap)
+        safety = evaluate(scaled, values)
+        superfat, concentration = safety.superfat, lye_concentration(scaled, values)
+    return Actuals(
+        batch=batch,
+        lines=lines,
+        superfat=superfat,
+        lye_concentration=concentration,
+        safety=safety,
+    )
+
+
+def lots_by_row(
+    rows: Sequence[BatchLine], held: Held, weighed: Mapping[int, Sequence[Weighing]]
+) -> dict[int, list[tuple["Lot", int]]]:
+    """Which lots each row takes: as weighed, and of what else is held in the order of the rows."""
+    pool = held_beside(held, weighed)
+    return {
+        row.position: [(one.lot, one.amount) for one in weighed[row.position] if one.lot]
+        if row.position in weighed
+        else deal(pool[row.material_id], row.planned)
+        for row in rows
+    }
+
+
+def held_beside(held: Held, weighed: Mapping[int, Sequence[Weighing]]) -> Pool:
+    """What is held of each material (by id) beside that which already stands weighed."""
+    gone: dict[int, int] = defaultdict(int)
+    for some in weighed.values():
+        for one in some:
+            if one.lot_id is not None:
+                gone[one.lot_id] += one.amount
+    pool: Pool = defaultdict(list)
+    for material, lots in held.items():
+        for lot, amount in lots:
+            if amount > gone[lot.pk]:
+                pool[material].append((lot, amount - gone[lot.pk]))
+    return pool
+
+
+def _line(batch: Batch, row: BatchLine, weighings: Sequence[Weighing]) -> ActualLine:
+    actual = row.actual
+    if actual is None and weighings:
+        actual = sum(weighing.amount for weighing in weighings)
+    step = 0 if row.material.counted else batch.version.resolution
+    close = row.part in _ALKALI or row.material.kind == MaterialKind.FRAGRANCE.value
+    allowed = tolerance(row.planned, step=step, close=close)
+    compared = WeighedLine(
+        position=row.position, planned=row.planned, actual=actual, tolerance=allowed
+    )
+    found = deviations([compared])
+    return ActualLine(
+        row=row,
+        actual=actual,
+        step=step,
+        tolerance=allowed,
+        deviation=found[0] if found else None,
+        weighings=tuple(weighings),
+    )
