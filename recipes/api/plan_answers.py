@@ -19,6 +19,7 @@ from recipes.api.answers import (
     shown_shelf,
     unique,
 )
+from recipes.api.portions import PortionsSerializer
 from recipes.api.target_answers import TargetAnswerSerializer, shown_target
 from recipes.domain.cautions import cautions_for
 from recipes.domain.fatty_acids import batch_profile
@@ -26,6 +27,7 @@ from recipes.domain.safety import SafetyCheck
 from recipes.domain.scaled import ScaledBatch, ScaledLine, written_target
 from recipes.services.bench import batch_cautions
 from recipes.services.planning import Plan, PlanLine
+from recipes.services.portions import portions_of
 from recipes.services.shelf import ShelfLine
 from studio.api.serializers import StrictSerializer
 from studio.serializer_fields import BaseQuantityField, DecimalTextField, StockAmountField
@@ -74,6 +76,7 @@ class PlanSerializer(ScaledSerializer):
     bar_weight = grams()
     on = serializers.DateField(read_only=True)
     covered = serializers.BooleanField(read_only=True)
+    pour = PortionsSerializer(allow_null=True)
     shelf = ShelfLineSerializer(many=True)
 
 
@@ -92,6 +95,7 @@ def shown_plan(plan: Plan, *, shelf: Sequence[ShelfLine], on: date) -> dict[str,
         "bar_weight": plan.bar_weight_ng,
         "on": on,
         "covered": not any(line.short for line in shelf),
+        "pour": portions_of(plan) if plan.scaled is not None else None,
         "shelf": [shown_shelf(line) for line in shelf],
     }
 
