@@ -13,6 +13,7 @@ urlpatterns = [
     path("sign-out/", SignOut.as_view(), name="sign-out"),
     path("api/problems/", problem_list, name="problem-list"),
     path("api/problems/<str:code>/", problem_page, name="problem"),
+    path("", include("recipes.pages.urls")),
     path("api/", include("studio.api.urls")),
     path("admin/", admin.site.urls),
 ]

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.urls import reverse
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
@@ -29,6 +30,7 @@ from studio.api.serializers import StrictSerializer
 from studio.api.stock_changing import stock_changing
 from studio.api.viewsets import StudioViewSet
 from studio.errors import InvalidInput
+from studio.paper.codes import qr_svg
 from studio.roles import Capability
 from studio.serializer_fields import BaseQuantityField, QuantityField
 from studio.units import Dimension
@@ -99,8 +101,8 @@ class BenchViewSet(StudioViewSet):
     @stock_changing
     def weigh(self, request: Request, code: str) -> Response:
         """Keep what the scale shows for a line; the reservation moves to the lots it came from."""
-        given = self.read(request)
-        reading = names_of(code).reading(given, written=_written(request.data["amount"]))
+        given, body = self.read(request), dict(request.data)
+        reading = names_of(code).reading(given, written=_written(body["amount"]))
         weigh_line(code, reading, by=caller(request))
         return self._shown(code)
 
@@ -121,7 +123,10 @@ class SheetPaperView(PaperView):
 
     def page(self, **kwargs: Any) -> Page:
         sheet = sheet_of(kwargs["code"])
-        return Page(template=SHEET, values=sheet_values(sheet), name=f"{sheet.batch.code}-sheet")
+        code = sheet.batch.code
+        address = self.request.build_absolute_uri(reverse("batch-sheet-page", args=[code]))
+        values = {**sheet_values(sheet), "code": qr_svg(address)}
+        return Page(template=SHEET, values=values, name=f"{code}-sheet")
 
 
 def _written(amount: Any) -> str:
