@@ -1,6 +1,6 @@
 """The safety of a batch with the lots it holds, while some of what it needs may not be there."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -34,29 +34,40 @@ def soap_rows(rows: Iterable[BatchLine]) -> list[BatchLine]:
 
 
 def held_values(rows: Sequence[BatchLine], lots: Iterable[tuple["Lot", int]]) -> LotValues:
-    """The values of the lots that rows hold, without the rows that are not held whole."""
-    values = lot_values(rows, lots, {row.position: row.planned for row in rows})
+    """The values of the lots that rows hold; a row that is not held whole counts as planned."""
+    amounts = {row.position: row.planned for row in rows}
+    return only_whole(rows, lot_values(rows, lots, amounts), amounts)
+
+
+def only_whole(
+    rows: Sequence[BatchLine], values: LotValues, amounts: Mapping[int, int]
+) -> LotValues:
+    """Values without the rows of which lots give less than `amounts` (by position) says.
+
+    What is still to be made for a batch has no lot yet: it counts as planned, not as left out.
+    """
     lines = [row for row in rows if row.part == Part.LINE]
     whole = {
         index: values.lines[index]
         for index, row in enumerate(lines)
-        if sum(take.mass_ng for take in values.lines[index]) == _mass(row)
+        if sum(take.mass_ng for take in values.lines[index]) == _mass(row, amounts)
     }
-    planned = {row.part: row.planned for row in rows}
+    wanted = {row.part: amounts[row.position] for row in rows}
     return replace(
         values,
         lines=whole,
-        naoh=_whole(values.naoh, planned.get(Part.NAOH)),
-        koh=_whole(values.koh, planned.get(Part.KOH)),
-        masterbatch=_whole(values.masterbatch, planned.get(Part.MASTERBATCH)),
+        naoh=_whole(values.naoh, wanted.get(Part.NAOH)),
+        koh=_whole(values.koh, wanted.get(Part.KOH)),
+        masterbatch=_whole(values.masterbatch, wanted.get(Part.MASTERBATCH)),
     )
 
 
-def _whole(takes: Sequence[AlkaliTake] | None, planned: int | None) -> Sequence[AlkaliTake] | None:
-    if takes is None or sum(take.mass_ng for take in takes) != planned:
+def _whole(takes: Sequence[AlkaliTake] | None, wanted: int | None) -> Sequence[AlkaliTake] | None:
+    if takes is None or sum(take.mass_ng for take in takes) != wanted:
         return None
     return takes
 
 
-def _mass(row: BatchLine) -> int:
-    return row.planned * (row.material.piece_mass or 0) if row.material.counted else row.planned
+def _mass(row: BatchLine, amounts: Mapping[int, int]) -> int:
+    amount = amounts[row.position]
+    return amount * (row.material.piece_mass or 0) if row.material.counted else amount

@@ -18,6 +18,7 @@ from recipes.services.batches import expect, lines_with_all
 from recipes.services.explosion import ExplodedPlan, explode_plan
 from recipes.services.held_safety import check_held
 from recipes.services.planning import Plan, plan_batch
+from recipes.services.resetting import hold_with_own_lye
 from studio.errors import NotFound
 
 if TYPE_CHECKING:
@@ -98,37 +99,54 @@ def reserve_tree(
     *,
     expires_on: date | None = None,
     keep: bool = True,
+    reset_lye: bool = False,
     by: "User | None" = None,
 ) -> list[HeldBatch]:
     """Hold what a batch and all planned for it need, all or nothing; in the order of making.
 
     What is still to be made for the tree is not held: it stays required, and `keep` holds it as
-    soon as it is there. Lots must be usable on the day of the batch at the top. Raises
+    soon as it is there. `reset_lye` sets the lye of the top on the lots it holds. Lots must be
+    usable on the day of the batch at the top. Raises
     NotEnoughStock naming every short material over all levels, BatchConflict unless the top is
     planned, and the safety refusals when lots make a batch unsafe; then nothing is held.
     """
     tree = lock_tree(code)
     expect(tree.top, BatchState.PLANNED, "reserved")
-    wanted = [batch for batch in tree.batches if batch.state == BatchState.PLANNED]
-    needs = [batch_needs(tree.rows[batch.pk]) for batch in wanted]
-    shares = [
-        Share(holder=batch.holder, needs=need) for batch, need in zip(wanted, needs, strict=True)
-    ]
-    held = reserve_together(
-        Together(
-            shares=shares,
-            on=max(tree.top.planned_on, timezone.localdate()),
-            waits=tree.to_come,
-            expires_on=expires_on,
-        ),
-        by=by,
-    )
+    below = [b for b in tree.batches if b.state == BatchState.PLANNED and b.pk != tree.top.pk]
+
+    def hold(top_rows: Sequence[BatchLine]) -> list[Held]:
+        return _hold(tree, {**tree.rows, tree.top.pk: top_rows}, below, expires_on, by)
+
+    rows = tree.rows[tree.top.pk]
+    if reset_lye:
+        held, rows = hold_with_own_lye(tree.top, rows, hold=hold, lots=lambda all_: all_[-1].lots)
+    else:
+        held = hold(rows)
     found = [
-        _held(batch, tree.rows[batch.pk], need, each)
-        for batch, need, each in zip(wanted, needs, held, strict=True)
+        _held(batch, tree.rows[batch.pk], each)
+        for batch, each in zip(below, held[:-1], strict=True)
     ]
+    found.append(_held(tree.top, rows, held[-1]))
     _mark(tree, found, keep=keep)
     return found
+
+
+def _hold(
+    tree: Tree,
+    rows: Mapping[int, Sequence[BatchLine]],
+    below: Sequence[Batch],
+    expires_on: date | None,
+    by: "User | None",
+) -> list[Held]:
+    """Hold for the batches below in their order, then for the top."""
+    shares = [
+        Share(holder=batch.holder, needs=batch_needs(rows[batch.pk]))
+        for batch in (*below, tree.top)
+    ]
+    on = max(tree.top.planned_on, timezone.localdate())
+    return reserve_together(
+        Together(shares=shares, on=on, waits=tree.to_come, expires_on=expires_on), by=by
+    )
 
 
 def lock_tree(code: str) -> Tree:
@@ -161,14 +179,12 @@ def still_waiting(needs: Mapping[int, int], held: Held) -> dict[int, int]:
     return {material: amount for material, amount in missing.items() if amount > 0}
 
 
-def _held(
-    batch: Batch, rows: Sequence[BatchLine], needs: Mapping[int, int], held: Held
-) -> HeldBatch:
+def _held(batch: Batch, rows: Sequence[BatchLine], held: Held) -> HeldBatch:
     return HeldBatch(
         batch=batch,
         rows=rows,
         held=held,
-        waits=still_waiting(needs, held),
+        waits=still_waiting(batch_needs(rows), held),
         safety=check_held(batch, rows, held.lots),
     )
 
