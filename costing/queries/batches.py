@@ -28,6 +28,7 @@ from costing.queries.rates import missing_rates_note, rates_of_day
 from inventory.queries import Take, held_for
 from recipes.domain.formula import Stage
 from recipes.queries import batch_by_code, takes_of
+from recipes.queries.cure import cost_of_ends
 from recipes.services.finishing import packing_needs
 from studio.money import share
 from studio.units import format_amount
@@ -82,7 +83,7 @@ def cost_of_batch(code: str) -> BatchCosting:
     )
     conversion, conversion_notes = _conversion(batch, is_cured=is_cured, on=batch.poured_on)
     given = [*(_line(take, CostKind.MATERIAL) for take in takes.soap), *packaging]
-    cost = added_up(given, conversion)
+    cost = added_up(given, conversion, recovered=cost_of_ends(batch))
     return _told(batch, cost, [*notes, *conversion_notes], on=batch.poured_on)
 
 

@@ -9,7 +9,7 @@ from costing.errors import AlreadyCapitalized
 from costing.models import Conversion
 from costing.queries.rates import missing_rates_note, rates_of_day
 from inventory.services.ledger import Origin
-from inventory.services.production import add_cost
+from inventory.services.production import CONVERSION, add_cost
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -61,7 +61,7 @@ def capitalize_finished(*, batch: "Batch", by: "User | None", **_: Any) -> None:
 
 
 def _origin(batch: "Batch", by: "User | None") -> Origin:
-    return Origin(reference=batch.holder, by=by, note="labor and overhead")
+    return Origin(reference=batch.holder, by=by, note=CONVERSION)
 
 
 def _enter(conversion: Conversion, lot: "Lot", cost: int, *, origin: Origin) -> None:

@@ -17,6 +17,10 @@ from inventory.services.ledger import Origin, post
 from inventory.services.locks import lock_lots
 from studio.numbering import next_codes
 
+#: The note of entries whose cost comes from outside of the stock: the cost of conversion. The proof
+#: of the books knows them by it; all other cost that a batch adds was consumed by it.
+CONVERSION = "labor and overhead"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NewLot:

@@ -23,7 +23,12 @@ def batch_by_code(code: str) -> Batch:
     try:
         return (
             Batch.objects.select_related(
-                "version__formula__product", "mold", "reservation", "poured_lot", "bar_lot"
+                "version__formula__product",
+                "mold",
+                "reservation",
+                "poured_lot",
+                "bar_lot",
+                "cut_record__ends_lot",
             )
             .prefetch_related("lines__material")
             .get(code=code)

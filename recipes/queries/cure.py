@@ -66,7 +66,7 @@ class Cure:
 
 
 def cut_plan_of(code: str) -> BatchCut:
-    """The cut plan of a batch, by what was poured or else by its plan. Three queries.
+    """The cut plan of a batch, by what was poured or else by its plan. Two queries.
 
     Raises NotFound, BatchConflict for a batch without a mold, for a blend and for one called off.
     """
@@ -79,21 +79,22 @@ def cut_plan_of(code: str) -> BatchCut:
     batter = poured.received_amount if poured is not None else batch.batter
     if not batch.fats or batter <= 0:
         raise BatchConflict(f"Batch {batch.code} makes no soap to cut.", field="batch")
-    record = CutRecord.objects.select_related("ends_lot").filter(batch=batch).first()
     plan = cut_plan(cut_of(batch.mold), batter_ng=batter)
-    return BatchCut(batch=batch, plan=plan, batter_ng=batter, record=record)
+    return BatchCut(batch=batch, plan=plan, batter_ng=batter, record=cut_record_of(batch))
 
 
-def ends_kept(batch: Batch) -> CutRecord | None:
-    """The record of a cut whose ends went into stock, with their lot; None for others. One query.
+def cut_record_of(batch: Batch) -> CutRecord | None:
+    """The record of a batch's cut; None before. No query for a batch that was read with it."""
+    return getattr(batch, "cut_record", None)
 
-    What they cost (`ends_cost`) is no longer in the cost of the bars.
+
+def cost_of_ends(batch: Batch) -> int:
+    """What the ends that went into stock took of the batch's cost, in ten-thousandths.
+
+    That much is no longer in the cost of the bars. No query for a batch that was read with it.
     """
-    return (
-        CutRecord.objects.select_related("ends_lot__material")
-        .filter(batch=batch, ends_lot__isnull=False)
-        .first()
-    )
+    record = cut_record_of(batch)
+    return 0 if record is None else record.ends_cost
 
 
 def cure_of(code: str, *, confidence: Decimal = USUAL_CONFIDENCE) -> Cure:

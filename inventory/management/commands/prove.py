@@ -1,5 +1,6 @@
 """Prove the books: every lot against its entries and its reservations."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.conf import settings
@@ -25,9 +26,17 @@ class Command(BaseCommand):
             return
         for difference in proof.differences:
             self.stdout.write(_line(difference))
-        wrong = sorted({difference.lot for difference in proof.differences})
-        named = ", ".join(wrong[:NAMED]) + (" and more" if len(wrong) > NAMED else "")
-        raise CommandError(f"The books differ for {len(wrong):,} of {lots}: {named}.")
+        wrong = sorted({one.lot for one in proof.differences if not one.document})
+        documents = sorted({one.document for one in proof.differences if one.document})
+        told = [f"{len(wrong):,} of {lots}: {_named(wrong)}"] if wrong else []
+        if documents:
+            batches = _counted(len(documents), "document", "documents")
+            told.append(f"{batches}: {_named(documents)}")
+        raise CommandError(f"The books differ for {'; '.join(told)}.")
+
+
+def _named(names: Sequence[str]) -> str:
+    return ", ".join(names[:NAMED]) + (" and more" if len(names) > NAMED else "")
 
 
 def _counted(number: int, one: str, many: str) -> str:
@@ -39,6 +48,11 @@ def _line(difference: Difference) -> str:
     on_row, in_books = (
         _amount(value, difference.unit) for value in (difference.on_row, difference.in_books)
     )
+    if difference.document:
+        return (
+            f"{difference.document}: {difference.what} is {on_row}, but what was consumed cost "
+            f"{in_books}."
+        )
     if difference.law:
         return f"Lot {difference.lot}: the law '{difference.law}' is broken, with {on_row} on hand."
     return (

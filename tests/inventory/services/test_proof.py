@@ -69,7 +69,7 @@ def test_empty_books_are_proved(database):
 
 
 def test_the_number_of_queries_does_not_depend_on_the_lots(shelf, django_assert_num_queries):
-    with django_assert_num_queries(3):
+    with django_assert_num_queries(4):
         prove_books()
 
 
