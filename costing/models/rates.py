@@ -8,7 +8,7 @@ from costing.domain.rates import RateKind
 from studio.model_fields import MoneyField
 from studio.models import Revised
 
-RATE_KINDS = [(kind.value, kind.name.replace("_", " ").capitalize()) for kind in RateKind]
+RATE_KINDS = [(kind.value, kind.name.replace("_", " ").title()) for kind in RateKind]
 
 
 class Rate(Revised):
