@@ -2,6 +2,8 @@
 
 import re
 import subprocess
+from dataclasses import dataclass
+from html import unescape
 
 
 def text_of(pdf: bytes) -> str:
@@ -30,20 +32,56 @@ def pages_of(pdf: bytes) -> int:
     return int(re.search(rb"Pages: +(\d+)", done.stdout)[1])
 
 
-def words_outside(pdf: bytes, *, margin: float = 20) -> list[str]:
-    """Words that reach nearer than `margin` points to the edge of their page, or beyond it."""
+@dataclass(frozen=True)
+class Word:
+    """A word where it stands on its page, in points from the upper left corner."""
+
+    page: int
+    text: str
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+
+def words_of(pdf: bytes) -> tuple[list[Word], float, float]:
+    """All words in the order of reading, and the width and height of a page."""
     done = subprocess.run(
         ["pdftotext", "-bbox", "-", "-"], input=pdf, capture_output=True, check=True
     )
-    outside, width, height = [], 0.0, 0.0
+    words, page, width, height = [], 0, 0.0, 0.0
     for line in done.stdout.decode().splitlines():
         numbers = [
             float(n) for n in re.findall(r'(?:width|height|xMin|yMin|xMax|yMax)="([\d.-]+)"', line)
         ]
         if "<page" in line:
-            width, height = numbers
+            page, (width, height) = page + 1, numbers
         elif "<word" in line:
-            left, top, right, bottom = numbers
-            if left < margin or top < margin or right > width - margin or bottom > height - margin:
-                outside.append(line)
-    return outside
+            words.append(Word(page, unescape(re.sub("<[^>]*>", "", line).strip()), *numbers))
+    return words, width, height
+
+
+def words_outside(pdf: bytes, *, margin: float = 20) -> list[Word]:
+    """Words that reach nearer than `margin` points to the edge of their page, or beyond it."""
+    words, width, height = words_of(pdf)
+    return [
+        word
+        for word in words
+        if min(word.left, word.top, width - word.right, height - word.bottom) < margin
+    ]
+
+
+def words_overlapping(pdf: bytes) -> list[tuple[Word, Word]]:
+    """Pairs of words of which one is printed over the other."""
+    words, _, _ = words_of(pdf)
+    words.sort(key=lambda word: (word.page, word.top))
+    pairs = []
+    for index, one in enumerate(words):
+        for other in words[index + 1 :]:
+            if other.page != one.page or other.top >= one.bottom:
+                break
+            across = min(one.right, other.right) - max(one.left, other.left)
+            down = min(one.bottom, other.bottom) - other.top
+            if across > 1 and down > (one.bottom - one.top) / 2:
+                pairs.append((one, other))
+    return pairs
