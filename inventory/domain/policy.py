@@ -6,11 +6,13 @@ published formulas work with floats; what is suggested is rounded up to whole un
 
 import math
 import statistics
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
 
+from inventory.domain.backtest import Forecast
+from inventory.domain.demand import Period
 from inventory.domain.lot_sizing import Tier, annual_cost, quantity_with_discounts
 from studio.errors import InvalidInput
 
@@ -143,6 +145,18 @@ def reorder_point(*, demand: DailyDemand, lead_time: LeadTime, z: float) -> Reor
     return ReorderPoint(expected=expected, sd=sd, z=z, safety_stock=safety, point=expected + safety)
 
 
+def daily(forecast: Forecast, period: Period) -> DailyDemand | None:
+    """Demand of a day from the forecast of a period; None for what was never there.
+
+    Days are taken as alike and independent, so a deviation is divided by the root of the days.
+    """
+    if forecast.periods == 0:
+        return None
+    return DailyDemand(
+        mean=forecast.rate / period.days, sd=forecast.spread / math.sqrt(period.days)
+    )
+
+
 def learned_lead_time(days: Sequence[int], source: LeadTimeSource) -> LeadTime | None:
     """Mean and sample standard deviation of past lead times; None when they are too few."""
     if len(days) < FEWEST_LEAD_TIMES:
@@ -200,8 +214,8 @@ def purchase_of(
 def suggest(
     *,
     demand: DailyDemand | None,
-    lead_time: LeadTime | None,
     packs: Sequence[Pack],
+    lead_times: Mapping[str, LeadTime],
     aims: Aims,
     shelf_life_days: int | None = None,
 ) -> Suggestion:
@@ -209,21 +223,30 @@ def suggest(
 
     The two are found one after the other, as is usual where the order quantity is large against
     the demand of the lead time. Source: Silver, Pyke and Thomas, "Inventory and Production
-    Management in Supply Chains", 4th ed. (2017) (sequential determination; from memory). Without
-    an offer S is s. Nothing is suggested without demand or lead time.
+    Management in Supply Chains", 4th ed. (2017) (sequential determination; from memory). The lead
+    time is that of the offer to buy, by its code; without a priced one the longest, and S is s.
+    Nothing is suggested without demand or lead time.
     """
-    gaps = []
-    if demand is None or demand.mean <= 0:
-        gaps.append("no-use")
-    if lead_time is None:
-        gaps.append("no-lead-time")
-    if demand is None or lead_time is None or gaps:
-        return Suggestion(aims=aims, demand=demand, lead_time=lead_time, gaps=tuple(gaps))
+    purchase = None
+    if demand is not None and demand.mean > 0:
+        keeps = None if shelf_life_days is None else shelf_life_days - aims.time_to_use_days
+        yearly = demand.mean * DAYS_PER_YEAR
+        purchase = purchase_of(packs, yearly=yearly, aims=aims, keeps_days=keeps)
+    if purchase is not None:
+        lead_time: LeadTime | None = lead_times[purchase.offer]
+    else:
+        lead_time = max(lead_times.values(), key=lambda each: each.mean, default=None)
+    missing = {
+        "no-use": demand is None or demand.mean <= 0,
+        "no-lead-time": lead_time is None,
+        "no-priced-offer": purchase is None,
+    }
+    gaps = tuple(name for name, is_missing in missing.items() if is_missing)
+    if demand is None or demand.mean <= 0 or lead_time is None:
+        return Suggestion(aims=aims, demand=demand, lead_time=lead_time, gaps=gaps)
     at = reorder_point(
         demand=demand, lead_time=lead_time, z=safety_factor(float(aims.service_level))
     )
-    keeps = None if shelf_life_days is None else shelf_life_days - aims.time_to_use_days
-    purchase = purchase_of(packs, yearly=demand.mean * DAYS_PER_YEAR, aims=aims, keeps_days=keeps)
     point = math.ceil(at.point)
     return Suggestion(
         aims=aims,
@@ -233,7 +256,7 @@ def suggest(
         purchase=purchase,
         reorder_point=point,
         reorder_to=point + (purchase.amount if purchase else 0),
-        gaps=() if purchase else ("no-priced-offer",),
+        gaps=gaps,
     )
 
 

@@ -1,12 +1,15 @@
 """Reorder points, safety stock and what to buy: published examples, and laws."""
 
 import math
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from inventory.domain.backtest import Errors, Forecast
+from inventory.domain.demand import Period
 from inventory.domain.lot_sizing import economic_order_quantity
 from inventory.domain.policy import (
     Aims,
@@ -14,6 +17,7 @@ from inventory.domain.policy import (
     LeadTime,
     LeadTimeSource,
     Pack,
+    daily,
     learned_lead_time,
     purchase_of,
     reorder_point,
@@ -176,25 +180,47 @@ def test_a_suggestion_shows_the_numbers_behind_it():
     aims = Aims(service_level=Decimal("0.95"), order_cost=200, time_to_use_days=30)
     found = suggest(
         demand=DailyDemand(mean=30, sd=5),
-        lead_time=LeadTime(mean=10),
-        packs=[Pack(offer="roll", amount=100, price=1_000)],
+        lead_times={"roll": LeadTime(mean=10), "slow": LeadTime(mean=90)},
+        packs=[Pack(offer="roll", amount=100, price=1_000), Pack(offer="slow", amount=1, price=90)],
         aims=aims,
         shelf_life_days=40,
     )
-    assert found.reorder_point == 327
+    assert found.lead_time.mean == 10 and found.reorder_point == 327
     # Used while it keeps (40 - 30 days): 300, less than the economic quantity of 1,324.
     assert (found.purchase.packs, found.purchase.ideal) == (3, pytest.approx(1323.6, abs=0.1))
     assert found.reorder_to == 627 and found.gaps == ()
 
 
 def test_what_is_missing_is_named():
-    demand, lead_time = DailyDemand(mean=3, sd=1), LeadTime(mean=4)
+    demand, slow = DailyDemand(mean=3, sd=1), {"a": LeadTime(mean=1), "b": LeadTime(mean=4)}
     bare = {"packs": [], "aims": Aims()}
-    assert suggest(demand=None, lead_time=None, **bare).gaps == ("no-use", "no-lead-time")
-    idle = suggest(demand=DailyDemand(mean=0, sd=0), lead_time=lead_time, **bare)
-    assert (idle.gaps, idle.reorder_point, idle.reorder_to) == (("no-use",), None, None)
-    unpriced = suggest(demand=demand, lead_time=lead_time, **bare)
-    assert unpriced.gaps == ("no-priced-offer",)
+    assert suggest(demand=None, lead_times={}, **bare).gaps == (
+        "no-use",
+        "no-lead-time",
+        "no-priced-offer",
+    )
+    idle = suggest(demand=DailyDemand(mean=0, sd=0), lead_times=slow, **bare)
+    assert "no-use" in idle.gaps and (idle.reorder_point, idle.reorder_to) == (None, None)
+    unpriced = suggest(demand=demand, lead_times=slow, **bare)
+    assert unpriced.gaps == ("no-priced-offer",) and unpriced.lead_time.mean == 4
     assert unpriced.reorder_to == unpriced.reorder_point == 16
     free = Pack(offer="gift", amount=5, price=0)
     assert purchase_of([free], yearly=10, aims=Aims(), keeps_days=None) is None
+
+
+def test_a_week_is_seven_days_alike():
+    forecast = Forecast(
+        method="mean",
+        constants="",
+        coming=(14.0,),
+        periods=9,
+        mean=14.0,
+        sd=2.0,
+        errors=Errors(tested=0),
+    )
+    found = daily(forecast, Period.WEEK)
+    assert (found.mean, found.sd) == (2, pytest.approx(2 / math.sqrt(7)))
+    # The errors of the forecast, where they are known, say more than the spread of the use.
+    tested = replace(forecast, errors=Errors(tested=8, rmse=5.0))
+    assert daily(tested, Period.DAY).sd == 5
+    assert daily(replace(forecast, periods=0), Period.WEEK) is None

@@ -1,0 +1,91 @@
+"""What the studio could take as reorder point and order-up-to level, with the numbers behind it."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import QuerySet
+
+from inventory.domain.backtest import Forecast, forecast_all
+from inventory.domain.demand import Period
+from inventory.domain.policy import Aims, DailyDemand, Pack, Suggestion, daily, suggest
+from inventory.models import Material, Offer
+from inventory.queries.aims import aims_of
+from inventory.queries.lead_times import LeadTimes, lead_times
+from inventory.queries.offers import current_offers
+from inventory.queries.usage import usage
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SuggestedPolicy:
+    """A material, the forecast of its use by period, and the policy that follows."""
+
+    material: Material
+    period: Period
+    forecast: Forecast
+    suggestion: Suggestion
+
+    @property
+    def revision(self) -> int:
+        """That of the material: it is what adopting the policy changes."""
+        return self.material.revision
+
+
+def suggested_policies(
+    *, on: date, materials: "QuerySet[Material]", period: Period = Period.WEEK
+) -> list[SuggestedPolicy]:
+    """The policies that follow from what is known on a day, in order of code.
+
+    Six queries for any number of materials.
+    """
+    rows = list(materials.order_by("code"))
+    ids = [material.pk for material in rows]
+    aims = aims_of(ids)
+    used = usage(on=on, period=period, ids=ids, materials=materials)
+    learned = lead_times()
+    offers: dict[int, list[Offer]] = defaultdict(list)
+    wanted = materials.order_by().values("pk")
+    for offer in current_offers(on).filter(material__in=wanted).select_related("supplier"):
+        offers[offer.material_id].append(offer)
+    forecasts = forecast_all(used.history, used.started, season=period.season)
+    return [
+        SuggestedPolicy(
+            material=material,
+            period=period,
+            forecast=forecast,
+            suggestion=_suggestion(
+                material,
+                demand=daily(forecast, period),
+                offers=offers[material.pk],
+                learned=learned,
+                aims=aims[material.pk],
+            ),
+        )
+        for material, forecast in zip(rows, forecasts, strict=True)
+    ]
+
+
+def _suggestion(
+    material: Material,
+    *,
+    demand: DailyDemand | None,
+    offers: Sequence[Offer],
+    learned: LeadTimes,
+    aims: Aims,
+) -> Suggestion:
+    return suggest(
+        demand=demand,
+        packs=[
+            Pack(
+                offer=offer.code,
+                amount=offer.pack_amount,
+                price=offer.price,
+                minimum=offer.minimum_packs,
+            )
+            for offer in offers
+        ],
+        lead_times={offer.code: learned.of(offer) for offer in offers},
+        aims=aims,
+        shelf_life_days=material.shelf_life_days,
+    )
