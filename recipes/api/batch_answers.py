@@ -65,6 +65,7 @@ class BatchSerializer(StrictModelSerializer[Batch]):
     superfat_worst = ShownShare(allow_null=True)
     superfat_poured = ShownShare(allow_null=True)
     lye_concentration = ShownShare(allow_null=True)
+    planned_for = serializers.CharField(source="planned_for.code", read_only=True, allow_null=True)
     poured_lot = MadeLotSerializer(read_only=True, allow_null=True)
     bar_lot = MadeLotSerializer(read_only=True, allow_null=True)
     held_until = serializers.DateField(
@@ -81,6 +82,7 @@ class BatchSerializer(StrictModelSerializer[Batch]):
             "mold",
             "state",
             "planned_on",
+            "planned_for",
             "target",
             "fats",
             "batter",

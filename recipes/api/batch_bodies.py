@@ -53,10 +53,15 @@ class NothingSerializer(StrictSerializer):
 
 
 class ReserveSerializer(StrictSerializer):
-    """Lots to use first, else first-expired-first-out; the last day on which it is held."""
+    """Lots to use first, else first-expired-first-out; the last day on which it is held.
+
+    `reset_lye` sets the lye of a soap anew on the own values of the lots that are held, so a stored
+    lye that is weaker or stronger than on paper gives the superfat that was planned.
+    """
 
     chosen = ChosenSerializer(many=True, required=False, max_length=MOST_CHOSEN)  # type: ignore[call-arg]
     expires_on = DayField(required=False)
+    reset_lye = serializers.BooleanField(default=False)
 
     def validate_expires_on(self, value: date) -> date:
         if value < today():

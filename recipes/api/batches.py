@@ -21,6 +21,7 @@ from recipes.services.bench import cautions_of, shelf_of
 from recipes.services.finishing import Cured, Cut, cure_batch, cut_batch
 from recipes.services.planning import make_plan, plan_batch
 from recipes.services.pouring import Poured, pour_batch
+from recipes.services.resetting import reserve_on_lots
 from studio.api.callers import caller
 from studio.api.stock_changing import stock_changing
 from studio.api.viewsets import ReadOnlyStudioViewSet
@@ -34,7 +35,7 @@ class BatchViewSet(ReadOnlyStudioViewSet):
     """
 
     queryset = Batch.objects.select_related(
-        "version__formula", "mold", "reservation", "poured_lot", "bar_lot"
+        "version__formula", "mold", "reservation", "planned_for", "poured_lot", "bar_lot"
     ).prefetch_related("lines__material")
     serializer_class = answers.BatchSerializer
     filterset_class = BatchFilters
@@ -84,8 +85,9 @@ class BatchViewSet(ReadOnlyStudioViewSet):
         """Hold all that the batch needs, or nothing; a shortage names every short material."""
         given = self.read(request)
         named = names_of(code).choices(given.get("chosen", ()))
+        reserve = reserve_on_lots if given["reset_lye"] else reserve_batch
         with named.told():
-            made = reserve_batch(
+            made = reserve(
                 code, chosen=named.choices, expires_on=given.get("expires_on"), by=caller(request)
             )
         return self._held(code, made.held.lots, made.safety)

@@ -16,12 +16,14 @@ from recipes.api.targets import ScaleRequestSerializer, wish_of
 from recipes.models import Formula
 from recipes.queries.formulas import load_formula
 from recipes.services.formulas import add_formula
+from recipes.services.making_check import check_least_make
 from recipes.services.planning import make_plan
 from recipes.services.shelf import check_shelf
 from studio.api.serializers import StrictModelSerializer
 from studio.api.viewsets import MasterViewSet, master_rules
 from studio.errors import Faults, InvalidInput
 from studio.roles import Capability
+from studio.serializer_fields import BaseQuantityField
 
 FIXED = ("code", "kind", "product")
 
@@ -31,6 +33,12 @@ class FormulaSerializer(StrictModelSerializer[Formula]):
 
     product = serializers.SlugField(source="product.code", required=False, max_length=40)
     batter = serializers.SlugField(source="batter.code", read_only=True, allow_null=True)
+    least_make = BaseQuantityField(
+        unit="g",
+        required=False,
+        allow_null=True,
+        help_text="Of a blend: the least that is made of it where a plan asks for less.",
+    )
     newest_version = serializers.IntegerField(read_only=True, allow_null=True)
 
     class Meta:
@@ -41,6 +49,7 @@ class FormulaSerializer(StrictModelSerializer[Formula]):
             "kind",
             "product",
             "batter",
+            "least_make",
             "newest_version",
             "note",
             "active",
@@ -54,6 +63,7 @@ class FormulaSerializer(StrictModelSerializer[Formula]):
             attrs["product"] = product["code"]
         if self.instance is not None:
             _refuse_changes(self.instance, attrs)
+            check_least_make(self.instance.kind, attrs.get("least_make"))
         elif product is not None:
             found = materials_by_code([product["code"]])
             if not found:

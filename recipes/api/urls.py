@@ -7,6 +7,7 @@ from recipes.api.batches import BatchViewSet
 from recipes.api.bench import BenchViewSet, SheetPaperView
 from recipes.api.compute import DensityView, LyeView, MoldVolumeView, ScaleView
 from recipes.api.cure import CureDrawingView, CureViewSet
+from recipes.api.explosion import ExplosionViewSet, TreeViewSet
 from recipes.api.formulas import FormulaViewSet
 from recipes.api.molds import MoldViewSet
 from recipes.api.portions import BatchDrawingView, BatchPortionsView, MoldDrawingView
@@ -16,6 +17,9 @@ router = SimpleRouter()
 router.register("molds", MoldViewSet, basename="mold")
 router.register("formulas", FormulaViewSet, basename="formula")
 router.register(r"formulas/(?P<code>[^/]+)/versions", VersionViewSet, basename="formula-version")
+router.register("formulas", ExplosionViewSet, basename="formula-explosion")
+# Before the batches, of which one could be named "tree".
+router.register("batches", TreeViewSet, basename="batch-tree")
 router.register("batches", BatchViewSet, basename="batch")
 router.register("batches", BenchViewSet, basename="batch-bench")
 router.register("batches", CureViewSet, basename="batch-cure")

@@ -97,6 +97,12 @@ class VersionSerializer(StrictSerializer):
     pot_loss_share = ShareField(default=Decimal(0))
     cure_loss_share = ShareField(default=Decimal(0))
     cure_days = serializers.IntegerField(min_value=0, max_value=3650, default=0)
+    ready_days = serializers.IntegerField(
+        min_value=0,
+        max_value=3650,
+        default=0,
+        help_text="Days from the start of a blend until it is poured, such as steeping.",
+    )
     weekly_loss_limit = ShareField(
         min_value=Decimal("0.0001"), max_value=Decimal("0.5"), default=Decimal("0.01")
     )

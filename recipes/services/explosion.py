@@ -102,3 +102,57 @@ def _maker(loaded: LoadedFormula) -> BlendMaker:
         least_make=version.formula.least_make or 0,
         ready_days=version.ready_days,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Node:
+    """A material below the batch or material that needs so much of it.
+
+    `under` is the place of the node above in the tree, None below the batch at the top; `proposal`
+    is the place of the batch that makes it. What stands below a material is shown once; `repeated`
+    says that it was shown before.
+    """
+
+    material: int
+    needed: int
+    level: int
+    under: int | None
+    proposal: int | None
+    repeated: bool
+
+
+def tree_of(exploded: ExplodedPlan) -> list[Node]:
+    """The tree from the top down, each node followed by what stands below it. No query."""
+    proposals = exploded.found.proposals
+    place = {proposal.need.material: index for index, proposal in enumerate(proposals)}
+    nodes: list[Node] = []
+    shown: set[int] = set()
+    waiting: list[tuple[int, int, int, int | None]] = [
+        (pk, need, 1, None) for pk, need in reversed(_named(exploded, exploded.plan.needs))
+    ]
+    while waiting:
+        material, needed, level, under = waiting.pop()
+        index = place.get(material)
+        repeated = index is not None and material in shown
+        nodes.append(
+            Node(
+                material=material,
+                needed=needed,
+                level=level,
+                under=under,
+                proposal=index,
+                repeated=repeated,
+            )
+        )
+        if index is not None and not repeated:
+            shown.add(material)
+            here = len(nodes) - 1
+            below = _named(exploded, proposals[index].sized.needs)
+            waiting += [(pk, need, level + 1, here) for pk, need in reversed(below)]
+    return nodes
+
+
+def _named(exploded: ExplodedPlan, needs: Mapping[int, int]) -> list[tuple[int, int]]:
+    """Needs above zero in the order of their codes."""
+    some = [(pk, need) for pk, need in needs.items() if need > 0]
+    return sorted(some, key=lambda item: exploded.materials[item[0]].code)
