@@ -7,12 +7,13 @@ from django.contrib import admin
 from django.http import HttpRequest
 
 from inventory.models import (
+    Alert,
     Delivery,
     DeliveryCharge,
     DeliveryLine,
     Digest,
+    Job,
     Lot,
-    LowStockAlert,
     Material,
     Offer,
     PurchaseOrder,
@@ -23,6 +24,8 @@ from inventory.models import (
     StockCount,
     StockEntry,
     Supplier,
+    WebhookDelivery,
+    WebhookTarget,
 )
 
 
@@ -170,16 +173,40 @@ class RequirementAdmin(LookOnlyAdmin):
     search_fields = ("holder",)
 
 
-@admin.register(LowStockAlert)
-class LowStockAlertAdmin(LookOnlyAdmin):
-    """Low-stock alerts."""
+@admin.register(Alert)
+class AlertAdmin(LookOnlyAdmin):
+    """Alerts."""
 
-    list_display = ("material", "opened_at", "closed_at", "reason")
-    list_select_related = ("material",)
+    list_display = ("kind", "name", "opened_at", "closed_at", "snoozed_until", "reason")
+    list_filter = ("kind",)
+
+
+@admin.register(Job)
+class JobAdmin(LookOnlyAdmin):
+    """Jobs and their parts."""
+
+    list_display = ("id", "name", "state", "attempts", "created_at", "finished_at", "trouble")
+    list_filter = ("state", "name")
+
+
+@admin.register(WebhookTarget)
+class WebhookTargetAdmin(LookOnlyAdmin):
+    """Programs that are told of alerts. Their secrets are shown to nobody."""
+
+    list_display = ("code", "url", "active")
+    exclude = ("secret",)
+
+
+@admin.register(WebhookDelivery)
+class WebhookDeliveryAdmin(LookOnlyAdmin):
+    """What was sent to other programs, waits, or was given up."""
+
+    list_display = ("id", "target", "event_id", "attempts", "delivered_at", "dead_at", "trouble")
+    list_select_related = ("target",)
 
 
 @admin.register(Digest)
 class DigestAdmin(LookOnlyAdmin):
-    """Mails about low stock, sent and waiting."""
+    """Mails about alerts, sent and waiting."""
 
     list_display = ("subject", "created_at", "sent_at", "attempts")

@@ -8,7 +8,9 @@ class InventoryConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        # Panels read models, which exist only now that all apps are loaded.
+        # Panels and causes read models, which exist only now that all apps are loaded.
         from inventory.pages.overview import low_stock_panel  # noqa: PLC0415
+        from inventory.services.alert_causes_stock import register_causes  # noqa: PLC0415
 
+        register_causes()
         register("low-stock", low_stock_panel, order=10)

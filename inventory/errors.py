@@ -46,3 +46,24 @@ class MaterialRefusal(InvalidInput):
 
     code = "material-refusal"
     title = "It cannot be kept as described"
+
+
+class AlertClosed(StateConflict):
+    """An alert whose cause is gone is closed; there is nothing left to acknowledge or to snooze."""
+
+    code = "alert-closed"
+    title = "That alert is already closed"
+
+
+class WebhookRefusal(InvalidInput):
+    """Messages cannot be sent to a target as it is described."""
+
+    code = "webhook-refusal"
+    title = "Messages cannot be sent there"
+
+
+class WebhookDelivered(StateConflict):
+    """A message that was taken is not sent again."""
+
+    code = "webhook-delivered"
+    title = "That message was already taken"

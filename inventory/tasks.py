@@ -1,7 +1,8 @@
 """What the inventory does in the background. Each task makes one call of a service.
 
-All are scans of the database that may run twice, late, or at the same time without harm.
-`at` is the moment to act for, in ISO 8601 with its offset; without it, now.
+All may run twice, late, or at the same time without harm: they are scans of the database, or do a
+job whose row says whether it is still to be done. `at` is the moment to act for, in ISO 8601 with
+its offset; without it, now.
 """
 
 from datetime import datetime
@@ -9,21 +10,43 @@ from datetime import datetime
 from celery import shared_task
 from django.utils import timezone
 
-from inventory.services import alerts, digests, reservations
+from inventory.services import alert_rounds, digests, jobs, reservations, webhooks
 
 
-@shared_task(name="inventory.tasks.raise_low_stock_alerts")
-def raise_low_stock_alerts(*, at: str = "") -> None:
-    """Find what runs low. New alerts are mailed at once, without waiting for the next round."""
-    scan = alerts.raise_low_stock_alerts(now=_moment(at))
-    if scan.digest is not None:
+@shared_task(name="inventory.tasks.raise_alerts")
+def raise_alerts(*, at: str = "") -> None:
+    """Look for what needs looking after. What is new is told at once, not with the next round."""
+    made = alert_rounds.look_round(now=_moment(at))
+    if made is not None and made.digest is not None:
         send_digests.delay()
+    if made is not None and made.opened + made.closed:
+        send_webhooks.delay()
+
+
+@shared_task(name="inventory.tasks.do_job")
+def do_job(*, job: int, at: str = "") -> None:
+    """Do one part of a job, unless another worker has it; with the last one, tell what is new."""
+    if jobs.do_job(job, now=_moment(at)):
+        send_digests.delay()
+        send_webhooks.delay()
+
+
+@shared_task(name="inventory.tasks.resend_jobs")
+def resend_jobs(*, at: str = "") -> None:
+    """Send jobs again that a killed worker left behind or whose message was lost."""
+    jobs.resend_overdue(now=_moment(at))
 
 
 @shared_task(name="inventory.tasks.send_digests")
 def send_digests(*, at: str = "") -> None:
     """Send the digests that were written and not yet sent."""
     digests.send_digests(now=_moment(at))
+
+
+@shared_task(name="inventory.tasks.send_webhooks")
+def send_webhooks(*, at: str = "") -> None:
+    """Send other programs what was written for them and is due."""
+    webhooks.send_webhooks(now=_moment(at))
 
 
 @shared_task(name="inventory.tasks.expire_reservations")

@@ -8,10 +8,12 @@ class RecipesConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        # Panels read models, which exist only now that all apps are loaded.
+        # Panels and causes read models, which exist only now that all apps are loaded.
         from recipes.pages.overview import batches_panel  # noqa: PLC0415
+        from recipes.services.causes import register_causes  # noqa: PLC0415
         from recipes.services.events import batch_cured  # noqa: PLC0415
         from recipes.services.keeping import settle_made  # noqa: PLC0415
 
+        register_causes()
         register("batches", batches_panel, order=20)
         batch_cured.connect(settle_made)

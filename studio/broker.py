@@ -4,8 +4,18 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
+from kombu import Exchange, Queue
+
 EMBEDDED = "filesystem://localhost"
 SCHEMES = frozenset({"filesystem", "redis", "rediss", "amqp", "amqps", "pyamqp"})
+
+#: Work on the database, and what waits for other machines: mail servers and other programs. One
+#: worker takes both; a studio with several may give the second queue a worker of its own.
+QUEUE = "studio"
+OUTSIDE = "studio-outside"
+QUEUES = tuple(
+    Queue(name, Exchange(name, type="direct"), routing_key=name) for name in (QUEUE, OUTSIDE)
+)
 
 #: The longest a task may run; it is told some seconds before, so that it can end by itself.
 TASK_SECONDS = 600

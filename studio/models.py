@@ -72,3 +72,15 @@ class IdempotencyRecord(models.Model):
 
     def __str__(self) -> str:
         return f"{self.method} {self.path} ({self.status})"
+
+
+class ScheduleClaim(models.Model):
+    """The last period of a scheduled job that a scheduler claimed: each is claimed once."""
+
+    name = models.CharField(max_length=200, primary_key=True)
+    period = models.BigIntegerField()
+    milliseconds = models.PositiveBigIntegerField(help_text="How long a period is.")
+    claimed_at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return f"{self.name} {self.period}"

@@ -40,7 +40,12 @@ STUDIO_NAME = env.text("STUDIO_NAME", "Soap studio")
 STUDIO_CURRENCY = env.text("STUDIO_CURRENCY", "USD")
 STUDIO_LOCALE = env.text("STUDIO_LOCALE", "en_US")
 STUDIO_MAIL_TO = env.words("STUDIO_MAIL_TO", ())
-STUDIO_LOW_STOCK_SECONDS = env.whole("STUDIO_LOW_STOCK_SECONDS", 300, least=1, most=86_400)
+# Alerts: how often they are looked for, how far ahead of its best before a lot is looked at, after
+# how many days a lot should be counted (0: never), and how many materials one worker takes at once
+STUDIO_ALERT_SECONDS = env.whole("STUDIO_ALERT_SECONDS", 300, least=1, most=86_400)
+STUDIO_EXPIRY_DAYS = env.whole("STUDIO_EXPIRY_DAYS", 30, least=0, most=3_650)
+STUDIO_COUNT_DAYS = env.whole("STUDIO_COUNT_DAYS", 180, least=0, most=3_650)
+STUDIO_ALERT_PART = env.whole("STUDIO_ALERT_PART", 5_000, least=1, most=100_000)
 
 # Who may reach it
 DEBUG = env.flag("STUDIO_DEBUG", False)
@@ -148,7 +153,12 @@ CELERY_BROKER_TRANSPORT_OPTIONS = broker.transport_options(
 )
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TIMEZONE = "UTC"
-CELERY_TASK_DEFAULT_QUEUE = "studio"
+CELERY_TASK_DEFAULT_QUEUE = broker.QUEUE
+CELERY_TASK_QUEUES = broker.QUEUES
+CELERY_TASK_ROUTES = {
+    "inventory.tasks.send_digests": {"queue": broker.OUTSIDE},
+    "inventory.tasks.send_webhooks": {"queue": broker.OUTSIDE},
+}
 # Results are rows of the database; nobody asks the broker for them.
 CELERY_TASK_IGNORE_RESULT = True
 # A task is acknowledged when it is done, and handed out again when its worker was killed.
@@ -158,19 +168,29 @@ CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_TASK_TIME_LIMIT = broker.TASK_SECONDS
 CELERY_TASK_SOFT_TIME_LIMIT = broker.TASK_WARNING_SECONDS
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
-CELERY_BEAT_SCHEDULE_FILENAME = str(VAR_DIR / "beat-schedule")
+CELERY_BEAT_SCHEDULER = "studio.beat:OncePerPeriod"
 CELERY_BEAT_SCHEDULE = {
-    "raise-low-stock-alerts": {
-        "task": "inventory.tasks.raise_low_stock_alerts",
-        "schedule": timedelta(seconds=STUDIO_LOW_STOCK_SECONDS),
+    "raise-alerts": {
+        "task": "inventory.tasks.raise_alerts",
+        "schedule": timedelta(seconds=STUDIO_ALERT_SECONDS),
         # While no worker runs, scans do not pile up: a late one is as good as the next.
-        "options": {"expires": STUDIO_LOW_STOCK_SECONDS},
+        "options": {"expires": STUDIO_ALERT_SECONDS},
+    },
+    "resend-jobs": {
+        "task": "inventory.tasks.resend_jobs",
+        "schedule": timedelta(minutes=1),
+        "options": {"expires": 60},
     },
     # Those a killed worker left behind; new ones are sent when they are written.
     "send-digests": {
         "task": "inventory.tasks.send_digests",
         "schedule": timedelta(minutes=5),
         "options": {"expires": 300},
+    },
+    "send-webhooks": {
+        "task": "inventory.tasks.send_webhooks",
+        "schedule": timedelta(minutes=1),
+        "options": {"expires": 60},
     },
     "expire-reservations": {
         "task": "inventory.tasks.expire_reservations",

@@ -2,7 +2,7 @@
 
 from rest_framework.routers import SimpleRouter
 
-from inventory.api.alerts import AlertViewSet
+from inventory.api.alerts import AlertViewSet, JobViewSet
 from inventory.api.deliveries import DeliveryViewSet
 from inventory.api.ledger import CountViewSet, EntryViewSet, RequirementViewSet, ReservationViewSet
 from inventory.api.lots import LotViewSet
@@ -10,6 +10,7 @@ from inventory.api.materials import MaterialViewSet
 from inventory.api.orders import PurchaseOrderViewSet
 from inventory.api.stock import StockViewSet
 from inventory.api.suppliers import OfferViewSet, SupplierViewSet
+from inventory.api.webhooks import WebhookDeliveryViewSet, WebhookTargetViewSet
 
 router = SimpleRouter()
 router.register("materials", MaterialViewSet, basename="material")
@@ -24,5 +25,8 @@ router.register("reservations", ReservationViewSet, basename="reservation")
 router.register("counts", CountViewSet, basename="count")
 router.register("requirements", RequirementViewSet, basename="requirement")
 router.register("alerts", AlertViewSet, basename="alert")
+router.register("jobs", JobViewSet, basename="job")
+router.register("webhooks", WebhookTargetViewSet, basename="webhook")
+router.register("webhook-deliveries", WebhookDeliveryViewSet, basename="webhook-delivery")
 
 urlpatterns = router.urls

@@ -1,6 +1,6 @@
 """Rows of the inventory. Balances are written by `inventory.services.ledger` alone."""
 
-from inventory.models.alerts import Digest, JobRun, LowStockAlert
+from inventory.models.alerts import Alert, Digest, Job, JobRun, JobState
 from inventory.models.count_sessions import CountLine, CountSession
 from inventory.models.counts import StockCount
 from inventory.models.deliveries import Delivery, DeliveryCharge, DeliveryLine
@@ -16,8 +16,10 @@ from inventory.models.requirements import ExpectedMake, Requirement
 from inventory.models.reservations import Reservation, ReservationLine, ReservationState
 from inventory.models.shipments import Shipment, ShipmentLine, ShipmentReturn
 from inventory.models.suppliers import Offer, Supplier
+from inventory.models.webhooks import WebhookDelivery, WebhookTarget
 
 __all__ = [
+    "Alert",
     "CountLine",
     "CountSession",
     "Delivery",
@@ -26,11 +28,12 @@ __all__ = [
     "Digest",
     "ExpectedMake",
     "FattyAcidShare",
+    "Job",
     "JobRun",
+    "JobState",
     "Location",
     "Lot",
     "LotLink",
-    "LowStockAlert",
     "Material",
     "Offer",
     "PolicySettings",
@@ -48,4 +51,6 @@ __all__ = [
     "StockCount",
     "StockEntry",
     "Supplier",
+    "WebhookDelivery",
+    "WebhookTarget",
 ]

@@ -3,8 +3,10 @@
 from django.utils import timezone
 
 from inventory.domain.packs import friendly_amount
+from inventory.models import Alert
 from inventory.queries.alerts import last_run, open_alerts
-from inventory.services.alerts import LOW_STOCK_JOB
+from inventory.services.alerts import ALERTS_JOB
+from inventory.services.low_stock import KIND
 from studio.pages.panels import Cell, Column, Panel, State
 
 SHOWN = 12
@@ -12,15 +14,15 @@ SHOWN = 12
 
 def low_stock_panel(_user: object) -> Panel:
     """The materials with an open alert: what is projected, against which point. Two queries."""
-    alerts = open_alerts()
-    looked = last_run(LOW_STOCK_JOB)
     today = timezone.localdate()
+    alerts = open_alerts(kind=KIND, on=today)
+    looked = last_run(ALERTS_JOB)
     rows = tuple(
         (
-            alert.material.name,
-            friendly_amount(alert.projected, counted=alert.material.counted),
-            friendly_amount(alert.reorder_point, counted=alert.material.counted),
-            Cell("short" if alert.projected < 0 else "low", state=State.SOON),
+            alert.name,
+            _amount(alert, "projected"),
+            _amount(alert, "reorder_point"),
+            Cell("short" if alert.figures["projected"] < 0 else "low", state=State.SOON),
             f"{(today - timezone.localdate(alert.opened_at)).days} days",
         )
         for alert in alerts[:SHOWN]
@@ -44,3 +46,7 @@ def low_stock_panel(_user: object) -> Panel:
         empty="A material that falls to its reorder point is listed here, and told by mail once.",
         more="/api/v1/alerts/",
     )
+
+
+def _amount(alert: Alert, name: str) -> str:
+    return friendly_amount(alert.figures[name] or 0, counted=alert.figures["unit"] == "each")

@@ -1,17 +1,23 @@
-"""What runs low now, whether anybody was told, and when it was last looked for."""
+"""What needs looking after now, whether anybody was told, and when it was last looked for."""
 
-from datetime import datetime
+from datetime import date, datetime
 
-from inventory.models import JobRun, LowStockAlert
+from django.db.models import Q
+
+from inventory.models import Alert, JobRun
 
 
-def open_alerts() -> list[LowStockAlert]:
-    """The open low-stock alerts with material and digest, oldest first. One query."""
-    return list(
-        LowStockAlert.objects.filter(closed_at__isnull=True)
-        .select_related("material", "digest")
-        .order_by("opened_at", "material__code")
-    )
+def open_alerts(*, kind: str = "", on: date | None = None) -> list[Alert]:
+    """The open alerts with material and digest, oldest first; of one kind if it is named.
+
+    With `on`, those that are snoozed on that day are left out. One query.
+    """
+    rows = Alert.objects.filter(closed_at__isnull=True)
+    if kind:
+        rows = rows.filter(kind=kind)
+    if on is not None:
+        rows = rows.filter(Q(snoozed_until__isnull=True) | Q(snoozed_until__lte=on))
+    return list(rows.select_related("material", "digest").order_by("opened_at", "subject"))
 
 
 def last_run(name: str) -> datetime | None:

@@ -1,37 +1,34 @@
-"""Low stock: what runs low is found, told once, followed while it lasts and closed after.
+"""Alerts: what needs looking after is found, told once, followed while it lasts and closed after.
 
-One scan holds the turn of all scans from its first read to its commit, so two workers never see
-the same material as news; the constraint of one open alert a material stands behind that.
+One round holds the turn of all rounds from its first read to its commit, so two workers never see
+the same cause as news; the constraint of one open alert a cause stands behind that. Large studios
+split a round into parts (`inventory.services.alert_rounds`).
 """
 
-from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
+from django.contrib.auth.models import User
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.domain.projection import Assessment, assess
-from inventory.models import Digest, JobRun, LowStockAlert, Material
-from inventory.queries import StockPosition, stock_positions
+from inventory.errors import AlertClosed
+from inventory.models import Alert, Digest, JobRun
+from inventory.services.alert_registry import Look, causes
+from inventory.services.alert_rows import Changed, reconcile
 from inventory.services.digests import write_digest
 from inventory.services.turns import take_turn
+from studio.errors import InvalidInput, NotFound
 
-LOW_STOCK_JOB = "inventory.low-stock"
-_FOLLOWED = (
-    "on_hand",
-    "reserved",
-    "planned",
-    "on_order",
-    "projected",
-    "reorder_point",
-    "reason",
-)
+ALERTS_JOB = "inventory.alerts"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Scan:
-    """What one scan did: how many alerts it opened, brought up to date and closed."""
+class Round:
+    """What one round did: how many alerts it opened, brought up to date and closed.
+
+    Those whose snooze is over count as opened.
+    """
 
     opened: int
     updated: int
@@ -40,102 +37,74 @@ class Scan:
 
 
 @transaction.atomic
-def raise_low_stock_alerts(*, now: datetime) -> Scan:
-    """Compare each active material that wants alerts with its reorder point.
+def raise_alerts(*, now: datetime) -> Round:
+    """Look for every cause, and bring the alerts in line with what was found.
 
-    Opens an alert for what newly runs low, brings open ones up to date, closes those of materials
-    that recovered (or want no alerts any more), and writes one digest of all that is new; all in
-    one transaction, with the same number of queries however many materials there are.
+    Opens an alert for each new cause, brings open ones up to date, closes those whose cause is
+    gone, and writes one digest of all that is new; all in one transaction, with the same number of
+    queries however many materials and alerts there are.
     """
-    take_turn(LOW_STOCK_JOB)
-    positions = stock_positions(
-        on=timezone.localtime(now).date(),
-        materials=Material.objects.filter(active=True, low_stock_alerts=True),
-    )
-    low = {
-        pk: assessment
-        for pk, position in positions.items()
-        if (assessment := assess(position.snapshot, position.reorder_point)).low
-    }
-    still_open = {
-        alert.material_id: alert
-        for alert in LowStockAlert.objects.filter(closed_at__isnull=True).order_by("pk")
-    }
-    closed = _close([a for pk, a in still_open.items() if pk not in low], now=now)
-    updated = _update(
-        [(alert, low[pk]) for pk, alert in still_open.items() if pk in low], positions, now=now
-    )
-    new = [assessment for pk, assessment in low.items() if pk not in still_open]
-    digest = _open(new, positions, now=now)
+    take_turn(ALERTS_JOB)
+    look = Look(on=timezone.localdate(now))
+    changed = Changed()
+    for cause in causes():
+        changed += reconcile(cause, cause.find(look), look, now=now)
+    return end_of_round(changed, now=now)
+
+
+def end_of_round(changed: Changed, *, now: datetime) -> Round:
+    """Write the digest of what is new, and that a round was made. In the caller's transaction."""
+    digest = write_digest(now=now)
     JobRun.objects.bulk_create(
-        [JobRun(name=LOW_STOCK_JOB, last_run_at=now)],
+        [JobRun(name=ALERTS_JOB, last_run_at=now)],
         update_conflicts=True,
         unique_fields=["name"],
         update_fields=["last_run_at"],
     )
-    return Scan(opened=len(new), updated=updated, closed=closed, digest=digest)
-
-
-def _close(alerts: Iterable[LowStockAlert], *, now: datetime) -> int:
-    """Close alerts. One query."""
-    ids = [alert.pk for alert in alerts]
-    return LowStockAlert.objects.filter(pk__in=ids).update(closed_at=now) if ids else 0
-
-
-def _update(
-    pairs: Iterable[tuple[LowStockAlert, Assessment]],
-    positions: Mapping[int, StockPosition],
-    *,
-    now: datetime,
-) -> int:
-    """Bring the alerts whose numbers changed up to date. One query."""
-    changed = []
-    for alert, assessment in pairs:
-        numbers = _numbers(assessment, positions)
-        if any(getattr(alert, name) != value for name, value in numbers.items()):
-            for name, value in numbers.items():
-                setattr(alert, name, value)
-            alert.updated_at = now
-            changed.append(alert)
-    if changed:
-        LowStockAlert.objects.bulk_update(changed, [*_FOLLOWED, "updated_at"])
-    return len(changed)
-
-
-def _open(
-    assessments: list[Assessment], positions: Mapping[int, StockPosition], *, now: datetime
-) -> Digest | None:
-    """Open alerts and write the digest that tells of them. Three queries."""
-    if not assessments:
-        return None
-    digest = write_digest(
-        [(positions[each.snapshot.material], each) for each in assessments],
-        on=timezone.localtime(now).date(),
+    return Round(
+        opened=changed.opened + changed.reopened,
+        updated=changed.updated,
+        closed=changed.closed,
+        digest=digest,
     )
-    LowStockAlert.objects.bulk_create(
-        LowStockAlert(
-            material_id=each.snapshot.material,
-            opened_at=now,
-            updated_at=now,
-            digest=digest,
-            **_numbers(each, positions),
-        )
-        for each in assessments
+
+
+@transaction.atomic
+def acknowledge(pk: int, *, by: User | None, now: datetime) -> Alert:
+    """Keep who has seen an open alert first. Raises NotFound, AlertClosed."""
+    alert = _open_alert(pk)
+    if alert.acknowledged_at is None:
+        alert.acknowledged_at = now
+        alert.acknowledged_by_id = by.pk if by else None
+        alert.save(update_fields=["acknowledged_at", "acknowledged_by"])
+    return alert
+
+
+@transaction.atomic
+def snooze(pk: int, *, until: date, by: User | None, now: datetime) -> Alert:
+    """Keep an open alert quiet until a day, on which it is told anew if its cause still holds.
+
+    It closes as usual when the cause is gone before. Snoozing acknowledges. Raises NotFound,
+    AlertClosed, or InvalidInput for a day that is not to come.
+    """
+    if until <= timezone.localdate(now):
+        raise InvalidInput("Name a day that is still to come.", field="until")
+    alert = acknowledge(pk, by=by, now=now)
+    alert.snoozed_until = until
+    alert.save(update_fields=["snoozed_until"])
+    return alert
+
+
+def _open_alert(pk: int) -> Alert:
+    """The alert, locked. One query."""
+    alert = (
+        Alert.objects.select_for_update(of=("self",))
+        .select_related("material", "acknowledged_by")
+        .filter(pk=pk)
+        .first()
     )
-    return digest
-
-
-def _numbers(
-    assessment: Assessment, positions: Mapping[int, StockPosition]
-) -> dict[str, int | str]:
-    """The columns of an alert that follow the stock; their names are `_FOLLOWED`."""
-    position = positions[assessment.snapshot.material]
-    return {
-        "on_hand": position.on_hand,
-        "reserved": position.reserved,
-        "planned": position.planned,
-        "on_order": position.on_order,
-        "projected": assessment.projected,
-        "reorder_point": assessment.reorder_point,
-        "reason": assessment.reason,
-    }
+    if alert is None:
+        raise NotFound("There is no such alert.")
+    if alert.closed_at is not None:
+        raise AlertClosed("Its cause is gone.")
+    return alert

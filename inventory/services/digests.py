@@ -7,26 +7,30 @@ same Message-ID, by which most mailboxes show them as one.
 """
 
 import logging
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from django.conf import settings
 from django.contrib.auth import get_user_model
 from django.core.mail import EmailMessage
+from django.db import transaction
 from django.db.models import F, Q
 from django.template.loader import render_to_string
+from django.utils import timezone
 
-from inventory.domain.packs import friendly_amount
-from inventory.domain.projection import Assessment
-from inventory.models import Digest, Offer
-from inventory.queries import StockPosition, best_offers
-from studio.money import format_money
+from inventory.models import Alert, Digest
+from inventory.services.alert_registry import Cause, causes
+from inventory.services.turns import take_turn
 from studio.roles import Role
 
 logger = logging.getLogger(__name__)
 
-TEMPLATE = "inventory/low_stock_digest.txt"
+TEMPLATE = "inventory/alert_digest.txt"
+#: Of one kind; a mail of thousands is read by nobody.
+MOST_TOLD = 100
 #: Longer than any mail server is waited for; after it another worker may send.
 CLAIM = timedelta(minutes=15)
 NOBODY = "There is nobody to send it to: set STUDIO_MAIL_TO or give an owner an e-mail address."
@@ -41,20 +45,58 @@ class Sent:
     kept: int = 0
 
 
-def write_digest(low: Sequence[tuple[StockPosition, Assessment]], *, on: date) -> Digest:
-    """Write, but do not send, one mail about materials that newly run low. Two queries."""
-    offers = best_offers([position.material_id for position, _ in low], on=on)
-    items = [
-        _words(position, assessment, offers.get(position.material_id))
-        for position, assessment in low
-    ]
-    names = ", ".join(item["name"] for item in items[:3])
-    more = f" and {len(items) - 3} more" if len(items) > 3 else ""
-    subject = f"{settings.STUDIO_NAME}: {names}{more} {'runs' if len(items) == 1 else 'run'} low"
-    body = render_to_string(
-        TEMPLATE, {"items": items, "studio": settings.STUDIO_NAME, "on": on.isoformat()}
+@transaction.atomic
+def write_digest(*, now: datetime) -> Digest | None:
+    """Write, but do not send, one mail of all open alerts that nobody was told of yet.
+
+    None when there are none. Two writers at once make one mail: the second waits for its turn and
+    finds nothing left. Four queries, and those of the causes for their words.
+    """
+    take_turn("inventory.digest")
+    on = timezone.localdate(now)
+    untold = Alert.objects.filter(
+        closed_at__isnull=True, digest__isnull=True, snoozed_until__isnull=True
     )
-    return Digest.objects.create(subject=_one_line(subject), body=body)
+    by_kind: dict[str, list[Alert]] = defaultdict(list)
+    for alert in untold.order_by("name", "pk"):
+        by_kind[alert.kind].append(alert)
+    found = [(cause, by_kind[cause.kind]) for cause in causes() if cause.kind in by_kind]
+    if not found:
+        return None
+    subject = "; ".join(
+        cause.headline([one_line(alert.name) for alert in alerts]) for cause, alerts in found
+    )
+    body = render_to_string(
+        TEMPLATE,
+        {
+            "sections": [_section(cause, alerts, on=on) for cause, alerts in found],
+            "studio": settings.STUDIO_NAME,
+            "on": on.isoformat(),
+        },
+    )
+    digest = Digest.objects.create(
+        subject=one_line(f"{settings.STUDIO_NAME}: {subject}"), body=body
+    )
+    untold.filter(kind__in=[cause.kind for cause, _ in found]).update(digest=digest)
+    return digest
+
+
+def _section(cause: Cause, alerts: Sequence[Alert], *, on: date) -> dict[str, Any]:
+    """One kind of cause as the mail shows it; of very many alerts only the first."""
+    items = [
+        {
+            "heading": one_line(heading),
+            "lines": [f"{label + ':':<14} {words}" for label, words in lines],
+        }
+        for heading, lines in cause.words(alerts[:MOST_TOLD], on)
+    ]
+    return {
+        "title": cause.title,
+        "rule": "-" * len(cause.title),
+        "intro": cause.intro,
+        "items": items,
+        "more": len(alerts) - len(items),
+    }
 
 
 def send_digests(*, now: datetime) -> Sent:
@@ -122,41 +164,10 @@ def _message(digest: Digest, recipients: list[str]) -> EmailMessage:
         subject=digest.subject,
         body=digest.body,
         to=recipients,
-        headers={"Message-ID": f"<low-stock-{digest.pk}-{written}@{domain}>"},
+        headers={"Message-ID": f"<digest-{digest.pk}-{written}@{domain}>"},
     )
 
 
-def _words(position: StockPosition, assessment: Assessment, offer: Offer | None) -> dict[str, str]:
-    """One material's part of the mail, in words."""
-
-    def amount(value: int) -> str:
-        return friendly_amount(value, counted=position.counted)
-
-    return {
-        "name": _one_line(position.name),
-        "code": position.code,
-        "projected": amount(assessment.projected),
-        "reorder_point": "none set"
-        if position.reorder_point is None
-        else amount(position.reorder_point),
-        "reason": assessment.reason,
-        "quarantine": amount(position.quarantine) if position.quarantine else "",
-        "offer": _offer_words(offer) if offer else "",
-    }
-
-
-def _offer_words(offer: Offer) -> str:
-    price = format_money(
-        offer.price, currency=settings.STUDIO_CURRENCY, locale=settings.STUDIO_LOCALE
-    )
-    days = offer.days_to_come
-    packs = f", at least {offer.minimum_packs} packs" if offer.minimum_packs > 1 else ""
-    return (
-        f"{offer.supplier.name}, {offer.pack_written} for {price}{packs}, "
-        f"{days} {'day' if days == 1 else 'days'} to come"
-    )
-
-
-def _one_line(text: str) -> str:
+def one_line(text: str) -> str:
     """Without line breaks, which a mail's subject must not have, and within its column."""
     return " ".join(text.split())[:200]

@@ -8,7 +8,7 @@ from django.conf import settings
 from django.contrib.auth import get_user_model
 
 from inventory import tasks
-from inventory.models import Digest, LowStockAlert, ReservationState
+from inventory.models import Alert, Digest, ReservationState
 from inventory.services.reservations import Holding, reserve
 from studio.models import Membership
 from studio.roles import Role
@@ -32,13 +32,13 @@ def test_a_worker_scans_the_shelf_and_mails_one_digest(live_worker, database):
     Membership.objects.create(user=owner, role=Role.OWNER)
     oil = an_oil("olive", name="Olive oil", reorder_point=5 * KG)
     for _ in range(SCANS):
-        tasks.raise_low_stock_alerts.delay()
+        tasks.raise_alerts.delay()
     tasks.send_digests.delay()
     # The scan that opened the alert asked for one more round of sending.
     live_worker.wait_until(
         lambda: live_worker.log().count("succeeded in") == SCANS + 2, what="all tasks are done"
     )
-    assert LowStockAlert.objects.get().material == oil
+    assert Alert.objects.get().material == oil
     assert Digest.objects.get().sent_at is not None
     (mail,) = mails_to(address)
     assert mail["Subject"] == "Soap studio: Olive oil runs low"

@@ -11,7 +11,7 @@ TABLES = (
     "inventory_lot",
     "inventory_stockentry",
     "inventory_delivery",
-    "inventory_lowstockalert",
+    "inventory_alert",
     "inventory_digest",
     "recipes_batch",
     "recipes_mold",
@@ -59,8 +59,8 @@ def test_two_materials_run_low_and_one_mail_tells_of_both(shown):
     var, _ = shown
     low = rows(
         var,
-        "SELECT code, digest_id FROM inventory_lowstockalert JOIN inventory_material m"
-        " ON m.id = material_id WHERE closed_at IS NULL ORDER BY code",
+        "SELECT code, digest_id FROM inventory_alert a JOIN inventory_material m"
+        " ON m.id = material_id WHERE a.kind = 'low-stock' AND closed_at IS NULL ORDER BY code",
     )
     assert [code for code, _ in low] == ["coconut-oil", "peppermint-oil"]
     assert len({digest for _, digest in low}) == 1

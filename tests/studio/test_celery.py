@@ -35,9 +35,9 @@ def test_a_thread_of_the_web_server_sends_to_the_same_broker():
     )
 
 
-def test_the_low_stock_scan_is_scheduled_and_does_not_pile_up():
-    entry = app.conf.beat_schedule["raise-low-stock-alerts"]
-    assert entry["task"] == "inventory.tasks.raise_low_stock_alerts"
+def test_the_round_of_alerts_is_scheduled_and_does_not_pile_up():
+    entry = app.conf.beat_schedule["raise-alerts"]
+    assert entry["task"] == "inventory.tasks.raise_alerts"
     assert entry["options"]["expires"] <= entry["schedule"].total_seconds()
 
 

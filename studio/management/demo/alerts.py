@@ -8,8 +8,9 @@ from django.conf import settings
 from django.utils import timezone
 
 from inventory.queries.alerts import last_run, open_alerts
-from inventory.services.alerts import LOW_STOCK_JOB
-from inventory.tasks import raise_low_stock_alerts
+from inventory.services.alerts import ALERTS_JOB
+from inventory.services.low_stock import KIND
+from inventory.tasks import raise_alerts
 from studio.management.demo.tables import Printer, amount
 from studio.serving import Part, Service, signals_held
 
@@ -28,7 +29,7 @@ def show_alerts(printer: Printer) -> bool:
     printer.step(
         "What runs low",
         "The job goes through the broker to a worker, as the schedule sends it every "
-        f"{settings.STUDIO_LOW_STOCK_SECONDS} s while the studio is served.",
+        f"{settings.STUDIO_ALERT_SECONDS} s while the studio is served.",
     )
     since = timezone.now()
     if not _worked(since):
@@ -39,14 +40,18 @@ def show_alerts(printer: Printer) -> bool:
         ["Material", ">Projected", ">Reorder point", "Why"],
         (
             (
-                alert.material.name,
-                amount(alert.projected, alert.material.stock_unit),
-                amount(alert.reorder_point, alert.material.stock_unit),
+                alert.name,
+                amount(alert.figures["projected"], alert.figures["unit"]),
+                amount(alert.figures["reorder_point"] or 0, alert.figures["unit"]),
                 alert.reason,
             )
             for alert in alerts
+            if alert.kind == KIND
         ),
     )
+    others = [(alert.name, alert.reason) for alert in alerts if alert.kind != KIND]
+    if others:
+        printer.table(["What else", "Why"], others)
     digest = next((alert.digest for alert in alerts if alert.digest), None)
     if digest is not None:
         printer.say(f'Told once, by mail: "{digest.subject}"')
@@ -59,14 +64,14 @@ def _worked(since: datetime) -> bool:
         service = Service(os.environ)
         try:
             service.start(Part("worker", [sys.executable, *WORKER], quiet=True))
-            raise_low_stock_alerts.delay()
+            raise_alerts.delay()
             return service.wait_for(lambda: _answered(since), seconds=WAIT_SECONDS)
         finally:
             service.stop()
 
 
 def _answered(since: datetime) -> bool:
-    looked = last_run(LOW_STOCK_JOB)
+    looked = last_run(ALERTS_JOB)
     return (
         looked is not None
         and looked >= since

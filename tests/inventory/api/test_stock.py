@@ -58,11 +58,13 @@ def test_stock_of_nothing(owner):
     problem_in(owner.get("stock/tallow/"), 404, "not-found")
 
 
-def test_alerts_open_follow_and_close(shelf, maker):
+def test_alerts_open_follow_and_close(shelf, maker, settings):
+    settings.STUDIO_COUNT_DAYS = 0
     shelf.patch("materials/egg/", {"reorder_point": "30 each"})
     assert maker.post("alerts/evaluate/").json() == {"opened": 1, "updated": 0, "closed": 0}
     (alert,) = shelf.rows("alerts/")
-    assert (alert["material"], alert["projected"]) == ("egg", each("24"))
+    assert (alert["material"], alert["kind"]) == ("egg", "low-stock")
+    assert alert["figures"]["projected"] == each("24")
     assert "below the reorder point of 30" in alert["reason"]
     shelf.patch("materials/egg/", {"reorder_point": "10 each"})
     assert maker.post("alerts/evaluate/").json() == {"opened": 0, "updated": 0, "closed": 1}

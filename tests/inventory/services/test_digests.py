@@ -6,7 +6,7 @@ import pytest
 from django.contrib.auth import get_user_model
 
 from inventory.models import Digest
-from inventory.services.alerts import raise_low_stock_alerts
+from inventory.services.alerts import raise_alerts
 from inventory.services.digests import CLAIM, NOBODY, Sent, claim, recipients_now, send_digests
 from studio.models import Membership
 from studio.roles import Role
@@ -27,7 +27,7 @@ def mail_to(settings):
 @pytest.fixture
 def digest(database):
     an_oil(name="Olive oil", reorder_point=KG)
-    return raise_low_stock_alerts(now=NOW).digest
+    return raise_alerts(now=NOW).digest
 
 
 def someone(name, role, *, email=None, **values):
@@ -86,7 +86,7 @@ def test_one_that_fails_is_tried_again_and_holds_up_no_other(digest, mail_to, se
     # A header that no mail can carry: the mail library itself refuses it.
     Digest.objects.filter(pk=digest.pk).update(subject="two\nlines")
     an_oil(reorder_point=KG)
-    raise_low_stock_alerts(now=NOW)
+    raise_alerts(now=NOW)
     assert send_digests(now=NOW) == Sent(sent=1, failed=1)
     digest.refresh_from_db()
     assert digest.trouble.startswith("BadHeaderError") and digest.sent_at is None

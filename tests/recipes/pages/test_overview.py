@@ -6,7 +6,7 @@ import pytest
 from django.contrib.auth import get_user_model
 from django.utils import timezone
 
-from inventory.services.alerts import raise_low_stock_alerts
+from inventory.services.alerts import raise_alerts
 from recipes.services.batches import cancel_batch
 from studio.models import Membership
 from studio.roles import Role
@@ -25,7 +25,7 @@ def viewer(db, client):
 def test_it_names_what_runs_low_and_which_batches_are_under_way(viewer):
     clay = make_material("blue-clay", reorder_point=2 * KG)
     make_lot(clay, KG)
-    raise_low_stock_alerts(now=timezone.now() - timedelta(days=3))
+    raise_alerts(now=timezone.now() - timedelta(days=3))
     due, dropped = (planned(make) for make in [make_bench()] * 2)
     cancel_batch(dropped.code)
     page = viewer.get("/").content.decode()
@@ -36,7 +36,7 @@ def test_it_names_what_runs_low_and_which_batches_are_under_way(viewer):
 
 def test_it_says_so_when_there_is_nothing(viewer):
     assert "Nobody has looked yet" in viewer.get("/").content.decode()
-    raise_low_stock_alerts(now=timezone.now())
+    raise_alerts(now=timezone.now())
     page = viewer.get("/").content.decode()
     assert "Nothing is at or below its reorder point." in page
     assert "No batch is under way." in page
