@@ -29,7 +29,7 @@ from studio.roles import Capability
 from studio.serializer_fields import BaseQuantityField
 from studio.units import stock_amount
 
-REORDER = ("reorder_point", "reorder_to")
+AMOUNTS = ("reorder_point", "reorder_to", "shelf_space")
 
 
 class GapSerializer(StrictSerializer):
@@ -63,6 +63,9 @@ class MaterialSerializer(StrictModelSerializer[Material]):
     ifra_category9_max = optional_share()
     reorder_point = WrittenQuantityField(counted="counted", required=False, allow_null=True)
     reorder_to = WrittenQuantityField(counted="counted", required=False, allow_null=True)
+    shelf_space = WrittenQuantityField(
+        counted="counted", required=False, allow_null=True, help_text="The most there is room for."
+    )
     gaps = serializers.SerializerMethodField(help_text="What is missing before it can be used.")
 
     class Meta:
@@ -91,6 +94,7 @@ class MaterialSerializer(StrictModelSerializer[Material]):
             "shelf_life_days",
             "reorder_point",
             "reorder_to",
+            "shelf_space",
             "low_stock_alerts",
             "active",
             "note",
@@ -111,7 +115,7 @@ class MaterialSerializer(StrictModelSerializer[Material]):
         counted = given.get("counted", kept.counted if kept else False)
         density = given.get("density_g_ml", kept.density_g_ml if kept else None)
         faults = Faults()
-        for name in REORDER:
+        for name in AMOUNTS:
             if given.get(name) is not None:
                 try:
                     given[name] = stock_amount(given[name], counted=counted, density_g_ml=density)

@@ -2,20 +2,23 @@
 
 from typing import Any, ClassVar
 
+from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail, ValidationError
 
 from inventory.api.fields import CodeField, PackField, optional_decimal
 from inventory.api.filters import OfferFilter, SupplierFilter
+from inventory.domain.price_breaks import PriceBreak
 from inventory.models import Offer, Supplier
 from inventory.services.offers import OfferDescription, save_offer
 from inventory.services.suppliers import SupplierDescription, save_supplier
 from studio.api.callers import caller
-from studio.api.serializers import StrictModelSerializer
+from studio.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.api.viewsets import MasterViewSet, master_rules
 from studio.roles import Capability
 from studio.serializer_fields import MoneyField, StockAmountField
 
-SUPPLIER = ("code", "name", "email", "phone", "lead_time_days", "minimum_order", "active", "note")
+TERMS = ("minimum_order", "freight", "free_freight_from", "order_handling")
+SUPPLIER = ("code", "name", "email", "phone", "lead_time_days", *TERMS, "active", "note")
 OFFER = (
     "code",
     "supplier",
@@ -25,6 +28,7 @@ OFFER = (
     "density_g_ml",
     "density_temperature_c",
     "price",
+    "breaks",
     "minimum_packs",
     "lead_time_days",
     "valid_from",
@@ -37,8 +41,17 @@ STAMPS = ("revision", "created_at", "updated_at")
 class SupplierSerializer(StrictModelSerializer[Supplier]):
     """Somebody the studio buys from."""
 
-    cost_fields = ("minimum_order",)
+    cost_fields = TERMS
     minimum_order = MoneyField(required=False)
+    freight = MoneyField(required=False, help_text="Of each order.")
+    free_freight_from = MoneyField(
+        required=False, allow_null=True, help_text="Goods worth this much come free of freight."
+    )
+    order_handling = MoneyField(
+        required=False,
+        allow_null=True,
+        help_text="The studio's own cost of an order; null takes that of the policy settings.",
+    )
 
     class Meta:
         model = Supplier
@@ -63,10 +76,17 @@ class SupplierViewSet(MasterViewSet):
         return save_supplier(described, supplier_id=row.pk, by=caller(self.request))
 
 
+class PriceBreakSerializer(StrictSerializer):
+    """From so many packs of one order on, each pack costs `price`."""
+
+    from_packs = serializers.IntegerField(min_value=2)
+    price = MoneyField()
+
+
 class OfferSerializer(StrictModelSerializer[Offer]):
     """One pack size at a price; `pack_amount` is the pack in the material's stock unit."""
 
-    cost_fields = ("price",)
+    cost_fields = ("price", "price_breaks")
     supplier = CodeField()
     material = CodeField()
     pack_written = PackField(help_text='As the supplier writes it: "1 gal", "35 lb", "12 each".')
@@ -74,10 +94,15 @@ class OfferSerializer(StrictModelSerializer[Offer]):
     density_g_ml = optional_decimal(6)
     density_temperature_c = optional_decimal(3)
     price = MoneyField(required=False, help_text="Of one pack.")
+    price_breaks = PriceBreakSerializer(many=True, required=False, source="breaks")
 
     class Meta:
         model = Offer
-        fields = (*OFFER, "pack_amount", *STAMPS)
+        fields = (
+            *("price_breaks" if name == "breaks" else name for name in OFFER),
+            "pack_amount",
+            *STAMPS,
+        )
         read_only_fields = STAMPS
 
     def validate(self, given: Any) -> Any:
@@ -100,14 +125,21 @@ class OfferViewSet(MasterViewSet):
     }
 
     def create_row(self, given: Any, serializer: Any) -> Offer:
-        return save_offer(OfferDescription(**given), by=caller(self.request))
+        return save_offer(OfferDescription(**_typed(given)), by=caller(self.request))
 
     def change_row(self, row: Offer, given: Any, serializer: Any) -> Offer:
         kept = kept_of(row, OFFER, serializer)
         for name in kept.keys() & {"supplier", "material"}:
             kept[name] = kept[name].code
-        described = OfferDescription(**kept, **given)
+        if kept.pop("price_breaks", None) is not None:
+            kept["breaks"] = row.breaks
+        described = OfferDescription(**kept, **_typed(given))
         return save_offer(described, offer_id=row.pk, by=caller(self.request))
+
+
+def _typed(given: Any) -> dict[str, Any]:
+    breaks = [PriceBreak(**each) for each in given.get("breaks", ())]
+    return {**given, "breaks": breaks} if "breaks" in given else dict(given)
 
 
 def kept_of(row: Any, names: tuple[str, ...], serializer: Any) -> dict[str, Any]:

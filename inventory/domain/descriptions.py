@@ -34,10 +34,11 @@ class MaterialDescription:
     """All that is kept of a material.
 
     Densities in g/mL at degrees C, saponification values in mg KOH per g (ISO 3657), iodine value
-    in g per 100 g (ISO 3961), shares as fractions of 1, `piece_mass` in ng, reorder amounts in
-    stock units (ng or pieces). `fatty_acids` maps "C12:0" or "lauric" to a share of all fatty
-    acids. `tempering` marks what brings protein that lye would cook (egg, milk). `low_stock_alerts`
-    None means on for what is bought, off for what is made here.
+    in g per 100 g (ISO 3961), shares as fractions of 1, `piece_mass` in ng, reorder amounts and
+    `shelf_space` (the most there is room for) in stock units (ng or pieces). `fatty_acids` maps
+    "C12:0" or "lauric" to a share of all fatty acids. `tempering` marks what brings protein that
+    lye would cook (egg, milk). `low_stock_alerts` None means on for what is bought, off for what
+    is made here.
     """
 
     code: str
@@ -63,6 +64,7 @@ class MaterialDescription:
     shelf_life_days: int | None = None
     reorder_point: int | None = None
     reorder_to: int | None = None
+    shelf_space: int | None = None
     low_stock_alerts: bool | None = None
     active: bool = True
     note: str = ""
@@ -214,6 +216,8 @@ def _check_keeping(faults: Faults, described: MaterialDescription) -> None:
         amount = getattr(described, name)
         if amount is not None and not 0 <= amount <= MAX_BASE:
             faults.add("out-of-range", "The amount cannot be below zero or beyond keeping.", name)
+    if described.shelf_space is not None and not 1 <= described.shelf_space <= MAX_BASE:
+        faults.add("out-of-range", "Room is above zero, and not beyond keeping.", "shelf_space")
     point, up_to = described.reorder_point, described.reorder_to
     if up_to is not None and point is None:
         faults.add("reorder-point-missing", "Give the point at which to reorder.", "reorder_point")

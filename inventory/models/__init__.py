@@ -9,7 +9,7 @@ from inventory.models.links import LotLink
 from inventory.models.locations import Location
 from inventory.models.lots import Lot
 from inventory.models.materials import FattyAcidShare, Material
-from inventory.models.orders import PurchaseOrder, PurchaseOrderLine
+from inventory.models.orders import BuyPlan, OrderMail, PurchaseOrder, PurchaseOrderLine
 from inventory.models.policies import PolicySettings
 from inventory.models.recalls import Recall, RecalledLot
 from inventory.models.requirements import ExpectedMake, Requirement
@@ -20,6 +20,7 @@ from inventory.models.webhooks import WebhookDelivery, WebhookTarget
 
 __all__ = [
     "Alert",
+    "BuyPlan",
     "CountLine",
     "CountSession",
     "Delivery",
@@ -36,6 +37,7 @@ __all__ = [
     "LotLink",
     "Material",
     "Offer",
+    "OrderMail",
     "PolicySettings",
     "PurchaseOrder",
     "PurchaseOrderLine",

@@ -63,6 +63,7 @@ class Material(Revised):
     )
     reorder_point = StockField(null=True, blank=True)
     reorder_to = StockField(null=True, blank=True)
+    shelf_space = StockField(null=True, blank=True)
     low_stock_alerts = models.BooleanField(default=True)
     active = models.BooleanField(default=True)
     note = models.TextField(blank=True, max_length=2000)
@@ -79,6 +80,7 @@ class Material(Revised):
             empty_or_positive("density_g_ml", "material_density_positive"),
             empty_or_positive("piece_mass", "material_piece_mass_positive"),
             empty_or_positive("sv_mg_koh_g", "material_sv_positive"),
+            empty_or_positive("shelf_space", "material_shelf_space_positive"),
             models.CheckConstraint(
                 condition=Q(reorder_point__isnull=True) | Q(reorder_point__gte=0),
                 name="material_reorder_point",

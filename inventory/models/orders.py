@@ -1,4 +1,4 @@
-"""Purchase orders: what is on its way."""
+"""Buy plans, and purchase orders: what is on its way."""
 
 from django.conf import settings
 from django.db import models
@@ -10,10 +10,40 @@ from studio.model_fields import MoneyField, StockField
 from studio.models import Revised
 
 
-class PurchaseOrder(Revised):
-    """An order placed with a supplier; its open amounts count as on order until it is closed."""
+class BuyPlan(models.Model):
+    """What was found to be the cheapest way to buy what is needed, as it was found.
+
+    `options` is what was asked for, `found` the answer with its proof and reasons: both hold plain
+    values, amounts in stock units and money in ten-thousandths. Orders are made of it once.
+    """
 
     class State(models.TextChoices):
+        OPEN = "open"
+        ORDERED = "ordered"
+
+    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    state = models.CharField(max_length=10, choices=State.choices, default=State.OPEN)
+    made_on = models.DateField()
+    options = models.JSONField()
+    found = models.JSONField()
+    created_at = models.DateTimeField(auto_now_add=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["-id"]
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class PurchaseOrder(Revised):
+    """An order to a supplier. A draft is only written down; once placed, its open amounts count
+    as on order until it is closed. `plan` is the buy plan that it comes from."""
+
+    class State(models.TextChoices):
+        DRAFT = "draft"
         PLACED = "placed"
         CLOSED = "closed"
         CANCELLED = "cancelled"
@@ -24,6 +54,9 @@ class PurchaseOrder(Revised):
     ordered_on = models.DateField()
     expected_on = models.DateField()
     note = models.TextField(blank=True, max_length=2000)
+    plan = models.ForeignKey(
+        BuyPlan, on_delete=models.PROTECT, null=True, blank=True, related_name="orders"
+    )
     by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
@@ -38,6 +71,29 @@ class PurchaseOrder(Revised):
 
     def __str__(self) -> str:
         return self.code
+
+
+class OrderMail(models.Model):
+    """An order's mail to its supplier: written when the order is placed, sent after that is kept.
+
+    `claimed_until` is set while a worker sends it; `trouble` says why the last try failed.
+    """
+
+    order = models.ForeignKey(PurchaseOrder, on_delete=models.PROTECT, related_name="mails")
+    to = models.EmailField()
+    subject = models.CharField(max_length=200)
+    body = models.TextField()
+    created_at = models.DateTimeField(auto_now_add=True)
+    sent_at = models.DateTimeField(null=True, blank=True)
+    claimed_until = models.DateTimeField(null=True, blank=True)
+    attempts = models.PositiveIntegerField(default=0)
+    trouble = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return self.subject
 
 
 class PurchaseOrderLine(models.Model):

@@ -6,13 +6,18 @@ from django.db import models
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
+from inventory.domain.price_breaks import PriceBreak, pack_price
 from inventory.models.materials import CODE_LENGTH, Material, empty_or_positive
 from studio.model_fields import FixedPointField, MoneyField, StockField
 from studio.models import Revised
 
 
 class Supplier(Revised):
-    """Somebody the studio buys from."""
+    """Somebody the studio buys from.
+
+    An order costs `freight` unless its goods are worth `free_freight_from`; placing it and taking
+    it in costs the studio `order_handling`, or what the studio reckons for any order when empty.
+    """
 
     code = models.SlugField(max_length=CODE_LENGTH, unique=True)
     name = models.CharField(max_length=120)
@@ -20,6 +25,9 @@ class Supplier(Revised):
     phone = models.CharField(max_length=40, blank=True)
     lead_time_days = models.PositiveIntegerField(default=7)
     minimum_order = MoneyField(default=0)
+    freight = MoneyField(default=0)
+    free_freight_from = MoneyField(null=True, blank=True)
+    order_handling = MoneyField(null=True, blank=True)
     active = models.BooleanField(default=True)
     note = models.TextField(blank=True, max_length=2000)
 
@@ -28,7 +36,18 @@ class Supplier(Revised):
     class Meta:
         ordering = ["code"]
         constraints = [
-            models.CheckConstraint(condition=Q(minimum_order__gte=0), name="supplier_minimum_order")
+            models.CheckConstraint(
+                condition=Q(minimum_order__gte=0), name="supplier_minimum_order"
+            ),
+            models.CheckConstraint(condition=Q(freight__gte=0), name="supplier_freight"),
+            models.CheckConstraint(
+                condition=Q(free_freight_from__isnull=True) | Q(free_freight_from__gte=0),
+                name="supplier_free_freight",
+            ),
+            models.CheckConstraint(
+                condition=Q(order_handling__isnull=True) | Q(order_handling__gte=0),
+                name="supplier_order_handling",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -40,6 +59,7 @@ class Offer(Revised):
 
     `pack_written` keeps the pack as the supplier writes it ("1 gal"); `pack_amount` is the same
     in the material's stock unit, through the supplier's density where the pack is a volume.
+    `price_breaks` holds [packs, price of a pack] pairs, read as `breaks`.
     """
 
     code = models.SlugField(max_length=CODE_LENGTH, unique=True)
@@ -51,6 +71,7 @@ class Offer(Revised):
     density_g_ml = FixedPointField(places=6, null=True, blank=True)
     density_temperature_c = FixedPointField(places=3, null=True, blank=True)
     price = MoneyField()
+    price_breaks = models.JSONField(default=list, blank=True)
     minimum_packs = models.PositiveIntegerField(default=1)
     lead_time_days = models.PositiveIntegerField(null=True, blank=True)
     valid_from = models.DateField(null=True, blank=True)
@@ -77,6 +98,15 @@ class Offer(Revised):
 
     def __str__(self) -> str:
         return f"{self.code} ({self.pack_written})"
+
+    @property
+    def breaks(self) -> tuple[PriceBreak, ...]:
+        """The prices of larger purchases, ascending in packs."""
+        return tuple(PriceBreak(packs, price) for packs, price in self.price_breaks)
+
+    def price_of(self, packs: int) -> int:
+        """What so many packs cost together when ordered at once, in ten-thousandths."""
+        return packs * pack_price(packs, price=self.price, breaks=self.breaks)
 
     @property
     def days_to_come(self) -> int:

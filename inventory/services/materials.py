@@ -44,6 +44,7 @@ _PLAIN = (
     "shelf_life_days",
     "reorder_point",
     "reorder_to",
+    "shelf_space",
     "active",
     "note",
 )

@@ -1,5 +1,6 @@
 """Offers: a pack in the supplier's own unit, its price, and what it holds in the stock unit."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -10,6 +11,7 @@ from simple_history.utils import bulk_update_with_history
 
 from inventory.domain.materials import MADE_HERE
 from inventory.domain.packs import MAX_PACKS, PackAmount, pack_amount
+from inventory.domain.price_breaks import PriceBreak, check_breaks
 from inventory.domain.ranges import check_ranges
 from inventory.errors import MaterialRefusal
 from inventory.models import Material, Offer, Supplier
@@ -41,7 +43,8 @@ class OfferDescription:
     """All that is kept of an offer; `supplier` and `material` are codes, `price` is for one pack.
 
     `pack_written` is the supplier's own text ("1 gal", "35 lb", "12 each"); `density_g_ml` his
-    own density at his temperature, empty when he states none.
+    own density at his temperature, empty when he states none. `breaks` are the lower prices of
+    larger purchases: each holds for all packs of an order.
     """
 
     code: str
@@ -52,6 +55,7 @@ class OfferDescription:
     supplier_item: str = ""
     density_g_ml: Decimal | None = None
     density_temperature_c: Decimal | None = None
+    breaks: Sequence[PriceBreak] = ()
     minimum_packs: int = 1
     lead_time_days: int | None = None
     valid_from: date | None = None
@@ -82,6 +86,7 @@ def save_offer(
         faults.add("not-found", f"There is no supplier {described.supplier}.", "supplier")
     else:
         offer.supplier = supplier
+    offer.price_breaks = [[each.from_packs, each.price] for each in described.breaks]
     _check_values(faults, described)
     take_field_faults(faults, offer, only=("code", "supplier_item", "pack_written"))
     _weigh(faults, offer, material, named=described.material)
@@ -142,6 +147,7 @@ def _check_values(faults: Faults, described: OfferDescription) -> None:
     check_lead_time(faults, described.lead_time_days)
     if not 0 <= described.price <= MAX_MONEY:
         faults.add("out-of-range", "A price is not below zero, nor too large.", "price")
+    check_breaks(faults, described.breaks, price=described.price)
     if not 1 <= described.minimum_packs <= MAX_PACKS:
         faults.add(
             "out-of-range", f"The fewest packs sold are from 1 to {MAX_PACKS}.", "minimum_packs"

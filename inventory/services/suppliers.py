@@ -15,12 +15,17 @@ if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
 LONGEST_LEAD_TIME_DAYS = 730
-_FIELDS = ("code", "name", "email", "phone", "note", "lead_time_days", "minimum_order", "active")
+_MONEY = ("minimum_order", "freight", "free_freight_from", "order_handling")
+_FIELDS = ("code", "name", "email", "phone", "note", "lead_time_days", "active", *_MONEY)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SupplierDescription:
-    """All that is kept of a supplier; `minimum_order` is money (ten-thousandths)."""
+    """All that is kept of a supplier; money in ten-thousandths.
+
+    Each order costs `freight` unless its goods are worth `free_freight_from`, and `order_handling`
+    in the studio's own time (None: what the studio reckons for any order).
+    """
 
     code: str
     name: str
@@ -28,6 +33,9 @@ class SupplierDescription:
     phone: str = ""
     lead_time_days: int = 7
     minimum_order: int = 0
+    freight: int = 0
+    free_freight_from: int | None = None
+    order_handling: int | None = None
     active: bool = True
     note: str = ""
 
@@ -45,10 +53,9 @@ def save_supplier(
         setattr(supplier, name, getattr(described, name))
     faults = Faults()
     check_lead_time(faults, described.lead_time_days)
-    if not 0 <= described.minimum_order <= MAX_MONEY:
-        faults.add(
-            "out-of-range", "A minimum order is not below zero, nor too large.", "minimum_order"
-        )
+    for name in _MONEY:
+        if not 0 <= (getattr(described, name) or 0) <= MAX_MONEY:
+            faults.add("out-of-range", "Money is not below zero here, nor too large.", name)
     take_field_faults(faults, supplier, only=("code", "name", "email", "phone", "note"))
     if not faults:
         take_clashes(faults, supplier, only=("code",))
