@@ -39,6 +39,8 @@ VAR_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
 STUDIO_NAME = env.text("STUDIO_NAME", "Soap studio")
 STUDIO_CURRENCY = env.text("STUDIO_CURRENCY", "USD")
 STUDIO_LOCALE = env.text("STUDIO_LOCALE", "en_US")
+#: Where a phone that scans a label reaches the studio.
+STUDIO_URL = env.url("STUDIO_URL", "http://127.0.0.1:8000", frozenset({"http", "https"}))
 STUDIO_MAIL_TO = env.words("STUDIO_MAIL_TO", ())
 # Alerts: how often they are looked for, how far ahead of its best before a lot is looked at, after
 # how many days a lot should be counted (0: never), and how many materials one worker takes at once
