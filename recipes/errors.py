@@ -72,3 +72,10 @@ class ProductionCycle(RecipeRefusal):
 
     code = "needs-itself"
     title = "A material would be needed to make itself"
+
+
+class LabelRefusal(RecipeRefusal):
+    """There is nothing to label, or it must not be sold."""
+
+    code = "label-refused"
+    title = "This label cannot be made"

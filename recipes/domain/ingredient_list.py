@@ -189,6 +189,8 @@ class _Amounts:
 
     def add_beside(self, one: Ingoing) -> None:
         for name in one.beside:
+            if one.role is Role.COLORANT and name not in self.masses:
+                self.colorants.add(name)
             self.masses[name] += 0
 
     def ordered(self) -> tuple[Listed, ...]:
