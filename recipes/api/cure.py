@@ -1,5 +1,6 @@
 """The cut plan, the cure by weight, and the net weight of a batch's bars."""
 
+from collections.abc import Iterator
 from decimal import Decimal
 from typing import Any
 
@@ -63,11 +64,13 @@ class WeighBarsSerializer(StrictSerializer):
         faults = Faults()
         if ("weights" in attrs) == ("bars" in attrs):
             faults.add("one-of-two", "Give either weights or bars.", "weights")
-        found: dict[int, int] = dict(enumerate(attrs.get("weights", ()), start=1))
-        for index, one in enumerate(attrs.get("bars", ())):
-            if one["bar"] in found:
-                faults.add("bar-twice", f"Bar {one['bar']} is given twice.", f"bars.{index}.bar")
-            found[one["bar"]] = one["weight"]
+            faults.raise_if_any(InvalidInput)
+        found: dict[int, int] = {}
+        for place, bar, weight in _weighed(attrs):
+            if bar in found:
+                faults.add("bar-twice", f"Bar {bar} is given twice.", f"{place}.bar")
+            _check_weight(weight, place if "weights" in attrs else f"{place}.weight", faults)
+            found[bar] = weight
         faults.raise_if_any(InvalidInput)
         return {"on": attrs["on"], "weights": found}
 
@@ -98,10 +101,7 @@ class NetWeightSerializer(StrictSerializer):
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         faults = Faults()
         for index, weight in enumerate(attrs.get("weights", ())):
-            if not 0 < weight <= HEAVIEST:
-                faults.add(
-                    "weight-outside", "A bar weighs from above 0 to 100 kg.", f"weights.{index}"
-                )
+            _check_weight(weight, f"weights.{index}", faults)
         if not NG_PER_G // 1000 <= attrs["step"] <= HEAVIEST:
             faults.add("step-outside", "A step is 1 mg or more.", "step")
         if "weighed_on" in attrs and "weights" not in attrs:
@@ -171,6 +171,19 @@ class CureDrawingView(DrawingView):
 
     def drawing(self, **kwargs: Any) -> str:
         return draw_cure(_picture(cure_of(kwargs["code"])))
+
+
+def _weighed(attrs: dict[str, Any]) -> Iterator[tuple[str, int, int]]:
+    """Where it stands, number and weight of each bar."""
+    for index, weight in enumerate(attrs.get("weights", ())):
+        yield f"weights.{index}", index + 1, weight
+    for index, one in enumerate(attrs.get("bars", ())):
+        yield f"bars.{index}", one["bar"], one["weight"]
+
+
+def _check_weight(weight: int, place: str, faults: Faults) -> None:
+    if not 0 < weight <= HEAVIEST:
+        faults.add("weight-outside", "A bar weighs from above 0 to 100 kg.", place)
 
 
 def _picture(cure: Cure) -> CurePicture:
