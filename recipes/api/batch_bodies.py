@@ -70,7 +70,7 @@ class ReserveSerializer(StrictSerializer):
 
 
 class PourSerializer(StrictSerializer):
-    """What happened at the bench; what is left out went by the plan.
+    """What happened at the bench; what is left out went as weighed, else by the plan.
 
     `poured` is what was poured (or made) as weighed. Chosen lots state their amounts.
     """

@@ -9,6 +9,7 @@ from recipes.models import Batch
 from recipes.paper.amounts import amount_text, ounces_text
 from recipes.services.as_made import ActualLine, Actuals
 from recipes.services.sheets import Sheet, SheetLine
+from studio.money import split
 
 SHEET = Path(__file__).with_name("sheet.typ")
 
@@ -99,11 +100,24 @@ def _line(line: SheetLine) -> dict[str, Any]:
         "actual": "" if actual.actual is None else amount_text(actual.actual, counted=counted),
         "outside": actual.deviation is not None and actual.deviation.is_outside,
         "lots": [
-            {"code": lot.lot, "amount": amount_text(lot.amount, counted=counted)}
-            for lot in line.lots
+            {"code": lot.lot, "amount": amount_text(amount, counted=counted)}
+            for lot, amount in zip(line.lots, _on_the_scale(line), strict=True)
         ],
         "short": amount_text(line.short, counted=counted) if line.short > 0 else "",
     }
+
+
+def _on_the_scale(line: SheetLine) -> list[int]:
+    """What to take of each lot in steps of the scale, adding up to what the lots give together.
+
+    As it stands in the books where a step would hide a lot, or the sum is between two steps.
+    """
+    amounts = [lot.amount for lot in line.lots]
+    step, total = line.actual.step, sum(amounts)
+    if not step or not amounts or total % step:
+        return amounts
+    parts = [part * step for part in split(total // step, amounts)]
+    return parts if all(parts) else amounts
 
 
 def _lye_facts(sheet: Sheet) -> list[tuple[str, str]]:

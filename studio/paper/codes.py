@@ -9,6 +9,6 @@ def qr_svg(text: str) -> str:
     """A QR code of `text` as SVG with its quiet zone, for `image(bytes(...), format: "svg")`."""
     drawn = BytesIO()
     segno.make(text, error="m", micro=False).save(
-        drawn, kind="svg", border=4, xmldecl=False, dark="#000", light="#fff"
+        drawn, kind="svg", border=4, xmldecl=False, omitsize=True, dark="#000", light="#fff"
     )
     return drawn.getvalue().decode()

@@ -1,5 +1,6 @@
 """The batch sheet on paper: all of it is there, nothing is cut off, nothing is printed over."""
 
+from datetime import date
 from decimal import Decimal
 
 import pytest
@@ -141,3 +142,15 @@ def test_ounces_beside_grams_are_near_them():
     assert ounces_text(28_349_523_125) == "1.00 oz"
     assert ounces_text(453_592_370_000) == "1 lb 0.00 oz"
     assert ounces_text(KG) == "2 lb 3.27 oz"
+
+
+def test_what_two_lots_give_is_shown_in_steps_of_the_scale_and_adds_up():
+    bench = make_bench()
+    stock(bench)
+    make_lot(bench.materials["olive"], 123_456_789_012, best_before=date(2199, 1, 1))
+    batch = planned(bench)
+    lines = sheet_values(sheet_of(batch.code))["stages"][0]["lines"]
+    [olive] = [line for line in lines if line["name"] == "Olive"]
+    parts = [Decimal(lot["amount"].removesuffix(" g")) for lot in olive["lots"]]
+    assert len(parts) == 2 and all(part == int(part) for part in parts)
+    assert f"{sum(parts)} g" == olive["target"]
