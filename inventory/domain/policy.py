@@ -7,7 +7,7 @@ published formulas work with floats; what is suggested is rounded up to whole un
 import math
 import statistics
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from enum import StrEnum
 
@@ -188,11 +188,7 @@ def purchase_of(
         holding_share=float(aims.holding_share),
     )
     way = within[best.tier]
-    ideal = min(best.quantity, max(most, way.from_quantity))
-    # No more packs than keep, as long as it is not fewer than are sold.
-    count = max(math.ceil(ideal / way.amount - 1e-9), way.minimum)
-    if count * way.amount > most:
-        count = max(math.floor(most / way.amount), way.minimum)
+    count = _whole_packs(min(best.quantity, max(most, way.from_quantity)), way, most=most)
     amount = count * way.amount
     cost = annual_cost(
         amount,
@@ -228,36 +224,45 @@ def suggest(
     Nothing is suggested without demand or lead time.
     """
     purchase = None
-    if demand is not None and demand.mean > 0:
+    if demand is not None:
         keeps = None if shelf_life_days is None else shelf_life_days - aims.time_to_use_days
         yearly = demand.mean * DAYS_PER_YEAR
         purchase = purchase_of(packs, yearly=yearly, aims=aims, keeps_days=keeps)
-    if purchase is not None:
-        lead_time: LeadTime | None = lead_times[purchase.offer]
-    else:
-        lead_time = max(lead_times.values(), key=lambda each: each.mean, default=None)
+    lead_time = _lead_time(purchase, lead_times)
     missing = {
         "no-use": demand is None or demand.mean <= 0,
         "no-lead-time": lead_time is None,
         "no-priced-offer": purchase is None,
     }
-    gaps = tuple(name for name, is_missing in missing.items() if is_missing)
-    if demand is None or demand.mean <= 0 or lead_time is None:
-        return Suggestion(aims=aims, demand=demand, lead_time=lead_time, gaps=gaps)
-    at = reorder_point(
-        demand=demand, lead_time=lead_time, z=safety_factor(float(aims.service_level))
-    )
-    point = math.ceil(at.point)
-    return Suggestion(
+    found = Suggestion(
         aims=aims,
         demand=demand,
         lead_time=lead_time,
-        at=at,
         purchase=purchase,
-        reorder_point=point,
-        reorder_to=point + (purchase.amount if purchase else 0),
-        gaps=gaps,
+        gaps=tuple(name for name, is_missing in missing.items() if is_missing),
     )
+    if demand is None or demand.mean <= 0 or lead_time is None:
+        return found
+    z = safety_factor(float(aims.service_level))
+    at = reorder_point(demand=demand, lead_time=lead_time, z=z)
+    point = math.ceil(at.point)
+    up_to = point + (purchase.amount if purchase else 0)
+    return replace(found, at=at, reorder_point=point, reorder_to=up_to)
+
+
+def _lead_time(purchase: Purchase | None, lead_times: Mapping[str, LeadTime]) -> LeadTime | None:
+    """That of the offer to buy; the longest when none is known to be bought."""
+    if purchase is not None:
+        return lead_times[purchase.offer]
+    return max(lead_times.values(), key=lambda each: each.mean, default=None)
+
+
+def _whole_packs(quantity: float, way: Pack, *, most: float) -> int:
+    """The packs that hold a quantity; fewer when that is more than keeps and fewer are sold."""
+    count = max(math.ceil(quantity / way.amount - 1e-9), way.minimum)
+    if count * way.amount > most:
+        count = max(math.floor(most / way.amount), way.minimum)
+    return count
 
 
 def _price_list(packs: Sequence[Pack]) -> list[Pack]:
