@@ -8,7 +8,7 @@ from django.db.models import F, Min, QuerySet, Sum
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
-from inventory.models import Material, PurchaseOrder, PurchaseOrderLine
+from inventory.models import ExpectedMake, Material, PurchaseOrder, PurchaseOrderLine
 from inventory.queries.offers import current_offers
 
 
@@ -29,17 +29,27 @@ def on_order(
 
 
 def coverage_dates(materials: Iterable[int]) -> dict[int, date]:
-    """The earliest day a placed order or a new one could bring each material in. Two queries."""
+    """The earliest day on which each material could come in: from a placed order, from a planned
+    batch that makes it, or from a new order. Two queries.
+    """
     wanted = list(materials)
+    made = (
+        ExpectedMake.objects.filter(material__in=wanted)
+        .values("material")
+        .annotate(day=Min("due_on"))
+        .order_by()
+    )
     ordered = (
         PurchaseOrderLine.objects.filter(
             material__in=wanted, order__state=PurchaseOrder.State.PLACED, amount__gt=F("received")
         )
         .values("material")
         .annotate(day=Min("order__expected_on"))
-        .order_by("material")
+        .order_by()
     )
-    dates: dict[int, date] = {row["material"]: row["day"] for row in ordered}
+    dates: dict[int, date] = {}
+    for row in ordered.union(made):
+        dates[row["material"]] = min(dates.get(row["material"], row["day"]), row["day"])
     today = timezone.localdate()
     offered = (
         current_offers(today)
@@ -48,9 +58,9 @@ def coverage_dates(materials: Iterable[int]) -> dict[int, date]:
         .annotate(days=Min(Coalesce("lead_time_days", "supplier__lead_time_days")))
         .order_by("material")
     )
-    for row in offered:
-        day = today + timedelta(days=row["days"])
-        dates[row["material"]] = min(dates.get(row["material"], day), day)
+    for each in offered:
+        day = today + timedelta(days=each["days"])
+        dates[each["material"]] = min(dates.get(each["material"], day), day)
     return dates
 
 

@@ -1,11 +1,18 @@
 """What planners need is replaced as a whole and forgotten as a whole."""
 
-import pytest
-from django.db import IntegrityError, transaction
+from datetime import timedelta
 
-from inventory.models import Requirement
-from inventory.services.requirements import require, withdraw
-from tests.inventory.making import KG, TODAY, make_material
+import pytest
+from django.db import IntegrityError, connection, transaction
+from django.test.utils import CaptureQueriesContext
+
+from inventory.domain.promises import Supply
+from inventory.errors import NotEnoughStock
+from inventory.models import ExpectedMake, Requirement
+from inventory.queries import being_made, coverage_dates, supplies
+from inventory.services.requirements import expect, require, withdraw, withdraw_makes
+from inventory.services.reservations import Holding, reserve
+from tests.inventory.making import KG, TODAY, make_lot, make_material
 
 pytestmark = pytest.mark.django_db
 
@@ -37,3 +44,39 @@ def test_a_plan_that_cannot_be_kept_leaves_the_last_one():
         require({oil.pk: 2, 10**9: 1}, holder="a", due_on=TODAY)
         transaction.get_connection().check_constraints()
     assert needed("a") == {oil.pk: 1}
+
+
+def test_what_will_be_made_is_replaced_and_forgotten_by_itself():
+    lye, oil = make_material(), make_material()
+    require({oil.pk: 1}, holder="a", due_on=TODAY)
+    expect({lye.pk: 2 * KG, oil.pk: 0}, holder="a", due_on=TODAY)
+    expect({lye.pk: KG}, holder="a", due_on=TODAY)
+    rows = ExpectedMake.objects.filter(holder="a")
+    assert [(row.material_id, row.amount) for row in rows] == [(lye.pk, KG)]
+    assert being_made() == being_made([lye.pk, oil.pk]) == {lye.pk: KG}
+    withdraw_makes("a")
+    assert being_made() == {} and needed("a") == {oil.pk: 1}
+
+
+def test_what_is_being_made_says_when_a_shortage_could_be_covered(database):
+    lye = make_material()
+    expect({lye.pk: KG}, holder="a", due_on=TODAY + timedelta(3))
+    expect({lye.pk: KG}, holder="b", due_on=TODAY + timedelta(2))
+    assert coverage_dates([lye.pk]) == {lye.pk: TODAY + timedelta(2)}
+    with pytest.raises(NotEnoughStock) as refused:
+        reserve(Holding(needs={lye.pk: 1}, holder="c", on=TODAY))
+    covered = refused.value.faults[0].details["covered_on"]
+    assert covered == (TODAY + timedelta(2)).isoformat()
+
+
+def test_only_what_a_holder_does_not_hold_is_promised(database):
+    oil = make_material()
+    make_lot(oil, 5 * KG)
+    require({oil.pk: 3 * KG}, holder="a", due_on=TODAY)
+    reserve(Holding(needs={oil.pk: 2 * KG}, holder="a", on=TODAY))
+    expect({oil.pk: KG}, holder="b", due_on=TODAY)
+    supply = supplies([oil.pk], on=TODAY)[oil.pk]
+    assert supply == Supply(available=3 * KG, coming=((TODAY, KG),), promised=((TODAY, KG),))
+    with CaptureQueriesContext(connection) as captured:
+        supplies([oil.pk], on=TODAY)
+    assert len(captured) == 3
