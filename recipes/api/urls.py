@@ -9,6 +9,7 @@ from recipes.api.compute import DensityView, LyeView, MoldVolumeView, ScaleView
 from recipes.api.cure import CureDrawingView, CureViewSet
 from recipes.api.explosion import ExplosionViewSet, TreeViewSet
 from recipes.api.formulas import FormulaViewSet
+from recipes.api.labels import BarLabelView, BarSheetView, BatchSheetView, LotSheetView
 from recipes.api.molds import MoldViewSet
 from recipes.api.portions import BatchDrawingView, BatchPortionsView, MoldDrawingView
 from recipes.api.versions import VersionViewSet
@@ -26,6 +27,10 @@ router.register("batches", CureViewSet, basename="batch-cure")
 
 urlpatterns = [
     *router.urls,
+    path("batches/<str:code>/label/", BarLabelView.as_view(), name="bar-label"),
+    path("batches/<str:code>/bar-labels.pdf", BarSheetView.as_view(), name="bar-label-sheet"),
+    path("batches/<str:code>/rack-labels.pdf", BatchSheetView.as_view(), name="rack-label-sheet"),
+    path("lots/<str:code>/labels.pdf", LotSheetView.as_view(), name="lot-label-sheet"),
     path("batches/<str:code>/portions/", BatchPortionsView.as_view(), name="batch-portions"),
     path("batches/<str:code>/drawing.svg", BatchDrawingView.as_view(), name="batch-drawing"),
     path("molds/<str:code>/drawing.svg", MoldDrawingView.as_view(), name="mold-drawing"),
