@@ -67,3 +67,31 @@ class WebhookDelivered(StateConflict):
 
     code = "webhook-delivered"
     title = "That message was already taken"
+
+
+class RecallConflict(StateConflict):
+    """A lot is recalled already, or a recall is lifted already; each happens once."""
+
+    code = "recall-conflict"
+    title = "That recall does not stand like this"
+
+
+class ShipmentRefusal(InvalidInput):
+    """A shipment or a return is described in a way that cannot have happened."""
+
+    code = "shipment-refused"
+    title = "That cannot be shipped or returned as described"
+
+
+class SessionClosed(StateConflict):
+    """A count session was posted or cancelled; it takes no finds any more."""
+
+    code = "count-session-closed"
+    title = "That count session is closed"
+
+
+class SessionNotReady(StateConflict):
+    """A count session cannot be posted yet: finds are missing, or stock moved since the count."""
+
+    code = "count-session-not-ready"
+    title = "That count session cannot be posted yet"
