@@ -219,9 +219,8 @@ def suggest(
 
     The two are found one after the other, as is usual where the order quantity is large against
     the demand of the lead time. Source: Silver, Pyke and Thomas, "Inventory and Production
-    Management in Supply Chains", 4th ed. (2017) (sequential determination; from memory). The lead
-    time is that of the offer to buy, by its code; without a priced one the longest, and S is s.
-    Nothing is suggested without demand or lead time.
+    Management in Supply Chains", 4th ed. (2017) (from memory). The lead time is that of the offer
+    to buy; without a priced one the longest, and S is s. Without demand there is no suggestion.
     """
     purchase = None
     if demand is not None:
@@ -243,11 +242,11 @@ def suggest(
     )
     if demand is None or demand.mean <= 0 or lead_time is None:
         return found
-    z = safety_factor(float(aims.service_level))
-    at = reorder_point(demand=demand, lead_time=lead_time, z=z)
+    level = float(aims.service_level)
+    at = reorder_point(demand=demand, lead_time=lead_time, z=safety_factor(level))
     point = math.ceil(at.point)
-    up_to = point + (purchase.amount if purchase else 0)
-    return replace(found, at=at, reorder_point=point, reorder_to=up_to)
+    amount = purchase.amount if purchase else 0
+    return replace(found, at=at, reorder_point=point, reorder_to=point + amount)
 
 
 def _lead_time(purchase: Purchase | None, lead_times: Mapping[str, LeadTime]) -> LeadTime | None:
