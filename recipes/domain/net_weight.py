@@ -165,7 +165,8 @@ def label_weight(
 ) -> LabelWeight:
     """The largest label, in whole steps, that satisfies both requirements.
 
-    The average requirement allows the mean less the sampling correction; the individual one as
+    The average requirement allows the mean less the sampling correction (an inspector adds it in
+    the packer's favor; a packer who wants to be sure takes it off); the individual one as
     much as leaves neither the lightest bar of the sample nor the expected lightest of those that
     an inspector weighs short by more than the label's MAV. Raises InvalidInput when not even one
     step is left, OutsideTable above 1120 g.
