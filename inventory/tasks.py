@@ -10,7 +10,14 @@ from datetime import datetime
 from celery import shared_task
 from django.utils import timezone
 
-from inventory.services import alert_rounds, digests, jobs, reservations, webhooks
+from inventory.services import (
+    alert_rounds,
+    digests,
+    jobs,
+    purchase_papers,
+    reservations,
+    webhooks,
+)
 
 
 @shared_task(name="inventory.tasks.raise_alerts")
@@ -47,6 +54,12 @@ def send_digests(*, at: str = "") -> None:
 def send_webhooks(*, at: str = "") -> None:
     """Send other programs what was written for them and is due."""
     webhooks.send_webhooks(now=_moment(at))
+
+
+@shared_task(name="inventory.tasks.send_order_mails")
+def send_order_mails(*, at: str = "") -> None:
+    """Send suppliers the orders that were written to them and not yet sent."""
+    purchase_papers.send_order_mails(now=_moment(at))
 
 
 @shared_task(name="inventory.tasks.expire_reservations")

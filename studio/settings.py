@@ -160,6 +160,7 @@ CELERY_TASK_QUEUES = broker.QUEUES
 CELERY_TASK_ROUTES = {
     "inventory.tasks.send_digests": {"queue": broker.OUTSIDE},
     "inventory.tasks.send_webhooks": {"queue": broker.OUTSIDE},
+    "inventory.tasks.send_order_mails": {"queue": broker.OUTSIDE},
 }
 # Results are rows of the database; nobody asks the broker for them.
 CELERY_TASK_IGNORE_RESULT = True
@@ -193,6 +194,11 @@ CELERY_BEAT_SCHEDULE = {
         "task": "inventory.tasks.send_webhooks",
         "schedule": timedelta(minutes=1),
         "options": {"expires": 60},
+    },
+    "send-order-mails": {
+        "task": "inventory.tasks.send_order_mails",
+        "schedule": timedelta(minutes=5),
+        "options": {"expires": 300},
     },
     "expire-reservations": {
         "task": "inventory.tasks.expire_reservations",

@@ -1,5 +1,7 @@
 """Buy plans, and purchase orders: what is on its way."""
 
+from fractions import Fraction
+
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
@@ -127,6 +129,19 @@ class PurchaseOrderLine(models.Model):
     def outstanding(self) -> int:
         """What the line still has to bring, in stock units; never below zero."""
         return max(0, self.amount - self.received)
+
+    @property
+    def billed(self) -> int:
+        """What invoices asked for what came against the line, charges aside (ten-thousandths)."""
+        return sum(line.price for line in self.delivery_lines.all())
+
+    @property
+    def price_difference(self) -> int:
+        """How much more than agreed was billed for what came; below zero when it was less.
+
+        Agreed is the line's price in proportion to what came, rounded half to even.
+        """
+        return self.billed - round(Fraction(self.price * self.received, self.amount))
 
     @property
     def over_delivered(self) -> int:

@@ -4,12 +4,33 @@ from collections.abc import Iterable
 from datetime import date, timedelta
 from typing import Any
 
-from django.db.models import F, Min, QuerySet, Sum
+from django.db.models import F, Min, Prefetch, QuerySet, Sum
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from inventory.models import ExpectedMake, Material, PurchaseOrder, PurchaseOrderLine
 from inventory.queries.offers import current_offers
+from studio.errors import NotFound
+
+
+def orders() -> "QuerySet[PurchaseOrder]":
+    """Purchase orders with their lines and what was delivered against each, newest first."""
+    lines = PurchaseOrderLine.objects.select_related("offer", "material").prefetch_related(
+        "delivery_lines"
+    )
+    return (
+        PurchaseOrder.objects.select_related("supplier", "by", "plan")
+        .prefetch_related(Prefetch("lines", lines), "mails")
+        .order_by("-id")
+    )
+
+
+def find_order(code: str) -> PurchaseOrder:
+    """One order as `orders` shows it. Four queries. Raises NotFound."""
+    order = orders().filter(code=code).first()
+    if order is None:
+        raise NotFound(f"There is no order {code}.")
+    return order
 
 
 def on_order(

@@ -258,6 +258,8 @@ def _order_line_of(
         faults.add("other-supplier", f"Order {at.order} went to another supplier.", path)
     if material is not None and ordered.material_id != material.pk:
         faults.add("other-material", "That line of the order is for another material.", path)
+    if ordered.order.state == PurchaseOrder.State.DRAFT:
+        faults.add("order-not-placed", f"Order {at.order} was not placed yet.", path)
     if ordered.order.state == PurchaseOrder.State.CANCELLED:
         faults.add("order-cancelled", f"Order {at.order} was cancelled.", path)
     return ordered
@@ -266,7 +268,7 @@ def _order_line_of(
 def _price_of(faults: Faults, line: ReceivedLine, offer: Offer | None, *, under: str) -> int:
     price = line.price
     if price is None and offer is not None:
-        price = line.packs * offer.price
+        price = offer.price_of(line.packs)
     if price is None:
         faults.add("price-missing", "Say what the line costs.", f"{under}.price")
         return 0

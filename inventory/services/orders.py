@@ -1,4 +1,4 @@
-"""Purchase orders: placed with one supplier, filled by deliveries, closed or cancelled."""
+"""Purchase orders: drafted, placed with one supplier, filled by deliveries, closed or cancelled."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -11,7 +11,7 @@ from django.db.models import F
 
 from inventory.domain.packs import MAX_PACKS, most
 from inventory.errors import MaterialRefusal
-from inventory.models import Offer, PurchaseOrder, PurchaseOrderLine, Supplier
+from inventory.models import BuyPlan, Offer, PurchaseOrder, PurchaseOrderLine, Supplier
 from inventory.services.cleaning import take_field_faults
 from studio.errors import Faults, NotFound, StateConflict
 from studio.money import MAX_MONEY, format_money
@@ -41,7 +41,6 @@ class Ordered:
     note: str = ""
 
 
-@transaction.atomic
 def place_order(ordered: Ordered, *, by: "User | None" = None) -> PurchaseOrder:
     """Place an order with one supplier. Five queries, however many lines.
 
@@ -49,6 +48,52 @@ def place_order(ordered: Ordered, *, by: "User | None" = None) -> PurchaseOrder:
     the day, fewer packs than the supplier sells, less than his minimum order in all, an offer
     twice, dates reversed.
     """
+    return _write(ordered, state=PurchaseOrder.State.PLACED, by=by)
+
+
+def draft_order(
+    ordered: Ordered, *, plan: BuyPlan | None = None, by: "User | None" = None
+) -> PurchaseOrder:
+    """Write an order down without placing it: nothing is on order yet. As `place_order` else."""
+    return _write(ordered, state=PurchaseOrder.State.DRAFT, plan=plan, by=by)
+
+
+@transaction.atomic
+def place_draft(code: str, *, on: date) -> PurchaseOrder:
+    """Place a drafted order on a day: from now on its amounts are on order. Five queries.
+
+    Its lines keep the prices they were drafted with. Raises NotFound, StateConflict unless it is a
+    draft, MaterialRefusal when an offer no longer holds or the supplier is not bought from.
+    """
+    order = _lock(code, PurchaseOrder.State.DRAFT)
+    faults = Faults()
+    if not order.supplier.active:
+        faults.add("supplier-inactive", f"{order.supplier.name} is not bought from.", "supplier")
+    lines = list(order.lines.select_related("offer__supplier"))
+    for index, line in enumerate(lines):
+        if not line.offer.holds_on(on):
+            faults.add(
+                "offer-not-current",
+                f"Offer {line.offer.code} does not hold on {on}.",
+                f"lines.{index}.offer",
+            )
+    faults.raise_if_any(MaterialRefusal)
+    order.state = PurchaseOrder.State.PLACED
+    order.ordered_on = on
+    order.expected_on = on + timedelta(days=max(line.offer.days_to_come for line in lines))
+    order.revision += 1
+    order.save(update_fields=["state", "ordered_on", "expected_on", "revision", "updated_at"])
+    return order
+
+
+@transaction.atomic
+def _write(
+    ordered: Ordered,
+    *,
+    state: PurchaseOrder.State,
+    plan: BuyPlan | None = None,
+    by: "User | None" = None,
+) -> PurchaseOrder:
     faults = Faults()
     supplier = Supplier.objects.filter(code=ordered.supplier).first()
     if supplier is None:
@@ -62,7 +107,12 @@ def place_order(ordered: Ordered, *, by: "User | None" = None) -> PurchaseOrder:
         ).select_related("supplier", "material")
     }
     order = PurchaseOrder(
-        supplier=supplier, ordered_on=ordered.ordered_on, note=ordered.note, by=by
+        supplier=supplier,
+        state=state,
+        ordered_on=ordered.ordered_on,
+        note=ordered.note,
+        plan=plan,
+        by=by,
     )
     take_field_faults(faults, order, only=("note",))
     lines = _lines(faults, ordered, offers, order=order)
@@ -79,7 +129,7 @@ def place_order(ordered: Ordered, *, by: "User | None" = None) -> PurchaseOrder:
 @transaction.atomic
 def close_order(code: str) -> PurchaseOrder:
     """Expect no more of an order. Raises NotFound, StateConflict unless it is placed."""
-    order = _lock_placed(code)
+    order = _lock(code, PurchaseOrder.State.PLACED)
     return _end(order, PurchaseOrder.State.CLOSED)
 
 
@@ -87,9 +137,10 @@ def close_order(code: str) -> PurchaseOrder:
 def cancel_order(code: str) -> PurchaseOrder:
     """Take an order back as if it never was. Raises NotFound, StateConflict.
 
-    Only a placed order of which nothing has come can be cancelled; otherwise it is closed.
+    Only a draft, or a placed order of which nothing has come, can be cancelled; otherwise it is
+    closed.
     """
-    order = _lock_placed(code)
+    order = _lock(code, PurchaseOrder.State.PLACED, PurchaseOrder.State.DRAFT)
     if order.lines.filter(received__gt=0).exists():
         raise StateConflict(
             f"Part of order {code} has been delivered: close it instead of cancelling it."
@@ -161,7 +212,7 @@ def _lines(
                 material=offer.material,
                 packs=line.packs,
                 amount=line.packs * offer.pack_amount,
-                price=line.packs * offer.price if line.price is None else line.price,
+                price=offer.price_of(line.packs) if line.price is None else line.price,
             )
         )
     return rows
@@ -194,7 +245,7 @@ def _check_line(
             f"{offer.supplier.name} sells no fewer than {offer.minimum_packs} of {offer.code}.",
             f"{under}.packs",
         )
-    price = line.packs * offer.price if line.price is None else line.price
+    price = offer.price_of(line.packs) if line.price is None else line.price
     if not 0 <= price <= MAX_MONEY:
         faults.add("out-of-range", "A price is not below zero, nor too large.", f"{under}.price")
 
@@ -229,13 +280,16 @@ def _expected_on(faults: Faults, ordered: Ordered, offers: Mapping[str, Offer]) 
     return ordered.expected_on
 
 
-def _lock_placed(code: str) -> PurchaseOrder:
+def _lock(code: str, *states: PurchaseOrder.State) -> PurchaseOrder:
+    """The order, locked. Raises NotFound, StateConflict unless it is in one of these states."""
+    orders = PurchaseOrder.objects.select_for_update(of=("self",)).select_related("supplier")
     try:
-        order = PurchaseOrder.objects.select_for_update().get(code=code)
+        order = orders.get(code=code)
     except PurchaseOrder.DoesNotExist:
         raise NotFound(f"There is no order {code}.") from None
-    if order.state != PurchaseOrder.State.PLACED:
-        raise StateConflict(f"Order {code} is {order.state}; only a placed order can be ended.")
+    if order.state not in states:
+        words = " or ".join(state.value for state in states)
+        raise StateConflict(f"Order {code} is {order.state}; this needs one that is {words}.")
     return order
 
 

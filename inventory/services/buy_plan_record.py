@@ -1,0 +1,144 @@
+"""A solved buy plan as plain values to keep: orders, costs, the proof and the reasons."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from django.conf import settings
+
+from inventory.domain.buy_plan import (
+    BuyLine,
+    BuyProblem,
+    Need,
+    PlannedOrder,
+    PricedPlan,
+    Solution,
+    WantedMaterial,
+)
+from inventory.domain.buy_plan_late import LateNeed
+from inventory.domain.buy_plan_words import latest_order_date, reason
+from inventory.models import Offer
+from studio.money import format_money
+
+
+def record(
+    problem: BuyProblem,
+    solution: Solution,
+    late: Sequence[LateNeed],
+    offers: Mapping[str, Offer],
+) -> dict[str, Any]:
+    """Everything that is kept of a plan; money in ten-thousandths, amounts in stock units."""
+    materials = {material.code: material for material in problem.materials}
+    plan, second = solution.plan, solution.runner_up
+    return {
+        "outcome": solution.outcome.value,
+        "cost": _cost(plan),
+        "bound": solution.bound,
+        "gap": solution.gap,
+        "orders": []
+        if plan is None
+        else [_order(problem, plan, order, offers) for order in plan.orders],
+        "runner_up": None
+        if second is None
+        else {"cost": _cost(second), "orders": [_short(order) for order in second.orders]},
+        "runner_up_proven": solution.runner_up_proven,
+        "needs": [_need(need, materials[need.material]) for need in problem.needs],
+        "unmet": [
+            {
+                **_need(each.need, materials[each.need.material]),
+                "obstacles": [{"code": o.code, "message": o.message} for o in each.obstacles],
+            }
+            for each in solution.unmet
+        ],
+        "late": [
+            {
+                **_need(each.need, materials[each.need.material]),
+                "earliest": each.earliest.isoformat(),
+                "order_by": each.order_by.isoformat(),
+                "offer": each.offer,
+            }
+            for each in late
+        ],
+        "unlimited_by_shelf_life": sorted(
+            material.code
+            for material in problem.materials
+            if material.keeps_days is not None and material.use_per_day is None
+        ),
+    }
+
+
+def money_text(value: int) -> str:
+    """An amount of money for a person to read."""
+    return format_money(value, currency=settings.STUDIO_CURRENCY, locale=settings.STUDIO_LOCALE)
+
+
+def _cost(plan: PricedPlan | None) -> dict[str, int] | None:
+    if plan is None:
+        return None
+    cost = plan.cost
+    return {
+        "goods": cost.goods,
+        "freight": cost.freight,
+        "handling": cost.handling,
+        "holding": cost.holding,
+        "paid": cost.paid,
+        "total": cost.total,
+    }
+
+
+def _order(
+    problem: BuyProblem, plan: PricedPlan, order: PlannedOrder, offers: Mapping[str, Offer]
+) -> dict[str, Any]:
+    return {
+        "supplier": order.supplier,
+        "name": next(each.name for each in problem.suppliers if each.code == order.supplier),
+        "order_on": order.order_on.isoformat(),
+        "goods": order.goods,
+        "freight": order.freight,
+        "handling": order.handling,
+        "lines": [_line(problem, plan, order, line, offers) for line in order.lines],
+    }
+
+
+def _line(
+    problem: BuyProblem,
+    plan: PricedPlan,
+    order: PlannedOrder,
+    line: BuyLine,
+    offers: Mapping[str, Offer],
+) -> dict[str, Any]:
+    offer = offers[line.offer]
+    order_by = latest_order_date(problem, plan, line)
+    return {
+        "offer": line.offer,
+        "revision": offer.revision,
+        "material": line.material,
+        "name": offer.material.name,
+        "counted": offer.material.counted,
+        "pack_written": offer.pack_written,
+        "packs": line.packs,
+        "amount": line.amount,
+        "pack_price": line.pack_price,
+        "price": line.price,
+        "arrives_on": line.arrives_on.isoformat(),
+        "order_by": None if order_by is None else order_by.isoformat(),
+        "reason": reason(problem, plan, order, line, money=money_text),
+    }
+
+
+def _short(order: PlannedOrder) -> dict[str, Any]:
+    return {
+        "supplier": order.supplier,
+        "order_on": order.order_on.isoformat(),
+        "lines": [{"offer": line.offer, "packs": line.packs} for line in order.lines],
+    }
+
+
+def _need(need: Need, material: WantedMaterial) -> dict[str, Any]:
+    return {
+        "material": material.code,
+        "name": material.name,
+        "counted": material.counted,
+        "amount": need.amount,
+        "due": need.due.isoformat(),
+        "why": need.why,
+    }

@@ -1,0 +1,212 @@
+"""Purchase orders for the supplier: on paper, as a table for a spreadsheet, and by mail."""
+
+import csv
+import io
+import logging
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from celery import current_app
+from django.conf import settings
+from django.core.mail import EmailMessage
+from django.db import transaction
+from django.db.models import F, Q
+from django.template.loader import render_to_string
+
+from inventory.domain.packs import friendly_amount
+from inventory.errors import MaterialRefusal
+from inventory.models import OrderMail, PurchaseOrder, PurchaseOrderLine
+from inventory.queries.orders import find_order
+from inventory.services.orders import place_draft
+from studio.errors import Faults, StateConflict
+from studio.money import amount_text, format_money
+from studio.paper import render_pdf, usual_paper
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+logger = logging.getLogger(__name__)
+
+TEMPLATE = Path(__file__).resolve().parent.parent / "paper" / "order.typ"
+LETTER = "inventory/order_mail.txt"
+TASK = "inventory.tasks.send_order_mails"
+#: Longer than any mail server is waited for; after it another worker may send.
+CLAIM = timedelta(minutes=15)
+#: What a spreadsheet would take for the beginning of a formula.
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+COLUMNS = ("order", "position", "item", "offer", "material", "pack", "packs", "price", "currency")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MailsSent:
+    """What a round of sending did."""
+
+    sent: int = 0
+    failed: int = 0
+
+
+@transaction.atomic
+def send_order(code: str, *, on: date, mail: bool = True) -> PurchaseOrder:
+    """Place a draft, or take an order that was placed without mail, and write the supplier's mail.
+
+    The mail is kept with the order and sent when both are committed. Without `mail` the order is
+    only placed. Raises NotFound; StateConflict when it was mailed before, has ended, or has nothing
+    to send; MaterialRefusal when the supplier has no address or the draft cannot be placed.
+    """
+    order = find_order(code)
+    if order.state == PurchaseOrder.State.DRAFT:
+        place_draft(code, on=on)
+        order = find_order(code)
+    elif order.state != PurchaseOrder.State.PLACED:
+        raise StateConflict(f"Order {code} is {order.state}; it is not sent any more.")
+    elif not mail or order.mails.exists():
+        raise StateConflict(f"Order {code} was sent already.")
+    if mail:
+        _write_mail(order)
+    return order
+
+
+def order_values(order: PurchaseOrder) -> dict[str, Any]:
+    """What the paper shows of an order, all as text. Its lines are read with their offers."""
+    lines = list(order.lines.all())
+    return {
+        "order": order.code,
+        "supplier": order.supplier.name,
+        "contact": [each for each in (order.supplier.email, order.supplier.phone) if each],
+        "facts": [
+            ["Ordered on", f"{order.ordered_on}"],
+            ["Expected by", f"{order.expected_on}"],
+            ["State", PurchaseOrder.State(order.state).label.lower()],
+        ],
+        "lines": [_line_values(line) for line in lines],
+        "total": _money(sum(line.price for line in lines)),
+        "note": order.note,
+    }
+
+
+def order_pdf(order: PurchaseOrder) -> bytes:
+    """The order on the studio's usual paper. Raises PaperRefusal."""
+    return render_pdf(TEMPLATE, order_values(order), paper=usual_paper())
+
+
+def order_csv(order: PurchaseOrder) -> str:
+    """The order as comma-separated values (RFC 4180) with a byte order mark for spreadsheets.
+
+    Text that a spreadsheet would take for a formula is set off by an apostrophe.
+    """
+    written = io.StringIO()
+    table = csv.writer(written)
+    table.writerow(COLUMNS)
+    currency = settings.STUDIO_CURRENCY
+    for line in order.lines.all():
+        cells = [
+            order.code,
+            line.position,
+            line.offer.supplier_item,
+            line.offer.code,
+            line.material.name,
+            line.offer.pack_written,
+            line.packs,
+            amount_text(line.price, currency=currency),
+            currency,
+        ]
+        table.writerow([_plain(each) for each in cells])
+    return "\N{ZERO WIDTH NO-BREAK SPACE}" + written.getvalue()
+
+
+def send_order_mails(*, now: datetime) -> MailsSent:
+    """Send what was written and not yet sent; safe to run in several workers at once.
+
+    At least once: a worker that dies between sending and marking leaves a mail that another sends
+    again under the same Message-ID. One that fails is tried again when its claim has run out.
+    """
+    due = list(OrderMail.objects.filter(_unclaimed(now)).values_list("pk", flat=True))
+    outcomes = [_send(pk, now=now) for pk in due]
+    return MailsSent(sent=outcomes.count(True), failed=outcomes.count(False))
+
+
+def _write_mail(order: PurchaseOrder) -> OrderMail:
+    faults = Faults()
+    if not order.supplier.email:
+        faults.add("no-address", f"{order.supplier.name} has no e-mail address.", "supplier.email")
+    faults.raise_if_any(MaterialRefusal)
+    # Set once before it is kept, so that what cannot be printed is refused now, not in a worker.
+    order_pdf(order)
+    subject = f"{settings.STUDIO_NAME}: order {order.code}"
+    body = render_to_string(LETTER, {"studio": settings.STUDIO_NAME, **order_values(order)})
+    mail = OrderMail.objects.create(
+        order=order,
+        to=order.supplier.email,
+        subject=" ".join(subject.split())[:200],
+        body=body,
+    )
+    transaction.on_commit(_wake)
+    return mail
+
+
+def _wake() -> None:
+    """Tell a worker; when none can be told, the next round finds the mail."""
+    try:
+        current_app.send_task(TASK)
+    except Exception:  # a broker that is away must not undo an order that is kept
+        logger.exception("No worker could be told of an order to mail")
+
+
+def _unclaimed(now: datetime) -> Q:
+    return Q(sent_at__isnull=True) & (Q(claimed_until__isnull=True) | Q(claimed_until__lte=now))
+
+
+def _send(pk: int, *, now: datetime) -> bool | None:
+    """True when sent, False when that failed, None when another has it."""
+    claimed = OrderMail.objects.filter(_unclaimed(now), pk=pk).update(
+        claimed_until=now + CLAIM, attempts=F("attempts") + 1
+    )
+    if claimed != 1:
+        return None
+    mail = OrderMail.objects.select_related("order").get(pk=pk)
+    try:
+        _message(mail).send()
+    except Exception as error:  # whatever a mail backend raises, the next mail must go out
+        logger.exception("The mail of order %s could not be sent", mail.order.code)
+        OrderMail.objects.filter(pk=pk).update(trouble=f"{type(error).__name__}: {error}"[:200])
+        return False
+    OrderMail.objects.filter(pk=pk).update(sent_at=now, claimed_until=None, trouble="")
+    return True
+
+
+def _message(mail: OrderMail) -> EmailMessage:
+    domain = settings.DEFAULT_FROM_EMAIL.rpartition("@")[2].rstrip("> ") or "localhost"
+    written = int(mail.created_at.timestamp())
+    message = EmailMessage(
+        subject=mail.subject,
+        body=mail.body,
+        to=[mail.to],
+        headers={"Message-ID": f"<order-{mail.pk}-{written}@{domain}>"},
+    )
+    order = find_order(mail.order.code)
+    message.attach(f"{order.code}.pdf", order_pdf(order), "application/pdf")
+    return message
+
+
+def _line_values(line: PurchaseOrderLine) -> "Mapping[str, str]":
+    return {
+        "position": str(line.position),
+        "item": line.offer.supplier_item or line.offer.code,
+        "material": line.material.name,
+        "pack": line.offer.pack_written,
+        "packs": str(line.packs),
+        "amount": friendly_amount(line.amount, counted=line.material.counted),
+        "price": _money(line.price),
+    }
+
+
+def _money(value: int) -> str:
+    return format_money(
+        value, currency=settings.STUDIO_CURRENCY, locale=settings.STUDIO_LOCALE, exact=True
+    )
+
+
+def _plain(cell: object) -> object:
+    return f"'{cell}" if isinstance(cell, str) and cell.startswith(_FORMULA) else cell
