@@ -25,7 +25,9 @@ def optional_decimal(places: int) -> DecimalTextField:
 
 def optional_allergens() -> "AllergenSerializer":
     """The allergens that a certificate states; null where it states nothing."""
-    return AllergenSerializer(many=True, required=False, allow_null=True, max_length=MOST_ALLERGENS)
+    return AllergenSerializer(  # type: ignore[call-arg]
+        many=True, required=False, allow_null=True, max_length=MOST_ALLERGENS
+    )
 
 
 def optional_share() -> ShareField:

@@ -125,7 +125,7 @@ class ScaleInlineSerializer(AlkaliSerializer):
     pot_loss_share = ShareField(default=Decimal(0))
     cure_loss_share = ShareField(default=Decimal(0))
     resolution = BaseQuantityField(unit="g", default=NG_PER_G)
-    portions = PortionSerializer(many=True, required=False, max_length=MOST_PORTIONS)
+    portions = PortionSerializer(many=True, required=False, max_length=MOST_PORTIONS)  # type: ignore[call-arg]
 
 
 class ScaleView(ComputeView):

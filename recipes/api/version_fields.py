@@ -110,8 +110,8 @@ class VersionSerializer(StrictSerializer):
     resolution = BaseQuantityField(unit="g", default=NG_PER_G)
     minutes = serializers.IntegerField(min_value=0, max_value=100_000, default=0)
     note = serializers.CharField(max_length=4000, allow_blank=True, default="")
-    portions = PortionSerializer(many=True, required=False, max_length=MOST_PORTIONS)
-    layers = LayerSerializer(many=True, required=False, max_length=MOST_LAYERS)
+    portions = PortionSerializer(many=True, required=False, max_length=MOST_PORTIONS)  # type: ignore[call-arg]
+    layers = LayerSerializer(many=True, required=False, max_length=MOST_LAYERS)  # type: ignore[call-arg]
 
 
 Find = Callable[[Iterable[str]], Mapping[str, "Material"]]
