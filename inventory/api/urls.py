@@ -1,19 +1,27 @@
 """The addresses of the inventory below /api/v1/."""
 
+from django.urls import path
 from rest_framework.routers import SimpleRouter
 
 from inventory.api.alerts import AlertViewSet, JobViewSet
 from inventory.api.deliveries import DeliveryViewSet
+from inventory.api.demand import MaterialDemandViewSet
 from inventory.api.ledger import CountViewSet, EntryViewSet, RequirementViewSet, ReservationViewSet
 from inventory.api.lots import LotViewSet
 from inventory.api.materials import MaterialViewSet
 from inventory.api.orders import PurchaseOrderViewSet
+from inventory.api.policy import PolicyViewSet, StudioAimsView
+from inventory.api.projection import MaterialProjectionViewSet, ProjectionViewSet
 from inventory.api.stock import StockViewSet
 from inventory.api.suppliers import OfferViewSet, SupplierViewSet
 from inventory.api.webhooks import WebhookDeliveryViewSet, WebhookTargetViewSet
 
 router = SimpleRouter()
 router.register("materials", MaterialViewSet, basename="material")
+router.register("materials", MaterialDemandViewSet, basename="material-demand")
+router.register("materials", MaterialProjectionViewSet, basename="material-projection")
+router.register("projection", ProjectionViewSet, basename="projection")
+router.register("policies", PolicyViewSet, basename="policy")
 router.register("stock", StockViewSet, basename="stock")
 router.register("suppliers", SupplierViewSet, basename="supplier")
 router.register("offers", OfferViewSet, basename="offer")
@@ -29,4 +37,7 @@ router.register("jobs", JobViewSet, basename="job")
 router.register("webhooks", WebhookTargetViewSet, basename="webhook")
 router.register("webhook-deliveries", WebhookDeliveryViewSet, basename="webhook-delivery")
 
-urlpatterns = router.urls
+urlpatterns = [
+    path("reorder-aims/", StudioAimsView.as_view(), name="reorder-aims"),
+    *router.urls,
+]

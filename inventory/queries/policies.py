@@ -76,16 +76,22 @@ def _suggestion(
 ) -> Suggestion:
     return suggest(
         demand=demand,
-        packs=[
-            Pack(
-                offer=offer.code,
-                amount=offer.pack_amount,
-                price=offer.price,
-                minimum=offer.minimum_packs,
-            )
-            for offer in offers
-        ],
+        packs=[pack for offer in offers for pack in _packs(offer)],
         lead_times={offer.code: learned.of(offer) for offer in offers},
         aims=aims,
         shelf_life_days=material.shelf_life_days,
     )
+
+
+def _packs(offer: Offer) -> list[Pack]:
+    """An offer at its own price, and at that of each break from its packs on."""
+    steps = [(1, offer.price), *((each.from_packs, each.price) for each in offer.breaks)]
+    return [
+        Pack(
+            offer=offer.code,
+            amount=offer.pack_amount,
+            price=price,
+            minimum=max(from_packs, offer.minimum_packs),
+        )
+        for from_packs, price in steps
+    ]

@@ -13,6 +13,7 @@ CHANGING = {
     ("purchase-order", "close"),
     ("purchase-order", "cancel"),
     ("reservation", "release"),
+    ("policy", "adopt"),
     *(("alert", name) for name in ("evaluate", "rounds", "acknowledge", "snooze")),
     ("webhook-delivery", "resend"),
 }

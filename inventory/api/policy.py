@@ -1,0 +1,130 @@
+"""Reorder policies: suggested from demand and lead times, adopted when somebody agrees."""
+
+from typing import Any, ClassVar
+
+from django.db import transaction
+from django.utils import timezone
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inventory.api.filters import MaterialFilter
+from inventory.api.policy_answers import PolicySerializer, PolicySettingsSerializer
+from inventory.models import Material, PolicySettings
+from inventory.queries.policies import suggested_policies
+from inventory.services.policy import (
+    adopt_policy,
+    change_aims,
+    lock_settings,
+    policy_of,
+    settings_of,
+)
+from studio.api.callers import caller
+from studio.api.concurrency import read_if_match, require_match, set_etag
+from studio.api.serializers import StrictSerializer
+from studio.api.stock_changing import stock_changing
+from studio.api.views import StudioView
+from studio.api.viewsets import ReadOnlyStudioViewSet
+from studio.roles import Capability
+
+
+class AdoptSerializer(StrictSerializer):
+    """Nothing is asked for."""
+
+
+class PolicyViewSet(ReadOnlyStudioViewSet):
+    """What each material's reorder point and order-up-to level could be, and the numbers behind.
+
+    The ETag is that of the material: adopting changes it.
+    """
+
+    queryset = Material.objects.filter(active=True).order_by("code")
+    serializer_class = PolicySerializer
+    filterset_class = MaterialFilter
+    ordering = ("code",)
+    rules: ClassVar = {
+        "adopt": Capability.KEEP_STOCK,
+        "aims": Capability.READ,
+        "change_aims": Capability.KEEP_STOCK,
+    }
+    given_serializers: ClassVar = {
+        "adopt": AdoptSerializer,
+        "change_aims": PolicySettingsSerializer,
+    }
+    answer_serializers: ClassVar = {
+        "aims": PolicySettingsSerializer,
+        "change_aims": PolicySettingsSerializer,
+    }
+
+    def list(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        page = self.paginate_queryset(self.filter_queryset(self.get_queryset())) or []
+        wanted = Material.objects.filter(pk__in=[material.pk for material in page])
+        shown = suggested_policies(on=timezone.localdate(), materials=wanted) if page else []
+        return self.get_paginated_response(self.get_serializer(shown, many=True).data)
+
+    def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        return self.answer(policy_of(self.get_object().code))
+
+    @action(detail=True, methods=["post"])
+    @stock_changing
+    def adopt(self, request: Request, code: str) -> Response:
+        """Make the suggested reorder point and level the material's own."""
+        if_match = read_if_match(request)
+        self.read(request)
+        require_match(if_match, self.locked_object())
+        adopt_policy(code, by=caller(request))
+        return self.answer(policy_of(code))
+
+    adopt.needs_match = True  # type: ignore[attr-defined]
+
+    @action(detail=True, methods=["get"])
+    def aims(self, request: Request, code: str) -> Response:
+        """What is aimed at for this material apart from the studio's aims."""
+        return self.answer(settings_of(self.get_object()))
+
+    @aims.mapping.patch
+    def change_aims(self, request: Request, code: str) -> Response:
+        """Aim at something else for this material; null is the studio's own aim again."""
+        if_match = read_if_match(request)
+        with transaction.atomic():
+            kept = _change(self.locked_object(), if_match, request, self)
+        return self.answer(kept)
+
+    change_aims.needs_match = True  # type: ignore[attr-defined]
+
+
+class StudioAimsView(StudioView):
+    """What the studio aims at for materials that have no aims of their own."""
+
+    serializer_class = PolicySettingsSerializer
+    rules: ClassVar = {"get": Capability.READ, "patch": Capability.SETTLE}
+
+    def get(self, request: Request) -> Response:
+        return self._answer(settings_of(None))
+
+    def patch(self, request: Request) -> Response:
+        if_match = read_if_match(request)
+        with transaction.atomic():
+            kept = _change(None, if_match, request, self)
+        return self._answer(kept)
+
+    patch.needs_match = True  # type: ignore[attr-defined]
+
+    def _answer(self, row: PolicySettings) -> Response:
+        response = Response(self.get_serializer(row).data)
+        set_etag(response, row)
+        return response
+
+
+def _change(
+    material: Material | None, if_match: str, request: Request, view: StudioView
+) -> PolicySettings:
+    """Read the changes of aims and keep them. Raises Stale, ValidationError, MaterialRefusal."""
+    row = lock_settings(material)
+    require_match(if_match, row)
+    serializer: serializers.BaseSerializer[Any] = PolicySettingsSerializer(
+        row, data=request.data, partial=True, context=view.get_serializer_context()
+    )
+    serializer.is_valid(raise_exception=True)
+    return change_aims(material, serializer.validated_data)
