@@ -15,7 +15,7 @@ from inventory.models import Lot, Reservation, ReservationLine, ReservationState
 from inventory.services.ledger import Origin, post
 from inventory.services.locks import balance_of, lock_lots
 from inventory.services.picking import lock_candidates, plan_picks
-from inventory.services.reservations import Held, picking_again, refuse_or_pick_again
+from inventory.services.reservations import Held, end, picking_again, refuse_or_pick_again
 from studio.errors import StateConflict
 
 if TYPE_CHECKING:
@@ -83,6 +83,34 @@ def hold_made(
             _hold_more(reservations[pk], lot, part, lots=lots, by=by)
             held[pk] = part
     return held
+
+
+@transaction.atomic
+def release_together(
+    reservations: Iterable[int], *, by: "User | None" = None, note: str = ""
+) -> None:
+    """Give back all that these reservations still hold; those that have ended are passed over.
+
+    Reservations are locked in the order of their ids, then all their lots in the order of theirs.
+    """
+    wanted = sorted(set(reservations))
+    rows = Reservation.objects.select_for_update().filter(
+        pk__in=wanted, state=ReservationState.OPEN
+    )
+    still_open = list(rows.order_by("pk"))
+    lines: dict[int, list[ReservationLine]] = {row.pk: [] for row in still_open}
+    held = ReservationLine.objects.filter(reservation__in=still_open, remaining__gt=0)
+    for line in held.order_by("lot_id"):
+        lines[line.reservation_id].append(line)
+    lots = lock_lots(line.lot_id for some in lines.values() for line in some)
+    for row in still_open:
+        post(
+            [(it.lot_id, Change(Verb.RELEASE, reserved=-it.remaining)) for it in lines[row.pk]],
+            lots=lots,
+            origin=Origin(reference=row.holder, by=by, note=note, reservation=row),
+        )
+        end(row, ReservationState.RELEASED)
+    held.update(remaining=0)
 
 
 def _hold_more(

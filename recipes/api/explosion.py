@@ -10,7 +10,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from recipes.api.batch_answers import BatchSerializer, HeldBatchSerializer, shown_held
-from recipes.api.batch_bodies import PlanBatchSerializer, today
+from recipes.api.batch_bodies import CancelSerializer, PlanBatchSerializer, today
 from recipes.api.explosion_answers import ExplosionSerializer, PartSerializer, shown_explosion
 from recipes.api.fields import DayField
 from recipes.api.targets import ScaleRequestSerializer, wish_of
@@ -19,7 +19,7 @@ from recipes.queries.batches import batches_by_code
 from recipes.queries.formulas import load_formula
 from recipes.services.bench import cautions_of
 from recipes.services.explosion import explode_plan
-from recipes.services.multilevel import HeldBatch, plan_tree, reserve_tree
+from recipes.services.multilevel import HeldBatch, cancel_tree, plan_tree, reserve_tree
 from recipes.services.planning import make_plan
 from studio.api.callers import caller
 from studio.api.serializers import StrictSerializer
@@ -68,6 +68,12 @@ class ReservedTreeSerializer(StrictSerializer):
     batches = HeldOfTreeSerializer(many=True)
 
 
+class CancelledTreeSerializer(StrictSerializer):
+    """All that was called off."""
+
+    batches = BatchSerializer(many=True)
+
+
 class ExplosionViewSet(StudioViewSet):
     """What must be made first. Stores nothing."""
 
@@ -94,9 +100,16 @@ class TreeViewSet(StudioViewSet):
 
     queryset = Batch.objects.all()
     serializer_class = PlannedTreeSerializer
-    given_serializers = {"tree": PlanBatchSerializer, "reserve_tree": ReserveTreeSerializer}
-    answer_serializers = {"reserve_tree": ReservedTreeSerializer}
-    rules = {"tree": Capability.PLAN, "reserve_tree": Capability.PLAN}
+    given_serializers = {
+        "tree": PlanBatchSerializer,
+        "reserve_tree": ReserveTreeSerializer,
+        "cancel_tree": CancelSerializer,
+    }
+    answer_serializers = {
+        "reserve_tree": ReservedTreeSerializer,
+        "cancel_tree": CancelledTreeSerializer,
+    }
+    rules = dict.fromkeys(("tree", "reserve_tree", "cancel_tree"), Capability.PLAN)
     statuses = {"tree": 201}
 
     @action(detail=False, methods=["post"])
@@ -130,6 +143,14 @@ class TreeViewSet(StudioViewSet):
         """
         found = reserve_tree(code, **self.read(request), by=caller(request))
         return self.answer({"batches": _shown(found)})
+
+    @action(detail=True, methods=["post"], url_path="cancel-tree")
+    @stock_changing
+    def cancel_tree(self, request: Request, code: str) -> Response:
+        """Call off a batch and what was planned for it; what is made already stays."""
+        gone = cancel_tree(code, by=caller(request), **self.read(request))
+        shown = batches_by_code([batch.code for batch in gone])
+        return self.answer({"batches": list(shown.values())})
 
 
 def _shown(found: Iterable[HeldBatch]) -> list[dict[str, Any]]:

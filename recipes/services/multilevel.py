@@ -1,6 +1,6 @@
 """A batch and all that must be made for it: planned as a tree, and reserved over all its levels."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
@@ -9,12 +9,13 @@ from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
 
-from inventory.services.holdings import Share, Together, reserve_together
+from inventory.queries import supplies
+from inventory.services.holdings import Share, Together, release_together, reserve_together
 from inventory.services.reservations import Held
 from recipes.domain.safety import SafetyCheck
 from recipes.models import Batch, BatchLine, BatchState
 from recipes.queries.batches import batch_needs
-from recipes.services.batches import expect, lines_with_all
+from recipes.services.batches import cancel_batch, expect, lines_with_all
 from recipes.services.explosion import ExplodedPlan, explode_plan
 from recipes.services.held_safety import check_held
 from recipes.services.planning import Plan, plan_batch
@@ -144,9 +145,37 @@ def _hold(
         for batch in (*below, tree.top)
     ]
     on = max(tree.top.planned_on, timezone.localdate())
+    waits = _may_wait(tree, {pk for share in shares for pk in share.needs}, on=on)
     return reserve_together(
-        Together(shares=shares, on=on, waits=tree.to_come, expires_on=expires_on), by=by
+        Together(shares=shares, on=on, waits=waits, expires_on=expires_on), by=by
     )
+
+
+def _may_wait(tree: Tree, materials: Iterable[int], *, on: date) -> dict[int, int]:
+    """How much of each material the tree may wait for: what it makes itself, and what others make
+    beyond what they need.
+    """
+    waits = tree.to_come
+    for material, supply in supplies(materials, on=on).items():
+        coming = sum(amount for _, amount in supply.coming)
+        promised = sum(amount for _, amount in supply.promised)
+        spare = coming + min(0, supply.available + coming - promised)
+        waits[material] = max(waits.get(material, 0), spare)
+    return waits
+
+
+@transaction.atomic
+def cancel_tree(code: str, *, by: "User | None" = None, reason: str = "") -> list[Batch]:
+    """Call off a batch and what was planned for it; what is made already stays as it is.
+
+    Raises BatchConflict once the batch at the top is poured.
+    """
+    tree = lock_tree(code)
+    below = [b for b in tree.batches if b.state in _TO_COME and b.pk != tree.top.pk]
+    if tree.top.state in _TO_COME:  # else the top refuses, with nothing given back
+        held = (batch.reservation_id for batch in (tree.top, *below))
+        release_together([pk for pk in held if pk], by=by, note="batch given back")
+    return [cancel_batch(batch.code, by=by, reason=reason) for batch in (tree.top, *below)]
 
 
 def lock_tree(code: str) -> Tree:

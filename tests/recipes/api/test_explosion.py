@@ -125,6 +125,18 @@ def test_reserving_a_tree_once_for_a_key_with_what_waits(maker, levels):
     assert prove_books().holds
 
 
+def test_calling_off_a_tree(maker, levels):
+    fill(levels)
+    top = maker.made("batches/tree/", BODY)["batch"]["code"]
+    maker.done(f"batches/{top}/reserve-tree/")
+    with nothing_changes():
+        assert Caller("viewer").post(f"batches/{top}/cancel-tree/").status_code == 403
+    gone = maker.done(f"batches/{top}/cancel-tree/", {"reason": "no market"})["batches"]
+    assert len(gone) == 4 and {batch["state"] for batch in gone} == {"cancelled"}
+    assert not Lot.objects.filter(reserved__gt=0).exists()
+    problem_in(maker.post(f"batches/{top}/cancel-tree/"), 409, "batch-conflict")
+
+
 def test_a_shortage_on_any_level_is_named_and_nothing_is_held(maker, levels):
     fill(levels, petals=20 * G, coconut=0)
     top = maker.made("batches/tree/", BODY)["batch"]["code"]

@@ -8,13 +8,13 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from inventory.errors import NotEnoughStock
-from inventory.models import ExpectedMake, Requirement, Reservation, StockEntry
+from inventory.models import ExpectedMake, Lot, Requirement, Reservation, StockEntry
 from inventory.queries import stock_positions
 from inventory.services.proof import prove_books
 from recipes.models import Batch
 from recipes.services.batches import cancel_batch, unreserve_batch
 from recipes.services.explosion import explode_plan
-from recipes.services.multilevel import plan_tree, reserve_tree
+from recipes.services.multilevel import cancel_tree, plan_tree, reserve_tree
 from recipes.services.pouring import Poured, pour_batch
 from tests.inventory.making import KG, TODAY, make_lot
 from tests.recipes.levels import G, blend_of, days, fill, make_levels, soap_plan
@@ -157,6 +157,41 @@ def test_a_called_off_batch_is_expected_no_more(database):
     assert not Requirement.objects.filter(holder=lye.holder).exists()
     with pytest.raises(NotEnoughStock, match="Lye"):
         reserve_tree(tree.top.code)
+
+
+def test_calling_off_a_tree_leaves_what_is_made(database):
+    levels = make_levels()
+    fill(levels)
+    tree = plan_tree(soap_plan(), planned_on=TODAY)
+    reserve_tree(tree.top.code)
+    infused = next(b for b in tree.making if b.version.formula.product.code == "infused")
+    lot = pour_batch(infused.code, Poured(on=TODAY)).lot
+    gone = cancel_tree(tree.top.code, reason="no market")
+    assert {batch.code for batch in gone} == {b.code for b in [*tree.making, tree.top]} - {
+        infused.code
+    }
+    lot.refresh_from_db()
+    assert lot.on_hand > 0 and not Lot.objects.filter(reserved__gt=0).exists()
+    assert not Requirement.objects.exists() and not ExpectedMake.objects.exists()
+    assert prove_books().holds
+
+
+def test_what_another_plan_makes_too_much_of_may_be_waited_for(database):
+    levels = make_levels()
+    fill(levels)
+    lye = levels.formulas["lye"]
+    lye.least_make = KG
+    lye.save()
+    first = plan_tree(soap_plan(), planned_on=TODAY)
+    second = plan_tree(soap_plan(), planned_on=TODAY)
+    assert "lye" in made_codes(first) and "lye" not in made_codes(second)
+    held = reserve_tree(second.top.code)
+    assert held[-1].waits[levels.materials["lye"].pk] == needed(second.top, "lye")
+    third = plan_tree(soap_plan(fats=3 * KG), planned_on=TODAY)
+    made = next(b for b in third.making if b.version.formula.product.code == "lye")
+    cancel_batch(made.code)
+    with pytest.raises(NotEnoughStock, match="Lye"):  # the rest of it is promised to the others
+        reserve_tree(third.top.code)
 
 
 def test_the_least_make_and_the_steps_of_the_scale(database):
