@@ -186,7 +186,7 @@ class DeliveryViewSet(ReadOnlyStudioViewSet):
 
 def _received(given: Any) -> Received:
     lines = [_line(line) for line in given.pop("lines")]
-    charges = [_charge(charge) for charge in given.pop("charges", ())]
+    charges = [read_charge(charge) for charge in given.pop("charges", ())]
     return Received(**given, lines=lines, charges=charges)
 
 
@@ -198,6 +198,7 @@ def _line(given: Any) -> ReceivedLine:
     return ReceivedLine(**given)
 
 
-def _charge(given: Any) -> Charge:
+def read_charge(given: Any) -> Charge:
+    """A charge of an invoice from its body; spread by value unless it says otherwise."""
     basis = Basis(given["basis"]) if "basis" in given else Basis.VALUE
     return Charge(kind=ChargeKind(given["kind"]), amount=given["amount"], basis=basis)

@@ -4,12 +4,19 @@ from django.urls import path
 from rest_framework.routers import SimpleRouter
 
 from inventory.api.alerts import AlertViewSet, JobViewSet
+from inventory.api.buying import BuyPlanViewSet
 from inventory.api.deliveries import DeliveryViewSet
 from inventory.api.demand import MaterialDemandViewSet
-from inventory.api.ledger import CountViewSet, EntryViewSet, RequirementViewSet, ReservationViewSet
+from inventory.api.ledger import (
+    CountViewSet,
+    EntryViewSet,
+    ExpectedMakeViewSet,
+    RequirementViewSet,
+    ReservationViewSet,
+)
 from inventory.api.lots import LotViewSet
 from inventory.api.materials import MaterialViewSet
-from inventory.api.orders import PurchaseOrderViewSet
+from inventory.api.orders import OrderPaperView, OrderTableView, PurchaseOrderViewSet
 from inventory.api.policy import PolicyViewSet, StudioAimsView
 from inventory.api.projection import MaterialProjectionViewSet, ProjectionViewSet
 from inventory.api.stock import StockViewSet
@@ -25,12 +32,14 @@ router.register("policies", PolicyViewSet, basename="policy")
 router.register("stock", StockViewSet, basename="stock")
 router.register("suppliers", SupplierViewSet, basename="supplier")
 router.register("offers", OfferViewSet, basename="offer")
+router.register("buy-plans", BuyPlanViewSet, basename="buy-plan")
 router.register("purchase-orders", PurchaseOrderViewSet, basename="purchase-order")
 router.register("deliveries", DeliveryViewSet, basename="delivery")
 router.register("lots", LotViewSet, basename="lot")
 router.register("entries", EntryViewSet, basename="entry")
 router.register("reservations", ReservationViewSet, basename="reservation")
 router.register("counts", CountViewSet, basename="count")
+router.register("expected-makes", ExpectedMakeViewSet, basename="expected-make")
 router.register("requirements", RequirementViewSet, basename="requirement")
 router.register("alerts", AlertViewSet, basename="alert")
 router.register("jobs", JobViewSet, basename="job")
@@ -40,4 +49,6 @@ router.register("webhook-deliveries", WebhookDeliveryViewSet, basename="webhook-
 urlpatterns = [
     path("reorder-aims/", StudioAimsView.as_view(), name="reorder-aims"),
     *router.urls,
+    path("purchase-orders/<str:code>/pdf/", OrderPaperView.as_view(), name="purchase-order-pdf"),
+    path("purchase-orders/<str:code>/csv/", OrderTableView.as_view(), name="purchase-order-csv"),
 ]

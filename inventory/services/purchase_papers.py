@@ -78,7 +78,8 @@ def order_values(order: PurchaseOrder) -> dict[str, Any]:
         "facts": [
             ["Ordered on", f"{order.ordered_on}"],
             ["Expected by", f"{order.expected_on}"],
-            ["State", PurchaseOrder.State(order.state).label.lower()],
+            # A supplier need not be told that what he was sent was sent.
+            *([] if order.state == PurchaseOrder.State.PLACED else [["State", order.state]]),
         ],
         "lines": [_line_values(line) for line in lines],
         "total": _money(sum(line.price for line in lines)),
