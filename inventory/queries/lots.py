@@ -1,0 +1,20 @@
+"""Lots by what stands on their containers."""
+
+from inventory.models import Lot
+from studio.errors import NotFound
+
+
+def find_lot(*, material: str, supplier_lot: str) -> Lot:
+    """The oldest lot of a material under the supplier's lot code, with its recalls. Two queries.
+
+    Raises NotFound.
+    """
+    lot = (
+        Lot.objects.filter(material__code=material, supplier_lot=supplier_lot)
+        .prefetch_related("recalls")
+        .order_by("id")
+        .first()
+    )
+    if lot is None:
+        raise NotFound(f"There is no lot {supplier_lot} of {material}.", field="supplier_lot")
+    return lot
