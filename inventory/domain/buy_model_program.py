@@ -96,7 +96,7 @@ class Program:
             feasible = all(row.least <= 0 for row in self._rows)
             return self._whole((), None) if feasible else Answer(proof=Proof.INFEASIBLE)
         for _ in range(_MOST_CUTS):
-            result = self._ask(time_limit)
+            result = self.bare_solve(time_limit=time_limit)
             if result.status == _INFEASIBLE:
                 return Answer(proof=Proof.INFEASIBLE)
             if result.x is None:
@@ -136,7 +136,8 @@ class Program:
             halvings += 1
         return 2.0**-halvings
 
-    def _ask(self, time_limit: float) -> OptimizeResult:
+    def bare_solve(self, *, time_limit: float) -> OptimizeResult:
+        """The answer of the solver itself, in floating point and not checked."""
         entries: list[float] = []
         columns: list[int] = []
         numbers: list[int] = []
