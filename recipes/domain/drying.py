@@ -105,6 +105,22 @@ class DryingCurve:
         now = self.approach.at(self._day(on))
         return (now - self.approach.at(self._day(on) + WEEK)) / now
 
+    def left(self, weighed_on: date, sale_on: date, *, confidence: float) -> Fraction:
+        """What is left on the sale date of the weight of the day of weighing, as a share up to 1.
+
+        The one-sided lower bound at `confidence` where the curve has a band (delta method on the
+        ratio, in which the errors that both days share cancel), else what the curve says.
+        """
+        then, now = (self.approach.at(self._day(on)) for on in (sale_on, weighed_on))
+        ratio = then / now
+        slopes = self.approach.slopes(self._day(sale_on))
+        slopes = (slopes - ratio * self.approach.slopes(self._day(weighed_on))) / now
+        # Two-sided bounds of 2c - 1 leave 1 - c below the lower one.
+        half = self.approach.half_width_of(slopes, confidence=2 * confidence - 1)
+        if half is not None and math.isfinite(half):
+            ratio -= half
+        return min(max(Fraction(ratio).limit_denominator(10**9), Fraction(0)), Fraction(1))
+
     def stable_date(self, *, limit: Decimal, confidence: float) -> StableDate | None:
         """When the loss of the coming week falls to `limit` (a share of the weight).
 

@@ -123,10 +123,8 @@ def _left(cure: Cure, weighed_on: date, sale_on: date, confidence: Decimal) -> t
         return Fraction(1), "weighed"
     version, poured_on = cure.batch.version, cure.batch.poured_on
     if cure.curve is not None and cure.curve.since <= weighed_on:
-        # Two-sided bounds of 2c - 1 leave 1 - c below the lower one.
-        point = cure.curve.point(sale_on, confidence=float(2 * confidence - 1))
-        expected = point.weight_ng if point.low_ng is None else point.low_ng
-        return min(Fraction(expected, cure.curve.weight_ng(weighed_on)), Fraction(1)), "curve"
+        left = cure.curve.left(weighed_on, sale_on, confidence=float(confidence))
+        return left, "curve"
     left = left_without_curve(
         loss_share=version.cure_loss_share,
         cure_days=version.cure_days,
@@ -148,9 +146,9 @@ def _reasons(
     spread = _grams(sample.deviation)
     return (
         binds[label.binds],
-        f"Average: {sample.count} bars weigh {_grams(float(sample.mean))} on average on the sale "
-        f"date; less {correction:.3f} times the standard deviation of {spread} it is "
-        f"{_grams(label.average_bound)}. That alone allows {_grams(label.by_average)}.",
+        f"Average: {sample.count} bars are expected to weigh {_grams(float(sample.mean))} on "
+        f"average on the sale date; less {correction:.3f} times the standard deviation of {spread} "
+        f"it is {_grams(label.average_bound)}. That alone allows {_grams(label.by_average)}.",
         f"Single bars: none of {inspected} that are weighed is expected below "
         f"{_grams(label.individual_floor)}, and a bar of that label may be short by "
         f"{_grams(label.mav)}. That alone allows {_grams(label.by_individual)}.",

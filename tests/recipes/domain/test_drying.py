@@ -145,6 +145,30 @@ def test_a_series_ends_where_it_is_told_and_stays_short(days):
     assert len({point.on for point in points}) == len(points)
 
 
+@given(st.floats(50, 500), st.floats(0.05, 0.3), st.floats(0.03, 0.2), st.integers(0, 60))
+@settings(max_examples=40)
+def test_what_is_left_is_the_ratio_of_the_curve(end, share, rate, more):
+    lost = end * share
+    curve = fit_drying(drying(end, lost, rate))
+    then, now = (end + lost * math.exp(-rate * day) for day in (16 + more, 16))
+    left = curve.left(on(16), on(16 + more), confidence=0.975)
+    assert float(left) == pytest.approx(then / now, rel=1e-5)
+    assert curve.left(on(16 + more), on(16), confidence=0.975) == 1  # bars gain no weight
+
+
+def test_what_is_left_of_scattered_weights_is_bounded_below_with_the_confidence():
+    curve = fit_drying(drying(off=(0.2, -0.3, 0.2, -0.1, 0.1)))
+    plain = curve.approach.at(40) / curve.approach.at(25)
+    bold, careful = (
+        float(curve.left(on(25), on(40), confidence=confidence)) for confidence in (0.9, 0.975)
+    )
+    assert careful < bold < plain
+    three = fit_drying(drying(days=(0, 7, 14), off=(0, 0, 0)))
+    assert float(three.left(on(14), on(40), confidence=0.975)) == pytest.approx(
+        three.approach.at(40) / three.approach.at(14)
+    )
+
+
 def test_before_the_first_weighing_the_curve_stays_at_its_start():
     curve = fit_drying(drying())
     assert curve.weight_ng(on(-400)) == curve.weight_ng(START)
