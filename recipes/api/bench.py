@@ -14,7 +14,8 @@ from recipes.api.fields import TemperatureField
 from recipes.api.sheet_answers import SheetSerializer, shown_sheet
 from recipes.domain.scaling import LARGEST
 from recipes.models import Batch
-from recipes.paper.sheet import SHEET, sheet_values
+from recipes.paper.labels import address
+from recipes.paper.sheet import SHEET, paper_values
 from recipes.services.actuals import (
     LONGEST_TRACE,
     BenchRecord,
@@ -124,8 +125,8 @@ class SheetPaperView(PaperView):
     def page(self, **kwargs: Any) -> Page:
         sheet = sheet_of(kwargs["code"])
         code = sheet.batch.code
-        address = self.request.build_absolute_uri(reverse("batch-sheet-page", args=[code]))
-        values = {**sheet_values(sheet), "code": qr_svg(address)}
+        scanned = qr_svg(address(reverse("batch-sheet-page", args=[code])))
+        values = paper_values(sheet, code=scanned)
         return Page(template=SHEET, values=values, name=f"{code}-sheet")
 
 

@@ -8,7 +8,8 @@ from django.shortcuts import render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
-from recipes.paper.sheet import sheet_values
+from recipes.paper.labels import address
+from recipes.paper.sheet import drawing_for, sheet_values
 from recipes.services.sheets import sheet_of
 from studio.errors import NotFound
 from studio.paper.codes import qr_svg
@@ -32,6 +33,7 @@ def sheet_page(request: HttpRequest, code: str) -> HttpResponse:
         "studio_name": settings.STUDIO_NAME,
         "role": role_of(request.user),
         "sheet": sheet_values(sheet),
-        "code": qr_svg(request.build_absolute_uri()),
+        "drawing": drawing_for(sheet),
+        "code": qr_svg(address(request.path)),
     }
     return render(request, "recipes/sheet.html", context)

@@ -4,11 +4,15 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+from recipes.domain.drawing_marks import PAPER
 from recipes.domain.lye import percent
+from recipes.domain.weighing import to_step
 from recipes.models import Batch
 from recipes.paper.amounts import amount_text, ounces_text
 from recipes.services.as_made import ActualLine, Actuals
+from recipes.services.drawings import drawing_of_batch
 from recipes.services.sheets import Sheet, SheetLine
+from studio.errors import InvalidInput
 from studio.money import split
 
 SHEET = Path(__file__).with_name("sheet.typ")
@@ -22,6 +26,8 @@ STAGES = {
     "top": "On top",
     "pack": "After the cure",
 }
+_SCREEN_FONTS = 'font-family="system-ui, sans-serif"'
+_PAPER_FONTS = 'font-family="Libertinus Serif"'
 #: Places to sign: who did it, and who looked at it (ISO 22716 clause 7, from memory).
 SIGNED = ("Weighed by", "Checked by", "Poured by", "Date")
 
@@ -41,13 +47,43 @@ def sheet_values(sheet: Sheet) -> dict[str, Any]:
         "lye_facts": _lye_facts(sheet),
         "lye_steps": list(sheet.steps),
         "tempering": list(sheet.tempering),
+        **_pour(sheet),
+        "checks": _checks(batch),
+        "results": _results(sheet.actuals),
+        "deviations": [_deviation(line) for line in sheet.actuals.deviations],
+        "lye_heavy": sheet.actuals.lye_heavy,
+        "note": batch.note,
+        "signed": list(SIGNED),
+    }
+
+
+def drawing_for(sheet: Sheet) -> str:
+    """The mold's section with the layers, as SVG; empty where nothing is layered or known."""
+    if sheet.batch.mold is None or not sheet.portions.layers:
+        return ""
+    try:
+        return drawing_of_batch(sheet.batch.code)
+    except InvalidInput:  # a mold that was measured has no shape to draw
+        return ""
+
+
+def paper_values(sheet: Sheet, *, code: str) -> dict[str, Any]:
+    """What stands on the sheet with its drawing, in fonts that paper has, and the code to scan."""
+    drawing = drawing_for(sheet).replace(_SCREEN_FONTS, _PAPER_FONTS).replace(PAPER, "#ffffff")
+    return {**sheet_values(sheet), "drawing": drawing, "code": code}
+
+
+def _pour(sheet: Sheet) -> dict[str, list[dict[str, str]]]:
+    """Portions and layers, each to the nearest step of the scale."""
+    step = sheet.batch.version.resolution
+    return {
         "portions": [
             {
                 "name": one.name,
                 "share": percent(one.share),
-                "plain": _grams(one.plain_ng),
-                "colorants": _grams(one.colorants_ng),
-                "total": _grams(one.total_ng),
+                "plain": _stepped(one.plain_ng, step),
+                "colorants": _stepped(one.colorants_ng, step),
+                "total": _stepped(one.total_ng, step),
             }
             for one in sheet.portions.portions
         ],
@@ -55,17 +91,11 @@ def sheet_values(sheet: Sheet) -> dict[str, Any]:
             {
                 "portion": one.layer.portion,
                 "place": one.layer.place.value,
-                "mass": _grams(one.mass_ng),
+                "mass": _stepped(one.mass_ng, step),
                 "note": one.layer.note,
             }
             for one in sheet.portions.layers
         ],
-        "checks": _checks(batch),
-        "results": _results(sheet.actuals),
-        "deviations": [_deviation(line) for line in sheet.actuals.deviations],
-        "lye_heavy": sheet.actuals.lye_heavy,
-        "note": batch.note,
-        "signed": list(SIGNED),
     }
 
 
@@ -181,6 +211,10 @@ def _deviation(line: ActualLine) -> dict[str, Any]:
         "share": f"{sign}{percent(abs(found.share))}",
         "outside": found.is_outside,
     }
+
+
+def _stepped(mass_ng: int, step_ng: int) -> str:
+    return _grams(to_step(Decimal(mass_ng), step_ng))
 
 
 def _grams(mass_ng: int) -> str:

@@ -74,16 +74,7 @@ def weigh_line(
     expect(batch, BatchState.RESERVED, "weighed")
     reservation = open_reservation(batch)
     row = _row(rows, reading)
-    standing = standing_weighings(batch.pk)
-    others = _others(standing, row)
-    held = {
-        take.lot_code: take.amount
-        for take in held_for(reservation.pk)
-        if take.material_id == row.material_id
-    }
-    free = _less(held, others)
-    taken = _taken(reading, free)
-    wanted = _sum(others, taken, _rest(rows, row, standing, _less(free, taken)))
+    taken, wanted = _moved(rows, row, reading, reservation.pk)
     with _told_of_lots():
         lots = rehold(
             reservation.pk,
@@ -102,6 +93,22 @@ def weigh_line(
     )
     touch(batch)
     return batch
+
+
+def _moved(
+    rows: Sequence[BatchLine], row: BatchLine, reading: Reading, reservation_id: int
+) -> tuple[dict[str, int], dict[str, int]]:
+    """What the reading took, by lot, and what is then to be held of the material. Two queries."""
+    standing = standing_weighings(row.batch_id)
+    others = _others(standing, row)
+    held = {
+        take.lot_code: take.amount
+        for take in held_for(reservation_id)
+        if take.material_id == row.material_id
+    }
+    free = _less(held, others)
+    taken = _taken(reading, free)
+    return taken, _sum(others, taken, _rest(rows, row, standing, _less(free, taken)))
 
 
 @transaction.atomic

@@ -5,10 +5,11 @@ from decimal import Decimal
 
 import pytest
 
+from inventory.domain.materials import MaterialKind
 from recipes.domain.cautions import cautions_for
 from recipes.models import Batch, BatchLine
 from recipes.paper.amounts import ounces_text
-from recipes.paper.sheet import SHEET, sheet_values
+from recipes.paper.sheet import SHEET, drawing_for, paper_values, sheet_values
 from recipes.services.actuals import BenchRecord, Reading, record_bench, weigh_line
 from recipes.services.batches import reserve_batch
 from recipes.services.pouring import Poured, pour_batch
@@ -17,6 +18,7 @@ from studio.paper import render_pdf
 from studio.paper.codes import qr_svg
 from tests.inventory.making import KG, TODAY, make_lot, make_material
 from tests.recipes.making import make_bench, planned, stock
+from tests.recipes.services.test_portions import split_version
 from tests.studio.paper.reading import pages_of, sizes_of, text_of, words_outside, words_overlapping
 
 pytestmark = pytest.mark.django_db
@@ -26,7 +28,7 @@ LONG_NAME = "Sweet almond oil, cold-pressed, organic, second harvest, " + "W" * 
 
 
 def printed(code, paper="a4"):
-    values = {**sheet_values(sheet_of(code)), "code": qr_svg("https://studio.example/" + code)}
+    values = paper_values(sheet_of(code), code=qr_svg("https://studio.example/" + code))
     return render_pdf(SHEET, values, paper=paper)
 
 
@@ -154,3 +156,22 @@ def test_what_two_lots_give_is_shown_in_steps_of_the_scale_and_adds_up():
     parts = [Decimal(lot["amount"].removesuffix(" g")) for lot in olive["lots"]]
     assert len(parts) == 2 and all(part == int(part) for part in parts)
     assert f"{sum(parts)} g" == olive["target"]
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_portions_and_layers_are_on_it_with_their_drawing(paper):
+    bench = make_bench()
+    bench.materials["indigo"] = make_material(
+        "indigo", kind=MaterialKind.COLORANT.value, density_g_ml=Decimal("1.1")
+    )
+    split_version(bench)
+    stock(bench)
+    batch = planned(bench)
+    sheet = sheet_of(batch.code)
+    assert sheet.portions.total_ng == batch.batter and drawing_for(sheet).startswith("<svg")
+    pdf = printed(batch.code, paper)
+    text = together(text_of(pdf))
+    for words in ("Portions", "intoblue", "60%", "40%", "Pour,inthisorder", "alongthewall"):
+        assert words in text
+    assert f"Batch{batch.code}inLoaf" in text  # the drawing's own title
+    assert words_outside(pdf) == [] and words_overlapping(pdf) == []
