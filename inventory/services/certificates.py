@@ -50,15 +50,7 @@ def certify_lot(
     """
     lot = lock_lots([lot_id])[lot_id]
     faults = Faults()
-    for name, value in stated.items():
-        if name in (*ANALYZED, *LABELED):
-            setattr(lot, name, value)
-        elif name == "allergens":
-            lot.allergens = _allergens(value, faults)
-        else:
-            faults.add("unknown-value", f"{name} is on no certificate.", name)
-    if not stated:
-        faults.add("nothing-stated", "Say what the certificate states.")
+    _set_stated(lot, stated, faults)
     check_ranges(faults, lot, ANALYZED)
     take_field_faults(faults, lot, only=("supplier_lot", "note"))
     if lot.density_g_ml is None and lot.density_temperature_c is not None:
@@ -78,6 +70,18 @@ def certify_lot(
     lot._history_user = by  # type: ignore[attr-defined]
     lot.save(update_fields=list(stated))
     return lot
+
+
+def _set_stated(lot: Lot, stated: Mapping[str, Stated], faults: Faults) -> None:
+    for name, value in stated.items():
+        if name in (*ANALYZED, *LABELED):
+            setattr(lot, name, value)
+        elif name == "allergens":
+            lot.allergens = _allergens(value, faults)
+        else:
+            faults.add("unknown-value", f"{name} is on no certificate.", name)
+    if not stated:
+        faults.add("nothing-stated", "Say what the certificate states.")
 
 
 def _allergens(value: Stated, faults: Faults) -> list[dict[str, str]] | None:
