@@ -15,9 +15,14 @@ from inventory.models import Lot, Material
 from inventory.models.guards import guard_entries, unguard_entries
 from inventory.services.lots import set_lot_status
 from inventory.services.proof import prove_books
+from recipes.domain.formula import Basis, Stage
+from recipes.domain.scaled import FatTarget
 from recipes.models import Batch, CutRecord
+from recipes.queries.formulas import load_formula
 from recipes.services.batches import reserve_batch
 from recipes.services.finishing import Cured, Cut, cure_batch, cut_batch
+from recipes.services.formulas import LineSpec, VersionSpec, add_version
+from recipes.services.planning import Wish, make_plan, plan_batch
 from recipes.services.pouring import Poured, pour_batch
 from studio.errors import InvalidInput
 from tests.costing.making import make_rates
@@ -68,6 +73,35 @@ def test_kept_ends_are_a_lot_with_their_share_of_the_cost(database, share):
     assert abs(ends.cost - cost * part) <= 1
     poured.refresh_from_db()
     assert (poured.on_hand, poured.cost) == (0, 0)
+    assert prove_books().differences == ()
+
+
+def test_ends_go_into_a_later_batch_with_their_cost(database):
+    batch, _, _ = pour(output_ng=1_000 * G)
+    cut(batch, ends_weight=50 * G, keep_ends=True)
+    ends = lots(batch)[f"{batch.code}-ends"]
+    first = load_formula(code="plain").version
+    lines = [
+        LineSpec(
+            material=row.material, basis=Basis(row.basis), amount=row.amount, stage=Stage(row.stage)
+        )
+        for row in first.lines.select_related("material")
+    ]
+    confetti = LineSpec(
+        material=ends.material, basis=Basis.FIXED, amount=Decimal(50), stage=Stage.TRACE
+    )
+    names = ("naoh", "water", "superfat", "lye_concentration", "cure_days")
+    values = {name: getattr(first, name) for name in names}
+    add_version(first.formula, VersionSpec(lines=[*lines, confetti], **values))
+    later = plan_batch(
+        make_plan(load_formula(code="plain"), Wish(target=FatTarget(500 * G), bars=4)),
+        planned_on=TODAY,
+    )
+    reserve_batch(later.code)
+    taken = pour_batch(later.code, Poured(on=TODAY)).taken
+    assert [(take.amount, take.cost) for take in taken if take.lot.pk == ends.pk] == [
+        (50 * G, ends.cost)
+    ]
     assert prove_books().differences == ()
 
 
