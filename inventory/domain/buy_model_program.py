@@ -122,7 +122,7 @@ class Program:
 
     def _bound(self, result: OptimizeResult) -> int | None:
         """The solver's bound as a whole number: costs are whole, so it may be rounded up."""
-        found = result.mip_dual_bound
+        found: float | None = result.mip_dual_bound
         if found is None or not math.isfinite(found):
             return None
         slack = 1e-6 + 1e-12 * abs(found)
@@ -153,7 +153,7 @@ class Program:
         table = csc_array((entries, (numbers, columns)), shape=shape)
         return milp(
             np.array(self._costs, dtype=float) * self._scale(),
-            integrality=np.ones(len(self._costs)),
+            integrality=np.ones(len(self._costs), dtype=np.int64),
             bounds=Bounds(0, np.array(self._uppers, dtype=float)),
             constraints=[LinearConstraint(table, lb=np.array(least))] if least else [],
             options={"mip_rel_gap": 0, "time_limit": time_limit, "presolve": True},

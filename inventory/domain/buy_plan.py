@@ -236,7 +236,8 @@ class Solution:
     No plan costs less than `bound`, so `gap` is the most that could be saved; 0 when proven.
     `runner_up` is the cheapest plan that buys another number of packs of at least one offer, over
     all order dates; with `runner_up_proven` and no runner-up there is no other plan. With `unmet`
-    needs the plan is for all others: the fewest are left out, and among those choices any one.
+    needs the plan is for all others: the fewest are `left_out` (their indexes), and among those
+    choices any one.
     """
 
     outcome: Outcome
@@ -245,6 +246,7 @@ class Solution:
     runner_up: PricedPlan | None = None
     runner_up_proven: bool = False
     unmet: tuple[UnmetNeed, ...] = ()
+    left_out: frozenset[int] = frozenset()
 
     @property
     def gap(self) -> int | None:

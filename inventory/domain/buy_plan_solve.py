@@ -62,7 +62,8 @@ def _leaving_out(problem: BuyProblem, *, time_limit: float, runner_up: bool) -> 
         for index in left_out
     )
     rest = replace(problem, left_out=frozenset(left_out))
-    return replace(solve(rest, time_limit=time_limit, runner_up=runner_up), unmet=unmet)
+    found = solve(rest, time_limit=time_limit, runner_up=runner_up)
+    return replace(found, unmet=unmet, left_out=rest.left_out)
 
 
 def _check(problem: BuyProblem) -> None:

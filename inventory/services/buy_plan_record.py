@@ -1,6 +1,7 @@
 """A solved buy plan as plain values to keep: orders, costs, the proof and the reasons."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from django.conf import settings
@@ -27,6 +28,7 @@ def record(
     offers: Mapping[str, Offer],
 ) -> dict[str, Any]:
     """Everything that is kept of a plan; money in ten-thousandths, amounts in stock units."""
+    problem = replace(problem, left_out=solution.left_out)
     materials = {material.code: material for material in problem.materials}
     plan, second = solution.plan, solution.runner_up
     return {
