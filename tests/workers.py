@@ -1,36 +1,50 @@
-"""Real Celery workers in processes of their own, on the embedded broker."""
+"""Real Celery workers and schedulers in processes of their own, on any broker."""
 
 import os
 import signal
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from tests.waiting import eventually
 
 ROOT = Path(__file__).resolve().parent.parent
-COMMAND = (
-    *(sys.executable, "-m", "celery", "-A", "studio", "worker", "--include", "tests.probe"),
+CELERY = (sys.executable, "-m", "celery", "-A", "studio")
+WORKER = (
+    *(*CELERY, "worker", "--include", "tests.probe"),
     *("--concurrency", "1", "--loglevel", "INFO"),
     *("--without-gossip", "--without-mingle", "--without-heartbeat"),
 )
+BEAT = (*CELERY, "beat", "--pidfile=", "--loglevel", "INFO", "--max-interval", "1")
 
 
 class Worker:
-    """One worker process. It reads the tasks of the studio and those of tests.probe."""
+    """One worker process. It reads the tasks of the studio and those of tests.probe.
 
-    def __init__(self, *, database_url: str, log: Path) -> None:
+    `more` is put into its environment: CELERY_BROKER_URL for another broker than the embedded one,
+    the settings of tests.probe. With `command` it is a scheduler instead.
+    """
+
+    def __init__(
+        self,
+        *,
+        database_url: str,
+        log: Path,
+        more: Mapping[str, str] | None = None,
+        command: tuple[str, ...] = WORKER,
+    ) -> None:
         self._log = log
         with log.open("wb") as output:
             self._process = subprocess.Popen(
-                COMMAND,
+                command,
                 cwd=ROOT,
                 env={
                     **os.environ,
                     "DJANGO_SETTINGS_MODULE": "studio.settings",
                     "DATABASE_URL": database_url,
                     "STUDIO_LOG_LEVEL": "INFO",
+                    **(more or {}),
                 },
                 stdin=subprocess.DEVNULL,
                 stdout=output,
@@ -58,5 +72,6 @@ class Worker:
 
     def stop(self) -> None:
         """Kill the worker and what it forked: asked to stop, it would take some seconds."""
-        os.killpg(self._process.pid, signal.SIGKILL)
-        self._process.wait()
+        if self._process.poll() is None:
+            os.killpg(self._process.pid, signal.SIGKILL)
+            self._process.wait()
