@@ -12,6 +12,7 @@ from inventory.models import (
     DeliveryCharge,
     DeliveryLine,
     Digest,
+    ExpectedMake,
     Job,
     Lot,
     Material,
@@ -162,6 +163,15 @@ class StockCountAdmin(LookOnlyAdmin):
 
     list_display = ("id", "lot", "counted_on", "expected", "found", "by")
     list_select_related = ("lot", "by")
+
+
+@admin.register(ExpectedMake)
+class ExpectedMakeAdmin(LookOnlyAdmin):
+    """What planned batches will make."""
+
+    list_display = ("holder", "material", "due_on", "amount")
+    list_select_related = ("material",)
+    search_fields = ("holder",)
 
 
 @admin.register(Requirement)

@@ -104,6 +104,14 @@ class OrderFilter(Filters):
     expected_until = day("expected_on", "lte")
 
 
+class ExpectedMakeFilter(Filters):
+    """What planned batches will make."""
+
+    holder = filters.CharFilter()
+    material = by_code("material")
+    due_until = day("due_on", "lte")
+
+
 class RequirementFilter(Filters):
     """Dated requirements."""
 

@@ -8,8 +8,21 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.api.fields import CodeField, PersonField
-from inventory.api.filters import CountFilter, EntryFilter, RequirementFilter, ReservationFilter
-from inventory.models import Requirement, Reservation, ReservationLine, StockCount, StockEntry
+from inventory.api.filters import (
+    CountFilter,
+    EntryFilter,
+    ExpectedMakeFilter,
+    RequirementFilter,
+    ReservationFilter,
+)
+from inventory.models import (
+    ExpectedMake,
+    Requirement,
+    Reservation,
+    ReservationLine,
+    StockCount,
+    StockEntry,
+)
 from inventory.services.reservations import release
 from studio.api.callers import caller
 from studio.api.serializers import StrictModelSerializer, StrictSerializer
@@ -167,4 +180,24 @@ class RequirementViewSet(ReadOnlyStudioViewSet):
     queryset = Requirement.objects.select_related("material").order_by("id")
     serializer_class = RequirementSerializer
     filterset_class = RequirementFilter
+    lookup_field = "pk"
+
+
+class ExpectedMakeSerializer(StrictModelSerializer[ExpectedMake]):
+    """An amount that a holder will have made by a day."""
+
+    material = CodeField()
+    amount = StockAmountField(counted="material.counted")
+
+    class Meta:
+        model = ExpectedMake
+        fields = ("id", "holder", "material", "due_on", "amount")
+
+
+class ExpectedMakeViewSet(ReadOnlyStudioViewSet):
+    """What planned batches will make, until it is there; written by whoever plans."""
+
+    queryset = ExpectedMake.objects.select_related("material").order_by("id")
+    serializer_class = ExpectedMakeSerializer
+    filterset_class = ExpectedMakeFilter
     lookup_field = "pk"

@@ -3,12 +3,20 @@
 import pytest
 
 from inventory.models import Lot
-from inventory.services.requirements import require
+from inventory.services.requirements import expect, require
 from tests.inventory.api.calls import each, g, nothing_changes, usd
 from tests.inventory.api.test_lots import hold
 from tests.studio.api.test_problems import problem_in
 
-READ_ONLY = ("entries/", "reservations/", "counts/", "requirements/", "stock/", "alerts/")
+READ_ONLY = (
+    "entries/",
+    "reservations/",
+    "counts/",
+    "requirements/",
+    "expected-makes/",
+    "stock/",
+    "alerts/",
+)
 
 
 def test_entries_tell_the_whole_story(shelf):
@@ -73,6 +81,19 @@ def test_requirements_are_planned_and_projected(shelf):
     stock = shelf.seen("stock/egg/")
     assert (stock["planned"], stock["projected"]) == (each("30"), each("-6"))
     assert stock["low"] and "6 is missing" in stock["reason"]
+
+
+def test_what_is_being_made_is_listed_and_projected(shelf):
+    lot = Lot.objects.get(code="L-00003")
+    before = shelf.seen("stock/egg/")
+    expect({lot.material_id: 30}, holder="batch:B-00002", due_on=lot.received_on)
+    (row,) = shelf.rows("expected-makes/", material="egg", due_until="2026-03-02")
+    assert (row["holder"], row["amount"]) == ("batch:B-00002", each("30"))
+    assert shelf.rows("expected-makes/", holder="batch:B-00003") == []
+    stock = shelf.seen("stock/egg/")
+    assert stock["being_made"] == each("30")
+    grown = int(stock["projected"]["amount"]) - int(before["projected"]["amount"])
+    assert (grown, stock["available"]) == (30, before["available"])
 
 
 @pytest.mark.parametrize("path", READ_ONLY)

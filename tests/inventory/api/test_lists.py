@@ -3,7 +3,7 @@
 import pytest
 
 from inventory.models import Material
-from inventory.services.requirements import require
+from inventory.services.requirements import expect, require
 from inventory.services.reservations import Holding, reserve
 from tests.inventory.api.calls import Caller, queries_of
 from tests.inventory.making import TODAY
@@ -21,6 +21,7 @@ LISTS = (
     "reservations/",
     "counts/",
     "requirements/",
+    "expected-makes/",
     "alerts/",
 )
 
@@ -43,6 +44,7 @@ def fill(owner, first, last):
         owner.made(f"lots/{name}/count/", {"found": "2 lb"})
         material = Material.objects.get(code=name).pk
         require({material: 5}, holder=f"{reference}-later", due_on=TODAY)
+        expect({material: 5}, holder=reference, due_on=TODAY)
         reserve(Holding(needs={material: 5}, holder=reference, on=TODAY))
     assert owner.post("alerts/evaluate/").status_code == 200
 
@@ -56,7 +58,8 @@ def test_queries_are_few_and_do_not_grow(owner):
     assert {path for path, size in sizes.items() if size < 60} == set()
     assert few == many
     assert max(many.values()) <= MOST_QUERIES, many
-    assert queries_of(owner, "stock/", low="true", page_size=200) <= MOST_QUERIES
+    # All are weighed up before the page is cut, so one more.
+    assert queries_of(owner, "stock/", low="true", page_size=200) <= MOST_QUERIES + 1
 
 
 @pytest.mark.postgres
