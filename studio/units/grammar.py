@@ -84,7 +84,7 @@ def _parts(text: str, dimensions: Sequence[Dimension]) -> list[tuple[Fraction, U
     negative = text[0] == "-"
     at = 1 if negative else 0
     parts: list[tuple[Fraction, Unit]] = []
-    while at < len(text):
+    while not parts or at < len(text):
         amount, at = _number(text, at)
         end = _unit_end(text, at)
         spelling = text[at:end].strip(" ")
@@ -203,7 +203,7 @@ def _refuse_decimals(places: int) -> NoReturn:
 
 
 def _refuse_number(text: str, at: int) -> NoReturn:
-    if text[at] in "+-":
+    if text[at : at + 1] in {"+", "-"}:
         _refuse("bad-number", f'Write the number without "{text[at]}" before it.')
     _refuse("bad-number", f'Begin with a number, for example "1.25 kg": "{text}" does not.')
 

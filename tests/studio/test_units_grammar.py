@@ -137,6 +137,7 @@ def test_what_makers_write_is_read(text, amount, symbol):
         ("500 ML", "ambiguous-unit", "mL for milliliters"),
         ("-1 kg", "negative", "minus"),
         ("+1 kg", "bad-number", "+"),
+        ("-", "bad-number", "Begin with a number"),
         ("1 lb -4 oz", "bad-number", "minus"),
         ("1e9 kg", "bad-number", "1000 for 1e3"),
         ("1e+9 kg", "bad-number", "1000 for 1e3"),
