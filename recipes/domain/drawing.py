@@ -147,7 +147,7 @@ def _dividers(section: Section, scale: _Scale) -> list[str]:
 def _layers(picture: Picture, scale: _Scale) -> list[str]:
     if not picture.layers:
         whole = [Span(third=third, bottom_nm=0, top_nm=picture.fill_nm) for third in range(3)]
-        return [_filled(span, scale, fill="#e9e4da") for span in whole]
+        return [_filled(span, scale, fill="#e9e4da", stroke="#e9e4da") for span in whole]
     drawn: list[str] = []
     for poured in picture.layers:
         fill = f"url(#pour-{_fill_of(picture, poured)})"
@@ -169,12 +169,13 @@ def _fill_of(picture: Picture, poured: PouredLayer) -> int:
     return names.index(poured.layer.portion) % len(marks.FILLS)
 
 
-def _filled(span: Span, scale: _Scale, *, fill: str) -> str:
+def _filled(span: Span, scale: _Scale, *, fill: str, stroke: str = "none") -> str:
     heights = scale.steps(span.bottom_nm, span.top_nm)
     edges = [(scale.section.third_at(span.third, h), scale.y(h)) for h in heights]
     left = [(scale.x(start), y) for (start, _), y in edges]
     right = [(scale.x(end), y) for (_, end), y in reversed(edges)]
-    return marks.outline(left + right, closed=True, attributes=f'fill="{fill}"')
+    attributes = f'fill="{fill}" stroke="{stroke}"'
+    return marks.outline(left + right, closed=True, attributes=attributes)
 
 
 def _edges(spans: Sequence[Span], scale: _Scale) -> list[str]:
