@@ -86,7 +86,10 @@ def bar_label(code: str, wish: LabelWish) -> BarLabel:
         net_weight_ng=wish.net_weight_ng,
         listed=listed,
         allergens=allergens,
-        notices=tuple(_notices(batch, contents, listed, allergens, wish)),
+        notices=(
+            *_notices(batch, contents, listed, allergens, wish),
+            *_dried_notice(results, dried, wish),
+        ),
     )
 
 
@@ -137,4 +140,13 @@ def _notices(
             "amount-unknown",
             "What an infusion or mixture brings besides its first ingredient stands at the end: "
             "its amount is not known.",
+        )
+
+
+def _dried_notice(results: IngredientList, dried_ng: int, wish: LabelWish) -> Iterator[Notice]:
+    if wish.convention is Convention.RESULTS and results.evaporated_ng < dried_ng:
+        yield Notice(
+            "dries-beyond-water",
+            "The cure takes off more than the water that is listed as such; the rest comes out of "
+            "other liquids, which are listed as heavy as they went in.",
         )

@@ -222,6 +222,23 @@ def test_what_must_not_be_sold_gets_no_label(bench):
         bar_label(planned(bench).code, LabelWish(net_weight_ng=0))
 
 
+def test_drying_beyond_the_water_is_told(bench):
+    spec = VersionSpec(
+        lines=[LineSpec(material=bench.materials["olive"], basis=Basis.SHARE_OF_FATS, amount=D(1))],
+        naoh=bench.version.naoh,
+        water=bench.version.water,
+        superfat=D("0.05"),
+        lye_concentration=D("0.4"),
+        cure_loss_share=D("0.4"),
+    )
+    add_version(bench.formula, spec)
+    code = planned(bench).code
+    label = bar_label(code, RESULTS)
+    assert "dries-beyond-water" in codes(label)
+    assert "Aqua" not in label.ingredients
+    assert "dries-beyond-water" not in codes(bar_label(code, ADDED))
+
+
 def test_a_label_costs_a_fixed_number_of_queries(bench, django_assert_max_num_queries):
     code = cut(bench)
     with django_assert_max_num_queries(6):
