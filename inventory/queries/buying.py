@@ -1,6 +1,6 @@
 """What a buy plan is made from: what runs short, when, and who sells it on what terms."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
@@ -60,16 +60,7 @@ def buy_problem(scope: BuyScope) -> tuple[BuyProblem, dict[str, Offer]]:
         for need in _needs(projected, row, positions[material.pk])
     ]
     short = {need.material for need in needs}
-    offers = list(
-        Offer.objects.filter(
-            Q(valid_until__isnull=True) | Q(valid_until__gte=scope.on),
-            material__code__in=short,
-            active=True,
-            supplier__active=True,
-        )
-        .select_related("supplier", "material")
-        .order_by("code")
-    )
+    offers = _offers(short, on=scope.on)
     aims = aims_of(material.pk for material in projected.materials)
     materials = [
         _wanted(projected, row, offers, aims[material.pk])
@@ -86,6 +77,20 @@ def buy_problem(scope: BuyScope) -> tuple[BuyProblem, dict[str, Offer]]:
         rules=scope.rules,
     )
     return problem, {offer.code: offer for offer in offers}
+
+
+def _offers(materials: Iterable[str], *, on: date) -> list[Offer]:
+    """Offers of these materials (codes) that hold on a day or later. One query."""
+    return list(
+        Offer.objects.filter(
+            Q(valid_until__isnull=True) | Q(valid_until__gte=on),
+            material__code__in=list(materials),
+            active=True,
+            supplier__active=True,
+        )
+        .select_related("supplier", "material")
+        .order_by("code")
+    )
 
 
 def _needs(projected: ProjectedStock, row: int, position: StockPosition) -> list[Need]:

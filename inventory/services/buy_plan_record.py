@@ -13,6 +13,7 @@ from inventory.domain.buy_plan import (
     PlannedOrder,
     PricedPlan,
     Solution,
+    UnmetNeed,
     WantedMaterial,
 )
 from inventory.domain.buy_plan_late import LateNeed
@@ -44,22 +45,8 @@ def record(
         else {"cost": _cost(second), "orders": [_short(order) for order in second.orders]},
         "runner_up_proven": solution.runner_up_proven,
         "needs": [_need(need, materials[need.material]) for need in problem.needs],
-        "unmet": [
-            {
-                **_need(each.need, materials[each.need.material]),
-                "obstacles": [{"code": o.code, "message": o.message} for o in each.obstacles],
-            }
-            for each in solution.unmet
-        ],
-        "late": [
-            {
-                **_need(each.need, materials[each.need.material]),
-                "earliest": each.earliest.isoformat(),
-                "order_by": each.order_by.isoformat(),
-                "offer": each.offer,
-            }
-            for each in late
-        ],
+        "unmet": [_unmet(each, materials[each.need.material]) for each in solution.unmet],
+        "late": [_late(each, materials[each.need.material]) for each in late],
         "unlimited_by_shelf_life": sorted(
             material.code
             for material in problem.materials
@@ -132,6 +119,20 @@ def _short(order: PlannedOrder) -> dict[str, Any]:
         "supplier": order.supplier,
         "order_on": order.order_on.isoformat(),
         "lines": [{"offer": line.offer, "packs": line.packs} for line in order.lines],
+    }
+
+
+def _unmet(unmet: UnmetNeed, material: WantedMaterial) -> dict[str, Any]:
+    obstacles = [{"code": each.code, "message": each.message} for each in unmet.obstacles]
+    return {**_need(unmet.need, material), "obstacles": obstacles}
+
+
+def _late(late: LateNeed, material: WantedMaterial) -> dict[str, Any]:
+    return {
+        **_need(late.need, material),
+        "earliest": late.earliest.isoformat(),
+        "order_by": late.order_by.isoformat(),
+        "offer": late.offer,
     }
 
 
