@@ -205,6 +205,11 @@ CELERY_BEAT_SCHEDULE = {
         "schedule": timedelta(hours=1),
         "options": {"expires": 3_600},
     },
+    "forget-old-keys": {
+        "task": "studio.tasks.forget_old_keys",
+        "schedule": timedelta(days=1),
+        "options": {"expires": 3_600},
+    },
 }
 
 LOGGING = logging_settings(env.choice("STUDIO_LOG_LEVEL", "INFO", LEVELS))
