@@ -1,11 +1,11 @@
 """Why a need cannot be met: found by lifting one rule after the other and asking again."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import timedelta
 
 from inventory.domain.buy_model import build_model, usable_offers
-from inventory.domain.buy_plan import BuyProblem, Need, Obstacle, OpenOffer
+from inventory.domain.buy_plan import BuyProblem, Need, Obstacle, OpenOffer, UnmetNeed
 
 Lift = Callable[[BuyProblem], BuyProblem]
 
@@ -19,23 +19,64 @@ def fewest_unmet(problem: BuyProblem, *, time_limit: float) -> tuple[int, ...] |
     return tuple(index for index, column in model.unmet.items() if answer.values[column])
 
 
-def obstacles(problem: BuyProblem, index: int, *, time_limit: float) -> tuple[Obstacle, ...]:
-    """What stands in the way of a need (its index), given that not all needs can be met.
+def unmet_needs(
+    problem: BuyProblem, left_out: Sequence[int], *, time_limit: float
+) -> tuple[UnmetNeed, ...]:
+    """The needs that are left out (their indexes), each with what stands in its way.
 
-    First what no rule of the buyer's could mend: no offer, or none that comes in time. Then each
-    rule without which the need could be met by itself; then, when it could be, each rule without
-    which it could be met beside the others.
+    First what no rule of the buyer's could mend: no offer, or none that comes in time. Else each
+    rule without which the need could be met, in words that say whether it could be met alone.
     """
-    need = problem.needs[index]
-    offers = [offer for offer in problem.offers if offer.material == need.material]
-    for found in (_no_offer(problem, need, offers), _too_late(problem, need, offers)):
-        if found:
-            return (found,)
+    plain = {index: _no_way(problem, problem.needs[index]) for index in left_out}
+    found = {} if all(plain.values()) else _unmet_without(problem, time_limit=time_limit)
+    # With as many needs unmet, but others, a rule only changes which of them are left out.
+    rules = {code: unmet for code, unmet in found.items() if len(unmet) < len(left_out)}
+    return tuple(
+        UnmetNeed(
+            need=problem.needs[index],
+            obstacles=(obstacle,)
+            if obstacle
+            else _rules_in_the_way(problem, index, rules, time_limit=time_limit),
+        )
+        for index, obstacle in plain.items()
+    )
+
+
+def _rules_in_the_way(
+    problem: BuyProblem,
+    index: int,
+    rules: Mapping[str, tuple[int, ...]],
+    *,
+    time_limit: float,
+) -> tuple[Obstacle, ...]:
     others = frozenset(range(len(problem.needs))) - {index}
     alone = replace(problem, left_out=others)
-    if fewest_unmet(alone, time_limit=time_limit):
-        return _lifted(alone, index, _ALONE, time_limit=time_limit)
-    return _lifted(problem, index, _BESIDE, time_limit=time_limit)
+    sentences = _ALONE if fewest_unmet(alone, time_limit=time_limit) else _BESIDE
+    codes = [code for code, unmet in rules.items() if index not in unmet]
+    if not codes and sentences is _ALONE:
+        codes = [
+            code
+            for code, unmet in _unmet_without(alone, time_limit=time_limit).items()
+            if not unmet
+        ]
+    return tuple(Obstacle(code=code, message=sentences[code]) for code in codes or ["together"])
+
+
+def _unmet_without(problem: BuyProblem, *, time_limit: float) -> dict[str, tuple[int, ...]]:
+    """The fewest needs left unmet without each of the rules that the problem has."""
+    found = {}
+    for code, lift in _LIFTS.items():
+        lifted = lift(problem)
+        if lifted != problem:
+            unmet = fewest_unmet(lifted, time_limit=time_limit)
+            if unmet is not None:
+                found[code] = unmet
+    return found
+
+
+def _no_way(problem: BuyProblem, need: Need) -> Obstacle | None:
+    offers = [offer for offer in problem.offers if offer.material == need.material]
+    return _no_offer(problem, need, offers) or _too_late(problem, need, offers)
 
 
 def _no_offer(problem: BuyProblem, need: Need, offers: Sequence[OpenOffer]) -> Obstacle | None:
@@ -67,22 +108,6 @@ def _too_late(problem: BuyProblem, need: Need, offers: Sequence[OpenOffer]) -> O
         message=f"Needed by {need.due}; the quickest offer, {quickest.code}, ordered on {first} "
         f"comes on {quickest.arrives(first)}. It had to be ordered by {latest}.",
     )
-
-
-def _lifted(
-    problem: BuyProblem, index: int, sentences: dict[str, str], *, time_limit: float
-) -> tuple[Obstacle, ...]:
-    """An obstacle for each rule without which the need can be met."""
-    found = []
-    for code, lift in _LIFTS.items():
-        lifted = lift(problem)
-        if lifted == problem:
-            continue
-        unmet = fewest_unmet(lifted, time_limit=time_limit)
-        if unmet is None or index in unmet:
-            continue
-        found.append(Obstacle(code=code, message=sentences[code]))
-    return tuple(found) or (Obstacle(code="together", message=sentences["together"]),)
 
 
 def _without_minimums(problem: BuyProblem) -> BuyProblem:

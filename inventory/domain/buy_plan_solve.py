@@ -4,8 +4,8 @@ from dataclasses import replace
 
 from inventory.domain.buy_model import BuyModel, build_model
 from inventory.domain.buy_model_program import Answer, Proof
-from inventory.domain.buy_plan import BuyProblem, Outcome, PricedPlan, Solution, UnmetNeed
-from inventory.domain.buy_plan_conflicts import fewest_unmet, obstacles
+from inventory.domain.buy_plan import BuyProblem, Outcome, PricedPlan, Solution
+from inventory.domain.buy_plan_conflicts import fewest_unmet, unmet_needs
 from inventory.domain.buy_plan_cost import priced_plan
 from studio.errors import Faults, InvalidInput
 
@@ -54,13 +54,7 @@ def _leaving_out(problem: BuyProblem, *, time_limit: float, runner_up: bool) -> 
     left_out = fewest_unmet(problem, time_limit=time_limit)
     if not left_out:
         return Solution(outcome=Outcome.NOTHING_FOUND, plan=None, bound=None)
-    unmet = tuple(
-        UnmetNeed(
-            need=problem.needs[index],
-            obstacles=obstacles(problem, index, time_limit=time_limit),
-        )
-        for index in left_out
-    )
+    unmet = unmet_needs(problem, left_out, time_limit=time_limit)
     rest = replace(problem, left_out=frozenset(left_out))
     found = solve(rest, time_limit=time_limit, runner_up=runner_up)
     return replace(found, unmet=unmet, left_out=rest.left_out)
