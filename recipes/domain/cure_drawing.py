@@ -82,6 +82,7 @@ class _Scale:
     def __init__(self, picture: CurePicture) -> None:
         days = [picture.begins, picture.default_on, picture.ready_on]
         days += [mean.on for mean in picture.means] + [point.on for point in picture.series]
+        days += [picture.predicted.on] if picture.predicted else []
         self.first = min(days)
         self.days = max((max(days) - self.first).days, 1)
         weights = [mean.weight_ng for mean in picture.means]

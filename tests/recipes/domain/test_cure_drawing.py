@@ -53,7 +53,7 @@ def coordinates(root):
         message=st.text(max_size=60),
     )
 )
-@settings(max_examples=60)
+@settings(max_examples=60, deadline=None)
 def test_any_cure_is_drawn_within_the_page(picture):
     root = ElementTree.fromstring(draw_cure(picture))
     for value, most in coordinates(root):
