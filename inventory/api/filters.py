@@ -43,6 +43,7 @@ class LotFilter(Filters):
     kind = one_of(MaterialKind, field_name="material__kind")
     supplier = by_code("supplier")
     supplier_lot = filters.CharFilter()
+    location = by_code("location")
     status = one_of(LotStatus)
     has_stock = YesNoFilter(method="with_stock")
     has_available = YesNoFilter(method="with_available")

@@ -45,6 +45,7 @@ class LotSerializer(StrictModelSerializer[Lot]):
     material = CodeField()
     material_name = serializers.CharField(source="material.name", read_only=True)
     supplier = CodeField()
+    location = CodeField()
     density_g_ml = optional_decimal(6)
     density_temperature_c = optional_decimal(3)
     sv_mg_koh_g = optional_decimal(3)
@@ -67,6 +68,7 @@ class LotSerializer(StrictModelSerializer[Lot]):
             "material_name",
             "supplier",
             "supplier_lot",
+            "location",
             "received_on",
             "best_before",
             "status",
@@ -133,7 +135,7 @@ class CertificateSerializer(StrictSerializer):
 class LotViewSet(ReadOnlyStudioViewSet):
     """Lots come in by deliveries and batches; here they are looked at, counted and judged."""
 
-    queryset = Lot.objects.select_related("material", "supplier").order_by("code")
+    queryset = Lot.objects.select_related("material", "supplier", "location").order_by("code")
     serializer_class = LotSerializer
     filterset_class = LotFilter
     ordering = ("code",)

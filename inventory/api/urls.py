@@ -5,6 +5,7 @@ from rest_framework.routers import SimpleRouter
 
 from inventory.api.alerts import AlertViewSet, JobViewSet
 from inventory.api.buying import BuyPlanViewSet
+from inventory.api.count_sessions import CountSessionViewSet, CountTableView
 from inventory.api.deliveries import DeliveryViewSet
 from inventory.api.demand import MaterialDemandViewSet
 from inventory.api.ledger import (
@@ -14,13 +15,21 @@ from inventory.api.ledger import (
     RequirementViewSet,
     ReservationViewSet,
 )
+from inventory.api.locations import LocationViewSet, LotMoveViewSet
 from inventory.api.lots import LotViewSet
 from inventory.api.materials import MaterialViewSet
 from inventory.api.orders import OrderPaperView, OrderTableView, PurchaseOrderViewSet
 from inventory.api.policy import PolicyViewSet, StudioAimsView
 from inventory.api.projection import MaterialProjectionViewSet, ProjectionViewSet
+from inventory.api.shipments import ShipmentViewSet
 from inventory.api.stock import StockViewSet
 from inventory.api.suppliers import OfferViewSet, SupplierViewSet
+from inventory.api.trace import (
+    LotTraceViewSet,
+    RecallPaperView,
+    RecallTableView,
+    RecallViewSet,
+)
 from inventory.api.webhooks import WebhookDeliveryViewSet, WebhookTargetViewSet
 
 router = SimpleRouter()
@@ -36,6 +45,12 @@ router.register("buy-plans", BuyPlanViewSet, basename="buy-plan")
 router.register("purchase-orders", PurchaseOrderViewSet, basename="purchase-order")
 router.register("deliveries", DeliveryViewSet, basename="delivery")
 router.register("lots", LotViewSet, basename="lot")
+router.register("lots", LotTraceViewSet, basename="lot-trace")
+router.register("lots", LotMoveViewSet, basename="lot-move")
+router.register("recalls", RecallViewSet, basename="recall")
+router.register("shipments", ShipmentViewSet, basename="shipment")
+router.register("locations", LocationViewSet, basename="location")
+router.register("count-sessions", CountSessionViewSet, basename="count-session")
 router.register("entries", EntryViewSet, basename="entry")
 router.register("reservations", ReservationViewSet, basename="reservation")
 router.register("counts", CountViewSet, basename="count")
@@ -48,6 +63,9 @@ router.register("webhook-deliveries", WebhookDeliveryViewSet, basename="webhook-
 
 urlpatterns = [
     path("reorder-aims/", StudioAimsView.as_view(), name="reorder-aims"),
+    path("recalls/<str:code>/report.pdf", RecallPaperView.as_view(), name="recall-paper"),
+    path("recalls/<str:code>/report.csv", RecallTableView.as_view(), name="recall-table"),
+    path("count-sessions/<str:code>/sheet.csv", CountTableView.as_view(), name="count-table"),
     *router.urls,
     path("purchase-orders/<str:code>/pdf/", OrderPaperView.as_view(), name="purchase-order-pdf"),
     path("purchase-orders/<str:code>/csv/", OrderTableView.as_view(), name="purchase-order-csv"),

@@ -34,7 +34,7 @@ class Find:
 
     found: int
     expected: int
-    now: Balance
+    books: Balance
 
     @property
     def difference(self) -> int:
@@ -44,12 +44,12 @@ class Find:
     @property
     def has_moved(self) -> bool:
         """Whether the books changed since, so that somebody must say what that means."""
-        return self.now.on_hand != self.expected
+        return self.books.on_hand != self.expected
 
     def to_post(self, moved: Moved | None = None) -> int:
         """What to bring the books to; below zero when the answer cannot be true."""
         if moved is Moved.AFTER_COUNT:
-            return self.now.on_hand + self.difference
+            return self.books.on_hand + self.difference
         return self.found
 
     def value(self, moved: Moved | None = None) -> int:
@@ -58,5 +58,5 @@ class Find:
         Nothing for an answer that cannot be true.
         """
         found = self.to_post(moved)
-        change = counting(self.now, found) if found >= 0 else None
+        change = counting(self.books, found) if found >= 0 else None
         return change.cost if change is not None else 0

@@ -23,7 +23,8 @@ def rows_among(sql: str, ids: Iterable[int]) -> list[tuple[Any, ...]]:
     """The rows of plain SQL in which `{among}` stands once, behind a column of ids. One query."""
     with connection.cursor() as cursor:
         cursor.execute(sql.format(among=_AMONG[connection.vendor]), [_given(ids)])
-        return cursor.fetchall()
+        rows: list[tuple[Any, ...]] = cursor.fetchall()
+        return rows
 
 
 def _given(ids: Iterable[int]) -> str | list[int]:

@@ -8,7 +8,6 @@ ends whatever the links say.
 
 from collections.abc import Iterable, Mapping
 from datetime import date
-from functools import cache
 from typing import Any
 
 from django.db import connection
@@ -120,27 +119,34 @@ def trace_of(lots: Reached, direction: Direction) -> Trace:
 def shipped_of(lots: Iterable[int]) -> list[Shipped]:
     """What customers still have of these lots: shipped less what came back. One query."""
     return [
-        Shipped(*row[:6], _day(row[6]), int(row[7]), bool(row[8]))
-        for row in rows_among(_SHIPPED, lots)
-        if row[7]
+        Shipped(lot, code, name, customer, shipment, theirs, _day(day), int(out), bool(counted))
+        for lot, code, name, customer, shipment, theirs, day, out, counted in rows_among(
+            _SHIPPED, lots
+        )
+        if out
     ]
 
 
 def held_of(lots: Iterable[int]) -> list[HeldFor]:
     """What open reservations hold of these lots. One query."""
-    return [HeldFor(*row[:3], bool(row[3])) for row in rows_among(_HELD, lots)]
+    return [
+        HeldFor(lot, holder, amount, bool(counted))
+        for lot, holder, amount, counted in rows_among(_HELD, lots)
+    ]
 
 
 def _lot(row: tuple[Any, ...], made_by: str, level: int) -> TracedLot:
-    document = f"delivery:{row[13]}" if row[13] else made_by
+    (
+        pk, code, material, name, kind, counted, status, reason, received_on, amount, on_hand,
+        supplier, supplier_lot, delivery,
+    ) = row  # fmt: skip
+    document = f"delivery:{delivery}" if delivery else made_by
     return TracedLot(
-        *row[:5], bool(row[5]), row[6], row[7], _day(row[8]), *row[9:13], document, level
-    )
+        pk, code, material, name, kind, bool(counted), status, reason, _day(received_on), amount,
+        on_hand, supplier, supplier_lot, document, level,
+    )  # fmt: skip
 
 
-def _day(value: Any) -> date:
+def _day(value: date | str) -> date:
     """SQLite gives the days of plain SQL as text."""
-    return _read_day(value) if isinstance(value, str) else value
-
-
-_read_day = cache(date.fromisoformat)
+    return date.fromisoformat(value) if isinstance(value, str) else value

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 
-from inventory.domain.count_session import Find, Moved, SessionState
+from inventory.domain.count_session import Moved, SessionState
 from inventory.domain.ledger import Change, counting
 from inventory.errors import LedgerRefusal, SessionNotReady
 from inventory.models import CountLine, CountSession, Lot, StockCount
+from inventory.queries.count_sessions import find_of
 from inventory.services.count_sessions import close, lock_session
 from inventory.services.ledger import Origin, post
-from inventory.services.locks import balance_of
 from studio.errors import Faults, InvalidInput
 from studio.units import format_amount
 
@@ -76,13 +76,6 @@ def _lock_with_material(ids: Sequence[int]) -> dict[int, Lot]:
     return {lot.pk: lot for lot in rows.filter(pk__in=ids).order_by("pk")}
 
 
-def find_of(line: CountLine, lot: Lot) -> Find | None:
-    """A line as the rules see it; None while it is not counted."""
-    if line.found is None or line.expected is None:
-        return None
-    return Find(found=line.found, expected=line.expected, now=balance_of(lot))
-
-
 def _check_ready(lines: Sequence[CountLine], lots: Mapping[int, Lot], how: Posting) -> None:
     on_sheet = {lots[line.lot_id].code for line in lines}
     if strange := sorted(set(how.moved) - on_sheet):
@@ -111,8 +104,8 @@ def _settle(line: CountLine, lot: Lot, moved: Moved | None) -> _Settled:
     find = find_of(line, lot)
     assert find is not None
     found = find.to_post(moved if find.has_moved else None)
-    change = counting(find.now, found) if found >= 0 else None
-    return _Settled(line, find.now.on_hand, found, change)
+    change = counting(find.books, found) if found >= 0 else None
+    return _Settled(line, find.books.on_hand, found, change)
 
 
 def _check_reserved(settled: Sequence[_Settled], lots: Mapping[int, Lot]) -> None:

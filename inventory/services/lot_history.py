@@ -22,7 +22,8 @@ def keep_history(ids: Iterable[int], *, because: str, by: "User | None") -> None
     """Keep how these lots stand now as a change. One query."""
     table = Lot.history.model._meta
     known = {field.column for field in table.concrete_fields}
-    columns = [field.column for field in Lot._meta.concrete_fields if field.column in known]
+    columns = [field.column for field in Lot._meta.concrete_fields if field.column]
+    columns = [column for column in columns if column in known]
     kept = ", ".join(columns)
     listed = among(ids)
     sql = (

@@ -8,6 +8,12 @@ from inventory.api.urls import router
 CHANGING = {
     ("lot", name) for name in ("release", "quarantine", "block", "count", "spoil", "certificate")
 } | {
+    ("lot-trace", "recall"),
+    ("lot-move", "move"),
+    ("recall", "lift"),
+    ("shipment", "create"),
+    ("shipment", "take_back"),
+    *(("count-session", name) for name in ("create", "enter", "post_all", "cancel")),
     ("delivery", "create"),
     ("purchase-order", "create"),
     ("purchase-order", "close"),
@@ -41,6 +47,7 @@ def test_what_changes_stock_needs_a_key():
 def test_every_post_says_which_header_it_needs(described):
     paths = described["paths"]
     plain = {"/api/v1/materials/", "/api/v1/suppliers/", "/api/v1/offers/", "/api/v1/webhooks/"}
+    plain |= {"/api/v1/locations/"}
     for path, operations in paths.items():
         if "post" in operations and any(f"/v1/{p}/" in path for p, _, _ in router.registry):
             keyed = "Idempotency-Key" in headers_of(operations["post"])

@@ -1,0 +1,1 @@
+"""Papers of the inventory: what stands on them, as text; templates only place it."""

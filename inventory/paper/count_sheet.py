@@ -1,0 +1,23 @@
+"""The count sheet for a spreadsheet: blind, with a place for what was found."""
+
+from collections.abc import Sequence
+
+from inventory.paper.tables import Table
+from inventory.queries.count_sessions import SheetLine
+
+HEADS = ("no.", "lot", "material", "supplier's lot", "best before", "location", "count in", "found")
+
+
+def count_table(code: str, lines: Sequence[SheetLine]) -> Table:
+    """A row for each lot to count."""
+    return Table(
+        name=f"{code}-sheet",
+        heads=HEADS,
+        rows=(
+            (
+                line.position, line.lot, line.material_name, line.supplier_lot, line.best_before,
+                line.location, "each" if line.counted else "g", "",
+            )
+            for line in lines
+        ),
+    )  # fmt: skip
