@@ -95,11 +95,13 @@ def test_money_and_units_know_no_float():
 
 def test_the_domain_asks_no_clock():
     asking = [
-        f"{source.name}:{node.lineno} {node.attr}"
+        f"{source.name}:{node.lineno} {node.func.attr}"
         for source in sources()
         if "domain" in source.path.parts
         for node in ast.walk(source.tree)
-        if isinstance(node, ast.Attribute) and node.attr in {"now", "today", "utcnow"}
+        if isinstance(node, ast.Call)
+        and isinstance(node.func, ast.Attribute)
+        and node.func.attr in {"now", "today", "utcnow"}
     ]
     assert not asking
 
@@ -139,8 +141,9 @@ WRITES_ENTRIES = {
 
 def test_no_test_is_skipped_or_waits_for_a_while():
     """A skipped test proves nothing; a sleep is too long here and too short elsewhere."""
-    # Waiting for another process has to look again; it does so in one place.
-    allowed = {"tests/waiting.py"}
+    # Waiting for another process has to look again; it does so in one place. Two harnesses skip,
+    # with the reason, where a program outside Python is missing; with CI=true that fails the run.
+    allowed = {"tests/waiting.py", "tests/brokers.py", "tests/studio/paper/reading.py"}
     found = [
         f"{source.name}:{node.lineno} {called}"
         for source in sources(tests=True)

@@ -16,6 +16,7 @@ from inventory.models import Alert, Digest, Job, Lot, Material
 from inventory.services.alert_rounds import start_round
 from studio.celery import app
 from tests.inventory.making import KG
+from tests.waiting import eventually
 from tests.workers import Worker
 
 MATERIALS = int(os.environ.get("FANOUT_MATERIALS", "100000"))
@@ -58,10 +59,12 @@ def seconds_with(count, database, folder):
             worker.wait_until_ready()
         begun = time.perf_counter()
         job = start_round(now=timezone.now(), by=None, part_size=PART)
-        deadline = begun + PATIENCE_SECONDS
-        while not Job.objects.filter(pk=job.pk, state="done").exists():
-            assert time.perf_counter() < deadline, workers[0].log()
-            time.sleep(0.02)
+        eventually(
+            Job.objects.filter(pk=job.pk, state="done").exists,
+            what="the round is done",
+            seconds=PATIENCE_SECONDS,
+            more=workers[0].log,
+        )
         return time.perf_counter() - begun
     finally:
         for worker in workers:
