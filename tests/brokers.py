@@ -66,11 +66,10 @@ def redis(folder: Path) -> Iterator[Broker]:
 
 
 def rabbitmq() -> Iterator[Broker]:
-    """The one that was named, its queues emptied."""
+    """The one that was named, its queues made anew: what a killed worker held is gone too."""
     with Connection(RABBITMQ) as connection:
         for queue in QUEUES:
-            queue(connection).declare()
-            queue(connection).purge()
+            queue(connection).delete()
     yield Broker("rabbitmq", RABBITMQ)
 
 
