@@ -1,5 +1,6 @@
 """Lots by what stands on their containers."""
 
+from inventory.domain.materials import MaterialKind
 from inventory.models import Lot
 from studio.errors import NotFound
 
@@ -18,3 +19,9 @@ def find_lot(*, material: str, supplier_lot: str) -> Lot:
     if lot is None:
         raise NotFound(f"There is no lot {supplier_lot} of {material}.", field="supplier_lot")
     return lot
+
+
+def lots_to_count() -> list[Lot]:
+    """Every lot that holds something on a shelf (poured soap stands in its mold). One query."""
+    held = Lot.objects.filter(on_hand__gt=0).exclude(material__kind=MaterialKind.BATTER.value)
+    return list(held.select_related("material").order_by("id"))

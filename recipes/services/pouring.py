@@ -94,8 +94,8 @@ def pour_batch(code: str, poured: Poured, *, by: "User | None" = None) -> Poured
         row.actual = amounts[row.position]
     BatchLine.objects.bulk_update(soap, ["actual"])
     lot, safety = _open_lot(batch, soap, taken, poured, by)
-    _settle_requirements(batch, rows)
     _record(batch, poured, lot, safety)
+    _settle_requirements(batch, rows)
     if batch.state == BatchState.CURED:  # a blend is done once it is mixed
         batch_cured.send(sender=Batch, batch=batch, by=by)
     return PouredBatch(batch=batch, lot=lot, taken=taken, safety=safety)
@@ -235,10 +235,10 @@ def _mass(rows: Sequence[BatchLine]) -> int:
 
 
 def _settle_requirements(batch: Batch, rows: Sequence[BatchLine]) -> None:
-    """Only the packaging is still required."""
+    """Only the packaging is still required, once the cure is over."""
     packing = batch_needs(row for row in rows if row.stage == Stage.PACK.value)
     if packing:
-        require(packing, holder=batch.holder, due_on=batch.planned_on)
+        require(packing, holder=batch.holder, due_on=batch.cure_ready_on or batch.planned_on)
     else:
         withdraw(batch.holder)
 

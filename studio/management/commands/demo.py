@@ -16,6 +16,8 @@ from inventory.queries import stock_positions
 from inventory.queries.deliveries import find_delivery
 from studio.management.demo.alerts import show_alerts
 from studio.management.demo.history import steps
+from studio.management.demo.production import make_for_real
+from studio.management.demo.recall import recall_and_print
 from studio.management.demo.shelf import load_recipes, load_shelf
 from studio.management.demo.tables import Printer
 from studio.management.demo.walk import prove, walk
@@ -43,6 +45,8 @@ class Command(BaseCommand):
         self._load()
         password = self._owner()
         walk(printer, today=today)
+        make_for_real(printer, today)
+        recall_and_print(printer, today)
         answered = show_alerts(printer)
         printer.step("Prove the books", "Every balance is the sum of its entries.")
         prove(printer)

@@ -9,7 +9,10 @@ from costing.domain.rates import RateKind
 from costing.services.rates import RateDescription, save_rate
 from inventory.domain.landed_cost import Basis, Charge, ChargeKind
 from inventory.domain.lots import LotStatus
+from inventory.queries.lots import lots_to_count
+from inventory.services.counts import Counted, count_lot
 from inventory.services.deliveries import receive_delivery
+from inventory.services.ledger import Origin
 from inventory.services.received import Received, ReceivedLine
 from recipes.queries import load_formula
 from recipes.services.batches import cancel_batch, reserve_batch
@@ -33,6 +36,7 @@ def steps(today: date) -> Iterator[Callable[[], Any]]:
     history = read("demo/history")
     found: list[Step] = [(-table["days_ago"], _rate(table, today)) for table in history["rate"]]
     found += [(-table["days_ago"], _delivery(table, today)) for table in history["delivery"]]
+    found += [(-table["days_ago"], _count(table, today)) for table in history["count"]]
     for table in history["batch"]:
         found += _batch(table, today)
     # Stable: what happened on one day keeps the order of the file.
@@ -68,6 +72,18 @@ def _delivery(table: Table, today: date) -> Callable[[], Any]:
         note="Invented for the demonstration.",
     )
     return lambda: receive_delivery(received)
+
+
+def _count(table: Table, today: date) -> Callable[[], Any]:
+    """The shelf as it was found on a day: all of it, and as the books say."""
+    day = today - timedelta(days=table["days_ago"])
+
+    def count_all() -> None:
+        for lot in lots_to_count():
+            counted = Counted(lot_id=lot.pk, found=lot.on_hand, on=day, reason=table["reason"])
+            count_lot(counted, origin=Origin(reference=f"count:{lot.code}"))
+
+    return count_all
 
 
 def received_line(table: Table, day: date) -> ReceivedLine:
