@@ -60,7 +60,7 @@ def test_two_materials_run_low_and_one_mail_tells_of_both(shown):
     low = rows(
         var,
         "SELECT code, digest_id FROM inventory_alert a JOIN inventory_material m"
-        " ON m.id = material_id WHERE a.kind = 'low-stock' AND closed_at IS NULL ORDER BY code",
+        " ON m.id = material_id WHERE a.kind = 'low-stock' ORDER BY code",
     )
     assert [code for code, _ in low] == ["coconut-oil", "peppermint-oil"]
     assert len({digest for _, digest in low}) == 1
@@ -68,6 +68,23 @@ def test_two_materials_run_low_and_one_mail_tells_of_both(shown):
     assert len(mails) == 1
     text = mails[0].read_text(encoding="utf-8")
     assert "Coconut oil" in text and "Peppermint" in text
+
+
+def test_what_ran_low_is_bought_partly_received_and_its_alerts_close(shown):
+    var, said = shown
+    assert "The alerts closed by themselves." in said
+    assert rows(var, "SELECT count(*) FROM inventory_alert WHERE closed_at IS NULL") == [(0,)]
+    assert rows(var, "SELECT count(*) FROM inventory_purchaseorderline WHERE received > 0") == [
+        (1,)
+    ]
+    assert rows(var, "SELECT sum(amount > received) FROM inventory_purchaseorderline")[0][0] >= 1
+
+
+def test_a_lot_is_recalled_and_its_papers_are_printed(shown):
+    var, said = shown
+    assert "Corner Shop (invented)" in said and "The bars may declare" in said
+    papers = {paper.name: paper.read_bytes()[:5] for paper in (var / "demo-papers").iterdir()}
+    assert papers == dict.fromkeys(("batch-sheet.pdf", "bar-labels.pdf", "recall.pdf"), b"%PDF-")
 
 
 def test_running_it_twice_does_no_harm(shown):

@@ -14,7 +14,13 @@ from rich.progress import track
 
 from inventory.queries import stock_positions
 from inventory.queries.deliveries import find_delivery
-from studio.management.demo.alerts import show_alerts
+from studio.management.demo.alerts import (
+    background,
+    low_materials,
+    show_alerts,
+    show_closed,
+)
+from studio.management.demo.buying import buy_what_runs_low
 from studio.management.demo.history import steps
 from studio.management.demo.production import make_for_real
 from studio.management.demo.recall import recall_and_print
@@ -47,7 +53,11 @@ class Command(BaseCommand):
         walk(printer, today=today)
         make_for_real(printer, today)
         recall_and_print(printer, today)
-        answered = show_alerts(printer)
+        with background() as service:
+            answered = show_alerts(printer, service)
+            if answered and low_materials():
+                buy_what_runs_low(printer, today)
+                answered = show_closed(printer, service)
         printer.step("Prove the books", "Every balance is the sum of its entries.")
         prove(printer)
         printer.step("Use it yourself")

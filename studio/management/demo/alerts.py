@@ -1,41 +1,59 @@
-"""The low-stock job as it really runs: sent through the broker, done by a worker."""
+"""The round of alerts as it really runs: sent by the schedule, done by a worker."""
 
 import os
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import datetime
 
-from django.conf import settings
 from django.utils import timezone
 
 from inventory.queries.alerts import last_run, open_alerts
 from inventory.services.alerts import ALERTS_JOB
 from inventory.services.low_stock import KIND
-from inventory.tasks import raise_alerts
 from studio.management.demo.tables import Printer, amount
 from studio.serving import Part, Service, signals_held
 
 #: A worker on a small machine takes some seconds to load.
-WAIT_SECONDS = 90
+WAIT_SECONDS = 120
+#: While the walk waits, the schedule looks more often than a studio needs.
+EVERY_SECONDS = "3"
+# Quiet: what they have to say stands in the tables.
+CELERY = ("-W", "ignore", "-m", "celery", "--quiet", "-A", "studio")
 WORKER = [
-    # Quiet: what it has to say stands in the table below.
-    *("-W", "ignore", "-m", "celery", "--quiet", "-A", "studio", "worker"),
-    *("--concurrency", "1", "--loglevel", "ERROR"),
+    *(*CELERY, "worker", "--concurrency", "1", "--loglevel", "ERROR"),
     *("--without-gossip", "--without-mingle", "--without-heartbeat"),
 ]
+SCHEDULER = [*CELERY, "beat", "--pidfile=", "--loglevel", "ERROR"]
 
 
-def show_alerts(printer: Printer) -> bool:
-    """Let a worker look for what runs low, and print what it found; false if it did not answer."""
+@contextmanager
+def background() -> Iterator[Service]:
+    """A worker and the scheduler, as `manage.py serve` starts them, until the end of the block."""
+    with signals_held():
+        service = Service({**os.environ, "STUDIO_ALERT_SECONDS": EVERY_SECONDS})
+        try:
+            service.start(Part("worker", [sys.executable, *WORKER], quiet=True))
+            service.start(Part("scheduler", [sys.executable, *SCHEDULER], quiet=True))
+            yield service
+        finally:
+            service.stop()
+
+
+def show_alerts(printer: Printer, service: Service) -> bool:
+    """Wait until the schedule has looked for what runs low; false if it did not come to it."""
     printer.step(
         "What runs low",
-        "The job goes through the broker to a worker, as the schedule sends it every "
-        f"{settings.STUDIO_ALERT_SECONDS} s while the studio is served.",
+        "The schedule sends the job through the broker to a worker, as it does while the studio is "
+        "served.",
     )
-    since = timezone.now()
-    if not _worked(since):
+    if not _looked_since(service, timezone.now()):
         printer.say("The worker did not answer in time; 'manage.py serve' runs the job later.")
         return False
     alerts = open_alerts()
+    if not alerts:
+        printer.say("Nothing: what ran low was bought in an earlier walk.")
+        return True
     printer.table(
         ["Material", ">Projected", ">Reorder point", "Why"],
         (
@@ -58,16 +76,27 @@ def show_alerts(printer: Printer) -> bool:
     return True
 
 
-def _worked(since: datetime) -> bool:
-    """Whether a worker took the job, and told of what is new, before the time ran out."""
-    with signals_held():
-        service = Service(os.environ)
-        try:
-            service.start(Part("worker", [sys.executable, *WORKER], quiet=True))
-            raise_alerts.delay()
-            return service.wait_for(lambda: _answered(since), seconds=WAIT_SECONDS)
-        finally:
-            service.stop()
+def show_closed(printer: Printer, service: Service) -> bool:
+    """Wait until the schedule has looked again, and tell which alerts are still open."""
+    if not _looked_since(service, timezone.now()):
+        printer.say("The worker did not answer in time; 'manage.py serve' runs the job later.")
+        return False
+    still = [alert.name for alert in open_alerts()]
+    printer.say(
+        f"Still open: {', '.join(still)}." if still else "The alerts closed by themselves.",
+        style="bold",
+    )
+    return True
+
+
+def low_materials() -> list[str]:
+    """The names of what has an open low-stock alert."""
+    return [alert.name for alert in open_alerts() if alert.kind == KIND]
+
+
+def _looked_since(service: Service, since: datetime) -> bool:
+    """Whether the schedule had a worker look, and tell of what is new, before the time ran out."""
+    return service.wait_for(lambda: _answered(since), seconds=WAIT_SECONDS)
 
 
 def _answered(since: datetime) -> bool:
