@@ -50,8 +50,8 @@ _ENTRIES = (
     FROM inventory_lot WHERE id >= {{base}}""",
     f"""{_ENTRY} SELECT {_POSTING}, parent_id, 'reserve', 0, amount, 0, reference, '', {_WHEN}
     FROM inventory_lotlink WHERE amount < 1000""",
-    f"""{_ENTRY} SELECT {_POSTING}, parent_id, 'consume', -amount, -amount, -1, reference, '', {_WHEN}
-    FROM inventory_lotlink""",
+    f"""{_ENTRY} SELECT {_POSTING}, parent_id, 'consume', -amount, -amount, -1, reference, '',
+    {_WHEN} FROM inventory_lotlink""",
     f"""{_ENTRY} SELECT {_POSTING}, lot_id, 'ship', -amount, 0, -1, '', '', {_WHEN}
     FROM inventory_shipmentline""",
 )
