@@ -1,5 +1,7 @@
 """Which batches are under way, for the first page."""
 
+from django.urls import reverse
+
 from recipes.models import Batch, BatchState
 from recipes.queries.batches import batches_under_way
 from studio.pages.panels import Cell, Column, Panel, State
@@ -43,7 +45,7 @@ def _row(batch: Batch) -> tuple[str | Cell, ...]:
     due = batch.cure_ready_on if state is BatchState.CUT else batch.planned_on
     bars = batch.bars_planned if batch.bars_good is None else batch.bars_good
     return (
-        Cell(batch.code, href=f"/api/v1/batches/{batch.code}/"),
+        Cell(batch.code, href=reverse("batch-sheet-page", args=[batch.code])),
         batch.version.formula.name,
         Cell(state.label.lower(), state=State.GOOD if state is BatchState.CUT else State.SOON),
         _NEXT[state],
