@@ -11,7 +11,8 @@ from inventory.domain.lots import LotStatus
 from inventory.models import Lot
 from inventory.services.consumption import draw
 from inventory.services.ledger import Origin
-from inventory.services.production import NewLot, add_parts, open_lots, parts_of
+from inventory.services.production import NewLot, add_cost, add_parts, open_lots, parts_of
+from studio.money import split
 from tests.inventory.making import TODAY, make_lot, make_material
 
 PLENTY = 10_000
@@ -68,19 +69,26 @@ def produce(plan: list[Step], *, raw: int = 3, status: LotStatus = LotStatus.REL
             wanted.pop(child.pk, None)
         taken = [draw(pk, amount, origin=origin, any_status=True) for pk, amount in wanted.items()]
         parts = parts_of(taken)
+        # The cost of what is taken goes on, as the proof of the books demands of a batch.
+        cost = sum(take.cost for take in taken)
         if step.into is not None:
             add_parts(child.pk, parts, origin=origin)
+            if cost:
+                add_cost(child.pk, cost, origin=origin)
             _join(made, child, parts)
             continue
-        new = NewLot(
-            material=material,
-            amount=PLENTY,
-            cost=sum(take.cost for take in taken),
-            received_on=TODAY,
-            status=status,
-            made_of=parts,
-        )
-        for lot in open_lots([new] * step.makes, verb=Verb.PRODUCE, origin=origin):
+        new = [
+            NewLot(
+                material=material,
+                amount=PLENTY,
+                cost=part,
+                received_on=TODAY,
+                status=status,
+                made_of=parts,
+            )
+            for part in split(cost, [1] * step.makes)
+        ]
+        for lot in open_lots(new, verb=Verb.PRODUCE, origin=origin):
             _know(made, lot)
             _join(made, lot, parts)
     return made
