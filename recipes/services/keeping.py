@@ -30,14 +30,16 @@ def settle_made(*, batch: Batch, by: "User | None" = None, **_: Any) -> None:
         return
     withdraw_makes(batch.holder)
     if batch.keep_for_tree and batch.planned_for_id is not None:
-        waiting = _waiting(batch, lot)
+        waiting, unsafe = _waiting(batch, lot)
         hold_made(lot.pk, waiting, by=by)
+        if unsafe:
+            _tell(batch, unsafe)
 
 
-def _waiting(batch: Batch, lot: "Lot") -> list[tuple[int, int]]:
+def _waiting(batch: Batch, lot: "Lot") -> tuple[list[tuple[int, int]], list[str]]:
     """(reservation, what it waits for of the lot's material), those made first before the top.
 
-    A soap that this lot would make unsafe is left out: its lye must be set anew first.
+    A soap that this lot would make unsafe gets nothing and is named: its lye must be set anew.
     """
     rows: dict[int, list[BatchLine]] = {}
     in_tree = Q(batch=batch.planned_for_id) | Q(batch__planned_for=batch.planned_for_id)
@@ -48,14 +50,26 @@ def _waiting(batch: Batch, lot: "Lot") -> list[tuple[int, int]]:
         some[0].batch: some for some in rows.values() if batch_needs(some).get(lot.material_id)
     }
     held = held_by_reservation([user.reservation_id for user in users if user.reservation_id])
-    found = []
+    found, unsafe = [], []
     for user in sorted(users, key=lambda each: (each.pk == batch.planned_for_id, each.pk)):
         there = held.get(user.reservation_id or 0, [])
         missing = batch_needs(users[user])[lot.material_id] - _amount(there, lot.material_id)
-        safe = missing > 0 and _is_safe(users[user], [*there, (lot, missing)])
-        if safe and user.reservation_id:
+        if missing <= 0 or user.reservation_id is None:
+            continue
+        if _is_safe(users[user], [*there, (lot, missing)]):
             found.append((user.reservation_id, missing))
-    return found
+        else:
+            unsafe.append(user.code)
+    return found, unsafe
+
+
+def _tell(batch: Batch, unsafe: Sequence[str]) -> None:
+    told = (
+        f"Not held for {', '.join(unsafe)}: with this lot it would not be safe. Give it back and"
+        " reserve it with its lye set on the lots."
+    )
+    batch.note = "\n".join(part for part in (batch.note, told) if part)
+    batch.save(update_fields=["note"])
 
 
 def _amount(held: Sequence[tuple["Lot", int]], material: int) -> int:

@@ -107,9 +107,9 @@ def reserve_tree(
 
     What is still to be made for the tree is not held: it stays required, and `keep` holds it as
     soon as it is there. `reset_lye` sets the lye of the top on the lots it holds. Lots must be
-    usable on the day of the batch at the top. Raises
-    NotEnoughStock naming every short material over all levels, BatchConflict unless the top is
-    planned, and the safety refusals when lots make a batch unsafe; then nothing is held.
+    usable on the day of the batch at the top. Raises NotEnoughStock naming every short material
+    over all levels, BatchConflict unless the top is planned, and the safety refusals when lots make
+    a batch unsafe; then nothing is held.
     """
     tree = lock_tree(code)
     expect(tree.top, BatchState.PLANNED, "reserved")

@@ -144,3 +144,5 @@ def test_a_lot_that_would_make_the_soap_lye_heavy_is_not_kept_for_it(database):
     made = pour_batch(lye.code, Poured(on=TODAY, actual={rows["water"].position: half}))
     made.lot.refresh_from_db()
     assert made.lot.purity > Decimal("0.6") and made.lot.reserved == 0
+    told = Batch.objects.get(pk=lye.pk).note
+    assert f"Not held for {tree.top.code}" in told and "lye set on the lots" in told
