@@ -130,7 +130,7 @@ def margin_of(price: int, cost: int) -> Decimal:
     """
     if price <= 0:
         raise PriceNotPossible("A margin needs a price above zero.", field="price")
-    return _as_share(Fraction(price - cost, price))
+    return as_share(Fraction(price - cost, price))
 
 
 def markup_of(price: int, cost: int) -> Decimal:
@@ -140,7 +140,7 @@ def markup_of(price: int, cost: int) -> Decimal:
     """
     if cost <= 0:
         raise PriceNotPossible("A markup needs a cost above zero.", field="cost")
-    return _as_share(Fraction(price - cost, cost))
+    return as_share(Fraction(price - cost, cost))
 
 
 def _up_to_step(price: Fraction, step: int) -> int:
@@ -150,7 +150,8 @@ def _up_to_step(price: Fraction, step: int) -> int:
     return rounded
 
 
-def _as_share(value: Fraction) -> Decimal:
+def as_share(value: Fraction) -> Decimal:
+    """A share of 1 as a Decimal of six places, rounded half to even."""
     scaled = round(value * 10**SHARE_PLACES)
     return Decimal(scaled).scaleb(-SHARE_PLACES)
 
