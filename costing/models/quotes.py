@@ -89,6 +89,8 @@ class Quote(Revised):
 class QuoteLine(models.Model):
     """So many bars of a product. `list_price` is the tier's for the quantity, `price` what is asked
     for a bar, `amount` = quantity x price less the line's part of the quote's discount, rounded.
+    `own_price` and `own_carton` are what was named for this line in place of the list's price and
+    the packaging set's carton.
 
     Costs and floor are those of the day it was last worked out, by the bar: `cost_actual` of the
     bars in stock, `cost_replacement` of making them anew; null where nobody can tell. `promise`
@@ -101,7 +103,9 @@ class QuoteLine(models.Model):
     quantity = models.PositiveIntegerField()
     bars_per_carton = models.PositiveIntegerField()
     tier = models.ForeignKey(Tier, on_delete=models.PROTECT, related_name="+")
+    own_carton = models.PositiveIntegerField(null=True, blank=True)
     list_price = MoneyField(null=True, blank=True)
+    own_price = MoneyField(null=True, blank=True)
     price = MoneyField()
     amount = MoneyField()
     cost_actual = MoneyField(null=True, blank=True)
