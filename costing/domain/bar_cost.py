@@ -6,12 +6,19 @@ bars more; an unusual loss is an expense of its own (IAS 2 paragraph 16). Money 
 ten-thousandths; quantities are nanograms or pieces.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from types import MappingProxyType
 
-from costing.domain.rates import Rates, for_minutes
+from costing.domain.conversion import (
+    SECONDS_PER_MINUTE,
+    ConversionCost,
+    Effort,
+    conversion_cost,
+)
+from costing.domain.rates import Rates
 from costing.errors import CostNotKnown
 from studio.errors import Faults
 from studio.money import share, split
@@ -25,6 +32,18 @@ class CostKind(StrEnum):
     LABOR = "labor"
     OVERHEAD = "overhead"
     RECOVERED = "recovered"
+
+
+_TASKS: Mapping[Effort, str] = MappingProxyType(
+    {
+        Effort.MIX: "Labor, mixing",
+        Effort.CUT: "Labor, cutting",
+        Effort.WRAP: "Labor, wrapping",
+    }
+)
+_OVERHEADS: Mapping[Effort, str] = MappingProxyType(
+    {Effort.RACK: "Cure rack", Effort.ENERGY: "Energy"}
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,33 +99,6 @@ class BarCost:
     lines: tuple[BarLine, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ConversionCost:
-    """Labor and overhead of a batch: what it took to make it (IAS 2 paragraph 12)."""
-
-    minutes: int
-    labor: int
-    overhead: int
-
-    @property
-    def total(self) -> int:
-        """Labor and overhead together."""
-        return self.labor + self.overhead
-
-
-def conversion_cost(*, labor_minutes: int, rates: Rates) -> ConversionCost:
-    """Labor = minutes x rate / 60; overhead by the batch and by the labor hour.
-
-    Labor and overhead by the hour are each rounded once.
-    """
-    by_hour = for_minutes(rates.overhead_per_labor_hour, labor_minutes)
-    return ConversionCost(
-        minutes=labor_minutes,
-        labor=for_minutes(rates.labor_per_hour, labor_minutes),
-        overhead=rates.overhead_per_batch + by_hour,
-    )
-
-
 def batch_cost(
     *,
     materials: Iterable[CostLine],
@@ -134,20 +126,7 @@ def added_up(
 
     Raises CostNotKnown when more is recovered than all of it cost.
     """
-    lines = [
-        *given,
-        CostLine(
-            kind=CostKind.LABOR,
-            code="labor",
-            name="Labor",
-            cost=conversion.labor,
-            quantity=conversion.minutes,
-            unit="min",
-        ),
-        CostLine(
-            kind=CostKind.OVERHEAD, code="overhead", name="Overhead", cost=conversion.overhead
-        ),
-    ]
+    lines = [*given, *conversion_lines(conversion)]
     spent = sum(line.cost for line in lines)
     if recovered > spent:
         raise CostNotKnown("More is recovered than the batch cost.", field="recovered")
@@ -156,6 +135,50 @@ def added_up(
             CostLine(kind=CostKind.RECOVERED, code="recovered", name="Recovered", cost=-recovered)
         )
     return BatchCost(lines=tuple(lines))
+
+
+def conversion_lines(conversion: ConversionCost) -> list[CostLine]:
+    """Labor and overhead as lines of a cost: one each, and those of the tasks, racks and energy.
+
+    Labor that was not told apart, and overhead by the batch and labor hour, are always there where
+    nothing else is.
+    """
+    lines = [
+        CostLine(
+            kind=CostKind.LABOR,
+            code=effort.value.replace("_", "-"),
+            name=name,
+            cost=conversion.of(effort),
+            quantity=round(Fraction(conversion.quantity_of(effort), SECONDS_PER_MINUTE)),
+            unit="min",
+        )
+        for effort, name in _TASKS.items()
+        if conversion.quantity_of(effort)
+    ]
+    labor = conversion.labor - sum(line.cost for line in lines)
+    minutes = conversion.minutes - sum(line.quantity for line in lines)
+    if labor or minutes > 0 or not lines:
+        lines.append(
+            CostLine(
+                kind=CostKind.LABOR,
+                code="labor",
+                name="Labor",
+                cost=labor,
+                quantity=max(minutes, 0),
+                unit="min",
+            )
+        )
+    apart = [
+        CostLine(kind=CostKind.OVERHEAD, code=effort.value, name=name, cost=conversion.of(effort))
+        for effort, name in _OVERHEADS.items()
+        if conversion.of(effort)
+    ]
+    rest = conversion.overhead - sum(line.cost for line in apart)
+    return [
+        *lines,
+        CostLine(kind=CostKind.OVERHEAD, code="overhead", name="Overhead", cost=rest),
+        *apart,
+    ]
 
 
 def bar_cost(

@@ -1,7 +1,8 @@
 """Rows of costing."""
 
-from costing.models.conversion import Conversion
+from costing.models.conversion import Conversion, ConversionEffort
 from costing.models.customers import Customer
+from costing.models.fees import Fee
 from costing.models.packaging import PackagingEdition, PackagingPiece, PackagingSet
 from costing.models.prices import PriceEntry, Tier
 from costing.models.products import Product
@@ -17,11 +18,20 @@ from costing.models.sales import (
     SalesShipment,
     SalesShipmentLine,
 )
+from costing.models.standards import (
+    LaborStandard,
+    StandardCost,
+    StandardEffort,
+    StandardMaterial,
+)
 
 __all__ = [
     "RATE_KINDS",
     "Conversion",
+    "ConversionEffort",
     "Customer",
+    "Fee",
+    "LaborStandard",
     "PackagingEdition",
     "PackagingPiece",
     "PackagingSet",
@@ -41,5 +51,8 @@ __all__ = [
     "SalesOrderState",
     "SalesShipment",
     "SalesShipmentLine",
+    "StandardCost",
+    "StandardEffort",
+    "StandardMaterial",
     "Tier",
 ]

@@ -15,13 +15,12 @@ from django.db.models import prefetch_related_objects
 from costing.domain.bar_cost import (
     BarCost,
     BatchCost,
-    ConversionCost,
     CostKind,
     CostLine,
     added_up,
     bar_cost,
-    conversion_cost,
 )
+from costing.domain.conversion import ConversionCost, conversion_cost
 from costing.errors import BatchNotMade
 from costing.models import Conversion
 from costing.queries.rates import missing_rates_note, rates_of_day

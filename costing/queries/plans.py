@@ -15,8 +15,8 @@ from costing.domain.bar_cost import (
     CostLine,
     added_up,
     bar_cost,
-    conversion_cost,
 )
+from costing.domain.conversion import conversion_cost
 from costing.domain.pricing import OfferView, PriceBasis, replacement_costs
 from costing.domain.rates import RatesInForce
 from costing.queries.rates import missing_rates_note, rates_of_day

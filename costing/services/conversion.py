@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 from django.db import transaction
 
-from costing.domain.bar_cost import conversion_cost
+from costing.domain.conversion import conversion_cost
 from costing.errors import AlreadyCapitalized
 from costing.models import Conversion
 from costing.queries.rates import missing_rates_note, rates_of_day

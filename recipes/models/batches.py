@@ -81,8 +81,16 @@ class Batch(Revised):
     cured_on = models.DateField(null=True, blank=True)
     cure_ready_on = models.DateField(null=True, blank=True)
     bars_good = models.PositiveIntegerField(null=True, blank=True)
-    bars_rejected = models.PositiveIntegerField(null=True, blank=True)
+    bars_rejected = models.PositiveIntegerField(
+        null=True, blank=True, help_text="All rejects, the unusual ones among them."
+    )
+    bars_rejected_abnormal = models.PositiveIntegerField(
+        default=0, help_text="Rejects of an unusual loss, such as a fall: an expense of their own."
+    )
     minutes = models.PositiveIntegerField(default=0, help_text="Labor so far, in minutes.")
+    mix_minutes = models.PositiveIntegerField(default=0, help_text="Of them up to the pour.")
+    cut_minutes = models.PositiveIntegerField(default=0, help_text="Of them at the cut.")
+    wrap_minutes = models.PositiveIntegerField(default=0, help_text="Of them at the release.")
     note = models.TextField(blank=True, max_length=4000)
     by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
@@ -109,6 +117,15 @@ class Batch(Revised):
             models.CheckConstraint(
                 condition=~Q(state__in=["cut", "cured"]) | Q(bars_good__isnull=False),
                 name="batch_cut_has_bars",
+            ),
+            models.CheckConstraint(
+                condition=Q(minutes__gte=F("mix_minutes") + F("cut_minutes") + F("wrap_minutes")),
+                name="batch_minutes_hold_tasks",
+            ),
+            models.CheckConstraint(
+                condition=Q(bars_rejected_abnormal=0)
+                | Q(bars_rejected_abnormal__lte=F("bars_rejected")),
+                name="batch_abnormal_among_rejects",
             ),
         ]
         indexes = [models.Index(fields=["state", "planned_on"], name="batch_by_state")]
