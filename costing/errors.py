@@ -51,3 +51,45 @@ class PriceNotPossible(Refusal):
 
     code = "price-not-possible"
     title = "No such price is possible"
+
+
+class TierRefusal(InvalidInput):
+    """A step of the price ladder cannot be as given: its margins, its ending or its tax."""
+
+    code = "tier-refused"
+    title = "The tier cannot be kept as given"
+
+
+class LadderThere(StateConflict):
+    """A starting ladder is for a studio that has no tiers yet: add or change single ones."""
+
+    code = "ladder-there"
+    title = "There is a price ladder already"
+
+
+class PriceRefusal(InvalidInput):
+    """A price list must make sense: whole coins, and never dearer for more or further down."""
+
+    code = "price-refused"
+    title = "The prices cannot be kept as given"
+
+
+class PriceTaken(StateConflict):
+    """That price starts on that day already, or has been in force: set a new one from a day on."""
+
+    code = "price-taken"
+    title = "That price stands already"
+
+
+class PriceUnderFloor(StateConflict):
+    """A price is under its floor. An owner may keep it all the same by stating the reason."""
+
+    code = "price-under-floor"
+    title = "The price is under its floor"
+
+
+class BreakEvenRefusal(Refusal):
+    """No number of bars covers these costs: each bar must bring more than it costs."""
+
+    code = "no-break-even"
+    title = "There is no break-even point"

@@ -1,5 +1,6 @@
 """Price ladders: tiers of buyers, and the price list by product, tier and quantity."""
 
+from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
@@ -57,7 +58,9 @@ class PriceEntry(Revised):
     """The price of a bar of a product to a tier from a quantity on, from a day on.
 
     `floor` is a floor price of its own in place of the one that the tier's margin gives. An entry
-    with `ended_on` holds no more from that day.
+    with `ended_on` holds no more from that day. A price under the floor has the owner's
+    `override_reason`, and `override_floor` is the floor that it set aside: the margin watch keeps
+    quiet until the floor rises above that.
     """
 
     product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="prices")
@@ -67,6 +70,11 @@ class PriceEntry(Revised):
     floor = MoneyField(null=True, blank=True)
     effective_from = models.DateField()
     ended_on = models.DateField(null=True, blank=True)
+    override_reason = models.CharField(max_length=400, blank=True)
+    override_floor = MoneyField(null=True, blank=True)
+    override_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
 
     history = HistoricalRecords()
 
@@ -87,6 +95,11 @@ class PriceEntry(Revised):
             models.CheckConstraint(
                 condition=Q(ended_on__isnull=True) | Q(ended_on__gte=models.F("effective_from")),
                 name="price_entry_dates",
+            ),
+            models.CheckConstraint(
+                condition=Q(override_by__isnull=True, override_floor__isnull=True)
+                | (Q(override_floor__isnull=False) & ~Q(override_reason="")),
+                name="price_entry_override_has_reason",
             ),
         ]
 
