@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from inventory.services import (
     alert_rounds,
+    alerts,
     digests,
     jobs,
     purchase_papers,
@@ -23,11 +24,13 @@ from inventory.services import (
 @shared_task(name="inventory.tasks.raise_alerts")
 def raise_alerts(*, at: str = "") -> None:
     """Look for what needs looking after. What is new is told at once, not with the next round."""
-    made = alert_rounds.look_round(now=_moment(at))
-    if made is not None and made.digest is not None:
-        send_digests.delay()
-    if made is not None and made.opened + made.closed:
-        send_webhooks.delay()
+    _tell(alert_rounds.look_round(now=_moment(at)))
+
+
+@shared_task(name="inventory.tasks.look_for")
+def look_for(*, kind: str, asked: str, at: str = "") -> None:
+    """Look for one kind of cause soon after something changed; the rounds look for it as well."""
+    _tell(alerts.look_for(kind, asked=_moment(asked), now=_moment(at)))
 
 
 @shared_task(name="inventory.tasks.do_job")
@@ -66,6 +69,14 @@ def send_order_mails(*, at: str = "") -> None:
 def expire_reservations(*, at: str = "") -> None:
     """Give back what reservations past their date still hold."""
     reservations.expire_reservations(today=timezone.localtime(_moment(at)).date())
+
+
+def _tell(made: alerts.Round | None) -> None:
+    """Have what a look at alerts has written sent."""
+    if made is not None and made.digest is not None:
+        send_digests.delay()
+    if made is not None and made.opened + made.closed:
+        send_webhooks.delay()
 
 
 def _moment(at: str) -> datetime:

@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from inventory.errors import AlertClosed
 from inventory.models import Alert, Digest, JobRun
-from inventory.services.alert_registry import Look, causes
+from inventory.services.alert_registry import Look, cause_of, causes
 from inventory.services.alert_rows import Changed, reconcile
 from inventory.services.digests import write_digest
 from inventory.services.turns import take_turn
@@ -52,20 +52,47 @@ def raise_alerts(*, now: datetime) -> Round:
     return end_of_round(changed, now=now)
 
 
+@transaction.atomic
+def look_for(kind: str, *, asked: datetime, now: datetime) -> Round | None:
+    """Look for one kind of cause at once, as when something just changed that it rests on.
+
+    None when it was looked for since `asked`: of many that ask, the first one answers for all, and
+    a message that comes twice does nothing. Takes the turn of all rounds; a digest is written only
+    for what this opened. Raises NotFound for an unknown kind.
+    """
+    cause = cause_of(kind)
+    if cause is None:
+        raise NotFound(f"There is no kind of alert {kind}.", field="kind")
+    take_turn(ALERTS_JOB)
+    name = f"{ALERTS_JOB}.{kind}"
+    if JobRun.objects.filter(name=name, last_run_at__gt=asked).exists():
+        return None
+    look = Look(on=timezone.localdate(now))
+    changed = reconcile(cause, cause.find(look), look, now=now)
+    new = changed.opened + changed.reopened
+    digest = write_digest(now=now) if new else None
+    _keep_run(name, now=now)
+    return Round(opened=new, updated=changed.updated, closed=changed.closed, digest=digest)
+
+
 def end_of_round(changed: Changed, *, now: datetime) -> Round:
     """Write the digest of what is new, and that a round was made. In the caller's transaction."""
     digest = write_digest(now=now)
-    JobRun.objects.bulk_create(
-        [JobRun(name=ALERTS_JOB, last_run_at=now)],
-        update_conflicts=True,
-        unique_fields=["name"],
-        update_fields=["last_run_at"],
-    )
+    _keep_run(ALERTS_JOB, now=now)
     return Round(
         opened=changed.opened + changed.reopened,
         updated=changed.updated,
         closed=changed.closed,
         digest=digest,
+    )
+
+
+def _keep_run(name: str, *, now: datetime) -> None:
+    JobRun.objects.bulk_create(
+        [JobRun(name=name, last_run_at=now)],
+        update_conflicts=True,
+        unique_fields=["name"],
+        update_fields=["last_run_at"],
     )
 
 

@@ -12,6 +12,7 @@ from inventory.errors import MaterialRefusal
 from inventory.models import Delivery, DeliveryCharge, DeliveryLine, Lot, Supplier
 from inventory.services.cleaning import take_field_faults
 from inventory.services.delivery_lines import LOT_VALUES, Known, ReadLine, read_line
+from inventory.services.events import buying_cost_changed
 from inventory.services.ledger import Origin
 from inventory.services.orders import book_received
 from inventory.services.production import NewLot, open_lots
@@ -128,6 +129,7 @@ def _take_in(
         for charge in charges
     )
     _book_orders(lines)
+    buying_cost_changed.send(Delivery, materials=frozenset(line.material.pk for line in lines))
     return delivery
 
 

@@ -16,6 +16,7 @@ from inventory.domain.ranges import check_ranges
 from inventory.errors import MaterialRefusal
 from inventory.models import Material, Offer, Supplier
 from inventory.services.cleaning import take_clashes, take_field_faults
+from inventory.services.events import buying_cost_changed
 from inventory.services.suppliers import check_lead_time
 from studio.errors import Faults, NotFound, Refusal
 from studio.money import MAX_MONEY
@@ -96,6 +97,7 @@ def save_offer(
     offer.revision += 0 if offer_id is None else 1
     offer._history_user = by  # type: ignore[attr-defined]
     offer.save()
+    buying_cost_changed.send(Offer, materials=frozenset({offer.material_id}))
     return offer
 
 
@@ -139,6 +141,7 @@ def weigh_offers_again(material: Material, *, by: "User | None" = None) -> int:
     faults.raise_if_any(MaterialRefusal)
     if changed:
         bulk_update_with_history(changed, Offer, ["pack_amount", "revision"], default_user=by)
+        buying_cost_changed.send(Offer, materials=frozenset({material.pk}))
     return len(changed)
 
 
