@@ -52,6 +52,11 @@ def first_expired_first_out(lot: LotView) -> tuple[date, date, int]:
     return (lot.best_before or date.max, lot.received_on, lot.id)
 
 
+def oldest_first(lot: LotView) -> tuple[date, int]:
+    """Sort key of bars for customers: those that have cured longest, then the smallest id."""
+    return (lot.received_on, lot.id)
+
+
 def is_usable(lot: LotView, *, on: date) -> bool:
     """Whether the lot may be picked on that day: released, not expired, something available."""
     return (

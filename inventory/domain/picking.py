@@ -10,7 +10,13 @@ from datetime import date
 from types import MappingProxyType
 
 from inventory.domain.freshness import is_expired
-from inventory.domain.lots import LotStatus, LotView, first_expired_first_out, is_usable
+from inventory.domain.lots import (
+    LotStatus,
+    LotView,
+    first_expired_first_out,
+    is_usable,
+    oldest_first,
+)
 from inventory.errors import LotNotUsable
 from studio.errors import Faults, InvalidInput
 
@@ -68,16 +74,17 @@ def pick(
     material: int,
     on: date,
     chosen: Sequence[Choice] = (),
+    oldest: bool = False,
 ) -> tuple[Pick, ...] | Shortage:
     """Cover `need` of one material from its lots on the day `on`, or say what is short.
 
-    Chosen lots come first, in the order given; then first-expired-first-out. Expired lots and
-    lots that aren't released are never picked. Raises LotNotUsable with every fault of the
-    choice, InvalidInput for a negative need.
+    Chosen lots come first, in the order given; then first-expired-first-out, or with `oldest`
+    those that came first. Expired lots and lots that aren't released are never picked. Raises
+    LotNotUsable with every fault of the choice, InvalidInput for a negative need.
     """
     return pick_in_order(
         need,
-        sorted(lots, key=first_expired_first_out),
+        sorted(lots, key=oldest_first if oldest else first_expired_first_out),
         material=material,
         on=on,
         chosen=chosen,
@@ -139,6 +146,7 @@ def pick_all(
     *,
     on: date,
     chosen: Mapping[int, Sequence[Choice]] = NO_CHOICES,
+    oldest: bool = False,
 ) -> PickPlan:
     """Cover every material's need, each from its own lots; name every shortage.
 
@@ -159,6 +167,7 @@ def pick_all(
                 material=material,
                 on=on,
                 chosen=chosen.get(material, ()),
+                oldest=oldest,
             )
         except LotNotUsable as refusal:
             faults.take(refusal, under=f"chosen.{material}")

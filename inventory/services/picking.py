@@ -26,8 +26,7 @@ id IN (
     SELECT id FROM (
         SELECT lot.id, need.column2 AS needed,
             SUM(lot.on_hand - lot.reserved) OVER (
-                PARTITION BY lot.material_id
-                ORDER BY lot.best_before NULLS LAST, lot.received_on, lot.id
+                PARTITION BY lot.material_id ORDER BY {order}
             ) - (lot.on_hand - lot.reserved) AS before
         FROM (VALUES {needs}) AS need {lots}
     ) AS ordered
@@ -38,8 +37,11 @@ _OPEN = """
 SELECT {columns} FROM inventory_lot lot
 WHERE lot.material_id = need.column1 AND lot.status = 'released' AND lot.on_hand > lot.reserved
     AND (lot.best_before IS NULL OR lot.best_before >= {on})
-ORDER BY lot.best_before NULLS LAST, lot.received_on, lot.id LIMIT {reach}
+ORDER BY {order} LIMIT {reach}
 """
+#: The orders of use: first expired, first out; or what came first (bars that have cured longest).
+_FIRST_EXPIRED = "lot.best_before NULLS LAST, lot.received_on, lot.id"
+_OLDEST = "lot.received_on, lot.id"
 #: A look at the nearest lots of each material only, along the index of the order of use.
 _JOINED = {
     "postgresql": f"CROSS JOIN LATERAL ({_OPEN}) AS lot".replace("{columns}", "lot.*"),
@@ -68,11 +70,13 @@ def lock_candidates(
     ids: Iterable[int] = (),
     lock: bool = True,
     reach: int | None = None,
+    oldest: bool = False,
 ) -> dict[int, Lot]:
     """Lock the lots that `needs` (material id -> stock units) reach, and those named. One query.
 
-    Lots are reached first-expired-first-out until each need is covered, or `reach` lots of a
-    material were looked at. With `lock` false the same lots are only read, as a preview.
+    Lots are reached first-expired-first-out, or with `oldest` those that came first, until each
+    need is covered, or `reach` lots of a material were looked at. With `lock` false the same lots
+    are only read, as a preview.
     """
     named, held = sorted(set(codes)), sorted(set(ids))
     params: list[object] = []
@@ -80,8 +84,9 @@ def lock_candidates(
     if needs:
         rows = ", ".join(["(%s, %s)"] * len(needs))
         limit = _NO_LIMIT[connection.vendor] if reach is None else str(int(reach))
-        lots = _JOINED[connection.vendor].format(on="%s", reach=limit)
-        reached = _REACHED.format(needs=rows, lots=lots)
+        order = _OLDEST if oldest else _FIRST_EXPIRED
+        lots = _JOINED[connection.vendor].format(on="%s", reach=limit, order=order)
+        reached = _REACHED.format(needs=rows, lots=lots, order=order)
         params += [part for need in needs.items() for part in need] + [on]
     sql = _CANDIDATES.format(
         reached=reached,
@@ -99,8 +104,10 @@ def plan_picks(
     *,
     on: date,
     credit: Mapping[int, int] = MappingProxyType({}),
+    oldest: bool = False,
 ) -> PickPlan:
-    """Which of `lots` cover the needs: chosen ones first, then first-expired-first-out.
+    """Which of `lots` cover the needs: chosen ones first, then first-expired-first-out, or with
+    `oldest` those that came first.
 
     `credit` is what the asker already holds of a lot (by id), so it is
     open to that asker. Raises NotFound for a chosen code that is not among the lots, LotNotUsable
@@ -120,7 +127,7 @@ def plan_picks(
                     f"chosen.{material}.{index}",
                 )
     faults.raise_if_any(NotFound)
-    return pick_all(needs, views.values(), on=on, chosen=chosen)
+    return pick_all(needs, views.values(), on=on, chosen=chosen, oldest=oldest)
 
 
 def codes_of(choices: Choices) -> list[str]:

@@ -45,13 +45,18 @@ class _Contended(Exception):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Holding:
-    """What is wanted: `needs` by material id in stock units, for `holder`, on the day `on`."""
+    """What is wanted: `needs` by material id in stock units, for `holder`, on the day `on`.
+
+    With `oldest` the lots that came first are picked first, whatever their best before: bars for
+    customers, those that have cured longest.
+    """
 
     needs: Mapping[int, int]
     holder: str
     on: date
     chosen: Choices = field(default_factory=dict)
     expires_on: date | None = None
+    oldest: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,6 +139,21 @@ def refuse_or_pick_again(plan: PickPlan, needs: Mapping[int, int], *, on: date) 
     )
 
 
+def pick(
+    needs: Mapping[int, int], wanted: Holding, *, reach: int | None
+) -> tuple[dict[int, Lot], list[tuple[Lot, int]]]:
+    """The locked lots by id, and what is to be taken of them in the order of use. One query.
+
+    Inside `picking_again`. Raises as `reserve` does.
+    """
+    codes = codes_of(wanted.chosen)
+    lots = lock_candidates(needs, on=wanted.on, codes=codes, reach=reach, oldest=wanted.oldest)
+    plan = plan_picks(needs, lots, wanted.chosen, on=wanted.on, oldest=wanted.oldest)
+    if not plan.is_covered:
+        refuse_or_pick_again(plan, needs, on=wanted.on)
+    return lots, [(lots[p.lot.id], p.amount) for picks in plan.picks.values() for p in picks]
+
+
 def lock_open(reservation_id: int) -> Reservation:
     """Lock a reservation that is still open. Raises NotFound, ReservationClosed. One query."""
     try:
@@ -156,15 +176,11 @@ def end(reservation: Reservation, state: ReservationState) -> None:
 
 def _reserve_once(wanted: Holding, by: "User | None", reach: int | None) -> Held:
     needs = {material: amount for material, amount in wanted.needs.items() if amount > 0}
-    lots = lock_candidates(needs, on=wanted.on, codes=codes_of(wanted.chosen), reach=reach)
-    plan = plan_picks(needs, lots, wanted.chosen, on=wanted.on)
-    if not plan.is_covered:
-        refuse_or_pick_again(plan, needs, on=wanted.on)
+    lots, held = pick(needs, wanted, reach=reach)
     _refuse_second(wanted.holder)
     reservation = Reservation.objects.create(
         holder=wanted.holder, expires_on=wanted.expires_on, by=by
     )
-    held = [(lots[p.lot.id], p.amount) for picks in plan.picks.values() for p in picks]
     ReservationLine.objects.bulk_create(
         ReservationLine(
             reservation_id=reservation.pk, lot_id=lot.pk, amount=amount, remaining=amount

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 from django.db.models import Sum
+from django.dispatch import Signal
 from django.utils import timezone
 
 from inventory.domain.ledger import Change, Verb
@@ -22,14 +23,23 @@ if TYPE_CHECKING:
 
 REASON_LENGTH = 200
 
+#: Something of a shipment came back; the shipment and its lots are locked. Receivers run in the
+#: same transaction.
+#: Arguments: shipment, returns (saved rows of ShipmentReturn), mark (the caller's own), by.
+bars_returned = Signal()
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Returning:
-    """What came back: pieces by lot code, or all that is still out when `lots` is None."""
+    """What came back: pieces by lot code, or all that is still out when `lots` is None.
+
+    `mark` is told again to those who listen to `bars_returned`, so that they know their own return.
+    """
 
     returned_on: date
     reason: str
     lots: Mapping[str, int] | None = None
+    mark: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +86,11 @@ def return_shipment(
     )
     for back in returns:
         back.posting = posting
-    return ShipmentReturn.objects.bulk_create(returns)
+    ShipmentReturn.objects.bulk_create(returns)
+    bars_returned.send(
+        sender=ShipmentReturn, shipment=shipment, returns=returns, mark=returning.mark, by=by
+    )
+    return returns
 
 
 def _outstanding(shipment: Shipment) -> dict[str, _Out]:

@@ -1,7 +1,7 @@
 """Shipments: bars leave for a customer; what comes back is `inventory.services.returns`."""
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
@@ -11,12 +11,13 @@ from django.db.models import F, Q
 from django.utils import timezone
 
 from inventory.domain.freshness import is_expired
-from inventory.domain.ledger import Verb, taking
+from inventory.domain.ledger import Change, Verb, taking
 from inventory.domain.lots import LotStatus
 from inventory.domain.materials import MaterialKind
 from inventory.errors import LotNotUsable, ShipmentRefusal
 from inventory.models import Lot, Material, Shipment, ShipmentLine
 from inventory.services.cleaning import take_field_faults
+from inventory.services.held_stock import Holdings, lock_holding, take_held
 from inventory.services.ledger import Origin, post
 from inventory.services.locks import balance_of
 from inventory.services.shortages import shortage_refusal
@@ -31,11 +32,15 @@ _FIELDS = ("customer_name", "reference", "note")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ToShip:
-    """So many pieces of bars: out of the lot named, or the oldest cure first of the material."""
+    """So many pieces of bars: out of the lot named, or the oldest cure first of the material.
+
+    With `reservation` they are those that it holds of the lot named.
+    """
 
     amount: int
     lot: str = ""
     material: str = ""
+    reservation: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,34 +59,40 @@ def ship(shipping: Shipping, *, by: "User | None" = None) -> Shipment:
     """Send bars to a customer, all of it or nothing, each lot with its share of cost.
 
     Named lots come first, then of each named material the lots that have cured longest. Only
-    released lots that are not past their best before. Raises ShipmentRefusal and LotNotUsable
-    with every fault, NotFound, NotEnoughStock naming what is short; then nothing changes.
+    released lots that are not past their best before. A reservation ends when it holds nothing
+    more. Raises ShipmentRefusal and LotNotUsable with every fault, NotFound, ReservationClosed,
+    NotEnoughStock naming what is short; then nothing changes.
     """
     shipment = _described(shipping, by)
+    holding = lock_holding(line.reservation for line in shipping.lines if line.reservation)
     lots = _lock_open_lots(shipping)
     takes = _named(shipping, lots)
+    held = _held(shipping, lots, holding)
     _fill_up(shipping, lots, takes)
     shipment.code = next_code("S")
     shipment.save()
+    origin = Origin(reference=shipment.document, by=by, note=shipment.customer_name)
     changes = [
         (pk, taking(Verb.SHIP, balance_of(lots[pk]), amount)) for pk, amount in takes.items()
     ]
-    post(
-        changes,
-        lots=lots,
-        origin=Origin(reference=shipment.document, by=by, note=shipping.customer_name),
-    )
-    ShipmentLine.objects.bulk_create(
-        ShipmentLine(
-            shipment=shipment,
-            position=position,
-            lot_id=pk,
-            amount=-change.on_hand,
-            cost=-change.cost,
-        )
-        for position, (pk, change) in enumerate(changes, 1)
-    )
+    post(changes, lots=lots, origin=origin)
+    for pk, amounts in held.items():
+        changes += take_held(holding[pk], amounts, lots=lots, origin=origin)
+    ShipmentLine.objects.bulk_create(_lines(shipment, changes))
     return shipment
+
+
+def _lines(shipment: Shipment, changes: Iterable[tuple[int, Change]]) -> list[ShipmentLine]:
+    """One line for each lot, with all that left of it."""
+    lines: dict[int, ShipmentLine] = {}
+    for pk, change in changes:
+        line = lines.setdefault(
+            pk,
+            ShipmentLine(shipment=shipment, position=len(lines) + 1, lot_id=pk, amount=0, cost=0),
+        )
+        line.amount -= change.on_hand
+        line.cost -= change.cost
+    return list(lines.values())
 
 
 def _described(shipping: Shipping, by: "User | None") -> Shipment:
@@ -102,6 +113,8 @@ def _described(shipping: Shipping, by: "User | None") -> Shipment:
     for index, line in enumerate(shipping.lines):
         if bool(line.lot) == bool(line.material):
             faults.add("lot-or-material", "Name a lot or a material.", f"lines.{index}")
+        if line.reservation and not line.lot:
+            faults.add("lot-missing", "Name the lot that is reserved.", f"lines.{index}.lot")
         if line.amount <= 0:
             faults.add("not-positive", "Ship more than nothing.", f"lines.{index}.amount")
     faults.raise_if_any(ShipmentRefusal)
@@ -132,12 +145,36 @@ def _named(shipping: Shipping, lots: Mapping[int, Lot]) -> dict[int, int]:
         if lot is None:
             unknown.add(NotFound.code, f"There is no lot {line.lot}.", field)
             continue
+        if line.reservation:
+            continue
         takes[lot.pk] += line.amount
         if why := _unusable(lot, takes[lot.pk], on=shipping.shipped_on):
             faults.add(LotNotUsable.code, why, field, lot=lot.code)
     unknown.raise_if_any(NotFound)
     faults.raise_if_any(LotNotUsable)
     return takes
+
+
+def _held(
+    shipping: Shipping, lots: Mapping[int, Lot], holding: Mapping[int, Holdings]
+) -> dict[int, dict[int, int]]:
+    """What each reservation gives: lot id -> pieces; refuses with all that stands in the way."""
+    by_code = {lot.code: lot for lot in lots.values()}
+    held: dict[int, dict[int, int]] = {}
+    faults = Faults()
+    for index, line in enumerate(shipping.lines):
+        if line.reservation is None:
+            continue
+        lot, amounts = by_code[line.lot], held.setdefault(line.reservation, {})
+        amounts[lot.pk] = amounts.get(lot.pk, 0) + line.amount
+        there = holding[line.reservation].held_of(lot.pk)
+        why = _unusable(lot, 0, on=shipping.shipped_on)
+        if not why and amounts[lot.pk] > there:
+            why = f"Of lot {lot.code} {there} are held, less than the {amounts[lot.pk]} to ship."
+        if why:
+            faults.add(LotNotUsable.code, why, f"lines.{index}.lot", lot=lot.code)
+    faults.raise_if_any(LotNotUsable)
+    return held
 
 
 def _unusable(lot: Lot, amount: int, *, on: date) -> str:
