@@ -150,7 +150,7 @@ def _rates(found: Mapping[RateKind, int]) -> Rates:
     )
 
 
-def _apart(kind: RateKind, found: Mapping[RateKind, int]) -> bool:
+def _told_apart(kind: RateKind, found: Mapping[RateKind, int]) -> bool:
     return kind is RateKind.LABOR_HOUR and all(own in found for own in BY_TASK.values())
 
 

@@ -9,12 +9,16 @@ from costing.models import Rate
 
 def rates_of_day(on: date) -> RatesInForce:
     """The rates in force on a day; kinds without one count as zero and are named. One query."""
+    return rates_in_force(rates_until(on), on=on)
+
+
+def rates_until(on: date) -> list[RateView]:
+    """Every rate that ever started by a day, the oldest first. One query."""
     started = Rate.objects.filter(effective_from__lte=on).order_by("effective_from")
-    known = [
+    return [
         RateView(kind=RateKind(rate.kind), effective_from=rate.effective_from, amount=rate.amount)
         for rate in started
     ]
-    return rates_in_force(known, on=on)
 
 
 def missing_rates_note(found: RatesInForce, *, on: date) -> str:

@@ -55,7 +55,7 @@ def explode_plan(plan: Plan, *, on: date) -> ExplodedPlan:
     found = explode(
         plan.needs,
         on=on,
-        makers={pk: _maker(loaded) for pk, loaded in production.makers.items()},
+        makers={pk: maker_of(loaded) for pk, loaded in production.makers.items()},
         shelf=Shelf(supply=supply, bought_on=bought_on, since=today if on >= today else None),
         name=names.__getitem__,
     )
@@ -91,7 +91,8 @@ def refuse_cycle(formula: Formula, materials: Iterable["Material"], production: 
     making_order(made_of, made, name={**names, **made}.__getitem__)
 
 
-def _maker(loaded: LoadedFormula) -> BlendMaker:
+def maker_of(loaded: LoadedFormula) -> BlendMaker:
+    """A blend as the explosion sees it, with the sizes it can be made in. No query."""
     version = loaded.version
     return BlendMaker(
         name=version.formula.product.name,
