@@ -65,7 +65,8 @@ class Way:
 class ShelfDay:
     """The first day on which all of some needs are there, None when one never comes.
 
-    `waits_for` names what comes last, where the shelf does not have it already.
+    `waits_for` names what comes last, where the shelf does not have it already; where one never
+    comes, it says why.
     """
 
     on: date | None
@@ -164,6 +165,49 @@ class Workshop:
         return start
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Started:
+    """A batch that is planned or poured: when, in which mold (None: in none of its own).
+
+    `ready_on` is the day its cure ends where it is poured; `is_poured` says that it is in its mold
+    now, `is_cut` that it has left it.
+    """
+
+    id: int
+    mold: int | None
+    start: date
+    days_in_mold: int
+    days_to_cure: int
+    ready_on: date | None = None
+    is_poured: bool = False
+    is_cut: bool = False
+
+
+def ready_days(batches: Sequence[Started], workshop: Workshop) -> dict[int, date]:
+    """When the bars of each batch are ready, by its id; their molds are booked on the way.
+
+    What is in a mold stays at least until tomorrow. Plans follow in the order of their days; those
+    whose day is over, or whose mold is taken, are poured as soon as they can be.
+    """
+    ready: dict[int, date] = {}
+    tomorrow = _after(workshop.since, 1)
+    for batch in sorted(batches, key=lambda each: (not each.is_poured, each.start, each.id)):
+        start = max(batch.start, workshop.since)
+        if batch.is_cut:
+            ready[batch.id] = max(batch.ready_on or start, workshop.since)
+        elif batch.is_poured:
+            cut_on = max(_after(batch.start, batch.days_in_mold), tomorrow)
+            ready[batch.id] = max(batch.ready_on or cut_on, cut_on)
+            if batch.mold is not None:
+                stays = (cut_on - workshop.since).days
+                workshop.book(batch.mold, earliest=workshop.since, days=stays)
+        else:
+            if batch.mold is not None:
+                start = workshop.book(batch.mold, earliest=start, days=batch.days_in_mold)
+            ready[batch.id] = _after(start, max(batch.days_in_mold, batch.days_to_cure))
+    return ready
+
+
 def promise_bars(
     asked: Sequence[Asked],
     *,
@@ -227,7 +271,8 @@ def _served(amount: int, taken: list[Bars], reasons: list[str]) -> Found:
         else:
             taken[0] = replace(first, amount=first.amount - part)
     is_made = left or any(part.kind is Origin.NEW for part in parts)
-    return Found(parts=tuple(parts), short=left, waits_for=", ".join(reasons) if is_made else "")
+    told = reasons[-1:] if left else reasons
+    return Found(parts=tuple(parts), short=left, waits_for=", ".join(told) if is_made else "")
 
 
 def less(free: Iterable[Bars], owed: int) -> list[Bars]:

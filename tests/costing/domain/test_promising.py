@@ -15,10 +15,12 @@ from costing.domain.promising import (
     Bars,
     Origin,
     ShelfDay,
+    Started,
     Way,
     Workshop,
     less,
     promise_bars,
+    ready_days,
 )
 
 SINCE = date(2026, 3, 2)
@@ -241,3 +243,47 @@ def test_bars_are_cut_before_they_are_sold(mold_days, cure_days, total):
     way = Way(mold=1, code="x", bars=1, needs={}, days_in_mold=mold_days, days_to_cure=cure_days)
     assert way.days == total
     assert replace(way, bars=2).days == total
+
+
+def test_batches_under_way_keep_their_molds():
+    """Two plans for one mold, both overdue, behind a batch that should be cut by now; one day's
+    notice for the cut, two days in the mold."""
+    shop = Workshop(since=SINCE, shelf=shelf_of({}))
+    plan = {"mold": 11, "days_in_mold": 2, "days_to_cure": 28}
+    batches = [
+        Started(id=1, start=day(-3), **plan),
+        Started(id=2, start=day(-4), **plan),
+        Started(id=3, start=day(-9), ready_on=day(19), is_poured=True, **plan),
+        Started(id=4, start=day(-40), ready_on=day(-12), is_cut=True, **plan),
+        Started(id=5, start=day(-40), ready_on=day(3), is_cut=True, **plan),
+        Started(id=6, start=day(10), **{**plan, "mold": None}),
+    ]
+    assert ready_days(batches, shop) == {
+        2: day(1 + 28),
+        1: day(3 + 28),
+        3: day(19),
+        4: SINCE,
+        5: day(3),
+        6: day(38),
+    }
+    assert shop.booked[11] == [(SINCE, day(1)), (day(1), day(3)), (day(3), day(5))]
+
+
+@drawn
+@given(
+    st.lists(
+        st.tuples(st.integers(-9, 30), st.integers(1, 4), st.sampled_from([*MOLDS, None])),
+        max_size=8,
+    )
+)
+def test_no_two_batches_under_way_share_a_mold(drawings):
+    shop = Workshop(since=SINCE, shelf=shelf_of({}))
+    batches = [
+        Started(id=n, start=day(start), days_in_mold=length, days_to_cure=20, mold=mold)
+        for n, (start, length, mold) in enumerate(drawings)
+    ]
+    ready = ready_days(batches, shop)
+    for taken in shop.booked.values():
+        assert all(first[1] <= later[0] for first, later in pairwise(taken))
+    assert sum(map(len, shop.booked.values())) == sum(b.mold is not None for b in batches)
+    assert all(ready[b.id] >= max(b.start, SINCE) + timedelta(20) for b in batches)
