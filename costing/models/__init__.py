@@ -15,8 +15,12 @@ from costing.models.sales import (
     SalesOrderHold,
     SalesOrderLine,
     SalesOrderState,
+)
+from costing.models.sales_shipments import (
+    SalesCredit,
     SalesShipment,
     SalesShipmentLine,
+    SalesShipmentLot,
 )
 from costing.models.standards import (
     LaborStandard,
@@ -43,6 +47,7 @@ __all__ = [
     "QuoteMail",
     "QuoteState",
     "Rate",
+    "SalesCredit",
     "SalesOrder",
     "SalesOrderBatch",
     "SalesOrderEvent",
@@ -51,6 +56,7 @@ __all__ = [
     "SalesOrderState",
     "SalesShipment",
     "SalesShipmentLine",
+    "SalesShipmentLot",
     "StandardCost",
     "StandardEffort",
     "StandardMaterial",

@@ -1,4 +1,4 @@
-"""Customers' orders: what was sold, what holds it, what makes it, what has left."""
+"""Customers' orders: what was sold, what holds it, what makes it."""
 
 from django.conf import settings
 from django.db import models
@@ -104,21 +104,34 @@ class SalesOrderLine(models.Model):
 
 
 class SalesOrderHold(models.Model):
-    """A reservation of cured bars for a line: one for each part that was reserved."""
+    """What the order's reservation holds of a lot of cured bars for a line.
+
+    `remaining` falls as they leave or are given back. An order has one open reservation at most;
+    rows of one that has ended hold nothing, whatever they say.
+    """
 
     line = models.ForeignKey(SalesOrderLine, on_delete=models.PROTECT, related_name="holds")
-    reservation = models.OneToOneField(
-        "inventory.Reservation", on_delete=models.PROTECT, related_name="sales_hold"
+    reservation = models.ForeignKey(
+        "inventory.Reservation", on_delete=models.PROTECT, related_name="sales_holds"
     )
+    lot = models.ForeignKey("inventory.Lot", on_delete=models.PROTECT, related_name="sales_holds")
     amount = models.PositiveIntegerField()
+    remaining = models.PositiveIntegerField()
     at = models.DateTimeField(auto_now_add=True)
 
     class Meta:
         ordering = ["id"]
-        constraints = [models.CheckConstraint(condition=Q(amount__gt=0), name="sales_hold_amount")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["line", "reservation", "lot"], name="one_sales_hold_per_line_and_lot"
+            ),
+            models.CheckConstraint(
+                condition=Q(amount__gt=0, remaining__lte=F("amount")), name="sales_hold_amounts"
+            ),
+        ]
 
     def __str__(self) -> str:
-        return f"{self.amount} for {self.line_id}"
+        return f"{self.remaining} of {self.lot_id} for {self.line_id}"
 
 
 class SalesOrderBatch(models.Model):
@@ -140,51 +153,6 @@ class SalesOrderBatch(models.Model):
 
     def __str__(self) -> str:
         return f"{self.bars} of {self.batch_id} for {self.line_id}"
-
-
-class SalesShipment(models.Model):
-    """A shipment that left for an order, in so many cartons, and what packing it cost."""
-
-    order = models.ForeignKey(SalesOrder, on_delete=models.PROTECT, related_name="shipments")
-    shipment = models.OneToOneField(
-        "inventory.Shipment", on_delete=models.PROTECT, related_name="sale"
-    )
-    cartons = models.PositiveIntegerField()
-    packing_cost = MoneyField(default=0)
-
-    class Meta:
-        ordering = ["id"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(cartons__gt=0, packing_cost__gte=0), name="sales_shipment_amounts"
-            )
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.shipment_id} for {self.order_id}"
-
-
-class SalesShipmentLine(models.Model):
-    """How many bars of a line left with a shipment, and the revenue that they bring."""
-
-    shipment = models.ForeignKey(SalesShipment, on_delete=models.PROTECT, related_name="lines")
-    line = models.ForeignKey(SalesOrderLine, on_delete=models.PROTECT, related_name="shipments")
-    bars = models.PositiveIntegerField()
-    revenue = MoneyField()
-
-    class Meta:
-        ordering = ["shipment_id", "id"]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["shipment", "line"], name="one_line_per_sales_shipment"
-            ),
-            models.CheckConstraint(
-                condition=Q(bars__gt=0, revenue__gte=0), name="sales_shipment_line_amounts"
-            ),
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.bars} of {self.line_id}"
 
 
 class SalesOrderEvent(models.Model):
