@@ -93,3 +93,47 @@ class BreakEvenRefusal(Refusal):
 
     code = "no-break-even"
     title = "There is no break-even point"
+
+
+class CustomerRefusal(InvalidInput):
+    """A customer cannot be as given: a code that is taken, an unknown tier, a discount of all."""
+
+    code = "customer-refused"
+    title = "The customer cannot be kept as given"
+
+
+class QuoteRefusal(InvalidInput):
+    """A quote cannot be as given: products, quantities, prices, days, discount or tax."""
+
+    code = "quote-refused"
+    title = "The quote cannot be kept as given"
+
+
+class QuoteSettled(StateConflict):
+    """A quote changes only as a draft, and is answered once: revise it to offer something else."""
+
+    code = "quote-settled"
+    title = "The quote's state does not allow that"
+
+
+class QuoteExpired(StateConflict):
+    """The day until which the quote was valid is over: revise it and send the new one."""
+
+    code = "quote-expired"
+    title = "The quote is not valid any more"
+
+
+class QuoteUnderFloor(StateConflict):
+    """Lines are under their floor price. An owner may send the quote all the same by stating the
+    reason, which is kept with it."""
+
+    code = "quote-under-floor"
+    title = "The quote has prices under their floor"
+
+
+class OverrideNotAllowed(Refusal):
+    """Only an owner answers for prices under the floor."""
+
+    code = "override-not-allowed"
+    kind = Kind.FORBIDDEN
+    title = "Only an owner may quote under the floor"
