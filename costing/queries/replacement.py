@@ -38,6 +38,28 @@ class Replaced:
         return sum(self.costs.values())
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Making:
+    """The making of a blend for a need: so much wanted of a batch that gives `output`."""
+
+    need: int
+    work: Work
+    wanted: int
+    output: int
+
+    def cost(self, rates: Rates) -> int:
+        """The need's part of the batch's labor and overhead, rounded once."""
+        return round(Fraction(conversion_of(self.work, rates).total * self.wanted, self.output))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakenApart:
+    """What to buy, by material and by the need it is for, and the blends to make for them."""
+
+    bought: Mapping[int, Mapping[int, int]]
+    makings: tuple[Making, ...]
+
+
 def offers_of_day(materials: Iterable[int], *, on: date) -> dict[int, list[OfferTerms]]:
     """The offers that hold on a day, by material id. One query."""
     found: dict[int, list[OfferTerms]] = defaultdict(list)
@@ -61,9 +83,12 @@ def replaced(
     Offers are by material id, of all in `production`. No query. Raises ProductionCycle,
     ScalingRefusal, CostNotKnown.
     """
-    bought, making = _taken_apart(needs, production, rates)
+    apart = taken_apart(needs, production)
+    bought = apart.bought
     found = purchases_for({pk: sum(tops.values()) for pk, tops in bought.items()}, offers)
-    costs = dict(making)
+    costs: dict[int, int] = {}
+    for making in apart.makings:
+        costs[making.need] = costs.get(making.need, 0) + making.cost(rates)
     sources: dict[int, list[str]] = defaultdict(list)
     for pk, line in found.lines.items():
         tops = bought[pk]
@@ -77,12 +102,13 @@ def replaced(
     )
 
 
-def _taken_apart(
-    needs: Mapping[int, int], production: Production, rates: Rates
-) -> tuple[dict[int, dict[int, int]], dict[int, int]]:
-    """What to buy, by material and by the need it is for, and the making of blends by need."""
+def taken_apart(needs: Mapping[int, int], production: Production) -> TakenApart:
+    """Needs with the blends that are made here taken apart, level by level. No query.
+
+    A blend is made as `replaced` says. Raises ProductionCycle, ScalingRefusal.
+    """
     left: dict[int, dict[int, int]] = {pk: {pk: need} for pk, need in needs.items() if need}
-    making: dict[int, int] = {}
+    makings: list[Making] = []
     for pk in making_order(production.made_of, list(left)):
         maker = production.makers.get(pk)
         if maker is None or pk not in left:
@@ -90,13 +116,12 @@ def _taken_apart(
         tops = left.pop(pk)
         sized = maker_of(maker).size(sum(tops.values()))
         work = Work(other=maker.version.minutes * SECONDS_PER_MINUTE)
-        labor = conversion_of(work, rates).total
         for top, wanted in tops.items():
-            making[top] = making.get(top, 0) + round(Fraction(labor * wanted, sized.output))
+            makings.append(Making(need=top, work=work, wanted=wanted, output=sized.output))
             for part, amount in sized.needs.items():
                 below = left.setdefault(part, {})
                 below[top] = below.get(top, 0) + round(Fraction(amount * wanted, sized.output))
-    return left, making
+    return TakenApart(bought=left, makings=tuple(makings))
 
 
 def _terms(offer: "Offer") -> OfferTerms:
