@@ -5,10 +5,12 @@ from rest_framework.routers import SimpleRouter
 
 from costing.api.computing import ComputeCostView, ComputePriceView
 from costing.api.costs import BatchCostView, FormulaCostView
+from costing.api.customers import CustomerViewSet
 from costing.api.rates import RateViewSet
 
 router = SimpleRouter()
 router.register("rates", RateViewSet, basename="rate")
+router.register("customers", CustomerViewSet, basename="customer")
 
 urlpatterns = [
     path("batches/<str:code>/cost/", BatchCostView.as_view(), name="batch-cost"),
