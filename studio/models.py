@@ -84,3 +84,71 @@ class ScheduleClaim(models.Model):
 
     def __str__(self) -> str:
         return f"{self.name} {self.period}"
+
+
+class ImportRun(models.Model):
+    """A table that somebody handed in: its file, how far it was checked, and what came of it.
+
+    `checking`: a worker looks at every row. `checked`: a dry run is over; its file waits to be
+    imported. `importing`: all rows go in together. It ends `done`, or `refused` with nothing
+    changed. `lease_until` says until when the worker that has it may take; then another may. The
+    file is kept until the end.
+    """
+
+    class State(models.TextChoices):
+        CHECKING = "checking"
+        CHECKED = "checked"
+        IMPORTING = "importing"
+        DONE = "done"
+        REFUSED = "refused"
+
+    class Mode(models.TextChoices):
+        """Whether rows whose code is there already are refused, or change what is there."""
+
+        CREATE = "create"
+        CHANGE = "change"
+
+    table = models.CharField(max_length=40)
+    mode = models.CharField(max_length=6, choices=Mode)
+    dry_run = models.BooleanField(default=False)
+    file_name = models.CharField(max_length=200, blank=True)
+    content = models.BinaryField()
+    state = models.CharField(max_length=9, choices=State, default=State.CHECKING)
+    rows_total = models.PositiveIntegerField(default=0)
+    rows_checked = models.PositiveIntegerField(default=0)
+    created = models.PositiveIntegerField(default=0)
+    changed = models.PositiveIntegerField(default=0)
+    unchanged = models.PositiveIntegerField(default=0)
+    faults = models.JSONField(default=list, help_text="Objects of row, column, code and message.")
+    faults_total = models.PositiveIntegerField(default=0)
+    taken = models.BooleanField(default=False, help_text="A worker has it.")
+    attempts = models.PositiveIntegerField(default=0)
+    lease_until = models.DateTimeField()
+    trouble = models.CharField(max_length=200, blank=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="+", db_index=True
+    )
+    created_at = models.DateTimeField()
+    finished_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ("-id",)
+        constraints = (
+            models.CheckConstraint(
+                condition=models.Q(
+                    state__in=["checking", "checked", "importing"], finished_at__isnull=True
+                )
+                | models.Q(state__in=["done", "refused"], finished_at__isnull=False),
+                name="studio_import_run_finished_at",
+            ),
+        )
+        indexes = (
+            models.Index(
+                fields=("lease_until",),
+                condition=models.Q(finished_at__isnull=True),
+                name="studio_import_run_overdue",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.table} {self.pk} ({self.state})"
