@@ -1,38 +1,32 @@
 """Digest mails: written with the alerts they tell of, sent after those are committed.
 
-Sending is at least once. A digest is claimed for a while, sent, then marked as sent; a worker
-that dies between sending and marking leaves a digest that another sends again when the claim
-runs out. A mail that comes twice is the price for one that never fails to come; both carry the
-same Message-ID, by which most mailboxes show them as one.
+Sending is at least once; see `studio.outbox`.
 """
 
-import logging
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Any
 
 from django.conf import settings
 from django.contrib.auth import get_user_model
 from django.core.mail import EmailMessage
 from django.db import transaction
-from django.db.models import F, Q
+from django.db.models import Q
 from django.template.loader import render_to_string
 from django.utils import timezone
 
 from inventory.models import Alert, Digest
 from inventory.services.alert_registry import Cause, causes
 from inventory.services.turns import take_turn
+from studio import outbox
 from studio.roles import Role
-
-logger = logging.getLogger(__name__)
 
 TEMPLATE = "inventory/alert_digest.txt"
 #: Of one kind; a mail of thousands is read by nobody.
 MOST_TOLD = 100
-#: Longer than any mail server is waited for; after it another worker may send.
-CLAIM = timedelta(minutes=15)
+CLAIM = outbox.CLAIM
 NOBODY = "There is nobody to send it to: set STUDIO_MAIL_TO or give an owner an e-mail address."
 
 
@@ -64,7 +58,7 @@ def write_digest(*, now: datetime) -> Digest | None:
     if not found:
         return None
     subject = "; ".join(
-        cause.headline([one_line(alert.name) for alert in alerts]) for cause, alerts in found
+        cause.headline([outbox.one_line(alert.name) for alert in alerts]) for cause, alerts in found
     )
     body = render_to_string(
         TEMPLATE,
@@ -75,7 +69,7 @@ def write_digest(*, now: datetime) -> Digest | None:
         },
     )
     digest = Digest.objects.create(
-        subject=one_line(f"{settings.STUDIO_NAME}: {subject}"), body=body
+        subject=outbox.one_line(f"{settings.STUDIO_NAME}: {subject}"), body=body
     )
     untold.filter(kind__in=[cause.kind for cause, _ in found]).update(digest=digest)
     return digest
@@ -85,7 +79,7 @@ def _section(cause: Cause, alerts: Sequence[Alert], *, on: date) -> dict[str, An
     """One kind of cause as the mail shows it; of very many alerts only the first."""
     items = [
         {
-            "heading": one_line(heading),
+            "heading": outbox.one_line(heading),
             "lines": [f"{label + ':':<14} {words}" for label, words in lines],
         }
         for heading, lines in cause.words(alerts[:MOST_TOLD], on)
@@ -105,16 +99,21 @@ def send_digests(*, now: datetime) -> Sent:
     One digest that fails doesn't hold up the others: it is tried again when its claim has run
     out. With nobody to send to, a digest is kept, says so, and goes out once there is somebody.
     """
-    due = Digest.objects.filter(_unclaimed(now)).order_by("pk").values_list("pk", flat=True)
-    waiting = list(due)
+    waiting = outbox.waiting(Digest.objects.all(), now=now)
     if not waiting:
         return Sent()
     recipients = recipients_now()
     if not recipients:
-        Digest.objects.filter(_unclaimed(now), pk__in=waiting).update(trouble=NOBODY)
+        outbox.note_trouble(Digest.objects.all(), waiting, NOBODY, now=now)
         return Sent(kept=len(waiting))
-    outcomes = [_send(pk, recipients, now=now) for pk in waiting]
-    return Sent(sent=outcomes.count(True), failed=outcomes.count(False))
+    mails = outbox.send_all(
+        Digest.objects.all(),
+        lambda digest: _message(digest, recipients),
+        now=now,
+        due=waiting,
+        marks={"recipients": recipients},
+    )
+    return Sent(sent=mails.sent, failed=mails.failed)
 
 
 def recipients_now() -> list[str]:
@@ -130,44 +129,13 @@ def recipients_now() -> list[str]:
 
 def claim(pk: int, *, now: datetime) -> bool:
     """Take a digest to send it; False when another worker has it or it was sent. One query."""
-    claimed = Digest.objects.filter(_unclaimed(now), pk=pk).update(
-        claimed_until=now + CLAIM, attempts=F("attempts") + 1
-    )
-    return claimed == 1
-
-
-def _unclaimed(now: datetime) -> Q:
-    return Q(sent_at__isnull=True) & (Q(claimed_until__isnull=True) | Q(claimed_until__lte=now))
-
-
-def _send(pk: int, recipients: list[str], *, now: datetime) -> bool | None:
-    """True when sent, False when the mail server refused, None when another has it."""
-    if not claim(pk, now=now):
-        return None
-    digest = Digest.objects.get(pk=pk)
-    try:
-        _message(digest, recipients).send()
-    except Exception as error:  # whatever a mail backend raises, the next digest must go out
-        logger.exception("Digest %s could not be sent", pk)
-        Digest.objects.filter(pk=pk).update(trouble=f"{type(error).__name__}: {error}"[:200])
-        return False
-    Digest.objects.filter(pk=pk).update(
-        sent_at=now, claimed_until=None, recipients=recipients, trouble=""
-    )
-    return True
+    return outbox.claim(Digest.objects.all(), pk, now=now)
 
 
 def _message(digest: Digest, recipients: list[str]) -> EmailMessage:
-    domain = settings.DEFAULT_FROM_EMAIL.rpartition("@")[2].rstrip("> ") or "localhost"
-    written = int(digest.created_at.timestamp())
     return EmailMessage(
         subject=digest.subject,
         body=digest.body,
         to=recipients,
-        headers={"Message-ID": f"<digest-{digest.pk}-{written}@{domain}>"},
+        headers={"Message-ID": outbox.message_id("digest", digest.pk, written=digest.created_at)},
     )
-
-
-def one_line(text: str) -> str:
-    """Without line breaks, which a mail's subject must not have, and within its column."""
-    return " ".join(text.split())[:200]

@@ -2,17 +2,13 @@
 
 import csv
 import io
-import logging
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from celery import current_app
 from django.conf import settings
 from django.core.mail import EmailMessage
 from django.db import transaction
-from django.db.models import F, Q
 from django.template.loader import render_to_string
 
 from inventory.domain.packs import friendly_amount
@@ -20,6 +16,7 @@ from inventory.errors import MaterialRefusal
 from inventory.models import OrderMail, PurchaseOrder, PurchaseOrderLine
 from inventory.queries.orders import find_order
 from inventory.services.orders import place_draft
+from studio import outbox
 from studio.errors import Faults, StateConflict
 from studio.money import amount_text, format_money
 from studio.paper import render_pdf, usual_paper
@@ -27,24 +24,12 @@ from studio.paper import render_pdf, usual_paper
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-logger = logging.getLogger(__name__)
-
 TEMPLATE = Path(__file__).resolve().parent.parent / "paper" / "order.typ"
 LETTER = "inventory/order_mail.txt"
 TASK = "inventory.tasks.send_order_mails"
-#: Longer than any mail server is waited for; after it another worker may send.
-CLAIM = timedelta(minutes=15)
 #: What a spreadsheet would take for the beginning of a formula.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 COLUMNS = ("order", "position", "item", "offer", "material", "pack", "packs", "price", "currency")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MailsSent:
-    """What a round of sending did."""
-
-    sent: int = 0
-    failed: int = 0
 
 
 @transaction.atomic
@@ -117,15 +102,9 @@ def order_csv(order: PurchaseOrder) -> str:
     return "\N{ZERO WIDTH NO-BREAK SPACE}" + written.getvalue()
 
 
-def send_order_mails(*, now: datetime) -> MailsSent:
-    """Send what was written and not yet sent; safe to run in several workers at once.
-
-    At least once: a worker that dies between sending and marking leaves a mail that another sends
-    again under the same Message-ID. One that fails is tried again when its claim has run out.
-    """
-    due = list(OrderMail.objects.filter(_unclaimed(now)).values_list("pk", flat=True))
-    outcomes = [_send(pk, now=now) for pk in due]
-    return MailsSent(sent=outcomes.count(True), failed=outcomes.count(False))
+def send_order_mails(*, now: datetime) -> outbox.MailsSent:
+    """Send what was written and not yet sent, at least once; see `studio.outbox`."""
+    return outbox.send_all(OrderMail.objects.select_related("order"), _message, now=now)
 
 
 def _write_mail(order: PurchaseOrder) -> OrderMail:
@@ -140,51 +119,19 @@ def _write_mail(order: PurchaseOrder) -> OrderMail:
     mail = OrderMail.objects.create(
         order=order,
         to=order.supplier.email,
-        subject=" ".join(subject.split())[:200],
+        subject=outbox.one_line(subject),
         body=body,
     )
-    transaction.on_commit(_wake)
+    transaction.on_commit(lambda: outbox.wake(TASK))
     return mail
 
 
-def _wake() -> None:
-    """Tell a worker; when none can be told, the next round finds the mail."""
-    try:
-        current_app.send_task(TASK)
-    except Exception:  # a broker that is away must not undo an order that is kept
-        logger.exception("No worker could be told of an order to mail")
-
-
-def _unclaimed(now: datetime) -> Q:
-    return Q(sent_at__isnull=True) & (Q(claimed_until__isnull=True) | Q(claimed_until__lte=now))
-
-
-def _send(pk: int, *, now: datetime) -> bool | None:
-    """True when sent, False when that failed, None when another has it."""
-    claimed = OrderMail.objects.filter(_unclaimed(now), pk=pk).update(
-        claimed_until=now + CLAIM, attempts=F("attempts") + 1
-    )
-    if claimed != 1:
-        return None
-    mail = OrderMail.objects.select_related("order").get(pk=pk)
-    try:
-        _message(mail).send()
-    except Exception as error:  # whatever a mail backend raises, the next mail must go out
-        logger.exception("The mail of order %s could not be sent", mail.order.code)
-        OrderMail.objects.filter(pk=pk).update(trouble=f"{type(error).__name__}: {error}"[:200])
-        return False
-    OrderMail.objects.filter(pk=pk).update(sent_at=now, claimed_until=None, trouble="")
-    return True
-
-
 def _message(mail: OrderMail) -> EmailMessage:
-    domain = settings.DEFAULT_FROM_EMAIL.rpartition("@")[2].rstrip("> ") or "localhost"
-    written = int(mail.created_at.timestamp())
     message = EmailMessage(
         subject=mail.subject,
         body=mail.body,
         to=[mail.to],
-        headers={"Message-ID": f"<order-{mail.pk}-{written}@{domain}>"},
+        headers={"Message-ID": outbox.message_id("order", mail.pk, written=mail.created_at)},
     )
     order = find_order(mail.order.code)
     message.attach(f"{order.code}.pdf", order_pdf(order), "application/pdf")
