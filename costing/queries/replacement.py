@@ -7,7 +7,8 @@ from datetime import date
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from costing.domain.conversion import SECONDS_PER_MINUTE, Work, conversion_of
+from costing.domain.blend_making import Making
+from costing.domain.conversion import SECONDS_PER_MINUTE, Work
 from costing.domain.rates import Rates
 from costing.domain.replacement import OfferTerms, SupplierTerms, purchases_for
 from inventory.queries import current_offers
@@ -36,20 +37,6 @@ class Replaced:
     def total(self) -> int:
         """The cost of all that has a price."""
         return sum(self.costs.values())
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Making:
-    """The making of a blend for a need: so much wanted of a batch that gives `output`."""
-
-    need: int
-    work: Work
-    wanted: int
-    output: int
-
-    def cost(self, rates: Rates) -> int:
-        """The need's part of the batch's labor and overhead, rounded once."""
-        return round(Fraction(conversion_of(self.work, rates).total * self.wanted, self.output))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
