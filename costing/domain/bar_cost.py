@@ -182,14 +182,20 @@ def conversion_lines(conversion: ConversionCost) -> list[CostLine]:
 
 
 def bar_cost(
-    batch: BatchCost, *, good_bars: int, normal_rejects: int = 0, abnormal_rejects: int = 0
+    batch: BatchCost,
+    *,
+    good_bars: int,
+    normal_rejects: int = 0,
+    abnormal_rejects: int = 0,
+    abnormal_loss: int | None = None,
 ) -> BarCost:
     """Cost of one good bar.
 
     Normal rejects cost the good bars more. Abnormal rejects take their part of the cost, as
     bars among all bars cut (good, normal and abnormal), out of it as a loss. Leave the normal
-    rejects uncounted (0) to spread their cost over good and abnormal bars alike. Raises
-    CostNotKnown when no bar is good or a count is below zero.
+    rejects uncounted (0) to spread their cost over good and abnormal bars alike. Where the books
+    know what the abnormal rejects took, give it as `abnormal_loss`. Raises CostNotKnown when no
+    bar is good, a count is below zero, or more was lost than the batch cost.
     """
     faults = Faults()
     if good_bars <= 0:
@@ -204,6 +210,9 @@ def bar_cost(
     total = batch.total
     cut = good_bars + normal_rejects + abnormal_rejects
     loss = share(total, abnormal_rejects, cut) if abnormal_rejects else 0
+    loss = loss if abnormal_loss is None else abnormal_loss
+    if not 0 <= loss <= max(total, 0):
+        raise CostNotKnown("More is lost than the batch cost.", field="abnormal_loss")
     exact = Fraction(total - loss, good_bars)
     per_bar = round(exact)
     return BarCost(
@@ -212,7 +221,7 @@ def bar_cost(
         abnormal_loss=loss,
         per_bar=per_bar,
         exact=exact,
-        lines=_by_line(batch, per_bar, Fraction(cut - abnormal_rejects, cut * good_bars)),
+        lines=_by_line(batch, per_bar, Fraction(total - loss, (total or 1) * good_bars)),
     )
 
 

@@ -154,3 +154,19 @@ def _labor(work: Work, rates: Rates) -> list[ConversionLine]:
 def _line(effort: Effort, quantity: int, rate: int) -> ConversionLine:
     cost = round(Fraction(quantity * rate, RATED_BY[effort]))
     return ConversionLine(effort=effort, quantity=quantity, rate=rate, cost=cost)
+
+
+def abnormal_conversion(cost: ConversionCost, *, abnormal: int, bars: int) -> int:
+    """What of labor and overhead an unusual loss of bars at the cut took: an expense.
+
+    Abnormal amounts of labor and other production costs are kept out of the cost of inventories
+    (IAS 2 paragraph 16(a)). Wrapping and the cure rack come after the cut: the good bars alone
+    take them, and bear them.
+    """
+    if not abnormal:
+        return 0
+    later = Fraction(cost.of(Effort.WRAP) + cost.of(Effort.RACK))
+    if hours := cost.quantity_of(Effort.LABOR_HOUR):
+        wrapping = Fraction(cost.quantity_of(Effort.WRAP), hours)
+        later += cost.of(Effort.LABOR_HOUR) * wrapping
+    return round((cost.total - later) * Fraction(abnormal, bars))

@@ -4,7 +4,7 @@ Standard quantities are set for the batch (setting up, cleaning) and for the bar
 batch spreads its set-up over more bars.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from costing.domain.conversion import SECONDS_PER_MINUTE, Work
 
@@ -52,3 +52,21 @@ def work_of(
 
 def _seconds(minutes: int, seconds_per_bar: int, bars: int) -> int:
     return minutes * SECONDS_PER_MINUTE + seconds_per_bar * bars
+
+
+def expected_work(done: Work, planned: Work) -> Work:
+    """What a batch that is under way will have taken: what is done, and the plan for the rest.
+
+    A task that has been done is not planned any more. Where the plan tells no tasks apart, its
+    time is what all of them are expected to take.
+    """
+    if planned.mix or planned.cut or planned.wrap:
+        labor = Work(
+            mix=done.mix or planned.mix,
+            cut=done.cut or planned.cut,
+            wrap=done.wrap or planned.wrap,
+            other=done.other,
+        )
+    else:
+        labor = replace(done, other=done.other + max(planned.other - done.seconds, 0))
+    return replace(labor, rack_days=planned.rack_days, energy_wh=planned.energy_wh)

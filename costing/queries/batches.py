@@ -20,14 +20,24 @@ from costing.domain.bar_cost import (
     added_up,
     bar_cost,
 )
-from costing.domain.conversion import ConversionCost, conversion_cost
+from costing.domain.conversion import (
+    ConversionCost,
+    ConversionLine,
+    Effort,
+    abnormal_conversion,
+    conversion_from,
+    conversion_of,
+)
+from costing.domain.labor_standard import expected_work
 from costing.errors import BatchNotMade
 from costing.models import Conversion
 from costing.queries.rates import missing_rates_note, rates_of_day
+from costing.queries.standards import standards_of_day
 from inventory.queries import Take, held_for
 from recipes.domain.formula import Stage
 from recipes.queries import batch_by_code, takes_of
-from recipes.queries.cure import cost_of_ends
+from recipes.queries.cure import cost_of_ends, cut_record_of
+from recipes.queries.cured_weight import CuredWeight, cured_bar_weight
 from recipes.services.finishing import packing_needs
 from studio.money import share
 from studio.units import format_amount
@@ -44,9 +54,9 @@ NOT_CAPITALIZED = "No labor and overhead were put on what this batch made."
 class BatchCosting:
     """The cost of a made batch, line by line, and of one good bar of it.
 
-    `bars` are good bars (planned ones before the cut); `bar` is None where there are none: for a
-    blend, or when all were rejected. `provisional` is true until the bars are cured. `notes` say
-    in words what is missing or only expected.
+    `bars` are good bars (planned ones before the cut), `bar_weight` what one weighs when cured;
+    `bar` is None where there are none: for a blend, or when all were rejected. `provisional` is
+    true until the bars are cured. `notes` say in words what is missing or only expected.
     """
 
     code: str
@@ -56,12 +66,13 @@ class BatchCosting:
     bars: int
     rejects: int
     bar: BarCost | None
+    bar_weight: CuredWeight | None
     provisional: bool
     notes: tuple[str, ...]
 
 
 def cost_of_batch(code: str) -> BatchCosting:
-    """The cost of a poured, cut or cured batch. At most nine queries, however many lines.
+    """The cost of a poured, cut or cured batch. At most eleven queries, however many lines.
 
     Raises NotFound, BatchNotMade for a batch that is not poured.
     """
@@ -80,16 +91,21 @@ def cost_of_batch(code: str) -> BatchCosting:
         if is_cured
         else _expected_packaging(batch)
     )
-    conversion, conversion_notes = _conversion(batch, is_cured=is_cured, on=batch.poured_on)
+    conversion, expensed, told = _conversion(batch, is_cured=is_cured, on=batch.poured_on)
     given = [*(_line(take, CostKind.MATERIAL) for take in takes.soap), *packaging]
     cost = added_up(given, conversion, recovered=cost_of_ends(batch))
-    return _told(batch, cost, [*notes, *conversion_notes], on=batch.poured_on)
+    record = cut_record_of(batch)
+    loss = expensed + (record.loss if record is not None else 0)
+    return _told(batch, cost, loss, [*notes, *told], on=batch.poured_on)
 
 
-def _told(batch: "Batch", cost: BatchCost, notes: Iterable[str], *, on: date) -> BatchCosting:
+def _told(
+    batch: "Batch", cost: BatchCost, loss: int, notes: Iterable[str], *, on: date
+) -> BatchCosting:
     is_lost = batch.state == CUT and not batch.bars_good
     bars = batch.bars_planned if batch.bars_good is None else batch.bars_good
     rejects = batch.bars_rejected or 0
+    abnormal = batch.bars_rejected_abnormal
     return BatchCosting(
         code=batch.code,
         state=str(batch.state),
@@ -97,7 +113,16 @@ def _told(batch: "Batch", cost: BatchCost, notes: Iterable[str], *, on: date) ->
         cost=cost,
         bars=bars,
         rejects=rejects,
-        bar=bar_cost(cost, good_bars=bars, normal_rejects=rejects) if bars else None,
+        bar=bar_cost(
+            cost,
+            good_bars=bars,
+            normal_rejects=rejects - abnormal,
+            abnormal_rejects=abnormal,
+            abnormal_loss=loss,
+        )
+        if bars
+        else None,
+        bar_weight=cured_bar_weight(batch) if bars else None,
         provisional=batch.state != CURED and not is_lost,
         notes=(*notes, NO_GOOD_BAR) if is_lost else tuple(notes),
     )
@@ -115,24 +140,43 @@ def _line(take: Take, kind: CostKind) -> CostLine:
     )
 
 
+def expensed_of(batch: "Batch", cost: ConversionCost) -> int:
+    """What of a batch's labor and overhead its unusual rejects took. No query."""
+    bars = (batch.bars_good or 0) + (batch.bars_rejected or 0)
+    return abnormal_conversion(cost, abnormal=batch.bars_rejected_abnormal, bars=bars)
+
+
+def kept_conversion(kept: Conversion) -> ConversionCost:
+    """The conversion as it was put into the books. No query where its efforts are prefetched."""
+    lines = [
+        ConversionLine(
+            effort=Effort(row.effort), quantity=row.quantity, rate=row.rate, cost=row.cost
+        )
+        for row in kept.efforts.all()
+    ]
+    if lines:
+        return conversion_from(lines)
+    return ConversionCost(minutes=kept.minutes, labor=kept.labor, overhead=kept.overhead)
+
+
 def _conversion(
     batch: "Batch", *, is_cured: bool, on: date
-) -> tuple[ConversionCost, Sequence[str]]:
-    """Labor and overhead as they are in the books, or as the plan expects them."""
-    kept = Conversion.objects.filter(batch_id=batch.pk).first()
+) -> tuple[ConversionCost, int, Sequence[str]]:
+    """Labor and overhead as they are in the books, or as they are expected; and the expense."""
+    kept = Conversion.objects.filter(batch_id=batch.pk).prefetch_related("efforts").first()
     if kept is not None:
-        notes = [kept.note] if kept.note else []
-        cost = ConversionCost(minutes=kept.minutes, labor=kept.labor, overhead=kept.overhead)
-        return cost, notes
+        return kept_conversion(kept), kept.expensed, [kept.note] if kept.note else []
     if is_cured:
-        return ConversionCost(minutes=batch.minutes, labor=0, overhead=0), [NOT_CAPITALIZED]
+        nothing = ConversionCost(minutes=batch.minutes, labor=0, overhead=0)
+        return nothing, 0, [NOT_CAPITALIZED]
     found = rates_of_day(on)
-    minutes = max(batch.minutes, batch.version.minutes)
+    version = batch.version
+    standards = standards_of_day([version.formula_id], on=on)
+    bars = batch.bars_planned if batch.bars_good is None else batch.bars_good
+    work = expected_work(standards.done(batch), standards.work(version, bars=bars))
+    cost = conversion_of(work, found.rates)
     missing = missing_rates_note(found, on=on)
-    return (
-        conversion_cost(labor_minutes=minutes, rates=found.rates),
-        [missing] if missing else [],
-    )
+    return cost, expensed_of(batch, cost), [missing] if missing else []
 
 
 def _expected_packaging(batch: "Batch") -> tuple[list[CostLine], list[str]]:

@@ -16,19 +16,22 @@ from costing.domain.bar_cost import (
     added_up,
     bar_cost,
 )
-from costing.domain.conversion import conversion_cost
-from costing.domain.pricing import OfferView, PriceBasis, replacement_costs
-from costing.domain.rates import RatesInForce
+from costing.domain.conversion import conversion_of
+from costing.domain.pricing import PriceBasis
+from costing.domain.rates import Rates, RatesInForce
 from costing.queries.rates import missing_rates_note, rates_of_day
+from costing.queries.replacement import offers_of_day, replaced
+from costing.queries.standards import StandardsInForce, standards_of_day
 from inventory.domain.lots import is_usable
-from inventory.queries import current_offers, held_on_average
+from inventory.queries import held_on_average
 from inventory.services.picking import lock_candidates, plan_picks, view_of
 from recipes.domain.formula import Stage
+from recipes.queries.explosion import production_below
 from recipes.services.planning import Plan
 from studio.money import share, split
 
 if TYPE_CHECKING:
-    from inventory.models import Material, Offer
+    from inventory.models import Material
 
 #: Why a price is missing, by basis.
 _REASONS: Mapping[PriceBasis, str] = {
@@ -72,36 +75,45 @@ class PlanCosting:
 
 @dataclass(slots=True)
 class _Priced:
-    """Cost and source by material id, and the amounts that have no price."""
+    """Cost and source by material id, the amounts that have no price, and materials of blends."""
 
     costs: dict[int, int] = field(default_factory=dict)
     sources: dict[int, str] = field(default_factory=dict)
     unpriced: dict[int, int] = field(default_factory=dict)
+    below: Mapping[int, "Material"] = field(default_factory=dict)
 
 
 def cost_of_plan(plan: Plan, *, basis: PriceBasis, on: date) -> PlanCosting:
-    """The cost of a plan on one basis, were it made on that day. Two queries."""
+    """The cost of a plan on one basis, were it made on that day. Three queries, see below."""
     return costs_of_plan(plan, on=on, bases=(basis,))[0]
 
 
 def costs_of_plan(
     plan: Plan, *, on: date, bases: Sequence[PriceBasis] = tuple(PriceBasis)
 ) -> tuple[PlanCosting, ...]:
-    """The cost of a plan on several bases. One query each, and one for the rates.
+    """The cost of a plan on several bases. One query each, and one for rates and for standards.
+
+    Replacement takes two more for each level of blends.
 
     Picked lots are those the shelf check would take, each at its own cost; the moving average is
-    that of all lots which may be used; replacement is the best current offer of each material,
-    without its freight. Labor and overhead are the version's minutes at the rates of the day.
+    that of all lots which may be used; replacement is each need's part of the order that would be
+    placed for all of them at the best offers for their quantities, with price breaks and freight
+    (`costing.domain.replacement` says how). Blends that are made here are replaced by making them.
+    Labor and overhead are by the labor standard of the day (else the version's minutes) at its
+    rates.
     """
     found = rates_of_day(on)
-    return tuple(_costed(plan, basis, found, on) for basis in bases)
+    standards = standards_of_day([plan.loaded.version.formula_id], on=on)
+    return tuple(_costed(plan, basis, found, standards, on) for basis in bases)
 
 
-def _costed(plan: Plan, basis: PriceBasis, found: RatesInForce, on: date) -> PlanCosting:
-    priced = _PRICING[basis](plan.needs, on)
-    conversion = conversion_cost(labor_minutes=plan.loaded.version.minutes, rates=found.rates)
+def _costed(
+    plan: Plan, basis: PriceBasis, found: RatesInForce, standards: StandardsInForce, on: date
+) -> PlanCosting:
+    priced = _PRICING[basis](plan, on, found.rates)
+    conversion = conversion_of(standards.work_of_plan(plan), found.rates)
     cost = added_up(_lines(plan, priced), conversion)
-    materials = plan.materials
+    materials = {**priced.below, **plan.materials}
     note = missing_rates_note(found, on=on)
     return PlanCosting(
         basis=basis,
@@ -137,8 +149,9 @@ def _lines(plan: Plan, priced: _Priced) -> list[CostLine]:
     ]
 
 
-def _picked(needs: Mapping[int, int], on: date) -> _Priced:
+def _picked(plan: Plan, on: date, _: Rates) -> _Priced:
     """Each lot that would be picked, at its own cost; what no lot covers is missing."""
+    needs = plan.needs
     lots = lock_candidates(needs, on=on, lock=False)
     there = dict.fromkeys(needs, 0)
     for lot in lots.values():
@@ -158,8 +171,9 @@ def _picked(needs: Mapping[int, int], on: date) -> _Priced:
     return priced
 
 
-def _averaged(needs: Mapping[int, int], on: date) -> _Priced:
+def _averaged(plan: Plan, on: date, _: Rates) -> _Priced:
     """The average of all that is held and may be used (IAS 2 paragraph 25), reserved or not."""
+    needs = plan.needs
     averages = held_on_average(needs, on=on)
     return _Priced(
         costs={pk: averages[pk].cost_of(need) for pk, need in needs.items() if pk in averages},
@@ -167,35 +181,21 @@ def _averaged(needs: Mapping[int, int], on: date) -> _Priced:
     )
 
 
-def _replaced(needs: Mapping[int, int], on: date) -> _Priced:
-    """The best current offer of each material, in proportion to its pack."""
-    offers: dict[int, Offer] = {
-        offer.pk: offer
-        for offer in current_offers(on).filter(material__in=list(needs)).select_related("supplier")
-    }
-    views: dict[int, list[OfferView]] = {}
-    for offer in offers.values():
-        views.setdefault(offer.material_id, []).append(_offer_view(offer))
-    found = replacement_costs(needs, views, on=on)
+def _replaced(plan: Plan, on: date, rates: Rates) -> _Priced:
+    """All needs bought together at today's offers with freight; blends made here, of what is."""
+    production = production_below(plan.materials.values())
+    found = replaced(
+        plan.needs, production, offers_of_day(production.materials, on=on), rates=rates
+    )
     return _Priced(
-        costs={pk: each.cost for pk, each in found.costs.items()},
-        sources={pk: offers[each.offer.id].code for pk, each in found.costs.items()},
-        unpriced={pk: needs[pk] for pk in found.missing},
+        costs=dict(found.costs),
+        sources=dict(found.sources),
+        unpriced=dict(found.missing),
+        below=production.materials,
     )
 
 
-def _offer_view(offer: "Offer") -> OfferView:
-    return OfferView(
-        id=offer.pk,
-        supplier=offer.supplier.name,
-        price=offer.price,
-        pack_amount=offer.pack_amount,
-        valid_from=offer.valid_from,
-        valid_until=offer.valid_until,
-    )
-
-
-_PRICING: Mapping[PriceBasis, Callable[[Mapping[int, int], date], _Priced]] = {
+_PRICING: Mapping[PriceBasis, Callable[[Plan, date, Rates], _Priced]] = {
     PriceBasis.PICKED_LOTS: _picked,
     PriceBasis.MOVING_AVERAGE: _averaged,
     PriceBasis.REPLACEMENT: _replaced,

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 from django.db.models import Q
 
-from costing.domain.conversion import Work
+from costing.domain.conversion import SECONDS_PER_MINUTE, Work
 from costing.domain.labor_standard import Standard, work_of
 from costing.models import LaborStandard
 from recipes.services.planning import Plan
 
 if TYPE_CHECKING:
-    from recipes.models import FormulaVersion
+    from recipes.models import Batch, FormulaVersion
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,15 +29,41 @@ class StandardsInForce:
         Without a standard it is the version's minutes, not told apart by task.
         """
         is_blend = version.formula.batter_id is None
-        shared = None if is_blend else self.studio
-        standard = self.own.get(version.formula_id, shared)
         return work_of(
-            standard,
+            self._standard(version),
             bars=bars,
             is_blend=is_blend,
             minutes=version.minutes,
             rack_days=0 if is_blend else version.cure_days,
         )
+
+    def done(self, batch: "Batch", *, until: date | None = None) -> Work:
+        """What a batch took: its minutes by task, its energy by the standard, its days on racks.
+
+        Bars stand on the rack from the pour until they are released, at the longest until their
+        cure is over: to store them longer is no cost of making them (IAS 2 paragraph 16(b)).
+        """
+        version = batch.version
+        planned = self.work(version, bars=batch.bars_good or 0)
+        apart = (batch.mix_minutes, batch.cut_minutes, batch.wrap_minutes)
+        mix, cut, wrap = (minutes * SECONDS_PER_MINUTE for minutes in apart)
+        return Work(
+            mix=mix,
+            cut=cut,
+            wrap=wrap,
+            other=(batch.minutes - sum(apart)) * SECONDS_PER_MINUTE,
+            rack_days=_days(batch, until) * self.racks(version, bars=batch.bars_good or 0),
+            energy_wh=planned.energy_wh,
+        )
+
+    def racks(self, version: "FormulaVersion", *, bars: int) -> int:
+        """How many racks so many bars take."""
+        found = self._standard(version)
+        return (found or Standard()).racks_for(bars)
+
+    def _standard(self, version: "FormulaVersion") -> Standard | None:
+        is_blend = version.formula.batter_id is None
+        return self.own.get(version.formula_id, None if is_blend else self.studio)
 
     def work_of_plan(self, plan: Plan) -> Work:
         """What a plan is expected to take."""
@@ -52,6 +78,14 @@ def standards_of_day(formulas: Collection[int], *, on: date) -> StandardsInForce
     newest = {row.formula_id: _standard(row) for row in rows}
     studio = newest.pop(None, None)
     return StandardsInForce(own={pk: each for pk, each in newest.items() if pk}, studio=studio)
+
+
+def _days(batch: "Batch", until: date | None) -> int:
+    """Days on the rack up to a day, no more than the cure takes."""
+    ends = [day for day in (until, batch.cure_ready_on) if day is not None]
+    if batch.poured_on is None or not ends:
+        return 0
+    return max((min(ends) - batch.poured_on).days, 0)
 
 
 def _standard(row: LaborStandard) -> Standard:

@@ -4,10 +4,12 @@ from typing import TYPE_CHECKING, Any
 
 from django.db import transaction
 
-from costing.domain.conversion import conversion_cost
+from costing.domain.conversion import ConversionCost, conversion_of
 from costing.errors import AlreadyCapitalized
-from costing.models import Conversion
+from costing.models import Conversion, ConversionEffort
+from costing.queries.batches import expensed_of
 from costing.queries.rates import missing_rates_note, rates_of_day
+from costing.queries.standards import standards_of_day
 from inventory.services.ledger import Origin
 from inventory.services.production import CONVERSION, add_cost
 
@@ -18,6 +20,7 @@ if TYPE_CHECKING:
     from recipes.models import Batch
 
 #: IAS 2 paragraph 34: what is lost is an expense when it is lost; no lot is left to carry it.
+_STORED = "It stood on the rack for {days} days more than its cure; to store it is no cost of it."
 _NOTHING_LEFT = "Nothing is left of what was made, so labor and overhead are an expense."
 
 
@@ -25,16 +28,18 @@ _NOTHING_LEFT = "Nothing is left of what was made, so labor and overhead are an 
 def capitalize(batch: "Batch", *, by: "User | None" = None) -> Conversion:
     """Put a finished batch's labor and overhead on the lot it made, once.
 
-    Rates are those in force on the day of the pour. Without rates nothing is added, and the
-    conversion's note says which are missing. A blend is costed like soap: the lye or oil that
-    took an hour to make brings that hour into the soap it goes into. Raises AlreadyCapitalized
-    the second time, and when two writers try it at once.
+    Rates are those in force on the day of the pour. What an unusual loss of bars took of them is
+    an expense: it is kept as such, and not put on the lot (IAS 2 paragraph 16(a)). Without
+    rates nothing is added, and the conversion's note says which are missing. A blend is costed
+    like soap: the lye or oil that took an hour to make brings that hour into the soap it goes
+    into. Raises AlreadyCapitalized the second time, and when two writers try it at once.
     """
     lot, poured_on = batch.bar_lot, batch.poured_on
     if lot is None or poured_on is None:
         raise RuntimeError("only a batch that made something can be capitalized")
     found = rates_of_day(poured_on)
-    cost = conversion_cost(labor_minutes=batch.minutes, rates=found.rates)
+    standards = standards_of_day([batch.version.formula_id], on=poured_on)
+    cost = conversion_of(standards.done(batch, until=batch.cured_on), found.rates)
     conversion, is_new = Conversion.objects.get_or_create(
         batch_id=batch.pk,
         defaults={
@@ -42,7 +47,8 @@ def capitalize(batch: "Batch", *, by: "User | None" = None) -> Conversion:
             "labor_rate": found.rates.labor_per_hour,
             "labor": cost.labor,
             "overhead": cost.overhead,
-            "note": missing_rates_note(found, on=poured_on),
+            "expensed": expensed_of(batch, cost),
+            "note": _note(batch, missing_rates_note(found, on=poured_on)),
             "by": by,
         },
     )
@@ -50,14 +56,35 @@ def capitalize(batch: "Batch", *, by: "User | None" = None) -> Conversion:
         raise AlreadyCapitalized(
             f"The labor and overhead of batch {batch.code} are in its cost already.", field="batch"
         )
-    if cost.total:
-        _enter(conversion, lot, cost.total, origin=_origin(batch, by))
+    _keep(conversion, cost)
+    if cost.total > conversion.expensed:
+        _enter(conversion, lot, cost.total - conversion.expensed, origin=_origin(batch, by))
     return conversion
 
 
 def capitalize_finished(*, batch: "Batch", by: "User | None", **_: Any) -> None:
     """Receiver of `recipes.services.events.batch_cured`: the same transaction finishes both."""
     capitalize(batch, by=by)
+
+
+def _keep(conversion: Conversion, cost: ConversionCost) -> None:
+    ConversionEffort.objects.bulk_create(
+        ConversionEffort(
+            conversion=conversion,
+            effort=line.effort.value,
+            quantity=line.quantity,
+            rate=line.rate,
+            cost=line.cost,
+        )
+        for line in cost.lines
+    )
+
+
+def _note(batch: "Batch", missing: str) -> str:
+    ready, cured = batch.cure_ready_on, batch.cured_on
+    stored = (cured - ready).days if ready and cured else 0
+    late = _STORED.format(days=stored) if stored > 0 else ""
+    return "\n".join(part for part in (missing, late) if part)
 
 
 def _origin(batch: "Batch", by: "User | None") -> Origin:

@@ -101,7 +101,11 @@ class BatchSerializer(StrictModelSerializer[Batch]):
             "cured_on",
             "bars_good",
             "bars_rejected",
+            "bars_rejected_abnormal",
             "minutes",
+            "mix_minutes",
+            "cut_minutes",
+            "wrap_minutes",
             "note",
             "revision",
         )

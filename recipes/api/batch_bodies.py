@@ -98,6 +98,12 @@ class CutSerializer(StrictSerializer):
     on = DayField(default=today)
     bars_good = serializers.IntegerField(min_value=0, max_value=MOST_BARS)
     bars_rejected = serializers.IntegerField(min_value=0, max_value=MOST_BARS, default=0)
+    bars_rejected_abnormal = serializers.IntegerField(
+        min_value=0,
+        max_value=MOST_BARS,
+        default=0,
+        help_text="Of the rejects, those of an unusual loss: an expense of its own.",
+    )
     good_weight = BaseQuantityField(unit="g", required=False)
     rejected_weight = BaseQuantityField(unit="g", required=False)
     ends_weight = BaseQuantityField(unit="g", required=False)

@@ -145,6 +145,22 @@ def cost_of_cut(
     return CutCost(bars=on_bars, ends=on_ends)
 
 
+def abnormal_part(weight_ng: int, *, abnormal: int, bars: int) -> int:
+    """The part of what became bars that an unusual loss took, by count of all bars cut, in ng.
+
+    The abnormal rejects bear the cost of as many good bars, and it is an expense (IAS 2 paragraph
+    16(a)); the cost of usual rejects stays with the good bars. Raises InvalidInput for a count
+    outside 0 to all bars, or where ends leave nothing for them.
+    """
+    faults = Faults()
+    if not 0 <= abnormal <= bars:
+        faults.add("outside-range", "Unusual rejects are some of the bars.", "abnormal")
+    if abnormal and weight_ng <= 0:
+        faults.add("ends-too-heavy", "The ends weigh less than what was poured.", "ends_weight")
+    faults.raise_if_any(InvalidInput)
+    return round(Fraction(weight_ng * abnormal, bars)) if abnormal else 0
+
+
 def _along(mold_cut: MoldCut, length: Fraction) -> Fraction:
     """How long a bar is along the log."""
     cut = mold_cut.cut

@@ -1,6 +1,6 @@
 """What a cut makes: a lot of bars, a lot of ends where they are kept, and who bears the cost."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING
@@ -12,7 +12,7 @@ from inventory.services.consumption import draw
 from inventory.services.ledger import Origin
 from inventory.services.made_here import ensure_made_material
 from inventory.services.production import NewLot, open_lots
-from recipes.domain.cutting import CutCost, cost_of_cut
+from recipes.domain.cutting import CutCost, abnormal_part, cost_of_cut
 from recipes.models import Batch, CutRecord
 from studio.errors import Faults, InvalidInput
 
@@ -24,12 +24,15 @@ if TYPE_CHECKING:
 class Cut:
     """The cut: bars good and rejected, weights in ng where they were taken, labor in minutes.
 
+    `bars_rejected_abnormal` of the rejects went in an unusual loss (a fall, a power cut): they are
+    an expense and cost the good bars nothing, as usual rejects do (IAS 2 paragraph 16(a)).
     Ends go into stock with `keep_ends`, at `ends_cost_share` of the cost or by their weight.
     """
 
     on: date
     bars_good: int
     bars_rejected: int = 0
+    bars_rejected_abnormal: int = 0
     good_weight: int | None = None
     rejected_weight: int | None = None
     ends_weight: int | None = None
@@ -47,9 +50,15 @@ class Cut:
 def check_cut(batch: Batch, cut: Cut) -> None:
     """Refuse a cut that cannot have been, with all that is wrong. Raises InvalidInput."""
     faults = Faults()
-    for name in ("bars_good", "bars_rejected", "minutes"):
+    for name in ("bars_good", "bars_rejected", "bars_rejected_abnormal", "minutes"):
         if getattr(cut, name) < 0:
             faults.add("negative-amount", "It cannot be below zero.", name)
+    if cut.bars_rejected_abnormal > cut.bars_rejected:
+        faults.add(
+            "more-than-rejected",
+            "Count the unusual rejects among all rejects, too.",
+            "bars_rejected_abnormal",
+        )
     for name in ("good_weight", "rejected_weight", "ends_weight"):
         if (getattr(cut, name) or 0) < 0:
             faults.add("negative-amount", "A weight cannot be below zero.", name)
@@ -81,8 +90,16 @@ def open_cut_lots(batch: Batch, poured: "Lot", cut: Cut, *, origin: Origin) -> "
 
 def _cut_to_bars(batch: Batch, poured: "Lot", cut: Cut, origin: Origin) -> tuple["Lot", CutRecord]:
     amount = poured.on_hand
-    taken = draw(poured.pk, amount, verb=Verb.CONSUME, origin=origin, any_status=True)
-    cost = cost_of_cut(taken.cost, poured_ng=amount, ends_ng=cut.kept, share=cut.ends_cost_share)
+    gone = abnormal_part(
+        amount - cut.kept,
+        abnormal=cut.bars_rejected_abnormal,
+        bars=cut.bars_good + cut.bars_rejected,
+    )
+    loss = draw(poured.pk, gone, verb=Verb.SPOIL, origin=origin).cost if gone else 0
+    left = amount - gone
+    taken = draw(poured.pk, left, verb=Verb.CONSUME, origin=origin, any_status=True)
+    dealt = cost_of_cut(taken.cost, poured_ng=left, ends_ng=cut.kept, share=cut.ends_cost_share)
+    cost = replace(dealt, loss=loss)
     # As it stands on the locked row: a recall may have come in between.
     blocked = taken.lot.status == LotStatus.BLOCKED.value
     bars = NewLot(
@@ -93,7 +110,7 @@ def _cut_to_bars(batch: Batch, poured: "Lot", cut: Cut, origin: Origin) -> tuple
         received_on=cut.on,
         status=LotStatus.BLOCKED if blocked else LotStatus.QUARANTINE,
         status_reason=taken.lot.status_reason if blocked else "curing",
-        made_of={poured.pk: amount - cut.kept},
+        made_of={poured.pk: left - cut.kept},
     )
     ends = [_ends(batch, taken.lot, cut, cost.ends)] if cut.kept else []
     lots = open_lots([bars, *ends], verb=Verb.PRODUCE, origin=origin)

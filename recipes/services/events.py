@@ -8,3 +8,7 @@ from django.dispatch import Signal
 #: A batch is done: its bars were released, or its blend is mixed (a blend has no cure).
 #: Arguments: batch (recipes.models.Batch, its `bar_lot` being what was made), by (user).
 batch_cured = Signal()
+
+#: A batch was planned. Arguments: batch (recipes.models.Batch, with its lines stored), plan
+#: (recipes.services.planning.Plan), by (user).
+batch_planned = Signal()

@@ -52,9 +52,10 @@ def cut_batch(code: str, cut: Cut, *, by: "User | None" = None) -> Batch:
     """Turn the poured soap into a lot of bars, in quarantine until the cure is over.
 
     The cost of rejected bars and of ends that are not kept falls on the good bars (normal
-    spoilage); kept ends are a lot of the material "<formula>-ends" with their share of the cost.
-    Without a good bar what is not kept is written off, and kept ends cost by weight. Raises
-    BatchConflict unless poured, InvalidInput.
+    spoilage), save that of unusual rejects, whose part of the poured soap is spoiled; kept ends
+    are a lot of the material "<formula>-ends" with their share of the cost. Without a good bar
+    what is not kept is written off, and kept ends cost by weight. Raises BatchConflict unless
+    poured, InvalidInput.
     """
     batch, _ = lock_batch(code)
     expect(batch, BatchState.POURED, "cut")
@@ -67,9 +68,12 @@ def cut_batch(code: str, cut: Cut, *, by: "User | None" = None) -> Batch:
     batch.state = BatchState.CUT
     batch.cut_on = cut.on
     batch.bars_good, batch.bars_rejected = cut.bars_good, cut.bars_rejected
+    batch.bars_rejected_abnormal = cut.bars_rejected_abnormal
     batch.minutes += cut.minutes
+    batch.cut_minutes += cut.minutes
     batch.note = _noted(batch.note, cut.note)
-    touch(batch, "state", "cut_on", "bars_good", "bars_rejected", "minutes", "note", "bar_lot")
+    counts = ("bars_good", "bars_rejected", "bars_rejected_abnormal", "minutes", "cut_minutes")
+    touch(batch, "state", "cut_on", *counts, "note", "bar_lot")
     return batch
 
 
@@ -103,8 +107,9 @@ def cure_batch(code: str, cured: Cured, *, by: "User | None" = None) -> Batch:
     batch.state = BatchState.CURED
     batch.cured_on = cured.on
     batch.minutes += cured.minutes
+    batch.wrap_minutes += cured.minutes
     batch.note = _noted(batch.note, cured.early_reason, cured.note)
-    touch(batch, "state", "cured_on", "minutes", "note")
+    touch(batch, "state", "cured_on", "minutes", "wrap_minutes", "note")
     batch_cured.send(sender=Batch, batch=batch, by=by)
     return batch
 

@@ -24,6 +24,7 @@ from recipes.errors import ScalingRefusal
 from recipes.models import Batch, BatchLine, FormulaVersion
 from recipes.queries.batches import batch_needs
 from recipes.queries.formulas import LoadedFormula
+from recipes.services.events import batch_planned
 from recipes.services.sizes import Wish, bar_weight, scaling_target
 from studio.numbering import next_code
 
@@ -151,6 +152,7 @@ def plan_batch(
         makes = {plan.loaded.version.formula.product_id: plan.output_ng}
         ready_on = days_after(planned_on, version.ready_days)
         expect(makes, holder=batch.holder, due_on=ready_on)
+    batch_planned.send(sender=Batch, batch=batch, plan=plan, by=by)
     return batch
 
 

@@ -247,6 +247,7 @@ def _record(batch: Batch, poured: Poured, lot: "Lot", safety: SafetyCheck | None
     batch.poured_on = poured.on
     batch.poured_mass = poured.output_ng
     batch.minutes += poured.minutes
+    batch.mix_minutes += poured.minutes
     batch.note = "\n".join(part for part in (batch.note, poured.note) if part)
     if batch.version.formula.batter is None:
         batch.bar_lot = lot
@@ -262,6 +263,7 @@ def _record(batch: Batch, poured: Poured, lot: "Lot", safety: SafetyCheck | None
         batch,
         "poured_on",
         "minutes",
+        "mix_minutes",
         "note",
         "bar_lot",
         "cured_on",

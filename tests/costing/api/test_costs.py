@@ -67,8 +67,11 @@ def test_a_cured_batch_is_shown_as_the_books_have_it(owner, shelf):
     assert shown["provisional"] is False and adds_up(shown)
     exact = cost_of_batch(code).bar.exact
     assert shown["per_bar_exact"] == str(exact / 10_000)
-    labor = next(line for line in shown["lines"] if line["kind"] == "labor")
-    assert labor["quantity"] == {"amount": "60", "unit": "min"}
+    labor = {x["code"]: x["quantity"] for x in shown["lines"] if x["kind"] == "labor"}
+    assert labor == {
+        "labor-mix": {"amount": "40", "unit": "min"},
+        "labor-wrap": {"amount": "20", "unit": "min"},
+    }
     box = next(line for line in shown["lines"] if line["code"] == "box")
     assert box["quantity"] == {"amount": "7", "unit": "each"} and box["kind"] == "packaging"
     assert Lot.objects.filter(code=box["origin"], material__code="box").exists()

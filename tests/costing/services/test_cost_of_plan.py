@@ -186,9 +186,9 @@ def test_rates_that_are_missing_that_day_are_named(bench):
 
 
 @pytest.mark.parametrize("bases", [(PICKED,), (AVERAGE,), (REPLACEMENT,), tuple(PriceBasis)])
-def test_one_query_for_each_basis_and_one_for_the_rates(bench, bases):
+def test_one_query_for_each_basis_and_two_for_rates_and_standards(bench, bases):
     stock(bench)
     plan = plan_of()
     with CaptureQueriesContext(connection) as captured:
         costs_of_plan(plan, on=TODAY, bases=bases)
-    assert len(captured.captured_queries) == len(bases) + 1
+    assert len(captured.captured_queries) == len(bases) + 2
