@@ -93,7 +93,8 @@ class QuoteLine(models.Model):
     the packaging set's carton.
 
     Costs and floor are those of the day it was last worked out, by the bar: `cost_actual` of the
-    bars in stock, `cost_replacement` of making them anew; null where nobody can tell. `promise`
+    bars in stock, `cost_replacement` of making them anew; null where nobody can tell. `fees` are
+    what selling a bar costs, which is no part of those (IAS 2 paragraph 16(d)). `promise`
     says from what the bars come: plain values with dates, amounts and batch or lot codes.
     """
 
@@ -110,6 +111,7 @@ class QuoteLine(models.Model):
     amount = MoneyField()
     cost_actual = MoneyField(null=True, blank=True)
     cost_replacement = MoneyField(null=True, blank=True)
+    fees = MoneyField(null=True, blank=True)
     floor = MoneyField(null=True, blank=True)
     promised_on = models.DateField(null=True, blank=True)
     promise = models.JSONField(default=dict, blank=True)
