@@ -120,12 +120,12 @@ def wanted_price(cost: int, *, wanted_margin: Decimal, terms: Terms) -> int:
     return price_keeping(cost, margin=wanted_margin, terms=terms)
 
 
-def without_tax(price: int, *, tax_share: Decimal, tax_included: bool) -> Fraction:
+def without_tax(price: int | Fraction, *, tax_share: Decimal, tax_included: bool) -> Fraction:
     """What a written price is without its tax, exactly."""
     return Fraction(price) / (ONE + Fraction(tax_share)) if tax_included else Fraction(price)
 
 
-def kept_margin(price: int, cost: int, *, terms: Terms) -> Decimal:
+def kept_margin(price: int | Fraction, cost: int, *, terms: Terms) -> Decimal:
     """The share of the price without tax that is left after fees and cost, to six places.
 
     Below zero when sold at a loss. Raises PriceNotPossible when the price isn't above zero.
@@ -136,7 +136,7 @@ def kept_margin(price: int, cost: int, *, terms: Terms) -> Decimal:
     return as_share((left - cost) / net)
 
 
-def markup_kept(price: int, cost: int, *, terms: Terms) -> Decimal:
+def markup_kept(price: int | Fraction, cost: int, *, terms: Terms) -> Decimal:
     """What is left after fees and cost as a share of the cost, to six places.
 
     Raises PriceNotPossible when the cost isn't above zero.
@@ -212,7 +212,7 @@ def _net(rung: Rung, tier: TierLadder) -> Fraction:
     return without_tax(rung.price, tax_share=tier.tax_share, tax_included=tier.tax_included)
 
 
-def _left_of(price: int, terms: Terms) -> tuple[Fraction, Fraction]:
+def _left_of(price: int | Fraction, terms: Terms) -> tuple[Fraction, Fraction]:
     """A written price without tax, and what of it is left after the fees of the sale."""
     net = without_tax(price, tax_share=terms.tax_share, tax_included=terms.tax_included)
     paid = net * (ONE + Fraction(terms.tax_share))

@@ -15,7 +15,7 @@ from rest_framework.response import Response
 
 from inventory.api.fields import CodeField
 from inventory.models import Alert, Job
-from inventory.services.alert_registry import shown_figures
+from inventory.services.alert_registry import costly_kinds, shown_figures
 from inventory.services.alert_rounds import start_round
 from inventory.services.alerts import acknowledge, raise_alerts, snooze
 from studio.api.callers import caller
@@ -24,7 +24,7 @@ from studio.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.api.stock_changing import stock_changing
 from studio.api.viewsets import ReadOnlyStudioViewSet
 from studio.errors import StateConflict
-from studio.roles import Capability
+from studio.roles import Capability, may_see_costs
 
 STATES = ("open", "snoozed", "closed", "all")
 
@@ -160,6 +160,13 @@ class AlertViewSet(ReadOnlyStudioViewSet):
         "snooze": SnoozeSerializer,
     }
     answer_serializers: ClassVar = {"evaluate": RoundSerializer, "rounds": JobSerializer}
+
+    def get_queryset(self) -> Any:
+        """Alerts that show costs are not there for those who may not see them."""
+        alerts = super().get_queryset()
+        if may_see_costs(self.request.user):
+            return alerts
+        return alerts.exclude(kind__in=costly_kinds())
 
     def filter_queryset(self, queryset: Any) -> Any:
         """A single alert is found whether it is open or closed."""

@@ -53,7 +53,8 @@ class Cause:
     """A kind of cause. `headline` says in a mail's subject what happened to the names given.
 
     `amounts` are the figures that are amounts of stock. With `by_material` it can be looked for in
-    a part of the materials; each of its findings then names the material.
+    a part of the materials; each of its findings then names the material. Alerts of a kind that
+    `shows_costs` are for those who may see costs; mails go to owners, who may.
     """
 
     kind: str
@@ -64,6 +65,7 @@ class Cause:
     words: Callable[[Sequence[Alert], date], list[tuple[str, list[Line]]]] = plain_words
     amounts: frozenset[str] = field(default_factory=frozenset)
     by_material: bool = False
+    shows_costs: bool = False
 
 
 _registered: dict[str, Cause] = {}
@@ -82,6 +84,11 @@ def unregister(kind: str) -> None:
 def causes() -> list[Cause]:
     """All kinds, in the order in which they were registered."""
     return list(_registered.values())
+
+
+def costly_kinds() -> list[str]:
+    """The kinds whose alerts show costs or prices."""
+    return [cause.kind for cause in causes() if cause.shows_costs]
 
 
 def cause_of(kind: str) -> Cause | None:

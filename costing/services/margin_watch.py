@@ -1,0 +1,133 @@
+"""The margin watch: tells once of prices that fell under their floor, with what restores them.
+
+It is a cause of alerts like any other, so it is told in the one digest, closes by itself when the
+price is restored, and every round looks for it. A change of an offer or a delivery wakes a worker
+at once; when that message is lost, the next round finds the same.
+"""
+
+import logging
+from collections.abc import Sequence
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from babel.numbers import format_percent
+from celery import current_app
+from django.conf import settings
+from django.db import transaction
+from django.utils import timezone
+
+from costing.queries.margin_watch import Slip, slipped
+from costing.queries.prices import ACTUAL, OWN, REPLACEMENT
+from inventory.domain.alert_causes import Finding
+from inventory.services.alert_registry import Cause, Look, listed, register
+from studio.money import amount_text, format_money, from_decimal
+
+logger = logging.getLogger(__name__)
+
+KIND = "margin"
+TASK = "inventory.tasks.look_for"
+_BASIS = {ACTUAL: "in stock", REPLACEMENT: "to make anew", OWN: "to make or in stock"}
+
+
+def fallen_margins(look: Look) -> list[Finding]:
+    """Prices in force and open quote lines under their floor; see `slipped`."""
+    return [_finding(slip) for slip in slipped(on=look.on)]
+
+
+def buying_cost_has_changed(**_: Any) -> None:
+    """Receiver of `inventory.services.events.buying_cost_changed`: look once it is committed."""
+    transaction.on_commit(wake)
+
+
+def wake() -> None:
+    """Have a worker look for fallen margins; when none can be told, the next round looks."""
+    asked = timezone.now().isoformat()
+    try:
+        current_app.send_task(TASK, kwargs={"kind": KIND, "asked": asked})
+    except Exception:  # a broker that is away must not undo what is kept
+        logger.exception("No worker could be told to watch the margins")
+
+
+def register_cause() -> None:
+    """Make the margin watch known to the alerts."""
+    register(
+        Cause(
+            kind=KIND,
+            title="Under the floor price",
+            intro="The restoring price is the lowest on the tier's price ending that keeps its "
+            "floor margin at the higher of the cost in stock and the cost to make anew.",
+            find=fallen_margins,
+            headline=_headline,
+            words=_words,
+            shows_costs=True,
+        )
+    )
+
+
+def _finding(slip: Slip) -> Finding:
+    margin = "" if slip.margin is None else f" and keeps {_percent(slip.margin)}"
+    cost = "" if slip.cost is None else f" A bar costs {_money(slip.cost)} {_BASIS[slip.basis]}."
+    off = f" with {_percent(slip.discount)} off" if slip.discount else ""
+    return Finding(
+        subject=slip.subject,
+        name=_name(slip),
+        reason=f"{_money(slip.price)} a bar{off} is under the floor of {_money(slip.floor)}"
+        f"{margin}, {_percent(slip.floor_margin)} being the least.{cost} {_money(slip.restoring)} "
+        "restores it.",
+        figures={
+            "product": slip.product,
+            "tier": slip.tier,
+            "quantity": slip.quantity,
+            "quote": slip.quote or None,
+            "price": _exact(slip.price),
+            "floor": _exact(slip.floor),
+            "restoring_price": _exact(slip.restoring),
+            "cost": None if slip.cost is None else _exact(slip.cost),
+            "margin": None if slip.margin is None else str(slip.margin),
+        },
+    )
+
+
+def _name(slip: Slip) -> str:
+    if slip.is_quote:
+        return f"{slip.product_name} in quote {slip.quote}"
+    return f"{slip.product_name}, {slip.tier_name} from {slip.quantity}"
+
+
+def _words(alerts: Sequence[Any], on: date) -> list[tuple[str, list[tuple[str, str]]]]:
+    return [
+        (
+            alert.name,
+            [
+                ("Price", _shown(alert.figures["price"])),
+                ("Floor", _shown(alert.figures["floor"])),
+                ("Restored by", _shown(alert.figures["restoring_price"])),
+                ("Why", alert.reason),
+            ],
+        )
+        for alert in alerts
+    ]
+
+
+def _headline(names: Sequence[str]) -> str:
+    return f"{listed(names)} {'is' if len(names) == 1 else 'are'} under the floor price"
+
+
+def _percent(share: Decimal) -> str:
+    return format_percent(share, format="#,##0.0#%", locale=settings.STUDIO_LOCALE)
+
+
+def _money(value: int) -> str:
+    return format_money(
+        value, currency=settings.STUDIO_CURRENCY, locale=settings.STUDIO_LOCALE, exact=True
+    )
+
+
+def _exact(value: int) -> str:
+    """An amount as programs read it."""
+    return amount_text(value, currency=settings.STUDIO_CURRENCY)
+
+
+def _shown(text: str) -> str:
+    return _money(from_decimal(Decimal(text)))
