@@ -1,0 +1,81 @@
+"""A quote is accepted: it becomes an order, as it was sent."""
+
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+from django.utils import timezone
+
+from costing.models import Quote, QuoteState, SalesOrder, SalesOrderLine
+from costing.services.order_batches import TURN
+from costing.services.order_opening import Mode, Start, open_order
+from costing.services.quotes import mark_accepted
+from inventory.services.turns import take_turn
+from studio.errors import NotFound
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from django.contrib.auth.models import User
+
+
+@transaction.atomic
+def accept_quote(
+    code: str,
+    *,
+    mode: Mode | str = Mode.ALL,
+    parts: "Mapping[int, int] | None" = None,
+    plan: bool = True,
+    reference: str = "",
+    by: "User | None" = None,
+) -> SalesOrder:
+    """Turn a sent quote into an order: every sum and line is copied as it was sent.
+
+    Mode "all" holds all of its bars or refuses; "parts" holds stated bars of lines (position ->
+    bars), or as many as are free, and batches are planned for the rest. Accepting again gives the
+    order that is there. Raises NotFound, NotEnoughStock, OrderRefusal, and what the quote refuses
+    when it was not sent or its day is over; then nothing is kept.
+    """
+    take_turn(TURN)
+    quote = _locked(code)
+    if quote.state == QuoteState.ACCEPTED:
+        return SalesOrder.objects.select_related("customer__tier").get(quote=quote)
+    mark_accepted(quote, by, "")
+    today = timezone.localdate()
+    rows = list(quote.lines.order_by("position"))
+    promised = [row.promised_on for row in rows if row.promised_on is not None]
+    order = SalesOrder(
+        customer=quote.customer,
+        quote=quote,
+        ordered_on=today,
+        due_on=max([*promised, quote.wanted_on or today, today]),
+        reference=reference.strip(),
+        freight=quote.freight,
+        tax_share=quote.tax_share,
+        tax_included=quote.tax_included,
+        goods=quote.goods,
+        tax=quote.tax,
+        total=quote.total,
+        terms_days=quote.customer.terms_days,
+        terms=quote.terms,
+    )
+    lines = [
+        SalesOrderLine(
+            product_id=row.product_id,
+            quantity=row.quantity,
+            bars_per_carton=row.bars_per_carton,
+            price=row.price,
+            amount=row.amount,
+            promised_on=row.promised_on,
+        )
+        for row in rows
+    ]
+    start = Start(mode=Mode(mode), parts=parts, plan=plan)
+    return open_order(order, lines, start, by=by)
+
+
+def _locked(code: str) -> Quote:
+    quotes = Quote.objects.select_for_update(of=("self",)).select_related("customer__tier")
+    try:
+        return quotes.get(code=code)
+    except Quote.DoesNotExist:
+        raise NotFound(f"There is no quote {code}.", field="quote") from None
