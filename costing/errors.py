@@ -137,3 +137,38 @@ class OverrideNotAllowed(Refusal):
     code = "override-not-allowed"
     kind = Kind.FORBIDDEN
     title = "Only an owner may quote under the floor"
+
+
+class OrderRefusal(InvalidInput):
+    """An order, or a step of it, is described in a way that cannot be."""
+
+    code = "order-refused"
+    title = "The order cannot be kept or changed as described"
+
+
+class OrderClosed(StateConflict):
+    """All of the order has left, or its rest was called off; only returns are still booked."""
+
+    code = "order-closed"
+    title = "The order is closed"
+
+
+class OrderNotHeld(StateConflict):
+    """More is to leave than is held for the order: hold bars for it first, or ship a part."""
+
+    code = "order-not-held"
+    title = "Not all of that is held for the order"
+
+
+class PackagingShort(StateConflict):
+    """There is not enough packaging for the shipment."""
+
+    code = "packaging-short"
+    title = "There is not enough packaging"
+
+
+class WhatIfRefusal(InvalidInput):
+    """What is asked about cannot be: the change names nothing that is there, or makes no sense."""
+
+    code = "what-if-refused"
+    title = "That cannot be asked as it stands"
