@@ -1,5 +1,7 @@
 """Molds from their rows, as the geometry sees them."""
 
+from collections.abc import Iterable
+
 from recipes.domain import molds as geometry
 from recipes.models import Mold
 from recipes.models.molds import MoldShape
@@ -12,6 +14,11 @@ def mold_by_code(code: str) -> Mold:
         return Mold.objects.get(code=code)
     except Mold.DoesNotExist:
         raise NotFound(f"There is no mold {code}.", field="mold") from None
+
+
+def molds_by_code(codes: Iterable[str]) -> dict[str, Mold]:
+    """The molds that have one of these codes, by code. One query."""
+    return {mold.code: mold for mold in Mold.objects.filter(code__in=set(codes))}
 
 
 def shape_of(mold: Mold) -> geometry.Mold:
