@@ -24,3 +24,12 @@ def next_codes(prefix: str, count: int = 1) -> list[str]:
 def next_code(prefix: str) -> str:
     """Give out one new code; see `next_codes`."""
     return next_codes(prefix)[0]
+
+
+def skip_code(prefix: str, number: int) -> None:
+    """Never give out this number nor one below it: something came from elsewhere with its code.
+
+    Must be called inside a transaction. Two queries.
+    """
+    Numbering.objects.get_or_create(prefix=prefix)
+    Numbering.objects.filter(prefix=prefix, last__lt=number).update(last=number)

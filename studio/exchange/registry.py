@@ -107,15 +107,19 @@ def refuse_unless(table: ExchangeTable, capability: Capability, user: "User") ->
         )
 
 
-def require(row: Row, layout: Layout, *, costs: bool) -> None:
-    """Raise InvalidInput with each column that something new needs and this row leaves empty."""
+def require(row: Row, layout: Layout, taking: Taking, *, new: bool) -> None:
+    """Raise InvalidInput with each needed column that the row leaves empty.
+
+    What is there already keeps what stands in columns that the file lacks.
+    """
     faults = Faults()
     for column in layout.columns:
         value = row.values.get(column.name)
-        if not column.needed or (value is not None and value != ""):
+        given = value is not None and value != ""
+        if not column.needed or given or not (new or column.name in row.values):
             continue
-        words = f"Something new needs this: {column.meaning}"
-        if column.cost and not costs:
+        words = f"This is needed: {column.meaning}"
+        if column.cost and not taking.costs:
             words = "Something new needs this, and an owner has not opened costs to you."
         faults.add("needed", words, column.name)
     faults.raise_if_any(InvalidInput)

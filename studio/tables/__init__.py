@@ -27,14 +27,13 @@ from studio.tables.kinds import (
     Code,
     Day,
     Kind,
-    Listed,
     Money,
     Number,
     Text,
     Whole,
     YesNo,
-    as_mapping,
 )
+from studio.tables.listed import Listed, as_mapping
 from studio.tables.xlsx_files import read_xlsx, write_xlsx
 
 __all__ = [

@@ -4,10 +4,7 @@ What `write` gives, `read` reads to the same value. `read` raises a Refusal that
 right; it is never given an empty cell, which a column answers for itself.
 """
 
-import csv
-import io
 import re
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -15,7 +12,7 @@ from typing import Any, Protocol
 
 from studio.errors import InvalidInput
 from studio.money import amount_text, parse_money
-from studio.tables.cells import Cell, plain
+from studio.tables.cells import Cell
 from studio.units import Dimension, Quantity, parse_quantity
 
 FIRST_DAY, LAST_DAY = date(1900, 1, 1), date(2199, 12, 31)
@@ -235,54 +232,6 @@ class Day:
         return value
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Listed:
-    """Names or numbers of `first`, each with a value of `second`, parted by semicolons.
-
-    "C12:0 0.48; C14:0 0.19". A name that holds a semicolon or a quote is written in quotes. With
-    `none`, that word is the empty list, which an empty cell is not.
-    """
-
-    first: Kind
-    second: Kind
-    example: str
-    none: str = ""
-
-    @property
-    def words(self) -> str:
-        nothing = f'; "{self.none}" for none' if self.none else ""
-        return f'pairs parted by semicolons, as in "{self.example}"{nothing}'
-
-    def read(self, text: str) -> tuple[tuple[Any, Any], ...]:
-        if self.none and text.strip().casefold() == self.none:
-            return ()
-        try:
-            (entries,) = csv.reader([text], delimiter=";", skipinitialspace=True, strict=True)
-        except (csv.Error, ValueError) as error:
-            raise InvalidInput(f'Write pairs, as in "{self.example}", on one line.') from error
-        return tuple(self._pair(entry) for entry in entries if entry.strip())
-
-    def _pair(self, entry: str) -> tuple[Any, Any]:
-        name, _, value = entry.rstrip().rpartition(" ")
-        if not name.strip():
-            raise InvalidInput(f'"{entry.strip()[:40]}" is no pair: write as "{self.example}".')
-        return self.first.read(name.rstrip()), self.second.read(value)
-
-    def write(self, value: Sequence[tuple[Any, Any]]) -> Cell:
-        if not value:
-            return self.none or None
-        out = io.StringIO()
-        writer = csv.writer(out, delimiter=";", lineterminator="")
-        writer.writerow(f"{self._part(self.first, one)} {self._part(self.second, two)}"
-                        for one, two in value)  # fmt: skip
-        return out.getvalue()
-
-    @staticmethod
-    def _part(kind: Kind, value: Any) -> str:
-        cell = kind.write(value)
-        return plain(cell) if isinstance(cell, Decimal) else str(cell)
-
-
 def _number(text: str) -> Decimal:
     """A plain decimal: digits and a point, nothing else, so that 1,5 is never taken for 15."""
     match = _PLAIN_NUMBER.fullmatch(text)
@@ -295,11 +244,3 @@ def _number(text: str) -> Decimal:
     if len(digits) > 2 * _MOST_DIGITS or len(match[2].lstrip("0")) > _MOST_DIGITS:
         raise InvalidInput("That number is longer than can be kept.")
     return Decimal(text)
-
-
-def as_mapping(pairs: Sequence[tuple[str, Any]]) -> Mapping[str, Any]:
-    """Pairs as a mapping. Raises InvalidInput when a name comes twice."""
-    made = dict(pairs)
-    if len(made) < len(pairs):
-        raise InvalidInput("A name comes twice: write each once.")
-    return made
