@@ -205,6 +205,11 @@ CELERY_BEAT_SCHEDULE = {
         "schedule": timedelta(hours=1),
         "options": {"expires": 3_600},
     },
+    "resend-imports": {
+        "task": "studio.tasks.resend_imports",
+        "schedule": timedelta(minutes=1),
+        "options": {"expires": 60},
+    },
     "forget-old-keys": {
         "task": "studio.tasks.forget_old_keys",
         "schedule": timedelta(days=1),
