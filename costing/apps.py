@@ -8,6 +8,20 @@ class CostingConfig(AppConfig):
     def ready(self) -> None:
         # Services import models, which exist only now that all apps are loaded.
         from costing.services.conversion import capitalize_finished  # noqa: PLC0415
-        from recipes.services.events import batch_cured  # noqa: PLC0415
+        from costing.services.margin_watch import (  # noqa: PLC0415
+            buying_cost_has_changed,
+            register_cause,
+        )
+        from costing.services.order_holds import hold_released  # noqa: PLC0415
+        from costing.services.sale_returns import book_credits  # noqa: PLC0415
+        from costing.services.standard_cost import keep_planned  # noqa: PLC0415
+        from inventory.services.events import buying_cost_changed  # noqa: PLC0415
+        from inventory.services.returns import bars_returned  # noqa: PLC0415
+        from recipes.services.events import batch_cured, batch_planned  # noqa: PLC0415
 
         batch_cured.connect(capitalize_finished, dispatch_uid="costing.capitalize")
+        batch_cured.connect(hold_released, dispatch_uid="costing.hold")
+        bars_returned.connect(book_credits, dispatch_uid="costing.credit")
+        batch_planned.connect(keep_planned, dispatch_uid="costing.standard")
+        buying_cost_changed.connect(buying_cost_has_changed, dispatch_uid="costing.margins")
+        register_cause()
