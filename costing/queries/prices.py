@@ -2,14 +2,14 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
 from costing.domain.fees import Fees
-from costing.domain.ladder import Terms, price_keeping
+from costing.domain.ladder import Terms, on_ending, price_keeping
 from costing.errors import PriceNotPossible
 from costing.models import PriceEntry, Tier
 from costing.queries.fees import fees_by_tier
@@ -26,18 +26,19 @@ ACTUAL, REPLACEMENT, OWN, UNKNOWN = "actual", "replacement", "own", ""
 class Floor:
     """The lowest price of a product on a tier, by the bar, as the tier writes its prices.
 
-    `price` is None where no cost is known and no floor was set; `note` then says why. `cost` is
-    the higher of actual and replacement cost, `basis` which of them that is, or "own" where the
-    list sets a floor itself (`explicit`) at the smallest quantity. `own` are the floors that the
-    list sets, by the quantity from which they hold; None where a rung sets none.
+    `price` is the one for the fewest bars that the tier's list sells (one bar without a list);
+    None where no cost is known and no floor was set; `note` then says why. `cost` is the higher of
+    actual and replacement cost, `basis` which of them that is, or "own" where the list sets that
+    floor itself (`explicit`). `own` are the floors that the list sets, by the quantity from which
+    they hold; None where a rung sets none.
     """
 
     price: int | None
     cost: int | None
     basis: str
     explicit: bool
-    wanted: int | None = None
-    from_cost: int | None = None
+    tier: Tier
+    fees: Fees
     own: tuple[tuple[int, int | None], ...] = ()
     note: str = ""
 
@@ -45,7 +46,27 @@ class Floor:
         """The floor for a quantity: its rung's own, else the one that the cost gives."""
         reached = [floor for start, floor in self.own if start <= quantity]
         own = reached[-1] if reached else None
-        return self.from_cost if own is None else own
+        return self.by_cost(quantity) if own is None else own
+
+    def by_cost(self, quantity: int) -> int | None:
+        """The lowest price that keeps the floor margin, a sale's fixed fee shared by its bars."""
+        return self._keeping(self.tier.floor_margin, quantity)
+
+    def wanted(self, quantity: int) -> int | None:
+        """The lowest price that keeps the wanted margin, and is not under the floor."""
+        wanted, floor = self._keeping(self.tier.wanted_margin, quantity), self.at(quantity)
+        if wanted is None or floor is None or wanted >= floor:
+            return wanted
+        return on_ending(floor, step=self.tier.step, ending=self.tier.ending)
+
+    def _keeping(self, margin: Decimal, quantity: int) -> int | None:
+        if self.cost is None:
+            return None
+        terms = terms_of(self.tier, self.fees, quantity)
+        try:
+            return price_keeping(self.cost, margin=margin, terms=terms)
+        except PriceNotPossible:
+            return None
 
 
 def entries_on(on: date, where: Q | None = None) -> "QuerySet[PriceEntry]":
@@ -96,7 +117,7 @@ def floors(
 
     A list's own floor holds alone; else it is the lowest price on the tier's ending that keeps the
     tier's floor margin over the higher of actual and replacement cost, after the tier's fees.
-    A sale's fixed fee is shared by the fewest bars that the tier's list sells (one without a list).
+    A sale's fixed fee is shared by its bars, so the floor of a larger quantity may be lower.
     """
     tiers = list(Tier.objects.filter(pk__in=set(tier_ids)))
     ladders = list_prices([(pk, tier.pk) for pk in product_ids for tier in tiers], on=on)
@@ -149,29 +170,24 @@ def higher_cost(cost: ProductCost) -> tuple[int | None, str]:
 def _floor(tier: Tier, cost: ProductCost, fees: Fees, ladder: Sequence[PriceEntry]) -> Floor:
     value, basis = higher_cost(cost)
     own = tuple((entry.from_quantity, entry.floor) for entry in ladder)
-    terms = terms_of(tier, fees, own[0][0] if own else 1)
-    from_cost, note = _keeping(value, tier.floor_margin, terms, notes=cost.notes)
-    wanted, _ = _keeping(value, tier.wanted_margin, terms, notes=())
     explicit = bool(own) and own[0][1] is not None
-    return Floor(
-        price=own[0][1] if explicit else from_cost,
+    floor = Floor(
+        price=None,
         cost=value,
         basis=OWN if explicit else basis,
         explicit=explicit,
-        wanted=wanted,
-        from_cost=from_cost,
+        tier=tier,
+        fees=fees,
         own=own,
-        note=note,
     )
+    price = floor.at(own[0][0] if own else 1)
+    return replace(floor, price=price, note="" if price is not None else _why(floor, cost.notes))
 
 
-def _keeping(
-    cost: int | None, margin: Decimal, terms: Terms, *, notes: Sequence[str]
-) -> tuple[int | None, str]:
-    """The price that keeps a margin, or None and why there is none."""
-    if cost is None:
-        return None, " ".join(notes) or "Its cost is not known."
-    try:
-        return price_keeping(cost, margin=margin, terms=terms), ""
-    except PriceNotPossible as refusal:
-        return None, str(refusal)
+def _why(floor: Floor, notes: Sequence[str]) -> str:
+    """In words, why there is no floor."""
+    if floor.cost is None:
+        return " ".join(notes) or "Its cost is not known."
+    if floor.cost == 0:
+        return "Its cost is zero, so any price is above it."
+    return f"The margin and the fees of {floor.tier.name} take the whole price."

@@ -242,7 +242,7 @@ def _check_floors(new: Sequence[PriceEntry], *, reason: str, by: "User | None") 
 
 
 def _floor_of(entry: PriceEntry, floor: Floor) -> int | None:
-    return floor.from_cost if entry.floor is None else entry.floor
+    return floor.by_cost(entry.from_quantity) if entry.floor is None else entry.floor
 
 
 def _refuse_rewriting(entry: PriceEntry, *, on: date, price: int, ended_on: date | None) -> None:
