@@ -37,6 +37,8 @@ VAR_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
 
 # The studio itself
 STUDIO_NAME = env.text("STUDIO_NAME", "Soap studio")
+#: As it stands on letters; a semicolon begins a new line.
+STUDIO_ADDRESS = env.text("STUDIO_ADDRESS")
 STUDIO_CURRENCY = env.text("STUDIO_CURRENCY", "USD")
 STUDIO_LOCALE = env.text("STUDIO_LOCALE", "en_US")
 #: Where a phone that scans a label reaches the studio.
@@ -161,6 +163,7 @@ CELERY_TASK_ROUTES = {
     "inventory.tasks.send_digests": {"queue": broker.OUTSIDE},
     "inventory.tasks.send_webhooks": {"queue": broker.OUTSIDE},
     "inventory.tasks.send_order_mails": {"queue": broker.OUTSIDE},
+    "costing.tasks.send_quote_mails": {"queue": broker.OUTSIDE},
 }
 # Results are rows of the database; nobody asks the broker for them.
 CELERY_TASK_IGNORE_RESULT = True
@@ -199,6 +202,16 @@ CELERY_BEAT_SCHEDULE = {
         "task": "inventory.tasks.send_order_mails",
         "schedule": timedelta(minutes=5),
         "options": {"expires": 300},
+    },
+    "send-quote-mails": {
+        "task": "costing.tasks.send_quote_mails",
+        "schedule": timedelta(minutes=5),
+        "options": {"expires": 300},
+    },
+    "expire-quotes": {
+        "task": "costing.tasks.expire_quotes",
+        "schedule": timedelta(hours=1),
+        "options": {"expires": 3_600},
     },
     "expire-reservations": {
         "task": "inventory.tasks.expire_reservations",

@@ -1,0 +1,162 @@
+"""The letter of a quote: all that it shows, as text, kept with the quote when it is sent."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from babel.dates import format_date
+from babel.numbers import format_decimal, format_percent
+from django.conf import settings
+
+from costing.domain.quoting import carton_price, cartons
+from costing.domain.sums import sums
+from costing.models import Quote, QuoteLine
+from costing.queries.quotes import money_unit
+from costing.services.quote_history import lines_of
+from studio.money import format_money
+from studio.paper import Paper, render_pdf
+
+TEMPLATE = Path(__file__).resolve().parent.parent / "paper" / "quote.typ"
+HOLDS = (
+    "Ready dates hold for an order by {until}, as long as the bars are not sold before; "
+    "we reserve them for you when you accept."
+)
+
+
+def letter_pdf(quote: Quote, *, paper: Paper) -> bytes:
+    """The letter as PDF: of a sent quote the one that was sent, byte for byte; of a draft, as it
+    stands. Raises PaperRefusal."""
+    values = quote.paper or letter_values(quote, lines_of(quote), draft=True)
+    return render_pdf(TEMPLATE, values, paper=paper)
+
+
+def letter_values(
+    quote: Quote, lines: Sequence[QuoteLine], *, draft: bool = False
+) -> dict[str, Any]:
+    """What the letter shows, from the quote with its customer and the lines with their products."""
+    customer = quote.customer
+    shown = sums([line.quantity * line.price for line in lines], unit=money_unit())
+    gross = dict(zip([line.position for line in lines], shown.line_amounts, strict=True))
+    until = shown_day(quote.valid_until)
+    return {
+        "studio": settings.STUDIO_NAME,
+        "studio_address": [
+            part for each in settings.STUDIO_ADDRESS.split(";") if (part := each.strip())
+        ],
+        "quote": quote.code,
+        "heading": f"Quote {quote.code}{' (draft, not an offer yet)' if draft else ''}",
+        "day": [quote.quoted_on.year, quote.quoted_on.month, quote.quoted_on.day],
+        "date": shown_day(quote.quoted_on),
+        "customer": customer.name,
+        "to": _to(quote),
+        "facts": _facts(quote, until),
+        "salutation": f"Dear {customer.contact or customer.name},",
+        "opening": "Thank you for asking. We are glad to offer you:",
+        "lines": [_line(quote, line, gross[line.position]) for line in lines],
+        "sums": _sums(quote, shown.goods),
+        "total": ["Total", shown_money(quote.total)],
+        "after_total": _about_tax(quote),
+        "closing": [
+            *(part for part in quote.note.splitlines() if part.strip()),
+            quote.terms,
+            HOLDS.format(until=until),
+        ],
+        "greeting": "Kind regards,",
+    }
+
+
+def shown_money(value: int) -> str:
+    """Money as the studio's customers read it, with no digits left out."""
+    return format_money(
+        value, currency=settings.STUDIO_CURRENCY, locale=settings.STUDIO_LOCALE, exact=True
+    )
+
+
+def shown_day(day: date) -> str:
+    """A day as people of the studio's locale write it."""
+    return format_date(day, format="long", locale=settings.STUDIO_LOCALE)
+
+
+def _shown_count(count: int) -> str:
+    return format_decimal(count, locale=settings.STUDIO_LOCALE)
+
+
+def _shown_share(share: Decimal) -> str:
+    return format_percent(share, locale=settings.STUDIO_LOCALE, decimal_quantization=False)
+
+
+def _to(quote: Quote) -> list[str]:
+    customer = quote.customer
+    address = [part for each in customer.address.splitlines() if (part := each.strip())]
+    return [customer.name, *([customer.contact] if customer.contact else []), *address]
+
+
+def _facts(quote: Quote, until: str) -> list[list[str]]:
+    facts = [["Date", shown_day(quote.quoted_on)], ["Valid until", until]]
+    if quote.wanted_on is not None:
+        facts.append(["Wanted by", shown_day(quote.wanted_on)])
+    if quote.replaces is not None:
+        facts.append(["Replaces", f"Quote {quote.replaces.code}"])
+    return facts
+
+
+def _line(quote: Quote, line: QuoteLine, gross: int) -> Mapping[str, str]:
+    return {
+        "position": str(line.position),
+        "product": line.product.name,
+        "quantity": _shown_count(line.quantity),
+        "price": shown_money(line.price),
+        "bars_per_carton": _shown_count(line.bars_per_carton),
+        "carton": shown_money(carton_price(line.price, line.bars_per_carton)),
+        "gross": shown_money(gross),
+        "ready": f"{_packed(line)}; {_ready(quote, line)}",
+    }
+
+
+def _packed(line: QuoteLine) -> str:
+    """In cartons: "4 cartons", "3 cartons and 6 bars"."""
+    full, left = cartons(line.quantity, line.bars_per_carton)
+    parts = []
+    if full:
+        parts.append(f"{_shown_count(full)} carton{'' if full == 1 else 's'}")
+    if left:
+        parts.append(f"{_shown_count(left)} bar{'' if left == 1 else 's'}")
+    return " and ".join(parts)
+
+
+def _ready(quote: Quote, line: QuoteLine) -> str:
+    """When the bars are there, in the customer's words."""
+    there = sum(
+        part["amount"]
+        for part in line.promise.get("parts", ())
+        if date.fromisoformat(part["ready_on"]) <= quote.quoted_on
+    )
+    if line.promised_on is None:
+        return "date to be agreed"
+    if there >= line.quantity:
+        return "in stock"
+    ready = shown_day(line.promised_on)
+    return f"{_shown_count(there)} in stock, all ready {ready}" if there else f"ready {ready}"
+
+
+def _sums(quote: Quote, gross: int) -> list[list[str]]:
+    rows = [["Soap", shown_money(gross)]]
+    if quote.goods != gross:
+        percent = _shown_share(quote.discount)
+        rows.append([f"Discount of {percent}", shown_money(quote.goods - gross)])
+    if quote.freight:
+        rows.append(["Freight", shown_money(quote.freight)])
+    if quote.tax and not quote.tax_included:
+        rows.append([f"Tax of {_shown_share(quote.tax_share)}", shown_money(quote.tax)])
+    return rows if len(rows) > 1 else []
+
+
+def _about_tax(quote: Quote) -> str:
+    if quote.tax and quote.tax_included:
+        share = _shown_share(quote.tax_share)
+        return f"Tax of {share} is included: {shown_money(quote.tax)}."
+    if quote.customer.tax_exempt and not quote.tax:
+        return "No tax is charged, as you are on our books as exempt; check with your adviser."
+    return ""
