@@ -172,3 +172,31 @@ class WhatIfRefusal(InvalidInput):
 
     code = "what-if-refused"
     title = "That cannot be asked as it stands"
+
+
+class BatchNotFinished(StateConflict):
+    """A batch is held against its plan once its bars are released, and its cost is whole."""
+
+    code = "batch-not-finished"
+    title = "The batch is not finished"
+
+
+class StandardNotKept(StateConflict):
+    """A batch that was planned before standard costs were kept has none to be held against."""
+
+    code = "standard-not-kept"
+    title = "No standard cost was kept of that batch"
+
+
+class StandardRefusal(InvalidInput):
+    """A labor standard, fee, packaging set or product has amounts that cannot be."""
+
+    code = "standard-refusal"
+    title = "It cannot be kept as given"
+
+
+class StandardTaken(StateConflict):
+    """There is one from that day already: change it, or start on another day."""
+
+    code = "standard-taken"
+    title = "Another one starts on that day already"

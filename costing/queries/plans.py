@@ -3,8 +3,8 @@
 A price that nobody knows is named and left out; it is never guessed.
 """
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -18,17 +18,13 @@ from costing.domain.bar_cost import (
 )
 from costing.domain.conversion import conversion_of
 from costing.domain.pricing import PriceBasis
-from costing.domain.rates import Rates, RatesInForce
+from costing.domain.rates import RatesInForce
+from costing.queries.plan_prices import Priced, PricesOfDay, prices_of_day
 from costing.queries.rates import missing_rates_note, rates_of_day
-from costing.queries.replacement import offers_of_day, replaced
 from costing.queries.standards import StandardsInForce, standards_of_day
-from inventory.domain.lots import is_usable
-from inventory.queries import held_on_average
-from inventory.services.picking import lock_candidates, plan_picks, view_of
 from recipes.domain.formula import Stage
-from recipes.queries.explosion import production_below
 from recipes.services.planning import Plan
-from studio.money import share, split
+from studio.money import split
 
 if TYPE_CHECKING:
     from inventory.models import Material
@@ -73,16 +69,6 @@ class PlanCosting:
         return not self.missing
 
 
-@dataclass(slots=True)
-class _Priced:
-    """Cost and source by material id, the amounts that have no price, and materials of blends."""
-
-    costs: dict[int, int] = field(default_factory=dict)
-    sources: dict[int, str] = field(default_factory=dict)
-    unpriced: dict[int, int] = field(default_factory=dict)
-    below: Mapping[int, "Material"] = field(default_factory=dict)
-
-
 def cost_of_plan(plan: Plan, *, basis: PriceBasis, on: date) -> PlanCosting:
     """The cost of a plan on one basis, were it made on that day. Three queries, see below."""
     return costs_of_plan(plan, on=on, bases=(basis,))[0]
@@ -102,15 +88,31 @@ def costs_of_plan(
     Labor and overhead are by the labor standard of the day (else the version's minutes) at its
     rates.
     """
+    return costs_of_plans([plan], on=on, bases=bases)[0]
+
+
+def costs_of_plans(
+    plans: Sequence[Plan], *, on: date, bases: Sequence[PriceBasis] = tuple(PriceBasis)
+) -> list[tuple[PlanCosting, ...]]:
+    """As `costs_of_plan` for several plans, each by itself, with as many queries as for one."""
     found = rates_of_day(on)
-    standards = standards_of_day([plan.loaded.version.formula_id], on=on)
-    return tuple(_costed(plan, basis, found, standards, on) for basis in bases)
+    formulas = {plan.loaded.version.formula_id for plan in plans}
+    standards = standards_of_day(formulas, on=on)
+    prices = prices_of_day(plans, on=on, bases=bases, rates=found.rates)
+    return [
+        tuple(_costed(plan, basis, found, standards, prices) for basis in bases) for plan in plans
+    ]
 
 
 def _costed(
-    plan: Plan, basis: PriceBasis, found: RatesInForce, standards: StandardsInForce, on: date
+    plan: Plan,
+    basis: PriceBasis,
+    found: RatesInForce,
+    standards: StandardsInForce,
+    prices: PricesOfDay,
 ) -> PlanCosting:
-    priced = _PRICING[basis](plan, on, found.rates)
+    on = prices.on
+    priced = prices.price(plan, basis)
     conversion = conversion_of(standards.work_of_plan(plan), found.rates)
     cost = added_up(_lines(plan, priced), conversion)
     materials = {**priced.below, **plan.materials}
@@ -129,7 +131,7 @@ def _costed(
     )
 
 
-def _lines(plan: Plan, priced: _Priced) -> list[CostLine]:
+def _lines(plan: Plan, priced: Priced) -> list[CostLine]:
     """The plan's lines; what a material costs is split over its lines by their amounts."""
     parts: dict[int, list[int]] = {}
     for pk in plan.needs:
@@ -147,56 +149,3 @@ def _lines(plan: Plan, priced: _Priced) -> list[CostLine]:
         )
         for line in plan.lines
     ]
-
-
-def _picked(plan: Plan, on: date, _: Rates) -> _Priced:
-    """Each lot that would be picked, at its own cost; what no lot covers is missing."""
-    needs = plan.needs
-    lots = lock_candidates(needs, on=on, lock=False)
-    there = dict.fromkeys(needs, 0)
-    for lot in lots.values():
-        view = view_of(lot)
-        if is_usable(view, on=on):
-            there[view.material] += view.available
-    covered = {pk: min(need, there[pk]) for pk, need in needs.items() if there[pk]}
-    priced = _Priced()
-    for pk, picks in plan_picks(covered, lots, {}, on=on).picks.items():
-        priced.costs[pk] = sum(
-            share(each.lot.cost, each.amount, each.lot.on_hand) for each in picks
-        )
-        priced.sources[pk] = ", ".join(each.lot.code for each in picks)
-    priced.unpriced = {
-        pk: need - covered.get(pk, 0) for pk, need in needs.items() if need > covered.get(pk, 0)
-    }
-    return priced
-
-
-def _averaged(plan: Plan, on: date, _: Rates) -> _Priced:
-    """The average of all that is held and may be used (IAS 2 paragraph 25), reserved or not."""
-    needs = plan.needs
-    averages = held_on_average(needs, on=on)
-    return _Priced(
-        costs={pk: averages[pk].cost_of(need) for pk, need in needs.items() if pk in averages},
-        unpriced={pk: need for pk, need in needs.items() if pk not in averages},
-    )
-
-
-def _replaced(plan: Plan, on: date, rates: Rates) -> _Priced:
-    """All needs bought together at today's offers with freight; blends made here, of what is."""
-    production = production_below(plan.materials.values())
-    found = replaced(
-        plan.needs, production, offers_of_day(production.materials, on=on), rates=rates
-    )
-    return _Priced(
-        costs=dict(found.costs),
-        sources=dict(found.sources),
-        unpriced=dict(found.missing),
-        below=production.materials,
-    )
-
-
-_PRICING: Mapping[PriceBasis, Callable[[Plan, date, Rates], _Priced]] = {
-    PriceBasis.PICKED_LOTS: _picked,
-    PriceBasis.MOVING_AVERAGE: _averaged,
-    PriceBasis.REPLACEMENT: _replaced,
-}

@@ -10,6 +10,7 @@ from recipes.domain.blends import BlendLine
 from recipes.domain.formula import ONE, ZERO, Alkali, Basis, Formula, Ingredient, Line, Stage
 from recipes.domain.portions import Portion
 from recipes.domain.pours import NOT_SPLIT, Layer, Place, Pour
+from recipes.models import Formula as FormulaRow
 from recipes.models import FormulaLine, FormulaVersion
 from studio.errors import NotFound
 
@@ -48,6 +49,14 @@ def load_formula(*, code: str, number: int | None = None) -> LoadedFormula:
         .order_by("position")
     )
     return loaded_from(version, rows, with_fatty_acids=True, pour=pour_of(version))
+
+
+def formula_by_code(code: str) -> FormulaRow:
+    """The formula with this code. One query. Raises NotFound."""
+    try:
+        return FormulaRow.objects.get(code=code)
+    except FormulaRow.DoesNotExist:
+        raise NotFound(f"There is no recipe {code}.", field="formula") from None
 
 
 def loaded_from(

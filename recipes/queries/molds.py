@@ -21,6 +21,11 @@ def molds_by_code(codes: Iterable[str]) -> dict[str, Mold]:
     return {mold.code: mold for mold in Mold.objects.filter(code__in=set(codes))}
 
 
+def active_molds() -> list[Mold]:
+    """The molds in use, by code. One query."""
+    return list(Mold.objects.filter(active=True).order_by("code"))
+
+
 def shape_of(mold: Mold) -> geometry.Mold:
     """The shape of a mold, with all cavities. Raises InvalidInput for sizes that cannot be."""
     cavity = _cavity(mold)
