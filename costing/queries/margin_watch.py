@@ -140,7 +140,7 @@ def _line_slip(line: QuoteLine, known: Known) -> Slip | None:
     least_net = _net(least, tier)
     if _net(asked, quote) >= least_net:
         return None
-    if quote.override_reason and line.floor is not None and least_net <= _net(line.floor, tier):
+    if quote.override_reason and line.floor is not None and least_net <= _net(line.floor, quote):
         return None
     with_tax = 1 + Fraction(quote.tax_share) if quote.tax_included else 1
     written = math.ceil(least_net * with_tax)

@@ -115,7 +115,9 @@ def _headline(names: Sequence[str]) -> str:
 
 
 def _percent(share: Decimal) -> str:
-    return format_percent(share, format="#,##0.0#%", locale=settings.STUDIO_LOCALE)
+    return format_percent(
+        round(share, 4), locale=settings.STUDIO_LOCALE, decimal_quantization=False
+    )
 
 
 def _money(value: int) -> str:
