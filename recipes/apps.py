@@ -12,8 +12,10 @@ class RecipesConfig(AppConfig):
         from recipes.pages.overview import batches_panel  # noqa: PLC0415
         from recipes.services.causes import register_causes  # noqa: PLC0415
         from recipes.services.events import batch_cured  # noqa: PLC0415
+        from recipes.services.imports import register_tables  # noqa: PLC0415
         from recipes.services.keeping import settle_made  # noqa: PLC0415
 
         register_causes()
+        register_tables()
         register("batches", batches_panel, order=20)
         batch_cured.connect(settle_made)
