@@ -14,11 +14,13 @@ class CostingConfig(AppConfig):
         )
         from costing.services.order_holds import hold_released  # noqa: PLC0415
         from costing.services.sale_returns import book_credits  # noqa: PLC0415
+        from costing.services.sales_causes import register_causes  # noqa: PLC0415
         from costing.services.standard_cost import keep_planned  # noqa: PLC0415
         from inventory.services.events import buying_cost_changed  # noqa: PLC0415
         from inventory.services.returns import bars_returned  # noqa: PLC0415
         from recipes.services.events import batch_cured, batch_planned  # noqa: PLC0415
 
+        register_causes()
         batch_cured.connect(capitalize_finished, dispatch_uid="costing.capitalize")
         batch_cured.connect(hold_released, dispatch_uid="costing.hold")
         bars_returned.connect(book_credits, dispatch_uid="costing.credit")

@@ -39,7 +39,7 @@ def accept_quote(
     quote = _locked(code)
     if quote.state == QuoteState.ACCEPTED:
         return SalesOrder.objects.select_related("customer__tier").get(quote=quote)
-    mark_accepted(quote, by, "")
+    mark_accepted(quote, by=by)
     today = timezone.localdate()
     rows = list(quote.lines.order_by("position"))
     promised = [row.promised_on for row in rows if row.promised_on is not None]
