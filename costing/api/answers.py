@@ -8,10 +8,15 @@ from rest_framework import serializers
 
 from costing.domain.bar_cost import BarCost, BatchCost, CostKind, CostLine
 from costing.domain.pricing import PriceBasis
+from costing.domain.waterfall import bar_waterfall
 from costing.queries import BatchCosting, PlanCosting
 from studio.api.serializers import StrictSerializer
 from studio.money import PER_UNIT
 from studio.serializer_fields import MoneyField, base_json, stock_json
+from studio.units import NG_PER_G
+
+#: The international avoirdupois ounce (NIST Handbook 44, appendix C) is 28.349 523 125 g.
+NG_PER_OUNCE = 28_349_523_125
 
 
 class ShownAmountSerializer(StrictSerializer):
@@ -36,6 +41,15 @@ class ShownLineSerializer(StrictSerializer):
     per_bar = MoneyField(read_only=True, allow_null=True)
 
 
+class StepSerializer(StrictSerializer):
+    """A step of a waterfall: what it adds, and what it comes to with all before it."""
+
+    kind = serializers.ChoiceField(choices=[(k.value, k.value) for k in CostKind], read_only=True)
+    label = serializers.CharField(read_only=True)
+    amount = MoneyField(read_only=True, allow_negative=True)
+    total = MoneyField(read_only=True, allow_negative=True)
+
+
 class ShownCostSerializer(StrictSerializer):
     """A cost: its total, by kind, by line, and for one good bar.
 
@@ -52,6 +66,21 @@ class ShownCostSerializer(StrictSerializer):
     abnormal_loss = MoneyField(read_only=True)
     per_bar = MoneyField(read_only=True, allow_null=True)
     per_bar_exact = serializers.CharField(read_only=True, allow_null=True)
+    waterfall = StepSerializer(many=True, read_only=True)
+
+
+class BarWeightSerializer(StrictSerializer):
+    """What a bar weighs when cured, and what a gram and an ounce of it cost.
+
+    Weighed in the cure ("weighed"), else as cut ("cut") or poured ("poured") less the recipe's
+    cure loss. Money is rounded to the last decimal kept; the exact cost of a gram is a fraction.
+    """
+
+    weight = ShownAmountSerializer(read_only=True)
+    by = serializers.CharField(read_only=True)
+    cost_per_gram = MoneyField(read_only=True)
+    cost_per_gram_exact = serializers.CharField(read_only=True)
+    cost_per_ounce = MoneyField(read_only=True)
 
 
 class BatchCostSerializer(ShownCostSerializer):
@@ -64,6 +93,7 @@ class BatchCostSerializer(ShownCostSerializer):
     rejects = serializers.IntegerField(read_only=True)
     provisional = serializers.BooleanField(read_only=True)
     notes = serializers.ListField(child=serializers.CharField(), read_only=True)
+    bar_weight = BarWeightSerializer(read_only=True, allow_null=True)
 
 
 class MissingPriceSerializer(StrictSerializer):
@@ -109,6 +139,7 @@ def shown_cost(cost: BatchCost, bar: BarCost | None, *, bars: int) -> dict[str, 
         "abnormal_loss": 0 if bar is None else bar.abnormal_loss,
         "per_bar": None if bar is None else bar.per_bar,
         "per_bar_exact": None if bar is None else str(bar.exact / Fraction(PER_UNIT)),
+        "waterfall": () if bar is None else bar_waterfall(bar),
     }
 
 
@@ -122,6 +153,21 @@ def shown_batch(costing: BatchCosting) -> dict[str, Any]:
         "rejects": costing.rejects,
         "provisional": costing.provisional,
         "notes": costing.notes,
+        "bar_weight": _weight(costing),
+    }
+
+
+def _weight(costing: BatchCosting) -> dict[str, Any] | None:
+    cured, bar = costing.bar_weight, costing.bar
+    if cured is None or bar is None or not cured.weight:
+        return None
+    per_gram = bar.exact / cured.weight * NG_PER_G
+    return {
+        "weight": base_json(round(cured.weight), "g"),
+        "by": cured.by,
+        "cost_per_gram": round(per_gram),
+        "cost_per_gram_exact": str(per_gram / PER_UNIT),
+        "cost_per_ounce": round(bar.exact / cured.weight * NG_PER_OUNCE),
     }
 
 

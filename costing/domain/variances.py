@@ -14,21 +14,11 @@ Above zero is unfavorable: it cost more. Money is ten-thousandths.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from enum import StrEnum
 from fractions import Fraction
 
+from costing.domain.bar_cost import CostKind
 from costing.errors import CostNotKnown
 from studio.errors import Faults
-
-
-class InputKind(StrEnum):
-    """What kind of input a variance is of."""
-
-    MATERIAL = "material"
-    PACKAGING = "packaging"
-    LABOR = "labor"
-    OVERHEAD = "overhead"
-    RECOVERED = "recovered"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +33,7 @@ class Amount:
 class Compared:
     """An input as planned and as it was."""
 
-    kind: InputKind
+    kind: CostKind
     code: str
     name: str
     planned: Amount
@@ -58,7 +48,7 @@ class InputVariance:
     `priced` is false where no price was known at planning: then the actual price stands in.
     """
 
-    kind: InputKind
+    kind: CostKind
     code: str
     name: str
     unit: str
@@ -100,11 +90,11 @@ class Variances:
         """Actual cost less the standard cost of the good bars."""
         return self.actual_cost - self.allowed
 
-    def price(self, *kinds: InputKind) -> int:
+    def price(self, *kinds: CostKind) -> int:
         """The price (rate) variance of these kinds, of all without any."""
         return sum(each.price for each in self.inputs if not kinds or each.kind in kinds)
 
-    def usage(self, *kinds: InputKind) -> int:
+    def usage(self, *kinds: CostKind) -> int:
         """The usage (efficiency) variance of these kinds, of all without any."""
         return sum(each.usage for each in self.inputs if not kinds or each.kind in kinds)
 

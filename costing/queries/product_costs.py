@@ -22,12 +22,12 @@ from recipes.queries.curing import curing_bars
 from recipes.queries.explosion import Production, production_below
 from recipes.queries.newest import newest_versions
 from recipes.services.planning import Plan, Wish, make_plan
-from studio.errors import Refusal
+from studio.errors import NotFound, Refusal
 
 if TYPE_CHECKING:
     from recipes.models import Batch
 
-__all__ = ["ProductCost", "fees_of", "product_costs"]
+__all__ = ["ProductCost", "cost_of_product", "fees_of", "product_costs"]
 
 CURING = "Bars that still cure count with the labor and overhead that are expected of their batch."
 NO_PACKING = "Nothing says how it is packed, so packing costs nothing here."
@@ -83,6 +83,14 @@ def product_costs(
         pk: _cost(product, plans.get(pk), refusals.get(pk, ""), day, wanted.get(pk, 0))
         for pk, product in known.items()
     }
+
+
+def cost_of_product(code: str, *, on: date, quantity: int | None = None) -> ProductCost:
+    """What a bar of one product costs on a day, for a quantity of them. Raises NotFound."""
+    pk = Product.objects.filter(code=code).values_list("pk", flat=True).first()
+    if pk is None:
+        raise NotFound(f"There is no product {code}.", field="product")
+    return product_costs([pk], on=on, quantities={pk: quantity} if quantity else {})[pk]
 
 
 def _plans(products: Mapping[int, Product]) -> tuple[dict[int, Plan], dict[int, str]]:

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
+from costing.domain.bar_cost import CostKind
 from costing.domain.conversion import LABOR_EFFORTS, ConversionLine, Effort
-from costing.domain.variances import Amount, Compared, InputKind, Variances, variances
+from costing.domain.variances import Amount, Compared, Variances, variances
 from costing.errors import BatchNotFinished, StandardNotKept
 from costing.models import Conversion, StandardCost
 from costing.queries.batches import CURED, kept_conversion
@@ -108,7 +109,7 @@ def _materials(standard: StandardCost, batch: "Batch") -> list[Compared]:
         names.setdefault(row.material_id, _named(row.material))
     return [
         Compared(
-            kind=InputKind.PACKAGING if packaging else InputKind.MATERIAL,
+            kind=CostKind.PACKAGING if packaging else CostKind.MATERIAL,
             code=names[pk][0],
             name=names[pk][1],
             unit=names[pk][2],
@@ -150,7 +151,7 @@ def _efforts(planned: Iterable[ConversionLine], actual: Iterable[ConversionLine]
         after = _together(after)
     return [
         Compared(
-            kind=InputKind.LABOR if effort in LABOR_EFFORTS else InputKind.OVERHEAD,
+            kind=CostKind.LABOR if effort in LABOR_EFFORTS else CostKind.OVERHEAD,
             code=effort.value.replace("_", "-"),
             name=_NAMES[effort][0],
             unit=_NAMES[effort][1],
@@ -183,7 +184,7 @@ def _recovered(batch: "Batch") -> list[Compared]:
         return []
     return [
         Compared(
-            kind=InputKind.RECOVERED,
+            kind=CostKind.RECOVERED,
             code="ends",
             name="Ends in stock",
             unit="g",
