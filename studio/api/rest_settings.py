@@ -45,6 +45,10 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
     "ENUM_NAME_OVERRIDES": {
         "FormulaBasis": "recipes.api.version_fields.BASES",
         "ChargeBasis": ["value", "weight"],
+        "OrderingMode": ["all", "parts"],
+        "ImportState": "studio.models.ImportRun.State",
+        "ImportMode": "studio.models.ImportRun.Mode",
+        "CostKind": ["material", "packaging", "labor", "overhead", "recovered"],
         "PriceBasis": ["picked_lots", "moving_average", "replacement"],
     },
     "SWAGGER_UI_DIST": "SIDECAR",

@@ -6,8 +6,16 @@ from typing import Any
 from django.http import HttpRequest, HttpResponseBase
 from django.urls import include, path, re_path
 from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
+from rest_framework.routers import SimpleRouter
 
 from studio.api.accounts import MeView, TokensView, TokenView
+from studio.api.exports import (
+    ExportCsvView,
+    ExportXlsxView,
+    TemplateCsvView,
+    TemplateXlsxView,
+)
+from studio.api.imports import ImportViewSet
 from studio.errors import NotFound
 from studio.problems import simple, type_of
 
@@ -25,10 +33,18 @@ def app_addresses() -> list[Any]:
     return [path("", include(module)) for module in modules if find_spec(module)]
 
 
+router = SimpleRouter()
+router.register("imports", ImportViewSet, basename="import")
+
 v1 = [
     path("auth/token/", TokenView.as_view(), name="token"),
     path("auth/tokens/", TokensView.as_view(), name="tokens"),
     path("me/", MeView.as_view(), name="me"),
+    path("exports/<str:table>.csv", ExportCsvView.as_view(), name="export-csv"),
+    path("exports/<str:table>.xlsx", ExportXlsxView.as_view(), name="export-xlsx"),
+    path("templates/<str:table>.csv", TemplateCsvView.as_view(), name="template-csv"),
+    path("templates/<str:table>.xlsx", TemplateXlsxView.as_view(), name="template-xlsx"),
+    *router.urls,
     *app_addresses(),
 ]
 
