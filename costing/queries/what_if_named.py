@@ -28,8 +28,8 @@ EVERY = ""
 class Named:
     """A change as it is written: of a material, an offer, a rate, a yield, or the lye's settings.
 
-    `by` is a share up or down, `price` an amount in its place (`per` so much of a material, in its
-    stock unit); `formulas` are codes, all where empty.
+    `by` is a share up or down, `price` an amount in its place (of a material for each `per`, in ng,
+    or in pieces where `per_count`); `formulas` are codes, all where empty.
     """
 
     material: str = ""
@@ -38,6 +38,7 @@ class Named:
     by: Decimal | None = None
     price: int | None = None
     per: int | None = None
+    per_count: bool = False
     withdrawn: bool = False
     good_bars: Decimal | None = None
     superfat: Decimal | None = None
@@ -99,6 +100,12 @@ class _Look:
             self._fault(
                 f"{material.name} is made here: change what it is made of, or what an hour costs.",
                 f"{under}.material",
+            )
+        elif named.per is not None and named.per_count != material.counted:
+            self._fault(
+                f"{material.name} is {'counted' if material.counted else 'weighed'}: give its price"
+                f" {'for so many' if material.counted else 'by weight'}.",
+                f"{under}.per",
             )
         elif self._has_no_price(material.pk) and named.by is not None:
             self._fault(
