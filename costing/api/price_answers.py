@@ -46,7 +46,9 @@ class ShownRungSerializer(StrictSerializer):
     over_replacement = KeptSerializer(read_only=True)
     floor = MoneyField(read_only=True, allow_null=True)
     wanted = MoneyField(read_only=True, allow_null=True)
-    state = serializers.ChoiceField(choices=[each.value for each in RungState], read_only=True)
+    standing = serializers.ChoiceField(
+        choices=[each.value for each in RungState], source="state", read_only=True
+    )
     override_reason = serializers.CharField(read_only=True)
 
 
