@@ -4,6 +4,7 @@ from django.utils.module_loading import autodiscover_modules
 
 from studio import celery
 from studio import checks as checks_at_start
+from studio.pages.places import Place, register
 from studio.sqlite_limits import use_the_real_limit
 
 __all__ = ["StudioConfig", "celery", "checks_at_start"]
@@ -19,5 +20,8 @@ class StudioConfig(AppConfig):
         autodiscover_modules("errors")
         # Views need loaded apps, so the check over them is imported here.
         from studio.api.checks import every_action_has_a_rule  # noqa: PLC0415
+        from studio.pages.ruled import every_page_has_a_rule  # noqa: PLC0415
 
         checks.register(every_action_has_a_rule, "studio")
+        checks.register(every_page_has_a_rule, "studio")
+        register(Place("today", "Today", url_name="overview", order=10, daily=True))

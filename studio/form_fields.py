@@ -1,6 +1,8 @@
-"""Form fields for quantities and money: text on the page, exact values behind it."""
+"""Form fields for quantities, money and shares: text on the page, exact values behind it."""
 
+import re
 from collections.abc import Callable, Sequence
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -8,8 +10,10 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 
 from studio import money
-from studio.errors import Refusal
+from studio.errors import InvalidInput, Refusal
 from studio.units import MAX_TEXT, Dimension, Quantity, format_amount, parse_quantity
+
+_PERCENT = re.compile(r"(-?[0-9]{1,4}(?:\.[0-9]{1,6})?) ?%?")
 
 
 def as_form_error(refusal: Refusal) -> ValidationError:
@@ -99,3 +103,48 @@ class MoneyFormField(forms.Field):
             "inputmode": "decimal",
             "maxlength": str(money.MAX_TEXT),
         }
+
+
+def parse_share(text: str) -> Decimal:
+    """A share from percent as people write it: "5", "5 %" and "5.25%" are 0.05 and 0.0525.
+
+    Raises InvalidInput for what is no plain number, or has more than 6 decimals.
+    """
+    match = _PERCENT.fullmatch(text.strip())
+    if match is None:
+        raise InvalidInput('Write a share in percent, with a point: "5" or "5.25 %".')
+    return Decimal(match[1]).scaleb(-2)
+
+
+class ShareFormField(forms.Field):
+    """A share, written in percent ("5 %"); cleans to a Decimal (0.05), empty optional to None."""
+
+    widget = forms.TextInput
+
+    def __init__(
+        self, *, least: Decimal = Decimal(0), most: Decimal = Decimal(1), **kwargs: Any
+    ) -> None:
+        self.least, self.most = least, most
+        super().__init__(**kwargs)
+
+    def to_python(self, value: Any) -> Decimal | None:
+        if value is None or isinstance(value, Decimal):
+            return value
+        if not str(value).strip():
+            return None
+        try:
+            return parse_share(str(value))
+        except Refusal as refusal:
+            raise as_form_error(refusal) from refusal
+
+    def validate(self, value: Any) -> None:
+        super().validate(value)
+        if value is not None and not self.least <= value <= self.most:
+            low, high = (f"{(bound * 100).normalize():f}" for bound in (self.least, self.most))
+            raise ValidationError(f"Give a share from {low} to {high} %.", code="out-of-range")
+
+    def prepare_value(self, value: Any) -> Any:
+        return f"{(value * 100).normalize():f} %" if isinstance(value, Decimal) else value
+
+    def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
+        return {**super().widget_attrs(widget), "inputmode": "decimal", "maxlength": "16"}

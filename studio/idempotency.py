@@ -32,7 +32,7 @@ from studio.models import IdempotencyRecord
 from studio.problems import EdgeRefusal
 
 KEEP_FOR = timedelta(days=7)
-KEPT_HEADERS = ("Content-Type", "Location", "ETag")
+KEPT_HEADERS = ("Content-Type", "Location", "ETag", "HX-Redirect", "HX-Trigger", "HX-Push-Url")
 VISIBLE = re.compile(r"[\x21-\x7e]{1,200}")
 HOW = (
     "Send a header `Idempotency-Key` with text of your own (1 to 200 visible ASCII characters, "

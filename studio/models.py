@@ -152,3 +152,40 @@ class ImportRun(models.Model):
 
     def __str__(self) -> str:
         return f"{self.table} {self.pk} ({self.state})"
+
+
+class Preference(models.Model):
+    """How one person likes to see things. It changes what is shown, never what is kept."""
+
+    class Units(models.TextChoices):
+        METRIC = "metric", "Metric first (kg, g, mL)"
+        US = "us", "US customary first (lb, oz, fl oz)"
+
+    class Dates(models.TextChoices):
+        ISO = "iso", "2026-03-09"
+        LOCALE = "locale", "As the studio's locale writes it"
+
+    class Theme(models.TextChoices):
+        AUTO = "auto", "As the device says"
+        LIGHT = "light", "Light"
+        DARK = "dark", "Dark"
+
+    user = models.OneToOneField(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="preference"
+    )
+    units = models.CharField(max_length=6, choices=Units, default=Units.METRIC)
+    dates = models.CharField(max_length=6, choices=Dates, default=Dates.ISO)
+    theme = models.CharField(max_length=5, choices=Theme, default=Theme.AUTO)
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(
+                condition=models.Q(units__in=["metric", "us"])
+                & models.Q(dates__in=["iso", "locale"])
+                & models.Q(theme__in=["auto", "light", "dark"]),
+                name="studio_preference_known_choices",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.user}: {self.units}, {self.dates}, {self.theme}"

@@ -66,10 +66,11 @@ class RuledByTable(BasePermission):
             return False  # the framework answers 401
         if Capability.READ not in able:
             raise exceptions.PermissionDenied(NO_ROLE)
-        raise exceptions.PermissionDenied(_refusal(missing))
+        raise exceptions.PermissionDenied(refusal_for(missing))
 
 
-def _refusal(missing: frozenset[Capability]) -> str:
+def refusal_for(missing: frozenset[Capability]) -> str:
+    """Why those who lack these capabilities may not, in words."""
     if missing == {Capability.SEE_COSTS}:
         return "This shows costs or prices, which an owner has not opened to you."
     names = ", ".join(sorted(missing))

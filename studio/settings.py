@@ -7,6 +7,8 @@ DEVELOPERS.md lists them. Nothing here is unsafe when nothing is set.
 from datetime import timedelta
 from pathlib import Path
 
+from csp.constants import NONE, SELF
+
 from studio import broker
 from studio.api.rest_settings import (  # noqa: F401
     DATA_UPLOAD_MAX_MEMORY_SIZE,
@@ -89,6 +91,7 @@ INSTALLED_APPS = [
     "simple_history",
     "drf_spectacular",
     "drf_spectacular_sidecar",
+    "django_htmx",
     "studio",
     "inventory",
     "recipes",
@@ -97,12 +100,14 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
 ]
 ROOT_URLCONF = "studio.urls"
 WSGI_APPLICATION = "studio.wsgi.application"
@@ -115,11 +120,34 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "studio.pages.frame.frame",
             ]
         },
     }
 ]
 STATIC_URL = "/static/"
+#: `serve` collects here; until then, files are served from where they are.
+STATIC_ROOT = VAR_DIR / "static"
+STATIC_ROOT.mkdir(mode=0o700, exist_ok=True)
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "studio.static_storage.HashedWhenCollected"},
+}
+# Nothing from elsewhere, nothing inline: what a page shows and runs are files of the studio.
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [NONE],
+        "script-src": [SELF],
+        "style-src": [SELF],
+        "img-src": [SELF],
+        "font-src": [SELF],
+        "connect-src": [SELF],
+        "manifest-src": [SELF],
+        "form-action": [SELF],
+        "frame-ancestors": [NONE],
+        "base-uri": [NONE],
+    }
+}
 
 # The database
 DATABASES = {

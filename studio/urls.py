@@ -1,19 +1,42 @@
 """All addresses of the studio."""
 
+from importlib.util import find_spec
+from typing import Any
+
 from django.contrib import admin
 from django.urls import include, path
 
 from studio.pages.overview import overview
 from studio.pages.problem_pages import problem_list, problem_page
-from studio.pages.sign_in import SignIn, SignOut
+from studio.pages.reading import read_quantity
+from studio.pages.search import search
+from studio.pages.sign_in import sign_in, sign_out
+
+APPS = ("inventory", "recipes", "costing")
+
+
+def app_pages() -> list[Any]:
+    """Each app that has a `pages.urls` module puts its `urlpatterns` below /."""
+    modules = (f"{app}.pages.urls" for app in APPS)
+    return [path("", include(module)) for module in modules if _exists(module)]
+
+
+def _exists(module: str) -> bool:
+    try:
+        return find_spec(module) is not None
+    except ModuleNotFoundError:  # the app has no pages at all
+        return False
+
 
 urlpatterns = [
     path("", overview, name="overview"),
-    path("sign-in/", SignIn.as_view(), name="sign-in"),
-    path("sign-out/", SignOut.as_view(), name="sign-out"),
+    path("sign-in/", sign_in, name="sign-in"),
+    path("sign-out/", sign_out, name="sign-out"),
+    path("search/", search, name="search"),
+    path("read/quantity/", read_quantity, name="read-quantity"),
     path("api/problems/", problem_list, name="problem-list"),
     path("api/problems/<str:code>/", problem_page, name="problem"),
-    path("", include("recipes.pages.urls")),
+    *app_pages(),
     path("api/", include("studio.api.urls")),
     path("admin/", admin.site.urls),
 ]

@@ -1,0 +1,133 @@
+"""The frame of the pages: what every app's pages share. How to add one:
+
+**Addresses.** Put `urlpatterns` into `<app>/pages/urls.py`; they appear below `/` by themselves.
+Address names end in `-page` or are the place's name ("shelf", "recipes", "batches", "prices",
+"buying"). Search by code leads to the pages named "material-page", "lot-page", "recipe-page" and
+"batch-page", each with the code as its one argument, as soon as they exist.
+
+**A place** in the rail (bottom bar on a phone), in the app's `ready()`:
+
+    from studio.pages.places import Place, register
+    register(Place("shelf", "Shelf", url_name="shelf", order=20, daily=True))
+
+Orders: Today 10, Shelf 20, Recipes 30, Batches 40, Prices 50, Buying 60, Settings 90. The first
+five are `daily`. A place is shown once its address exists, to those who have its `rule` (READ by
+default), and marked on every address below its own.
+
+**A page** is a function with a rule (a Capability, or a tuple of which all are needed). Without
+one `manage.py check` fails (studio.E006). Others are led to sign-in or get 403; NotFound raised
+inside is 404; nothing is cached; `methods` defaults to GET, HEAD and POST:
+
+    from studio.pages.ruled import page
+    from studio.roles import Capability
+
+    @page(Capability.READ, methods=("GET", "HEAD"))
+    def lot_page(request, code):
+        return render(request, "inventory/lot.html", {"lot": queries.lots.lot_by_code(code)})
+
+A page that looks with READ and writes with another capability is two views, or asks
+`Capability.X in capabilities_of(request.user)` for the form it shows.
+
+**A template** extends the frame and fills its blocks; `{% load studio_pages %}` has the tags:
+
+    {% extends "studio/base.html" %}{% load studio_pages static %}
+    {% block title %}{{ lot.code }}{% endblock %}
+    {% block styles %}<link rel="stylesheet" href="{% static 'inventory/lot.css' %}">{% endblock %}
+    {% block scripts %}<script src="{% static 'inventory/lot.js' %}" defer></script>{% endblock %}
+    {% block trail %}<p class="trail"><a href="{% url 'shelf' %}">Shelf</a></p>{% endblock %}
+    {% block heading %}{{ lot.code }}{% endblock %}            {# the one h1 #}
+    {% block action %}<a class="button" href="...">Count</a>{% endblock %}   {# the one action #}
+    {% block content %}<p class="answer">The answer, in one sentence.</p>...{% endblock %}
+
+Every template knows `studio_name`, `currency`, `role`, `able` (`{% if able|may:"keep_stock" %}`),
+`may_see_costs`, `preferences` (`.units` "metric"/"us", `.dates`, `.theme`), `places`, `user`.
+No `style="..."` attribute, no inline script or handler: the content security policy drops them.
+Classes that are there: answer, large, quiet, panel, beside (two columns), scroll (around tables,
+with `tabindex="0" role="region" aria-label`), number and spare (cells), state with good / soon /
+danger / plain, button and button.quiet / button.grave, form and narrow (width), pair (fields side
+by side), rows (table of a formset), bench (large type and targets), unseen (for screen readers).
+
+**Numbers**: `{% mass ng %}`, `{% volume nl %}`, `{% stock amount counted %}` (the reader's units,
+the others small beside; `both=False` for the first alone), `{% day date %}`, `{{ value|money }}`,
+`{{ value|exact_money }}`, `{{ share|percent }}`, `{{ word|state:"soon" }}`. In Python the same in
+`studio.pages.writing`, with `studio.pages.frame.preferences_of(user).units`.
+
+**A form** is a Django form with the fields of `studio.form_fields` (quantity, money, share).
+`{% field form.name %}` draws label, help, control, errors, and, for those fields, what it read
+while somebody types (`density="0.92"` weighs a volume; `echo="mass"` for a plain CharField;
+`echo=""` for none; `bare=True` in table cells). `{% summary form lines %}` stands above.
+
+    class CountForm(forms.Form):
+        found = QuantityFormField(dimensions=[Dimension.MASS, Dimension.VOLUME])
+
+    @page(Capability.KEEP_STOCK)
+    @stock_page                                     # only where stock changes; below @page
+    def count_page(request, code):
+        form = CountForm(request.POST or None)
+        if request.method == "POST" and form.is_valid():
+            try:
+                services.counts.count_lot(code=code, ..., by=request.user)
+            except Refusal as refusal:
+                place_faults(refusal, form, names={"counted": "found"})
+            else:
+                messages.success(request, f"{code} is counted.")
+                return see_other(request, "lot-page", code)
+        return form_page(request, "inventory/count.html", {"form": form})
+
+    <form class="form" method="post">{% csrf_token %}{% once %}
+      {% summary form %}{% field form.found %}<button>Save the count</button></form>
+
+`form_page` answers 422 when a POST comes back, which undoes what the view wrote. `@stock_page`
+(`studio.pages.stock_pages`) runs the view in one transaction and once for each key; a script may
+send the key as the header Idempotency-Key. Without stock, leave `@stock_page` and `{% once %}`
+out. Master data: `{% revision row %}` in the form, `unchanged_since(request, locked_row)` in the
+view, whose refusal `place_faults` shows.
+
+**Rows** (formsets): `place_faults(refusal, form, rows={"lines": lines})` takes "lines.2.quantity"
+to the third filled-in row; give the service `filled(lines)`. A further row is added without the
+server by `<button type="button" data-add-row="lines">`, `<template id="lines-row">` holding
+`lines.empty_form`, and `data-rows="lines"` on the element that the rows stand in.
+
+**A list** (`studio.pages.lists`): one query a page, however long it is; the address keeps filter
+and place; the table is swapped while somebody types:
+
+    rows = list_page(request, queryset, order=("name", "id"), filters=form)   # last one unique
+
+    {% list_filters rows %}<div id="rows">... {% for lot in rows.rows %} ... {% pager rows %}</div>
+
+`form` is the bound filter form (GET); apply its values to the queryset first. `rows.filtered`
+tells an empty list from an empty find. Everything that the filter changes stands in `#rows`.
+
+**A fragment** is a page like any other, asked by `hx-get` / `hx-post` on an element with
+`hx-target`; it renders a template whose name begins with an underscore. `request.htmx` tells.
+A whole page can be asked, with `hx-select="#part"`. Answers 200, 409 and 422 are swapped in. The
+CSRF token goes along by itself. Every form also works without a script.
+
+**A chart** (`studio.pages.charts`): pure functions that return a `Chart` with `svg`, `title` and
+the numbers as `columns` and `rows`; `{% chart it %}` draws it with the table behind a disclosure,
+`{{ it.svg }}` the drawing alone. Values are numbers; `show` writes one ("567 g"):
+
+    stock_bar(name=, on_hand=, reserved=, mark=, scale_max=, show=)         # for a table's cell
+    steps(title=, points=[(date, amount)], mark=, show=)                    # projected stock
+    waterfall(title=, items=[(label, amount)], total=, show=)
+    bars_with_band(title=, bars=[Bar(label, share, low, high)], show=)
+    curve_with_band(title=, points=[(x, y)], fit=, band=[(x, low, high)], predicted=, show_x=,
+                    show_y=, x_label=, y_label=)
+    timeline(title=, lanes=[Lane(label, [Span(start, end, label)])], first=, last=, today=)
+    graph_left_to_right(title=, nodes=[Node(key, label, note, href)], edges=[(key, key, label)])
+    price_history(title=, points=[(date, amount)], show=)
+
+**Search** finders: see `studio.pages.search`. **Today** sections: see `studio.pages.panels`.
+
+**Tests**: `tests/<app>/pages/test_*.py` with `django.test.Client` and `force_login` (people from
+`tests.studio.api.people.person("maker")`); assert status, words, and the number of queries
+(`django_assert_max_num_queries`). In a browser, `tests/browser/test_<app>_*.py`:
+
+    def test_a_count(studio_page, axe):          # runs on a phone and on a desktop
+        studio_page.goto("/shelf/")
+        ...
+        axe()
+
+`studio_page` is a Chromium page, signed in as an owner; the test fails by itself when anything
+is asked from another origin, dropped by the content security policy, or said on the console.
+"""

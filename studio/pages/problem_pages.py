@@ -2,10 +2,11 @@
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.views.decorators.http import require_safe
 
+from studio.pages.ruled import page
 from studio.problem_types import ProblemType
 from studio.problems import all_types
+from studio.roles import Capability
 
 
 def known_types() -> dict[str, ProblemType]:
@@ -13,13 +14,13 @@ def known_types() -> dict[str, ProblemType]:
     return dict(sorted((kind.code, kind) for kind in all_types()))
 
 
-@require_safe
+@page(Capability.ANYONE, methods=("GET", "HEAD"))
 def problem_list(request: HttpRequest) -> HttpResponse:
     """All codes."""
     return render(request, "studio/problems.html", {"kinds": known_types().values()})
 
 
-@require_safe
+@page(Capability.ANYONE, methods=("GET", "HEAD"))
 def problem_page(request: HttpRequest, code: str) -> HttpResponse:
     """What one code means."""
     kind = known_types().get(code)

@@ -2,11 +2,12 @@
 
 from typing import Any
 
-from django.conf import settings
 from django.contrib.auth.views import LoginView, LogoutView
 from django.http import HttpRequest, HttpResponse
 
 from studio.api.throttling import sign_in_wait
+from studio.pages.ruled import page
+from studio.roles import Capability
 
 
 class SignIn(LoginView):
@@ -14,7 +15,6 @@ class SignIn(LoginView):
 
     template_name = "studio/sign_in.html"
     redirect_authenticated_user = True
-    extra_context = {"studio_name": settings.STUDIO_NAME}
 
     def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         wait = sign_in_wait(request, self)
@@ -34,3 +34,7 @@ class SignOut(LogoutView):
     """Ends the session; by POST only."""
 
     http_method_names = ["post", "options"]
+
+
+sign_in = page(Capability.ANYONE)(SignIn.as_view())
+sign_out = page(Capability.ANYONE, methods=("POST",))(SignOut.as_view())

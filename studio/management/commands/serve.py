@@ -32,6 +32,8 @@ class Command(BaseCommand):
         _refuse_taken(host, port)
         if not options["no_migrate"]:
             call_command("migrate", interactive=False, verbosity=0)
+        # Hashed names, compressed: browsers keep them for good.
+        call_command("collectstatic", interactive=False, verbosity=0)
         # The children open their own.
         connections.close_all()
         with signals_held():

@@ -1,5 +1,7 @@
 """The first page: a welcome before sign-in, panels for people with a role."""
 
+import re
+
 import pytest
 from django.test import Client
 
@@ -75,8 +77,17 @@ def test_headers_guard_the_page():
 def test_no_inline_script_or_style_and_nothing_from_elsewhere():
     for address in ("/", "/sign-in/", "/api/problems/", "/api/problems/stale/"):
         page = Client().get(address).content.decode()
-        assert "<script" not in page and "<style" not in page and "style=" not in page
+        assert "<style" not in page and "style=" not in page and "javascript:" not in page
+        assert all("src=" in tag for tag in re.findall(r"<script[^>]*>", page))
+        assert not re.findall(r"<script[^>]*>[^<]", page)
         assert "http://" not in page and "https://" not in page
+
+
+def test_the_policy_allows_nothing_inline_and_nothing_from_elsewhere():
+    policy = Client().get("/")["Content-Security-Policy"]
+    assert "default-src 'none'" in policy and "script-src 'self'" in policy
+    assert "style-src 'self'" in policy and "frame-ancestors 'none'" in policy
+    assert "unsafe" not in policy and "http" not in policy
 
 
 def test_other_addresses_are_a_plain_page():

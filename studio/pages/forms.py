@@ -1,0 +1,98 @@
+"""Forms of pages: what a service refuses stands beside the field, and nothing typed is lost."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.forms import BaseForm, BaseFormSet
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+from django.urls import reverse
+from django_htmx.http import HttpResponseClientRedirect
+
+from studio.errors import Fault, Refusal, StateConflict
+
+Rows = Mapping[str, "BaseFormSet[Any]"]
+NO_NAMES: Mapping[str, str] = {}
+
+
+class ChangedMeanwhile(StateConflict):
+    """Somebody saved it after this form was opened: look at it and repeat the change."""
+
+    code = "changed-meanwhile"
+    title = "It was changed since you opened it"
+
+
+def unchanged_since(request: HttpRequest, row: Any) -> None:
+    """Raise ChangedMeanwhile unless the hidden `revision` is the row's; call on the locked row."""
+    if request.POST.get("revision") != str(row.revision):
+        raise ChangedMeanwhile(
+            "Somebody else saved it after you opened this form. What you typed is still here: "
+            "open it in a second window, compare, and save again."
+        )
+
+
+def place_faults(
+    refusal: Refusal,
+    form: BaseForm,
+    *,
+    rows: Rows | None = None,
+    names: Mapping[str, str] = NO_NAMES,
+) -> None:
+    """Put each fault of a refusal where it belongs.
+
+    A fault's path is the form's field ("supplier"), or a row of a formset in `rows`
+    ("lines.2.quantity", counted over the rows that were filled in, as `filled` gives them).
+    `names` renames paths that the service calls otherwise ("lot_code" -> "lot"). A fault without
+    a field here joins the summary above the form.
+    """
+    for fault in refusal.faults:
+        path = names.get(fault.field, fault.field)
+        if not _placed_in_row(path, fault, rows or {}, names):
+            _place(path, fault, form)
+
+
+def _placed_in_row(path: str, fault: Fault, rows: Rows, names: Mapping[str, str]) -> bool:
+    first, _, rest = path.partition(".")
+    number, _, field = rest.partition(".")
+    if first not in rows or not number.isdecimal():
+        return False
+    taken = [form for form in rows[first].forms if _is_filled(form)]
+    if int(number) >= len(taken):
+        return False
+    _place(names.get(field, field), fault, taken[int(number)])
+    return True
+
+
+def _place(path: str, fault: Fault, form: BaseForm) -> None:
+    name = path.partition(".")[0]
+    form.add_error(name if name in form.fields else None, fault.message)
+
+
+def _is_filled(form: BaseForm) -> bool:
+    deleted = form.is_bound and bool(getattr(form, "cleaned_data", {}).get("DELETE"))
+    return form.has_changed() and not deleted
+
+
+def filled(rows: "BaseFormSet[Any]") -> list[dict[str, Any]]:
+    """The cleaned values of the rows that were filled in, in their order."""
+    return [form.cleaned_data for form in rows.forms if _is_filled(form)]
+
+
+def form_page(
+    request: HttpRequest, template: str, context: Mapping[str, Any], *, refused: bool | None = None
+) -> HttpResponse:
+    """Show a form: 200 on GET, 422 when it comes back with errors (undoing a `@stock_page`)."""
+    again = request.method == "POST" if refused is None else refused
+    return render(request, template, dict(context), status=422 if again else 200)
+
+
+def see_other(
+    request: HttpRequest, name: str, *args: Any, query: Mapping[str, str] | None = None
+) -> HttpResponse:
+    """After a POST: lead to the page called `name`, so that a reload sends nothing again."""
+    address = reverse(name, args=args, query=query)
+    if getattr(request, "htmx", False):
+        return HttpResponseClientRedirect(address)
+    response = HttpResponseRedirect(address)
+    response.status_code = 303
+    return response

@@ -1,0 +1,88 @@
+"""The places of the studio in its frame: each app adds its own, the frame shows those that exist.
+
+    from studio.pages.places import Place, register
+
+    register(Place("shelf", "Shelf", url_name="shelf", order=20, daily=True))
+
+in an app's `ready()`. A place is shown once its address has a name, to those who may open it.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.urls import NoReverseMatch, reverse
+
+from studio.permissions import Rule
+from studio.roles import Capability, capabilities_of
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A part of the studio. Those that are `daily` stand in the bar at the bottom of a phone."""
+
+    name: str
+    label: str
+    url_name: str
+    order: int = 100
+    daily: bool = False
+    rule: Rule = Capability.READ
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A place as the frame draws it."""
+
+    name: str
+    label: str
+    href: str
+    daily: bool
+    here: bool
+
+
+_registered: dict[str, Place] = {}
+
+
+def register(place: Place) -> None:
+    """Add a place; the same name again replaces it."""
+    _registered[place.name] = place
+
+
+def unregister(name: str) -> None:
+    """Take a place away."""
+    _registered.pop(name, None)
+
+
+def places_for(user: Any, path: str, *, here: str = "") -> list[Shown]:
+    """The places this person may open, in their order.
+
+    `here` names the present one; without it, it is the one whose address is the longest
+    beginning of `path`.
+    """
+    able = capabilities_of(user)
+    open_to = [
+        (place, href)
+        for place in sorted(_registered.values(), key=lambda place: (place.order, place.name))
+        if (href := _address(place)) and _needed(place.rule) <= able
+    ]
+    if not here:
+        above = [(len(href), place.name) for place, href in open_to if _is_below(path, href)]
+        here = max(above, default=(0, ""))[1]
+    return [
+        Shown(place.name, place.label, href, place.daily, place.name == here)
+        for place, href in open_to
+    ]
+
+
+def _needed(rule: Rule) -> frozenset[Capability]:
+    return frozenset({rule} if isinstance(rule, Capability) else rule)
+
+
+def _address(place: Place) -> str:
+    try:
+        return reverse(place.url_name)
+    except NoReverseMatch:
+        return ""
+
+
+def _is_below(path: str, href: str) -> bool:
+    return path == href if href == "/" else path.startswith(href)

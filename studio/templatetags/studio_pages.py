@@ -1,0 +1,218 @@
+"""Tags of pages: fields, hidden keys, and numbers as the reader likes them.
+
+`{% load studio_pages %}`; what each needs is in the docstring of `studio.pages`.
+"""
+
+import uuid
+from collections.abc import Mapping
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django import template
+from django.forms import BoundField, CheckboxInput, ChoiceField, Textarea
+from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.http import urlencode
+from django.utils.safestring import SafeString, mark_safe
+
+from studio.form_fields import MoneyFormField, QuantityFormField, ShareFormField
+from studio.pages import writing
+from studio.units import Dimension
+
+register = template.Library()
+Context = Mapping[str, Any]
+
+#: Which reader a quantity field's dimensions ask for; several kinds are read as stock.
+_SINGLE = {
+    (Dimension.MASS,): "mass",
+    (Dimension.VOLUME,): "volume",
+    (Dimension.COUNT,): "count",
+    (Dimension.LENGTH,): "length",
+    (Dimension.TEMPERATURE,): "temperature",
+}
+
+
+def _reader(field: Any) -> str:
+    if isinstance(field, MoneyFormField):
+        return "money"
+    if isinstance(field, ShareFormField):
+        return "share"
+    if isinstance(field, QuantityFormField):
+        return _SINGLE.get(tuple(field.dimensions), "stock")
+    return ""
+
+
+@register.inclusion_tag("studio/_field.html")
+def field(
+    bound: BoundField, echo: str | None = None, density: str = "", bare: bool = False
+) -> dict[str, Any]:
+    """A form's field: label, help, control, what it read, errors.
+
+    `echo` names a reader of `studio.pages.reading` ("mass", "volume", "count", "length",
+    "temperature", "stock", "money", "share"; "" for none); quantity, money and share fields know
+    theirs. `density` (g/mL) weighs a volume. `bare` hides the label from sight (in tables).
+    """
+    reader = _reader(bound.field) if echo is None else echo
+    name = bound.auto_id or bound.html_name
+    described = [f"{name}-help"] if bound.help_text else []
+    attributes: dict[str, Any] = {}
+    if reader:
+        described.append(f"{name}-read")
+        asked = {"as": reader, "of": bound.html_name} | ({"density": density} if density else {})
+        attributes |= {
+            "hx-get": f"{reverse('read-quantity')}?{urlencode(asked)}",
+            "hx-trigger": "input changed delay:300ms, change",
+            "hx-target": f"#{name}-read",
+            "hx-sync": "this:replace",
+            "autocomplete": "off",
+        }
+    if bound.errors:
+        described.append(f"{name}-error")
+        attributes["aria-invalid"] = "true"
+    if described:
+        attributes["aria-describedby"] = " ".join(described)
+    if bound.field.required and not isinstance(bound.field.widget, CheckboxInput):
+        attributes["required"] = True
+    return {
+        "bound": bound,
+        "name": name,
+        "control": bound.as_widget(attrs=attributes),
+        "reader": reader,
+        "bare": bare,
+        "is_tick": isinstance(bound.field.widget, CheckboxInput),
+        "is_long": isinstance(bound.field.widget, Textarea),
+        "is_choice": isinstance(bound.field, ChoiceField),
+    }
+
+
+@register.inclusion_tag("studio/_summary.html")
+def summary(*forms: Any) -> dict[str, Any]:
+    """What is wrong in these forms and belongs to no single field; how many fields are marked."""
+    general = [error for form in forms for error in _general(form)]
+    marked = sum(_marked(form) for form in forms)
+    return {"general": general, "marked": marked}
+
+
+def _general(form: Any) -> list[str]:
+    if hasattr(form, "forms"):
+        inner = [error for row in form.forms for error in row.non_field_errors()]
+        return [*form.non_form_errors(), *inner] if form.is_bound else []
+    return list(form.non_field_errors()) if form.is_bound else []
+
+
+def _marked(form: Any) -> int:
+    if hasattr(form, "forms"):
+        return sum(_marked(row) for row in form.forms)
+    return len([name for name in form.errors if name != "__all__"]) if form.is_bound else 0
+
+
+@register.simple_tag
+def once() -> SafeString:
+    """The hidden key by which a form that changes stock does so once."""
+    return format_html('<input type="hidden" name="once" value="{}">', uuid.uuid4())
+
+
+@register.simple_tag
+def revision(row: Any) -> SafeString:
+    """The hidden revision of the row that a form was opened with."""
+    return format_html('<input type="hidden" name="revision" value="{}">', row.revision)
+
+
+def _units(context: Context) -> str:
+    return str(context["preferences"].units) if "preferences" in context else "metric"
+
+
+def _two(first: str, second: str) -> SafeString:
+    return format_html('<span class="amount">{} <small>{}</small></span>', first, second)
+
+
+@register.simple_tag(takes_context=True)
+def mass(context: Context, ng: int | None, both: bool = True) -> str:
+    """Nanograms: the reader's unit, the other small beside it."""
+    if ng is None:
+        return ""
+    first, second = writing.written_mass(ng, _units(context))
+    return _two(first, second) if both else first
+
+
+@register.simple_tag(takes_context=True)
+def volume(context: Context, nl: int | None, both: bool = True) -> str:
+    """Nanoliters: the reader's unit, the other small beside it."""
+    if nl is None:
+        return ""
+    first, second = writing.written_volume(nl, _units(context))
+    return _two(first, second) if both else first
+
+
+@register.simple_tag(takes_context=True)
+def stock(context: Context, amount: int | None, counted: bool = False, both: bool = True) -> str:
+    """What the ledger keeps: nanograms, or pieces when it is `counted`."""
+    if amount is None:
+        return ""
+    return writing.written_count(amount) if counted else mass(context, amount, both)
+
+
+@register.simple_tag(takes_context=True)
+def day(context: Context, value: date | None) -> str:
+    """A day as the reader likes it, in a <time> element."""
+    if value is None:
+        return ""
+    dates = str(context["preferences"].dates) if "preferences" in context else "iso"
+    iso = writing.written_day(value, "iso")
+    return format_html('<time datetime="{}">{}</time>', iso, writing.written_day(value, dates))
+
+
+@register.filter
+def money(value: int | None) -> str:
+    """Ten-thousandths in the studio's currency, rounded to its coins."""
+    return "" if value is None else writing.written_money(value)
+
+
+@register.filter
+def exact_money(value: int | None) -> str:
+    """Ten-thousandths in the studio's currency, to the last digit (a price per gram)."""
+    return "" if value is None else writing.written_money(value, exact=True)
+
+
+@register.filter
+def percent(value: Decimal | None, places: int = 2) -> str:
+    """A share (0.05) in percent."""
+    return "" if value is None else writing.written_share(value, places)
+
+
+@register.filter
+def state(word: str, kind: str = "") -> SafeString:
+    """A state as word, shape and color; `kind` is "good", "soon", "danger" or empty."""
+    known = kind if kind in {"good", "soon", "danger"} else "plain"
+    return format_html('<span class="state {}">{}</span>', known, word)
+
+
+@register.filter
+def may(able: Any, capability: str) -> bool:
+    """Whether a capability (by its value: "keep_stock") is among those of the reader."""
+    return capability in able
+
+
+@register.inclusion_tag("studio/_filters.html", takes_context=True)
+def list_filters(context: Context, page: Any, label: str = "Find") -> dict[str, Any]:
+    """The filter form of a list: filters while somebody types, keeps its values in the address."""
+    return {"page": page, "label": label, "path": context["request"].path}
+
+
+@register.inclusion_tag("studio/_pager.html", takes_context=True)
+def pager(context: Context, page: Any) -> dict[str, Any]:
+    """Earlier and later rows of a list."""
+    return {"page": page, "path": context["request"].path}
+
+
+@register.simple_tag
+def drawing(svg: str) -> SafeString:
+    """A drawing made by `studio.pages.charts`, `recipes.domain.drawing` and the like, as it is."""
+    return mark_safe(svg)  # made by our own functions, which escape all text
+
+
+@register.inclusion_tag("studio/_chart.html")
+def chart(drawn: Any) -> dict[str, Any]:
+    """A `studio.pages.charts` drawing, with its numbers as a table behind a disclosure."""
+    return {"chart": drawn}
