@@ -7,6 +7,7 @@ from costing.api.computing import ComputeCostView, ComputePriceView
 from costing.api.costs import BatchCostView, FormulaCostView
 from costing.api.customers import CustomerViewSet
 from costing.api.profit import ProfitCsvView, ProfitView, ProfitXlsxView
+from costing.api.quotes import QuoteLetterView, QuoteViewSet
 from costing.api.rates import RateViewSet
 from costing.api.sales_orders import AcceptQuoteViewSet, SalesOrderViewSet
 from costing.api.sales_papers import InvoiceTableView, PickListPaperView
@@ -14,12 +15,14 @@ from costing.api.sales_papers import InvoiceTableView, PickListPaperView
 router = SimpleRouter()
 router.register("rates", RateViewSet, basename="rate")
 router.register("customers", CustomerViewSet, basename="customer")
+router.register("quotes", QuoteViewSet, basename="quote")
 router.register("sales-orders", SalesOrderViewSet, basename="sales-order")
 
 urlpatterns = [
     path("batches/<str:code>/cost/", BatchCostView.as_view(), name="batch-cost"),
     path("formulas/<str:code>/cost/", FormulaCostView.as_view(), name="formula-cost"),
     path("compute/cost/", ComputeCostView.as_view(), name="compute-cost"),
+    path("quotes/<str:code>/letter.pdf", QuoteLetterView.as_view(), name="quote-letter"),
     path("compute/price/", ComputePriceView.as_view(), name="compute-price"),
     path(
         "quotes/<str:code>/accept/",

@@ -12,7 +12,7 @@ from django.conf import settings
 
 from costing.domain.quoting import carton_price, cartons
 from costing.domain.sums import sums
-from costing.models import Quote, QuoteLine
+from costing.models import Quote, QuoteLine, QuoteState
 from costing.queries.quotes import money_unit
 from costing.services.quote_history import lines_of
 from studio.money import format_money
@@ -28,8 +28,15 @@ HOLDS = (
 def letter_pdf(quote: Quote, *, paper: Paper) -> bytes:
     """The letter as PDF: of a sent quote the one that was sent, byte for byte; of a draft, as it
     stands. Raises PaperRefusal."""
-    values = quote.paper or letter_values(quote, lines_of(quote), draft=True)
-    return render_pdf(TEMPLATE, values, paper=paper)
+    return render_pdf(TEMPLATE, values_of(quote), paper=paper)
+
+
+def values_of(quote: Quote) -> dict[str, Any]:
+    """What the letter of a quote shows: as it was sent, or of a draft as it stands."""
+    if quote.state != QuoteState.DRAFT:
+        kept: dict[str, Any] = quote.paper
+        return kept
+    return letter_values(quote, lines_of(quote), draft=True)
 
 
 def letter_values(

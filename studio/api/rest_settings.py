@@ -46,6 +46,7 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
         "FormulaBasis": "recipes.api.version_fields.BASES",
         "ChargeBasis": ["value", "weight"],
         "OrderingMode": ["all", "parts"],
+        "QuoteState": "costing.models.quotes.QuoteState",
         "ImportState": "studio.models.ImportRun.State",
         "ImportMode": "studio.models.ImportRun.Mode",
         "CostKind": ["material", "packaging", "labor", "overhead", "recovered"],
