@@ -32,7 +32,7 @@ class SalesDifference:
 
 
 def prove_sales() -> list[SalesDifference]:
-    """All that differs; an empty list is the proof. Ten queries, however many sales.
+    """All that differs; an empty list is the proof. Fifteen queries, however many sales.
 
     For each shipment of an order: bars and cost of its lines are those of the ledger's entries, and
     so is what came back. For each order: packing cost is what its packaging cost by the ledger, and

@@ -23,7 +23,7 @@ from tests.inventory.making import make_lot, make_material
 from tests.recipes.making import Bench, make_bench
 
 UNIT = 10_000
-LONG_AGO = date(2026, 1, 1)
+LONG_AGO = date(2020, 1, 1)
 
 
 @dataclass
