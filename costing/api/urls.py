@@ -11,6 +11,7 @@ from costing.api.quotes import QuoteLetterView, QuoteViewSet
 from costing.api.rates import RateViewSet
 from costing.api.sales_orders import AcceptQuoteViewSet, SalesOrderViewSet
 from costing.api.sales_papers import InvoiceTableView, PickListPaperView
+from costing.api.what_if import WhatIfView
 
 router = SimpleRouter()
 router.register("rates", RateViewSet, basename="rate")
@@ -24,6 +25,7 @@ urlpatterns = [
     path("compute/cost/", ComputeCostView.as_view(), name="compute-cost"),
     path("quotes/<str:code>/letter.pdf", QuoteLetterView.as_view(), name="quote-letter"),
     path("compute/price/", ComputePriceView.as_view(), name="compute-price"),
+    path("what-if/", WhatIfView.as_view(), name="what-if"),
     path(
         "quotes/<str:code>/accept/",
         AcceptQuoteViewSet.as_view({"post": "accept"}),

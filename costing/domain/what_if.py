@@ -23,14 +23,8 @@ from costing.domain.pricing import PriceBasis
 from costing.domain.rates import Rates, Task
 from costing.domain.replacement import purchases_for
 from costing.domain.what_if_changes import Prices
-from costing.domain.what_if_purchases import (
-    Bought,
-    Mask,
-    Needs,
-    averaged,
-    needs_of,
-    replaced_at_once,
-)
+from costing.domain.what_if_needs import Bought, Mask, Needs, averaged, needs_of
+from costing.domain.what_if_purchases import replaced_again, replaced_at_once
 from costing.errors import CostNotKnown
 
 TOO_LARGE = "That costs more than can be kept; ask about fewer changes, or smaller ones."
@@ -114,12 +108,24 @@ def table_of(recipes: Sequence[Sized]) -> Table:
     )
 
 
-def bought_for(table: Table, prices: Prices, basis: PriceBasis) -> Bought:
-    """What each cell costs. Raises CostNotKnown for what does not fit into 64 bits."""
+def bought_for(
+    table: Table,
+    prices: Prices,
+    basis: PriceBasis,
+    *,
+    before: tuple[Prices, Bought] | None = None,
+) -> Bought:
+    """What each cell costs; `before` is what it cost at other prices, where that is known.
+
+    Raises CostNotKnown for what does not fit into 64 bits.
+    """
     try:
         if basis is PriceBasis.MOVING_AVERAGE:
             return averaged(table.needs, prices.averages)
-        return replaced_at_once(table.needs, prices.offers)
+        if before is None:
+            return replaced_at_once(table.needs, prices.offers)
+        old, bought = before
+        return replaced_again(table.needs, prices.offers, before=bought, old=old.offers)
     except OverflowError:
         raise CostNotKnown(TOO_LARGE) from None
 
@@ -187,9 +193,10 @@ def _per_bar(
     shares: Sequence[Fraction],
 ) -> Column:
     """(total - packs) / (bars x share) + packs / bars + packing, over one divisor, rounded once."""
-    at = [packing[place] if place >= 0 else Fraction(0) for place in table.packing_of]
-    extra = np.array([each.numerator for each in at], dtype=np.int64)
-    extra_in = np.array([each.denominator for each in at], dtype=np.int64)
+    # The last place is of those without: -1.
+    each = (*packing, Fraction(0))
+    extra = np.array([cost.numerator for cost in each], dtype=np.int64)[table.packing_of]
+    extra_in = np.array([cost.denominator for cost in each], dtype=np.int64)[table.packing_of]
     good = np.array([each.numerator for each in shares] or [1], dtype=np.int64)
     good_of = np.array([each.denominator for each in shares] or [1], dtype=np.int64)
     below = times(table.bars * good, extra_in)
@@ -201,7 +208,9 @@ def _per_bar(
     for place in np.nonzero(largest >= SAFE)[0]:
         share = shares[place] if shares else Fraction(1)
         bars, whole, pack = int(table.bars[place]), int(total[place]), int(packs[place])
-        result[place] = round((whole - pack) / (bars * share) + Fraction(pack, bars) + at[place])
+        result[place] = round(
+            (whole - pack) / (bars * share) + Fraction(pack, bars) + each[table.packing_of[place]]
+        )
     return result
 
 

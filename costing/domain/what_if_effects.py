@@ -12,7 +12,7 @@ from fractions import Fraction
 from costing.domain.pricing import PriceBasis, as_share
 from costing.domain.what_if import Costs, Table, bought_for, costs_of
 from costing.domain.what_if_changes import Prices
-from costing.domain.what_if_purchases import Bought
+from costing.domain.what_if_needs import Bought
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,11 +95,14 @@ def largest_first(effects: Iterable[Effect]) -> list[Effect]:
 def _costed(scenarios: Sequence[Scenario], basis: PriceBasis) -> list[Costs]:
     """The costs of scenarios; what one has in common with another is bought once."""
     bought: dict[tuple[int, int, int], Bought] = {}
+    first: dict[int, tuple[Prices, Bought]] = {}
     found: list[Costs] = []
     for each in scenarios:
         key = (id(each.table), id(each.prices.offers), id(each.prices.averages))
         if key not in bought:
-            bought[key] = bought_for(each.table, each.prices, basis)
+            before = first.get(id(each.table))
+            bought[key] = bought_for(each.table, each.prices, basis, before=before)
+            first.setdefault(id(each.table), (each.prices, bought[key]))
         found.append(costs_of(each.table, each.prices, bought[key], each.shares))
     return found
 

@@ -7,7 +7,6 @@ themselves.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
@@ -19,70 +18,16 @@ from costing.domain.exact_division import (
     Column,
     divided,
     divided_down,
-    summed,
 )
 from costing.domain.replacement import OfferTerms, purchases_for
-from inventory.domain.lots import MovingAverage
+from costing.domain.what_if_needs import Bought, Mask, Needs
 
-Mask = NDArray[np.bool_]
 Floats = NDArray[np.float64]
 
+#: Whole numbers below it, and their sums, are exact in floating point.
+EXACT_IN_FLOAT = float(2**53)
 #: Prices per unit that differ by less than this share are compared exactly.
 NEAR = 1e-9
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Needs:
-    """What recipes need: a cell for each recipe and material, in the order of the recipes.
-
-    `starts` says where each recipe's cells begin and, last, where they all end. `material` is a
-    place in `materials` (ids). Amounts are ng or pieces, above zero.
-    """
-
-    starts: Column
-    recipe: Column
-    material: Column
-    amount: Column
-    materials: tuple[int, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bought:
-    """The cost of each cell, and which cells have no price (they cost 0 here)."""
-
-    cost: Column
-    unpriced: Mask
-
-
-def needs_of(recipes: Iterable[Mapping[int, int]]) -> Needs:
-    """The needs of recipes (material id -> amount) as columns."""
-    counts: list[int] = [0]
-    materials: list[int] = []
-    amounts: list[int] = []
-    for needs in recipes:
-        some = [(pk, amount) for pk, amount in needs.items() if amount]
-        materials += [pk for pk, _ in some]
-        amounts += [amount for _, amount in some]
-        counts.append(len(some))
-    ids = tuple(dict.fromkeys(materials))
-    place = {pk: index for index, pk in enumerate(ids)}
-    return Needs(
-        starts=np.cumsum(counts, dtype=np.int64),
-        recipe=np.repeat(np.arange(len(counts) - 1), counts[1:]),
-        material=np.array([place[pk] for pk in materials], dtype=np.int64),
-        amount=np.array(amounts, dtype=np.int64),
-        materials=ids,
-    )
-
-
-def averaged(needs: Needs, averages: Mapping[int, MovingAverage]) -> Bought:
-    """Each cell at the average of what is held of its material (IAS 2 paragraph 25)."""
-    held = [averages.get(pk, MovingAverage()) for pk in needs.materials]
-    quantity = np.array([each.quantity for each in held], dtype=np.int64)[needs.material]
-    cost = np.array([each.cost for each in held], dtype=np.int64)[needs.material]
-    unpriced = quantity <= 0
-    found = divided(np.where(unpriced, 0, needs.amount), cost, np.maximum(quantity, 1))
-    return Bought(cost=found, unpriced=unpriced)
 
 
 def replaced_at_once(needs: Needs, offers: Mapping[int, Sequence[OfferTerms]]) -> Bought:
@@ -104,6 +49,37 @@ def replaced_at_once(needs: Needs, offers: Mapping[int, Sequence[OfferTerms]]) -
     cost = divided(np.where(skip, 0, worth + freight), needs.amount, np.where(skip, 1, size))
     for recipe in np.nonzero(plainly)[0]:
         _buy_plainly(needs, int(recipe), offers, cost)
+    return Bought(cost=cost, unpriced=unpriced)
+
+
+def replaced_again(
+    needs: Needs,
+    offers: Mapping[int, Sequence[OfferTerms]],
+    *,
+    before: Bought,
+    old: Mapping[int, Sequence[OfferTerms]],
+) -> Bought:
+    """The same where `before` was bought at `old` offers: only for recipes that others touch.
+
+    Freight joins all that a recipe needs, so a recipe is bought for anew as a whole.
+    """
+    moved = np.array([offers.get(pk) != old.get(pk) for pk in needs.materials], dtype=np.bool_)
+    touched = np.zeros(len(needs.starts) - 1, dtype=np.bool_)
+    touched[needs.recipe[moved[needs.material]]] = True
+    cells = touched[needs.recipe]
+    if not cells.any():
+        return before
+    sizes = np.diff(needs.starts)[touched]
+    part = Needs(
+        starts=np.concatenate(([0], np.cumsum(sizes))),
+        recipe=np.repeat(np.arange(len(sizes)), sizes),
+        material=needs.material[cells],
+        amount=needs.amount[cells],
+        materials=needs.materials,
+    )
+    found = replaced_at_once(part, offers)
+    cost, unpriced = before.cost.copy(), before.unpriced.copy()
+    cost[cells], unpriced[cells] = found.cost, found.unpriced
     return Bought(cost=cost, unpriced=unpriced)
 
 
@@ -129,6 +105,7 @@ class _Catalog:
         self.supplier_of_offer = _of(places[offer.supplier.id] for offer in self.offers)
         self.ids = _of(offer.id for offer in self.offers)
         self.supplier = self.supplier_of_offer[self.offer]
+        self.several = any(len({offer.supplier.id for offer in some}) < len(some) for some in rows)
         self._order(needs)
 
     def _order(self, needs: Needs) -> None:
@@ -212,20 +189,28 @@ def _reckoned(needs: Needs, catalog: _Catalog, goods: Column) -> tuple[Column, C
     Of several offers of a supplier for one need the cheapest order counts.
     """
     many = len(catalog.suppliers)
-    of_cell = catalog.cell * many + catalog.supplier
-    order = np.argsort(of_cell, kind="stable")
-    keys = of_cell[order]
-    first = np.concatenate(([True], keys[1:] != keys[:-1]))
-    begins = np.nonzero(first)[0]
-    least = np.minimum.reduceat(goods[order], begins)
-    cells = keys[begins] // many
-    groups = needs.recipe[cells] * many + keys[begins] % many
-    names, place = np.unique(groups, return_inverse=True)
-    worth = np.zeros(len(names), dtype=np.int64)
-    np.add.at(worth, place, least)
-    freight = catalog.freights(names % many, worth)
-    at = np.searchsorted(names, needs.recipe[catalog.cell] * many + catalog.supplier)
-    return worth[at], freight[at]
+    group = needs.recipe[catalog.cell] * many + catalog.supplier
+    counted = goods
+    if catalog.several:
+        of_cell = catalog.cell * many + catalog.supplier
+        order = np.lexsort((goods, of_cell))
+        keys = of_cell[order]
+        counted = np.zeros_like(goods)
+        first = order[np.concatenate(([True], keys[1:] != keys[:-1]))]
+        counted[first] = goods[first]
+    orders = (len(needs.starts) - 1) * many
+    worth = _added(group, counted, orders)
+    freight = catalog.freights(np.arange(orders) % many, worth)
+    return worth[group], freight[group]
+
+
+def _added(group: Column, values: Column, groups: int) -> Column:
+    """The sum of the values of each group, exact."""
+    if values.astype(np.float64).sum() < EXACT_IN_FLOAT:
+        return np.bincount(group, values, minlength=groups).astype(np.int64)
+    result = np.zeros(groups, dtype=np.int64)
+    np.add.at(result, group, values)
+    return result
 
 
 def _freight(
@@ -237,23 +222,30 @@ def _freight(
     if not cells.size:
         return freight
     many = len(catalog.suppliers)
+    orders = (len(needs.starts) - 1) * many
     group = needs.recipe[cells] * many + catalog.supplier[taken[cells]]
-    order = np.argsort(group, kind="stable")
-    cells, group = cells[order], group[order]
-    begins = np.nonzero(np.concatenate(([True], group[1:] != group[:-1])))[0]
-    starts = np.append(begins, len(cells))
-    sizes = np.diff(starts)
-    goods = summed(worth[cells], starts)
-    charge = catalog.freights(group[begins] % many, goods)
-    weights = np.where(np.repeat(goods, sizes) > 0, worth[cells], 1)
-    whole = np.where(goods > 0, goods, sizes)
-    part, rest = divided_down(weights, np.repeat(charge, sizes), np.repeat(whole, sizes))
-    left = charge - summed(part, starts)
-    ranked = np.lexsort((np.arange(len(cells)), -rest, np.repeat(np.arange(len(sizes)), sizes)))
-    rank = np.empty(len(cells), dtype=np.int64)
-    rank[ranked] = np.arange(len(cells)) - np.repeat(begins, sizes)
-    freight[cells] = part + (rank < np.repeat(left, sizes))
+    goods = _added(group, worth[cells], orders)
+    charge = catalog.freights(np.arange(orders) % many, goods)
+    lines = np.bincount(group, minlength=orders)
+    free = goods[group] == 0
+    weights = np.where(free, 1, worth[cells])
+    whole = np.where(free, lines[group], goods[group])
+    part, rest = divided_down(weights, charge[group], whole)
+    left = charge - _added(group, part, orders)
+    some = np.nonzero((left[group] > 0) & (charge[group] > 0))[0]
+    # Largest remainder first, ties in the order of the needs: both sorts are stable.
+    by_rest = some[np.argsort(-rest[some], kind="stable")]
+    ranked = by_rest[np.argsort(_small(group[by_rest], orders), kind="stable")]
+    starts = np.concatenate(([0], np.cumsum(np.bincount(group[ranked], minlength=orders))))
+    rank = np.arange(len(ranked)) - starts[group[ranked]]
+    part[ranked] += rank < left[group[ranked]]
+    freight[cells] = part
     return freight
+
+
+def _small(group: Column, groups: int) -> NDArray[np.integer]:
+    """Numbers of groups in as few bits as hold them: short ones are sorted much faster."""
+    return group.astype(np.uint16) if groups <= 2**16 else group
 
 
 def _buy_plainly(

@@ -6,7 +6,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from costing.domain.replacement import OfferTerms, SupplierTerms, purchases_for
-from costing.domain.what_if_purchases import averaged, needs_of, replaced_at_once
+from costing.domain.what_if_needs import averaged, needs_of
+from costing.domain.what_if_purchases import replaced_again, replaced_at_once
 from inventory.domain.lots import MovingAverage
 from inventory.domain.price_breaks import PriceBreak
 
@@ -113,6 +114,22 @@ def test_every_cell_costs_what_the_average_says(recipes, averages):
         if amount
     }
     same(averaged, needs, averages, expected)
+
+
+@given(RECIPES, catalogs(), st.sets(st.sampled_from(MATERIALS)), st.integers(0, 10**7))
+def test_other_offers_of_some_materials_are_bought_as_if_anew(recipes, old, some, price):
+    needs = needs_of(recipes)
+    moved = {
+        pk: [replace(offer, price=price, breaks=()) for offer in old[pk]] if pk in some else old[pk]
+        for pk in old
+    }
+    try:
+        before, anew = replaced_at_once(needs, old), replaced_at_once(needs, moved)
+        again = replaced_again(needs, moved, before=before, old=old)
+    except OverflowError:
+        return
+    assert again.cost.tolist() == anew.cost.tolist()
+    assert again.unpriced.tolist() == anew.unpriced.tolist()
 
 
 def test_figures_beyond_64_bits_are_bought_for_one_by_one():
