@@ -5,6 +5,6 @@ Costing listens here and has prices looked at anew; the inventory does not know 
 
 from django.dispatch import Signal
 
-#: What it would cost to buy materials again has changed: by an offer, or by a delivery.
+#: What it would cost to buy materials again has changed: by an offer, its supplier, or a delivery.
 #: Argument: materials (ids of the materials, a frozenset).
 buying_cost_changed = Signal()

@@ -8,6 +8,7 @@ from django.db import transaction
 from inventory.errors import MaterialRefusal
 from inventory.models import Supplier
 from inventory.services.cleaning import take_clashes, take_field_faults
+from inventory.services.events import buying_cost_changed
 from studio.errors import Faults, NotFound
 from studio.money import MAX_MONEY
 
@@ -63,6 +64,9 @@ def save_supplier(
     supplier.revision += 0 if supplier_id is None else 1
     supplier._history_user = by  # type: ignore[attr-defined]
     supplier.save()
+    if supplier_id is not None:  # its freight, and whether it is bought from
+        offered = supplier.offers.values_list("material", flat=True)
+        buying_cost_changed.send(Supplier, materials=frozenset(offered))
     return supplier
 
 
