@@ -3,12 +3,21 @@
 Everything is SVG text; lengths are in user units (1/96 inch at full size).
 """
 
-import re
-import unicodedata
-from html import escape
+from studio.drawing import estimated_width, shown
 
-#: Letters that XML 1.0 cannot hold.
-_NO_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+__all__ = (
+    "ASH",
+    "FILLS",
+    "INK",
+    "PAPER",
+    "ULTRAMARINE",
+    "estimated_width",
+    "line",
+    "outline",
+    "patterns",
+    "shown",
+    "text",
+)
 
 INK = "#1f1b16"
 ASH = "#6b655c"
@@ -29,11 +38,6 @@ FILLS = (
     ("#e6e9c4", '<path d="M1 4H4M6 1V3M6 5V7" {stroke}/>'),
     ("#bfcfc0", '<rect x="2" y="2" width="4" height="4" fill="{ink}"/>'),
 )
-
-
-def shown(text: str) -> str:
-    """Text as SVG can hold it."""
-    return escape(_NO_XML.sub("\N{WHITE SQUARE}", text))
 
 
 def patterns() -> str:
@@ -64,19 +68,6 @@ def text(
         f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:.2f}" text-anchor="{anchor}"'
         f' font-weight="{weight}">{shown(words)}</text>'
     )
-
-
-def estimated_width(words: str, size: float) -> float:
-    """About how wide a line is in a sans-serif type, never much too little."""
-    return size * sum(_em(letter) for letter in words)
-
-
-def _em(letter: str) -> float:
-    if unicodedata.east_asian_width(letter) in "WF":
-        return 1.0
-    if letter in "MWmw@%":
-        return 0.95
-    return 0.74 if letter.isupper() else 0.58
 
 
 def line(x1: float, y1: float, x2: float, y2: float) -> str:
