@@ -1,6 +1,8 @@
 from django.apps import AppConfig
 
 from studio.pages.panels import register
+from studio.pages.places import Place
+from studio.pages.places import register as register_place
 
 
 class RecipesConfig(AppConfig):
@@ -18,4 +20,5 @@ class RecipesConfig(AppConfig):
         register_causes()
         register_tables()
         register("batches", batches_panel, order=20)
+        register_place(Place("recipes", "Recipes", url_name="recipes", order=30, daily=True))
         batch_cured.connect(settle_made)

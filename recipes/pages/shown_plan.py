@@ -1,0 +1,127 @@
+"""A plan in the words of a page: what it makes, what is weighed, what the shelf says."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from itertools import groupby
+
+from recipes.domain.cautions import Caution, cautions_for
+from recipes.domain.drawing import Picture, draw
+from recipes.domain.formula import Notice, Stage
+from recipes.domain.molds import fill_height_nm, fill_volume_nl
+from recipes.domain.sections import section_of
+from recipes.queries.molds import cut_of
+from recipes.services.bench import batch_cautions
+from recipes.services.drawings import layers_in, milliliters
+from recipes.services.planning import Plan, PlanLine
+from recipes.services.portions import portions_of
+from recipes.services.shelf import ShelfLine
+from studio.errors import Refusal
+
+STAGES = {
+    Stage.FATS: "Fats, weighed and melted together",
+    Stage.LYE: "Lye",
+    Stage.TRACE: "At trace",
+    Stage.PORTION: "Into the color portions",
+    Stage.TOP: "On top",
+    Stage.PACK: "To pack the bars",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownLine:
+    """One thing to weigh or count, with what the shelf has of its material."""
+
+    line: PlanLine
+    shelf: ShelfLine | None
+
+    @property
+    def short(self) -> int:
+        """How much of the material is missing for the whole plan (stock units)."""
+        return self.shelf.short if self.shelf else 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownStage:
+    """What goes in at one stage, under its heading."""
+
+    heading: str
+    is_lye: bool
+    lines: tuple[ShownLine, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownPlan:
+    """All that the scale page shows of a plan."""
+
+    plan: Plan
+    on: date
+    stages: tuple[ShownStage, ...]
+    shortages: tuple[ShelfLine, ...]
+    drawing: str
+    notices: tuple[Notice, ...]
+    cautions: tuple[Caution, ...]
+
+    @property
+    def covered_on(self) -> date | None:
+        """The first day on which all that is short could be there; None when nobody can say."""
+        days = [line.covered_on for line in self.shortages]
+        return max((day for day in days if day is not None), default=None) if all(days) else None
+
+
+def show_plan(plan: Plan, shelf: Sequence[ShelfLine], *, on: date) -> ShownPlan:
+    """A plan and its shelf check as the page shows them. Two queries at most, for the layers."""
+    by_material = {line.material.pk: line for line in shelf}
+    return ShownPlan(
+        plan=plan,
+        on=on,
+        stages=tuple(
+            ShownStage(
+                heading=STAGES[stage],
+                is_lye=stage is Stage.LYE,
+                lines=tuple(
+                    ShownLine(line=line, shelf=by_material.get(line.material.pk)) for line in lines
+                ),
+            )
+            for stage, lines in groupby(plan.lines, key=lambda line: line.stage)
+        ),
+        shortages=tuple(line for line in shelf if line.short),
+        drawing=drawing_of_plan(plan),
+        notices=_notices(plan),
+        cautions=_cautions(plan),
+    )
+
+
+def drawing_of_plan(plan: Plan) -> str:
+    """The plan's mold in section with its layers and fill line; empty where it cannot be drawn."""
+    mold = plan.wish.mold
+    if mold is None or plan.scaled is None:
+        return ""
+    try:
+        cut = cut_of(mold)
+        volume = fill_volume_nl(cut.mold, plan.wish.fill_height_nm or cut.fill_height_nm)
+        height = fill_height_nm(cut.mold, volume)
+        return draw(
+            Picture(
+                title=mold.name,
+                section=section_of(cut.mold),
+                fill_height_nm=height,
+                layers=layers_in(portions_of(plan), mold, height),
+                facts=[("To the fill line", milliliters(volume))],
+            )
+        )
+    except Refusal:
+        # A mold that was only measured has no shape to draw; its volume stands in the answer.
+        return ""
+
+
+def _notices(plan: Plan) -> tuple[Notice, ...]:
+    if plan.scaled is None or plan.safety is None:
+        return ()
+    return tuple(dict.fromkeys([*plan.scaled.notices, *plan.safety.notices]))
+
+
+def _cautions(plan: Plan) -> tuple[Caution, ...]:
+    if plan.scaled is None:
+        return batch_cautions((line.material for line in plan.lines), soap=False, stored=False)
+    return cautions_for(masterbatch=bool(plan.scaled.masterbatch_ng))
