@@ -165,7 +165,7 @@ def _shown(group: Group, figures: Figures, found: Profit) -> Mapping[str, Any]:
     named = dict(zip(found.by, group, strict=True))
     names = {f"{by}_name": found.names.get((by, named.get(by, ""))) for by in By}
     shown = {by.value: named.get(by) for by in By}
-    values = {name: getattr(figures, name) for name in FiguresSerializer().fields}
+    values = {name: getattr(figures, name) for name in ("bars", "returned", *MONEY, "gross_share")}
     return {**shown, **names, **values}
 
 

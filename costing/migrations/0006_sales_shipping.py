@@ -1,7 +1,8 @@
 import django.db.models.deletion
-import studio.model_fields
 from django.conf import settings
 from django.db import migrations, models
+
+import studio.model_fields
 
 
 class Migration(migrations.Migration):

@@ -146,7 +146,7 @@ def invoice_rows(code: str) -> list[InvoiceRow]:
     Once all of it has left and nothing came back, the rows add up to the order. Raises NotFound.
     """
     order = find_order(code)
-    rows = []
+    rows: list[InvoiceRow] = []
     for sale in order.shipments.all():
         rows += _of_sale(order, sale)
     for sale in order.shipments.all():

@@ -169,12 +169,11 @@ def _write(held: Held, wanted: list[tuple[OpenLine, int]]) -> None:
             reservation=held.reservation, line__in=[line.row.pk for line, _ in wanted]
         )
     }
-    left = [[lot, amount] for lot, amount in held.lots]
+    left = {lot.pk: amount for lot, amount in held.lots}
     for line, wished in wanted:
         bars = wished
-        for place in left:
-            lot, there = place
-            part = min(bars, there) if lot.material_id == line.material else 0
+        for lot, _ in held.lots:
+            part = min(bars, left[lot.pk]) if lot.material_id == line.material else 0
             if not part:
                 continue
             row = known.setdefault(
@@ -184,7 +183,7 @@ def _write(held: Held, wanted: list[tuple[OpenLine, int]]) -> None:
                 ),
             )
             row.amount, row.remaining = row.amount + part, row.remaining + part
-            place[1] -= part
+            left[lot.pk] -= part
             bars -= part
     for row in known.values():
         row.save()
