@@ -49,7 +49,7 @@ class BatchVariances:
 
 
 def variances_of(code: str) -> BatchVariances:
-    """The variances of a batch. At most nine queries.
+    """The variances of a batch. At most eleven queries.
 
     Raises NotFound, BatchNotFinished before the cure and for a blend, StandardNotKept for a batch
     that was planned before standard costs were kept.

@@ -1,6 +1,7 @@
 """A batch followed to its bars, with rates, for tests of costs. Prices are invented."""
 
 from datetime import date, timedelta
+from typing import Any
 
 from costing.domain.rates import RateKind
 from costing.models import Rate
@@ -35,16 +36,17 @@ def poured(bench: Bench, *, minutes: int = 40) -> str:
     return batch.code
 
 
-def cut(bench: Bench, *, good: int = 8, rejected: int = 0) -> str:
+def cut(bench: Bench, *, good: int = 8, rejected: int = 0, **values: Any) -> str:
     code = poured(bench)
-    cut_batch(code, Cut(on=TODAY + timedelta(days=1), bars_good=good, bars_rejected=rejected))
+    on = TODAY + timedelta(days=1)
+    cut_batch(code, Cut(on=on, bars_good=good, bars_rejected=rejected, **values))
     return code
 
 
-def cured(bench: Bench, *, good: int = 8, rejected: int = 0) -> str:
-    """A batch whose bars are released after 60 minutes of labor in all."""
-    code = cut(bench, good=good, rejected=rejected)
-    cure_batch(code, Cured(on=TODAY + timedelta(days=28), minutes=20))
+def cured(bench: Bench, *, good: int = 8, rejected: int = 0, late: int = 0, **values: Any) -> str:
+    """A batch whose bars are released after 60 minutes of labor in all, `late` days after."""
+    code = cut(bench, good=good, rejected=rejected, **values)
+    cure_batch(code, Cured(on=TODAY + timedelta(days=28 + late), minutes=20))
     return code
 
 

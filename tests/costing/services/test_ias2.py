@@ -1,17 +1,22 @@
 """What IAS 2 puts into the cost of inventories and what it keeps out, on real batches.
 
-Paragraphs 10-12, 23, 25 and 34: the text of the standard, as published. Paragraph 16: from a
-published summary of the standard, its storage exception from memory.
+Paragraphs 10-12, 23, 25 and 34: the text of the standard, as published. Paragraphs 13, 14 and 16:
+from a published summary of the standard, the storage exception and by-products from memory.
 """
 
-from datetime import timedelta
+from datetime import date, timedelta
+from decimal import Decimal
 
 import pytest
 
 from costing.domain.bar_cost import CostKind
 from costing.domain.pricing import PriceBasis
 from costing.domain.rates import RateKind
+from costing.models import Conversion
 from costing.queries import cost_of_batch, cost_of_plan
+from costing.queries.fees import fees_of
+from costing.services.fees import FeeDescription, save_fee
+from costing.services.labor_standards import StandardDescription, save_standard
 from inventory.domain.landed_cost import Charge, ChargeKind
 from inventory.domain.ledger import Verb
 from inventory.models import DeliveryLine, Lot, StockEntry, Supplier
@@ -128,3 +133,93 @@ def test_a_rate_of_next_year_is_not_of_this_batch(bench):
     before = Lot.objects.get(code=code).cost
     make_rate(RateKind.LABOR_HOUR, 99 * UNIT, since=TODAY + timedelta(days=300))
     assert cost_of_batch(code).cost.total == before
+
+
+def test_12_labor_is_that_of_each_task_at_its_rate(bench):
+    make_rate(RateKind.LABOR_MIX_HOUR, 30 * UNIT)
+    make_rate(RateKind.LABOR_WRAP_HOUR, 15 * UNIT)
+    code = cured(bench, minutes=15)  # 40 mixing at 30, 15 cutting at 24, 20 wrapping at 15
+    lines = {line.code: line.cost for line in cost_of_batch(code).cost.lines}
+    assert lines["labor-mix"] == 20 * UNIT
+    assert (lines["labor-cut"], lines["labor-wrap"]) == (6 * UNIT, 5 * UNIT)
+
+
+def test_13_overhead_comes_by_what_drives_it(bench):
+    make_rate(RateKind.OVERHEAD_RACK_WEEK, 2 * UNIT)
+    make_rate(RateKind.ENERGY_KWH, UNIT // 4)
+    save_standard(StandardDescription(effective_from=date(2026, 1, 1), energy_wh=2000))
+    lines = {line.code: line.cost for line in cost_of_batch(cured(bench)).cost.lines}
+    assert (lines["rack"], lines["energy"], lines["overhead"]) == (
+        4 * 2 * UNIT,
+        UNIT // 2,
+        (5 + 3) * UNIT,
+    )
+
+
+def test_14_ends_kept_for_another_batch_take_their_part_along(bench):
+    code = cured(bench, ends_weight=KG // 10, keep_ends=True)
+    cost = cost_of_batch(code).cost
+    assert -cost.of(CostKind.RECOVERED) == Lot.objects.get(code=f"{code}-ends").cost > 0
+    assert cost.total == Lot.objects.get(code=code).cost
+
+
+def test_16a_an_unusual_loss_is_an_expense_and_no_cost_of_the_good_bars(bench):
+    code = cured(bench, good=6, rejected=2, bars_rejected_abnormal=1)
+    made = cost_of_batch(code)
+    bars, gone = Lot.objects.get(code=code), StockEntry.objects.get(verb="spoil")
+    kept = Conversion.objects.get(batch__code=code)
+    assert made.bar.cost_of_good == bars.cost
+    assert made.bar.abnormal_loss == -gone.cost + kept.expensed
+    # Cost in = cost of the good bars + what was expensed, to the last unit.
+    assert made.cost.total == bars.cost - gone.cost + kept.expensed
+    poured = StockEntry.objects.get(verb="produce", lot__code=f"{code}-poured").cost
+    assert abs(-gone.cost - poured // 8) <= 1  # one of eight bars
+    # Of 40 minutes before the release, the batch's overhead and theirs by the hour: an eighth.
+    assert kept.expensed == (16 + 5 + 2) * UNIT // 8
+    assert prove_books().differences == ()
+
+
+def test_16a_usual_and_unusual_losses_meet_in_one_batch(bench):
+    """The good bars cost as if the unusual rejects had been good ones."""
+    code = cured(bench, good=5, rejected=3, bars_rejected_abnormal=2)
+    bar = cost_of_batch(code).bar
+    assert bar.abnormal_loss > 0
+    assert bar.cost_of_good + bar.abnormal_loss == cost_of_batch(code).cost.total
+
+
+def test_16b_the_cure_rack_is_a_stage_of_making_and_storing_longer_is_not(bench):
+    make_rate(RateKind.OVERHEAD_RACK_WEEK, 2 * UNIT)
+    on_time = Lot.objects.get(code=cured(bench)).cost
+    late = cured(bench, late=14)
+    assert Lot.objects.get(code=late).cost == on_time
+    assert "14 days more" in Conversion.objects.get(batch__code=late).note
+
+
+def test_16d_fees_of_selling_change_no_cost_of_stock(bench):
+    code = cured(bench)
+    before = Lot.objects.get(code=code).cost
+    save_fee(
+        FeeDescription(
+            code="card",
+            name="Card",
+            share=Decimal("0.03"),
+            fixed_per_sale=3000,
+            effective_from=date(2026, 1, 1),
+        )
+    )
+    assert Lot.objects.get(code=code).cost == before == cost_of_batch(code).cost.total
+    assert fees_of(None, TODAY).share == Decimal("0.03")
+
+
+def test_25_an_old_batch_keeps_its_rates_when_all_rates_change(bench):
+    """The real book: every rate rises, with a day before the pour, and nothing moves."""
+    make_rate(RateKind.OVERHEAD_RACK_WEEK, 2 * UNIT)
+    code = cured(bench, minutes=10)
+    before, entries = cost_of_batch(code), StockEntry.objects.count()
+    for kind in RateKind:
+        make_rate(kind, 77 * UNIT, since=TODAY - timedelta(days=1))
+    save_standard(
+        StandardDescription(effective_from=TODAY, mix_minutes=500, energy_wh=9000, bars_per_rack=1)
+    )
+    assert cost_of_batch(code) == before and StockEntry.objects.count() == entries
+    assert prove_books().differences == ()
