@@ -9,10 +9,15 @@ class InventoryConfig(AppConfig):
 
     def ready(self) -> None:
         # Panels and causes read models, which exist only now that all apps are loaded.
-        from inventory.pages.overview import low_stock_panel  # noqa: PLC0415
+        from inventory.pages.finders import register_finders  # noqa: PLC0415
+        from inventory.pages.overview import alerts_panel, deliveries_panel  # noqa: PLC0415
+        from inventory.pages.start import register_steps  # noqa: PLC0415
         from inventory.services.alert_causes_stock import register_causes  # noqa: PLC0415
         from inventory.services.imports import register_tables  # noqa: PLC0415
 
         register_causes()
         register_tables()
-        register("low-stock", low_stock_panel, order=10)
+        register_finders()
+        register_steps()
+        register("alerts", alerts_panel, order=20)
+        register("deliveries", deliveries_panel, order=30)

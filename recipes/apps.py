@@ -11,7 +11,9 @@ class RecipesConfig(AppConfig):
 
     def ready(self) -> None:
         # Panels and causes read models, which exist only now that all apps are loaded.
+        from recipes.pages.finders import register_finders  # noqa: PLC0415
         from recipes.pages.overview import batches_panel  # noqa: PLC0415
+        from recipes.pages.start import register_steps  # noqa: PLC0415
         from recipes.services.causes import register_causes  # noqa: PLC0415
         from recipes.services.events import batch_cured  # noqa: PLC0415
         from recipes.services.imports import register_tables  # noqa: PLC0415
@@ -19,6 +21,8 @@ class RecipesConfig(AppConfig):
 
         register_causes()
         register_tables()
-        register("batches", batches_panel, order=20)
+        register_finders()
+        register_steps()
+        register("batches", batches_panel, order=10)
         register_place(Place("recipes", "Recipes", url_name="recipes", order=30, daily=True))
         batch_cured.connect(settle_made)

@@ -21,7 +21,10 @@ class StudioConfig(AppConfig):
         # Views need loaded apps, so the check over them is imported here.
         from studio.api.checks import every_action_has_a_rule  # noqa: PLC0415
         from studio.pages.ruled import every_page_has_a_rule  # noqa: PLC0415
+        from studio.pages.start import register_settings_step  # noqa: PLC0415
 
         checks.register(every_action_has_a_rule, "studio")
         checks.register(every_page_has_a_rule, "studio")
         register(Place("today", "Today", url_name="overview", order=10, daily=True))
+        register_settings_step()
+        register(Place("settings", "Settings", url_name="settings", order=90))

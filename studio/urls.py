@@ -6,11 +6,13 @@ from typing import Any
 from django.contrib import admin
 from django.urls import include, path
 
+from studio.pages import my_settings, people
 from studio.pages.overview import overview
 from studio.pages.problem_pages import problem_list, problem_page
 from studio.pages.reading import read_quantity
 from studio.pages.search import search
 from studio.pages.sign_in import sign_in, sign_out
+from studio.pages.start import start
 
 APPS = ("inventory", "recipes", "costing")
 
@@ -33,6 +35,15 @@ urlpatterns = [
     path("sign-in/", sign_in, name="sign-in"),
     path("sign-out/", sign_out, name="sign-out"),
     path("search/", search, name="search"),
+    path("start/", start, name="start-page"),
+    path("start/owner/", people.first_owner, name="first-owner-page"),
+    path("settings/", my_settings.my_settings, name="settings"),
+    path("settings/password/", my_settings.change_password, name="password-page"),
+    path("settings/tokens/", my_settings.my_tokens, name="tokens-page"),
+    path("settings/tokens/end/", my_settings.end_token, name="end-token"),
+    path("settings/people/", people.people, name="people-page"),
+    path("settings/people/add/", people.add_person, name="add-person-page"),
+    path("settings/people/<int:account_id>/", people.change_person, name="person-page"),
     path("read/quantity/", read_quantity, name="read-quantity"),
     path("api/problems/", problem_list, name="problem-list"),
     path("api/problems/<str:code>/", problem_page, name="problem"),

@@ -1,52 +1,100 @@
-"""What runs low, for the first page."""
+"""What the shelf has to say for today: alerts, and deliveries that are due."""
+
+from datetime import timedelta
+from typing import Any
 
 from django.utils import timezone
 
-from inventory.domain.packs import friendly_amount
-from inventory.models import Alert
 from inventory.queries.alerts import last_run, open_alerts
+from inventory.queries.orders import orders_due
+from inventory.services.alert_registry import causes
 from inventory.services.alerts import ALERTS_JOB
-from inventory.services.low_stock import KIND
 from studio.pages.panels import Cell, Column, Panel, State
+from studio.pages.places import page_address
+from studio.roles import may_see_costs
 
 SHOWN = 12
+#: Deliveries are told of so many days before they are expected.
+AHEAD = timedelta(days=7)
 
 
-def low_stock_panel(_user: object) -> Panel:
-    """The materials with an open alert: what is projected, against which point. Two queries."""
+def alerts_panel(user: Any) -> Panel:
+    """What was found to need looking after, the oldest first. Two queries."""
     today = timezone.localdate()
-    alerts = open_alerts(kind=KIND, on=today)
+    costs = may_see_costs(user)
+    titles = {cause.kind: cause.title for cause in causes() if costs or not cause.shows_costs}
+    alerts = [alert for alert in open_alerts(on=today) if alert.kind in titles]
     looked = last_run(ALERTS_JOB)
     rows = tuple(
         (
-            alert.name,
-            _amount(alert, "projected"),
-            _amount(alert, "reorder_point"),
-            Cell("short" if alert.figures["projected"] < 0 else "low", state=State.SOON),
-            f"{(today - timezone.localdate(alert.opened_at)).days} days",
+            Cell(titles[alert.kind].lower(), state=State.SOON),
+            Cell(alert.name, href=_page_of(alert)),
+            alert.reason,
+            _since((today - timezone.localdate(alert.opened_at)).days),
         )
         for alert in alerts[:SHOWN]
     )
     count = len(alerts)
+    shown = f" The {SHOWN} oldest stand here." if count > SHOWN else ""
     return Panel(
-        title="Runs low",
-        answer=f"{count} material{'' if count == 1 else 's'} at or below the reorder point."
+        title="Alerts",
+        answer=f"{count} thing{'' if count == 1 else 's'} to look after.{shown}"
         if count
-        else "Nothing is at or below its reorder point."
+        else "Nothing is low, late or about to expire."
         if looked
         else "Nobody has looked yet: the background job runs while the studio is served.",
         columns=(
-            Column("Material"),
-            Column("Projected", number=True),
-            Column("Reorder point", number=True),
             Column("State"),
+            Column("About"),
+            Column("Why"),
             Column("Since", number=True, spare=True),
         ),
         rows=rows,
-        empty="A material that falls to its reorder point is listed here, and told by mail once.",
-        more="/api/v1/alerts/",
+        empty="A material that falls to its reorder point, a late delivery or a lot near its best "
+        "before is listed here, and told by mail once.",
+        more=page_address("alerts-page") if count > SHOWN else "",
+        now=(f"{count} alert{'' if count == 1 else 's'} to look after",) if count else (),
     )
 
 
-def _amount(alert: Alert, name: str) -> str:
-    return friendly_amount(alert.figures[name] or 0, counted=alert.figures["unit"] == "each")
+def _page_of(alert: Any) -> str:
+    return page_address("material-page", alert.material.code) if alert.material else ""
+
+
+def _since(days: int) -> str:
+    return "today" if days <= 0 else f"{days} day{'' if days == 1 else 's'}"
+
+
+def deliveries_panel(_user: object) -> Panel:
+    """Placed orders that are due within a week, and those that are late. One query."""
+    today = timezone.localdate()
+    due = orders_due(until=today + AHEAD)
+    late = [order for order in due if order.expected_on < today]
+    here = [order for order in due if order.expected_on == today]
+    now = []
+    if here:
+        now.append(f"{len(here)} deliver{'y' if len(here) == 1 else 'ies'} due today")
+    if late:
+        now.append(f"{len(late)} deliver{'y' if len(late) == 1 else 'ies'} late")
+    return Panel(
+        title="Deliveries due",
+        answer=f"{len(due)} order{'' if len(due) == 1 else 's'} due by {today + AHEAD}."
+        if due
+        else "No placed order is due within a week.",
+        columns=(Column("Order"), Column("Supplier"), Column("Expected"), Column("State")),
+        rows=tuple(
+            (
+                Cell(order.code, href=page_address("order-page", order.code)),
+                order.supplier.name,
+                order.expected_on.isoformat(),
+                Cell("late", state=State.SOON)
+                if order.expected_on < today
+                else "today"
+                if order.expected_on == today
+                else "on its way",
+            )
+            for order in due[:SHOWN]
+        ),
+        empty="An order that is placed stands here from a week before it is expected.",
+        now=tuple(now),
+    )

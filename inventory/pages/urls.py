@@ -1,5 +1,9 @@
 """The addresses of the pages of this app."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from inventory.pages.start import first_materials
+
+urlpatterns = [
+    path("start/materials/", first_materials, name="first-materials-page"),
+]

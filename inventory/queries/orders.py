@@ -88,3 +88,13 @@ def coverage_dates(materials: Iterable[int]) -> dict[int, date]:
 def _as_given(materials: "Iterable[int] | QuerySet[Material]") -> Any:
     """A queryset stays a subquery; anything else becomes a list of ids."""
     return materials if isinstance(materials, QuerySet) else list(materials)
+
+
+def orders_due(*, until: date) -> list[PurchaseOrder]:
+    """Placed orders that are expected by a day, with their suppliers, the earliest first. One
+    query."""
+    return list(
+        PurchaseOrder.objects.filter(state=PurchaseOrder.State.PLACED, expected_on__lte=until)
+        .select_related("supplier")
+        .order_by("expected_on", "id")
+    )

@@ -1,25 +1,32 @@
-"""Which batches are under way, for the first page."""
+"""What the bench has to say for today: batches under way, and what each waits for."""
 
-from django.urls import reverse
+from collections import Counter
+from datetime import date
+
+from django.utils import timezone
 
 from recipes.models import Batch, BatchState
 from recipes.queries.batches import batches_under_way
 from studio.pages.panels import Cell, Column, Panel, State
+from studio.pages.places import page_address
 
 SHOWN = 12
 
-#: What comes next for a batch in each state.
+#: What comes next for a batch in each state, and the same of something that is due.
 _NEXT = {
-    BatchState.PLANNED: "reserve",
-    BatchState.RESERVED: "weigh and pour",
-    BatchState.POURED: "cut",
-    BatchState.CUT: "cure",
+    BatchState.PLANNED: ("reserve", "to reserve"),
+    BatchState.RESERVED: ("weigh and pour", "to weigh"),
+    BatchState.POURED: ("cut", "to cut"),
+    BatchState.CUT: ("release", "to release"),
 }
 
 
 def batches_panel(_user: object) -> Panel:
     """Batches that are not finished, the next due first. One query."""
-    batches = batches_under_way()
+    today = timezone.localdate()
+    batches = sorted(
+        batches_under_way(), key=lambda batch: (due_on(batch) or date.max, batch.planned_on)
+    )
     count = len(batches)
     return Panel(
         title="Batches under way",
@@ -29,26 +36,58 @@ def batches_panel(_user: object) -> Panel:
         columns=(
             Column("Batch"),
             Column("Recipe"),
-            Column("State"),
-            Column("Next", spare=True),
+            Column("Next"),
             Column("Due"),
             Column("Bars", number=True, spare=True),
         ),
-        rows=tuple(_row(batch) for batch in batches[:SHOWN]),
+        rows=tuple(_row(batch, today) for batch in batches[:SHOWN]),
         empty="Plan a batch from a recipe and a mold; it stays here until its bars are cured.",
-        more="/api/v1/batches/",
+        more=page_address("batches") if count > SHOWN else "",
+        now=_now(batches, today),
     )
 
 
-def _row(batch: Batch) -> tuple[str | Cell, ...]:
+def due_on(batch: Batch) -> date | None:
+    """The day on which what comes next is due; None where no day is known."""
     state = BatchState(batch.state)
-    due = batch.cure_ready_on if state is BatchState.CUT else batch.planned_on
+    if state is BatchState.CUT:
+        return batch.cure_ready_on
+    return batch.poured_on if state is BatchState.POURED else batch.planned_on
+
+
+def _is_due(batch: Batch, today: date) -> bool:
+    due = due_on(batch)
+    if due is None:
+        return False
+    # A batch is cut the day after its pour at the earliest.
+    return due < today if batch.state == BatchState.POURED else due <= today
+
+
+def _now(batches: list[Batch], today: date) -> tuple[str, ...]:
+    due = Counter(BatchState(batch.state) for batch in batches if _is_due(batch, today))
+    return tuple(
+        f"{due[state]} batch{'' if due[state] == 1 else 'es'} {words}"
+        for state, (_, words) in _NEXT.items()
+        if due[state]
+    )
+
+
+def _row(batch: Batch, today: date) -> tuple[str | Cell, ...]:
+    state = BatchState(batch.state)
+    due = due_on(batch)
     bars = batch.bars_planned if batch.bars_good is None else batch.bars_good
+    is_due = _is_due(batch, today)
+    verb = _NEXT[state][0] if is_due or state is not BatchState.CUT else "cures"
     return (
-        Cell(batch.code, href=reverse("batch-sheet-page", args=[batch.code])),
+        Cell(
+            batch.code,
+            href=page_address("batch-page", batch.code)
+            or page_address("batch-sheet-page", batch.code),
+        ),
         batch.version.formula.name,
-        Cell(state.label.lower(), state=State.GOOD if state is BatchState.CUT else State.SOON),
-        _NEXT[state],
-        due.isoformat() if due else "",
+        Cell(verb, state=State.SOON if is_due else State.GOOD),
+        ("from the day after " if state is BatchState.POURED else "") + due.isoformat()
+        if due
+        else "",
         str(bars) if bars else "",
     )

@@ -1,19 +1,45 @@
-"""The first page: what runs low, which batches are under way; before sign-in, what this is."""
+"""Today: what to do now, on top in one sentence; before sign-in, what this is."""
+
+from collections.abc import Iterable
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 
-from studio.pages.panels import panels_for
+from studio.accounts import has_accounts
+from studio.pages.panels import Panel, panels_for
 from studio.pages.ruled import page
+from studio.pages.start import steps
 from studio.roles import Capability, capabilities_of
 
 
 @page(Capability.ANYONE, methods=("GET", "HEAD"))
 def overview(request: HttpRequest) -> HttpResponse:
-    """The overview for people with a role; a welcome without business facts for all others."""
-    may_read = Capability.READ in capabilities_of(request.user)
+    """Today for people with a role; a welcome without business facts for all others.
+
+    A studio without any account leads to the page that makes its owner.
+    """
+    if Capability.READ in capabilities_of(request.user):
+        return _today(request)
+    if not request.user.is_authenticated and not has_accounts():
+        return redirect("first-owner-page")
+    return render(request, "studio/welcome.html")
+
+
+def _today(request: HttpRequest) -> HttpResponse:
+    panels = panels_for(request.user)
+    first_steps = [step for step in steps() if not step.done]
     context = {
-        "may_read": may_read,
-        "panels": panels_for(request.user) if may_read else [],
+        "panels": panels,
+        "answer": answer_of(panels),
+        "next_step": first_steps[0] if first_steps else None,
     }
-    return render(request, "studio/overview.html", context)
+    return render(request, "studio/today.html", context)
+
+
+def answer_of(panels: Iterable[Panel]) -> str:
+    """The one sentence on top: all that is to be done now."""
+    now = [words for panel in panels for words in panel.now]
+    if not now:
+        return "Nothing needs you right now."
+    listed = now[0] if len(now) == 1 else f"{', '.join(now[:-1])} and {now[-1]}"
+    return f"{listed[0].upper()}{listed[1:]}."

@@ -1,4 +1,4 @@
-"""Panels of the overview: each app says what it has to show, the page shell shows it.
+"""Sections of Today: each app says what it has to show, the page shows it.
 
 An app registers in its `AppConfig.ready()`:
 
@@ -6,7 +6,8 @@ An app registers in its `AppConfig.ready()`:
 
     register("low-stock", low_stock_panel, order=10)
 
-where `low_stock_panel(user)` returns a `Panel`. The shell calls it for people with a role only.
+where `low_stock_panel(user)` returns a `Panel`, with a fixed number of queries. It is called for
+people with a role only. What its `now` names joins the one answer on top of the page.
 It must keep costs from those who may not see them (`studio.roles.may_see_costs(user)`).
 """
 
@@ -60,6 +61,8 @@ class Panel:
     rows: tuple[tuple[str | Cell, ...], ...]
     empty: str
     more: str = ""  # address where all of it stands
+    now: tuple[str, ...] = ()  # what of it is to be done today, in few words: "2 batches to weigh"
+    chart: Any = None  # a Chart of studio.pages.charts that stands above the rows
 
     def lines(self) -> list[list[tuple[Column, Cell]]]:
         """Rows as the template draws them: each cell beside its column."""

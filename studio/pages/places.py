@@ -62,7 +62,7 @@ def places_for(user: Any, path: str, *, here: str = "") -> list[Shown]:
     open_to = [
         (place, href)
         for place in sorted(_registered.values(), key=lambda place: (place.order, place.name))
-        if (href := _address(place)) and _needed(place.rule) <= able
+        if (href := page_address(place.url_name)) and _needed(place.rule) <= able
     ]
     if not here:
         above = [(len(href), place.name) for place, href in open_to if _is_below(path, href)]
@@ -77,9 +77,10 @@ def _needed(rule: Rule) -> frozenset[Capability]:
     return frozenset({rule} if isinstance(rule, Capability) else rule)
 
 
-def _address(place: Place) -> str:
+def page_address(name: str, *args: Any) -> str:
+    """The address of the page called `name`, or "" while no app has one."""
     try:
-        return reverse(place.url_name)
+        return reverse(name, args=args)
     except NoReverseMatch:
         return ""
 

@@ -10,7 +10,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import template
-from django.forms import BoundField, CheckboxInput, ChoiceField, Textarea
+from django.forms import BoundField, CheckboxInput, CheckboxSelectMultiple, RadioSelect
 from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.http import urlencode
@@ -45,13 +45,14 @@ def _reader(field: Any) -> str:
 
 @register.inclusion_tag("studio/_field.html")
 def field(
-    bound: BoundField, echo: str | None = None, density: str = "", bare: bool = False
+    bound: BoundField, echo: str | None = None, density: str = "", bare: bool = False, filter: bool = False
 ) -> dict[str, Any]:
     """A form's field: label, help, control, what it read, errors.
 
     `echo` names a reader of `studio.pages.reading` ("mass", "volume", "count", "length",
     "temperature", "stock", "money", "share"; "" for none); quantity, money and share fields know
-    theirs. `density` (g/mL) weighs a volume. `bare` hides the label from sight (in tables).
+    theirs. `density` (g/mL) weighs a volume. `bare` hides the label from sight (in tables);
+    a `filter` says nothing of fields that may stay empty.
     """
     reader = _reader(bound.field) if echo is None else echo
     name = bound.auto_id or bound.html_name
@@ -72,7 +73,9 @@ def field(
         attributes["aria-invalid"] = "true"
     if described:
         attributes["aria-describedby"] = " ".join(described)
-    if bound.field.required and not isinstance(bound.field.widget, CheckboxInput):
+    if bound.field.required and not isinstance(
+        bound.field.widget, CheckboxInput | CheckboxSelectMultiple
+    ):
         attributes["required"] = True
     return {
         "bound": bound,
@@ -80,9 +83,9 @@ def field(
         "control": bound.as_widget(attrs=attributes),
         "reader": reader,
         "bare": bare,
+        "filter": filter,
         "is_tick": isinstance(bound.field.widget, CheckboxInput),
-        "is_long": isinstance(bound.field.widget, Textarea),
-        "is_choice": isinstance(bound.field, ChoiceField),
+        "is_group": isinstance(bound.field.widget, RadioSelect | CheckboxSelectMultiple),
     }
 
 

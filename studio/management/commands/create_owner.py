@@ -3,13 +3,9 @@
 import getpass
 from typing import Any
 
-from django.contrib.auth import get_user_model
-from django.contrib.auth.password_validation import validate_password
-from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError, CommandParser
-from django.db import transaction
 
-from studio.models import Membership
+from studio.accounts import AccountRefused, add_account
 from studio.roles import Role
 
 
@@ -28,26 +24,17 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
-        accounts = get_user_model()._default_manager
         name = options["username"]
-        if accounts.filter(username=name).exists():
-            raise CommandError(f"There is an account '{name}' already.")
-        password = self._password(options["password_from"])
-        owner = options["role"] == Role.OWNER
-        account = get_user_model()(
-            username=name, email=options["email"], is_staff=owner, is_superuser=owner
-        )
         try:
-            account.clean_fields(exclude=["password"])
-            validate_password(password, account)
-        except ValidationError as error:
-            raise CommandError(" ".join(error.messages)) from error
-        account.set_password(password)
-        with transaction.atomic():
-            account.save()
-            Membership.objects.create(
-                user=account, role=options["role"], may_see_costs=options["see_costs"]
+            add_account(
+                name=name,
+                password=self._password(options["password_from"]),
+                role=Role(options["role"]),
+                may_see_costs=options["see_costs"],
+                email=options["email"],
             )
+        except AccountRefused as refusal:
+            raise CommandError(" ".join(fault.message for fault in refusal.faults)) from refusal
         self.stdout.write(f"{name} is {Role(options['role']).label.lower()} of this studio.")
 
     def _password(self, source: str | None) -> str:

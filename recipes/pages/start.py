@@ -1,0 +1,30 @@
+"""The first steps of a new studio that concern the bench."""
+
+from recipes.models import Formula, Mold
+from studio.pages.start import Step, register
+
+
+def register_steps() -> None:
+    """A mold and a recipe."""
+    register(
+        Step(
+            "mold",
+            "A mold",
+            why="Its inner measures, or its measured volume: recipes are scaled to fill it.",
+            done=Mold.objects.exists,
+            verb="Add a mold",
+            pages=("add-mold-page", "mold-add-page", "molds", "recipes"),
+            order=30,
+        )
+    )
+    register(
+        Step(
+            "recipe",
+            "A recipe",
+            why="Fats as shares, superfat and lye concentration; the lye is worked out.",
+            done=Formula.objects.exists,
+            verb="Write a recipe",
+            pages=("add-recipe-page", "recipe-add-page", "recipes"),
+            order=40,
+        )
+    )

@@ -1,0 +1,132 @@
+"""Fixtures of tests in a browser.
+
+- `studio_page`: a Chromium page on the served studio, signed in as an owner; the test runs on a
+  phone (390 x 844) and on a desktop (1280 x 800). Addresses may begin with "/".
+- `visitor_page`: the same before sign-in.
+- `axe()`: asserts that what the page shows now has no serious accessibility finding.
+- `owner`: the account that is signed in.
+
+Each test fails by itself when the page asks another origin for anything, when the content
+security policy drops something, or when an error is said on the console.
+"""
+
+import os
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from typing import Any
+from urllib.parse import urlsplit
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.conf import settings
+from django.test import Client
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from tests.browser.chromium import launch
+from tests.studio.api.people import person
+
+# Playwright runs a loop in this thread; the tests use the database beside it, not in it.
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+
+SIZES = {"phone": (390, 844), "desktop": (1280, 800)}
+SERIOUS = {"serious", "critical"}
+#: A form that came back with errors is an answer, not a failure.
+EXPECTED = re.compile(r"Failed to load resource: the server responded with a status of 4(03|09|22)")
+
+
+@dataclass
+class Heard:
+    """What a page asked for and complained of."""
+
+    origin: str
+    elsewhere: list[str] = field(default_factory=list)
+    complaints: list[str] = field(default_factory=list)
+
+    def listen(self, page: Page) -> None:
+        page.on("request", lambda request: self._asked(request.url))
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        page.on("console", self._said)
+
+    def _asked(self, address: str) -> None:
+        parts = urlsplit(address)
+        if parts.scheme in ("data", "about", "blob"):
+            return
+        if f"{parts.scheme}://{parts.netloc}" != self.origin:
+            self.elsewhere.append(address)
+
+    def _said(self, message: Any) -> None:
+        if message.type == "error" and not EXPECTED.match(message.text):
+            self.complaints.append(message.text)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """One Chromium for the whole run."""
+    with sync_playwright() as playwright:
+        started = launch(playwright)
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def owner(transactional_db: None) -> Any:
+    """The account that `studio_page` is signed in with."""
+    return person("owner")
+
+
+@pytest.fixture(params=SIZES, ids=list(SIZES))
+def visitor_page(
+    request: pytest.FixtureRequest, browser: Browser, live_server: Any
+) -> Iterator[Page]:
+    """A page before sign-in."""
+    yield from _opened(browser, live_server.url, SIZES[request.param])
+
+
+@pytest.fixture(params=SIZES, ids=list(SIZES))
+def studio_page(
+    request: pytest.FixtureRequest, browser: Browser, live_server: Any, owner: Any
+) -> Iterator[Page]:
+    """A page of somebody who is signed in."""
+    client = Client()
+    client.force_login(owner)
+    session = client.cookies[settings.SESSION_COOKIE_NAME].value
+    yield from _opened(browser, live_server.url, SIZES[request.param], session)
+
+
+def _opened(
+    browser: Browser, origin: str, size: tuple[int, int], session: str = ""
+) -> Iterator[Page]:
+    context = browser.new_context(
+        base_url=origin, viewport={"width": size[0], "height": size[1]}, reduced_motion="reduce"
+    )
+    if session:
+        context.add_cookies(
+            [{"name": settings.SESSION_COOKIE_NAME, "value": session, "url": origin}]
+        )
+    heard = Heard(origin)
+    page = context.new_page()
+    heard.listen(page)
+    yield page
+    context.close()
+    assert not heard.elsewhere, "asked from another origin"
+    assert not heard.complaints, "said on the console"
+
+
+@pytest.fixture
+def axe(request: pytest.FixtureRequest) -> Callable[[], None]:
+    """Call it once the page shows what is to be looked at."""
+    used = set(request.fixturenames)
+    page = request.getfixturevalue("studio_page" if "studio_page" in used else "visitor_page")
+
+    def look() -> None:
+        found = Axe().run(page).response["violations"]
+        bad = [
+            f"{each['id']} ({each['impact']}): {each['help']}; {node['html'][:160]}"
+            for each in found
+            if each["impact"] in SERIOUS
+            for node in each["nodes"]
+        ]
+        assert not bad, "\n".join(bad)
+
+    return look
