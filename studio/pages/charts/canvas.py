@@ -141,6 +141,11 @@ class Canvas:
             self.text(x, y + 17 * index, line, css=css)
         return len(drawn)
 
+    def say(self, words: str) -> None:
+        """Words in place of a drawing that has nothing to draw."""
+        self.text(0, 16, words, css="ch-quiet")
+        self.height = 26
+
     def begin_link(self, href: str) -> None:
         """What is drawn until `end_link` leads to an address."""
         self.linked = True
@@ -151,14 +156,19 @@ class Canvas:
         self.marks.append("</a>")
 
     def legend(self, y: float, entries: Sequence[tuple[str, str, str]]) -> float:
-        """A swatch and its words for each (class, pattern, words); the y below it."""
+        """A swatch and its words for each (class, pattern, words); without both, words alone.
+
+        Gives the y below it.
+        """
         x = 0.0
         for css, fill, words in entries:
-            needed = 26 + estimated_width(words, SMALL) + 16
+            indent = 26 if css or fill else 0
+            needed = indent + estimated_width(words, SMALL) + 16
             if x and x + needed > self.width:
                 x, y = 0.0, y + 22
-            self.rect(x + 1, y, 18, 12, css=css, fill=fill)
-            self.text(x + 26, y + 11, words, size=SMALL, css="ch-quiet")
+            if indent:
+                self.rect(x + 1, y, 18, 12, css=css, fill=fill)
+            self.text(x + indent, y + 11, words, size=SMALL, css="ch-quiet")
             x += needed
         return y + 22
 

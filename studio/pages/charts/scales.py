@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from fractions import Fraction
 from math import ceil, floor
 
+from studio.drawing import estimated_width
 from studio.pages.charts.canvas import SMALL, Canvas
 
 
@@ -88,23 +89,28 @@ def tick_text(value: Fraction, *, per_unit: int = 1) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Days:
-    """A straight scale over days; `last` is the last day that is drawn."""
+    """A straight scale over days; with `whole` the last day is drawn to its end."""
 
     first: date
     last: date
     start: float
     end: float
+    whole: bool = False
 
-    def at(self, on: date, *, whole: bool = False) -> float:
-        """Where a day begins, or with `whole` where it ends."""
-        days = max((self.last - self.first).days, 1)
-        part = ((on - self.first).days + (1 if whole else 0)) / days
+    @property
+    def count(self) -> int:
+        """How many days long it is, at least one."""
+        return max((self.last - self.first).days + self.whole, 1)
+
+    def at(self, on: date, *, after: bool = False) -> float:
+        """Where a day begins, or with `after` where it ends."""
+        part = ((on - self.first).days + after) / self.count
         return self.start + (self.end - self.start) * min(max(part, 0.0), 1.0)
 
     def ticks(self) -> list[date]:
         """Days that an axis names: every so many days, weeks, months' worth or years' worth."""
         room = max(int((self.end - self.start) / 68), 1)
-        days = max((self.last - self.first).days, 1)
+        days = self.count
         steps = (1, 2, 7, 14, 28, 56, 91, 182)
         step = next((s for s in steps if days / s <= room), 364 * ceil(days / 364 / room))
         named = range(0, (self.last - self.first).days + 1, step)
@@ -116,6 +122,12 @@ def day_text(on: date, *, year: bool = False) -> str:
     return f"{on:%b} {on.year}" if year else f"{on.day} {on:%b}"
 
 
+def gutter(scale: Scale, unit: Unit) -> float:
+    """The room that the numbers of an upright axis need, left of it."""
+    words = [tick_text(value, per_unit=unit.per_unit) for value in scale.ticks()]
+    return max(estimated_width(text, SMALL) for text in words) + 8
+
+
 def draw_day_axis(canvas: Canvas, days: Days, y: float) -> None:
     """The axis of days at a height; 22 units below it are used."""
     canvas.line(days.start, y, days.end, y, css="ch-axis")
@@ -124,8 +136,9 @@ def draw_day_axis(canvas: Canvas, days: Days, y: float) -> None:
         x = days.at(on)
         canvas.line(x, y, x, y + 5, css="ch-axis")
         words = day_text(on, year=long)
-        anchor = "start" if x < 20 else "end" if x > canvas.width - 22 else "middle"
-        canvas.text(x, y + 19, words, size=SMALL, anchor=anchor, css="ch-quiet")
+        half = estimated_width(words, SMALL) / 2
+        place = min(max(x, half), canvas.width - half)
+        canvas.text(place, y + 19, words, size=SMALL, anchor="middle", css="ch-quiet")
 
 
 def draw_value_axis(canvas: Canvas, scale: Scale, unit: Unit, *, left: float, right: float) -> None:

@@ -1,0 +1,175 @@
+"""Values over days: a price's history, and a fitted curve with its band and the days that count."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from studio.pages.charts.canvas import SMALL, Canvas, Chart, chart
+from studio.pages.charts.scales import (
+    Days,
+    Scale,
+    Unit,
+    draw_day_axis,
+    draw_value_axis,
+    gutter,
+    scale_over,
+)
+
+TOP, PLOT = 30.0, 200.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DayValue:
+    """What was measured or paid on a day, in the unit of its chart, and its words."""
+
+    on: date
+    value: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FittedValue:
+    """A point of a fitted curve and the band it may lie in (None: no band there)."""
+
+    on: date
+    value: int
+    low: int | None = None
+    high: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DayMark:
+    """A day that counts and why, such as the day a cure is predicted to end."""
+
+    on: date
+    label: str
+
+
+def line_history(*, prefix: str, title: str, points: Sequence[DayValue], unit: Unit) -> Chart:
+    """Values that each hold until the next, such as the prices paid for a material."""
+    ordered = sorted(points, key=lambda point: point.on)
+    words = "; ".join(f"{p.on}: {p.text}" for p in ordered) + "." if ordered else "No values yet."
+
+    def draw(canvas: Canvas) -> None:
+        if not ordered:
+            canvas.say(words)
+            return
+        plot = scale_over(
+            [0, *(p.value for p in ordered)], start=TOP + PLOT, end=TOP, per_unit=unit.per_unit
+        )
+        days = _frame(canvas, plot, unit, [p.on for p in ordered])
+        steps: list[tuple[float, float]] = []
+        for point in ordered:
+            x, y = days.at(point.on), plot.at(point.value)
+            steps += [(x, steps[-1][1]), (x, y)] if steps else [(x, y)]
+        canvas.path(steps, css="ch-curve")
+        for point in ordered:
+            canvas.circle(days.at(point.on), plot.at(point.value), 4, css="ch-dot")
+
+    return chart(
+        prefix=prefix,
+        title=title,
+        words=words,
+        columns=("Day", "Value"),
+        rows=[(str(p.on), p.text) for p in ordered],
+        draw=draw,
+    )
+
+
+def curve_with_band(
+    *,
+    prefix: str,
+    title: str,
+    points: Sequence[DayValue],
+    unit: Unit,
+    fitted: Sequence[FittedValue] = (),
+    marks: Sequence[DayMark] = (),
+) -> Chart:
+    """What was measured as rings, the fitted curve with its band, and the days that count.
+
+    A band wider than three times what was measured is cut off, or the curve would be a line in it.
+    """
+    ordered = sorted(points, key=lambda point: point.on)
+    curve = sorted(fitted, key=lambda point: point.on)
+    told = sorted(marks, key=lambda mark: mark.on)
+    rows = [(str(p.on), "Measured", p.text) for p in ordered]
+    rows += [(str(mark.on), mark.label, "") for mark in told]
+    words = " ".join(f"{on}: {' '.join((what, text)).strip()}." for on, what, text in rows)
+    words = words or "Nothing was measured yet."
+
+    def draw(canvas: Canvas) -> None:
+        if not (ordered or curve or told):
+            canvas.say(words)
+            return
+        values = _in_sight(ordered, curve)
+        plot = scale_over(values, start=TOP + PLOT, end=TOP, per_unit=unit.per_unit)
+        on = [p.on for p in ordered] + [p.on for p in curve] + [m.on for m in told]
+        days = _frame(canvas, plot, unit, on)
+        _band(canvas, days, plot, curve)
+        _marks(canvas, days, told)
+        canvas.path([(days.at(p.on), plot.at(p.value)) for p in curve], css="ch-curve")
+        for point in ordered:
+            canvas.circle(days.at(point.on), plot.at(point.value), 4.5, css="ch-dot")
+        _legend(canvas, ordered, curve, told)
+
+    return chart(
+        prefix=prefix,
+        title=title,
+        words=words,
+        columns=("Day", "What", "Value"),
+        rows=sorted(rows, key=lambda row: row[0]),
+        draw=draw,
+    )
+
+
+def _frame(canvas: Canvas, plot: Scale, unit: Unit, on: Sequence[date]) -> Days:
+    left = gutter(plot, unit)
+    draw_value_axis(canvas, plot, unit, left=left, right=canvas.width)
+    canvas.height = TOP + PLOT + 28
+    days = Days(first=min(on), last=max(on), start=left + 6, end=canvas.width - 6)
+    draw_day_axis(canvas, days, TOP + PLOT)
+    return days
+
+
+def _in_sight(points: Sequence[DayValue], curve: Sequence[FittedValue]) -> list[int]:
+    values = [p.value for p in points] + [p.value for p in curve]
+    if not values:
+        return []
+    low, high = min(values), max(values)
+    reach = max(high - low, abs(high) // 50, 1)
+    bands = [end for p in curve for end in (p.low, p.high) if end is not None]
+    return values + [min(max(end, low - reach), high + reach) for end in bands]
+
+
+def _band(canvas: Canvas, days: Days, plot: Scale, curve: Sequence[FittedValue]) -> None:
+    upper = [(days.at(p.on), plot.at(p.high)) for p in curve if p.high is not None]
+    lower = [(days.at(p.on), plot.at(p.low)) for p in curve if p.low is not None]
+    if upper and lower:
+        canvas.path([*upper, *reversed(lower)], css="ch-edge-ash", fill="band", closed=True)
+
+
+def _marks(canvas: Canvas, days: Days, marks: Sequence[DayMark]) -> None:
+    """An upright line for each day, numbered on top; the legend says which is which."""
+    for number, mark in enumerate(marks, start=1):
+        x = days.at(mark.on)
+        canvas.line(x, TOP, x, TOP + PLOT, css="ch-dashed")
+        anchor = "end" if x > canvas.width - 12 else "middle"
+        canvas.text(x, TOP - 6, str(number), size=SMALL, anchor=anchor, css="ch-bold")
+
+
+def _legend(
+    canvas: Canvas,
+    points: Sequence[DayValue],
+    curve: Sequence[FittedValue],
+    marks: Sequence[DayMark],
+) -> None:
+    y = canvas.height + 4
+    for number, mark in enumerate(marks, start=1):
+        canvas.text(0, y + 11, f"{number}  {mark.on}  {mark.label}", size=SMALL)
+        y += 20
+    entries = [("", "", "\N{WHITE CIRCLE} measured")] if points else []
+    if curve:
+        entries.append(("ch-solid", "", "fitted curve"))
+    if any(p.low is not None and p.high is not None for p in curve):
+        entries.append(("ch-edge-ash", "band", "where it may lie"))
+    canvas.height = canvas.legend(y + 4, entries) if entries else y
