@@ -5,6 +5,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
 
 from recipes.errors import RecipeRefusal
 from recipes.pages.scale_form import ScaleForm
@@ -72,6 +73,7 @@ def _asked(request: HttpRequest, code: str, given: Any) -> tuple[LoadedFormula, 
     is_soap = loaded.soap is not None
     data = given.copy()
     data.setdefault("size", "mold" if is_soap else "batter")
+    data.setdefault("on", timezone.localdate().isoformat())
     return loaded, ScaleForm(data, molds=active_molds() if is_soap else [], is_soap=is_soap)
 
 

@@ -24,7 +24,7 @@ BLEND_SIZES = [("batter", "So much of it")]
 class ScaleForm(forms.Form):
     """A target for a recipe. Only the fields that its kind of size asks for are read."""
 
-    size = forms.ChoiceField(label="Scale to")
+    size = forms.ChoiceField(label="Scale to", widget=forms.RadioSelect)
     mold = forms.ChoiceField(required=False)
     fill_height = QuantityFormField(
         dimensions=[Dimension.LENGTH],

@@ -118,7 +118,8 @@ def drawing_of_plan(plan: Plan) -> str:
 def _notices(plan: Plan) -> tuple[Notice, ...]:
     if plan.scaled is None or plan.safety is None:
         return ()
-    return tuple(dict.fromkeys([*plan.scaled.notices, *plan.safety.notices]))
+    told = {notice.message: notice for notice in (*plan.scaled.notices, *plan.safety.notices)}
+    return tuple(told.values())
 
 
 def _cautions(plan: Plan) -> tuple[Caution, ...]:

@@ -45,7 +45,11 @@ def _reader(field: Any) -> str:
 
 @register.inclusion_tag("studio/_field.html")
 def field(
-    bound: BoundField, echo: str | None = None, density: str = "", bare: bool = False, filter: bool = False
+    bound: BoundField,
+    echo: str | None = None,
+    density: str = "",
+    bare: bool = False,
+    filter: bool = False,
 ) -> dict[str, Any]:
     """A form's field: label, help, control, what it read, errors.
 
@@ -82,6 +86,7 @@ def field(
         "name": name,
         "control": bound.as_widget(attrs=attributes),
         "reader": reader,
+        "says_optional": not (bound.field.required or bare or asked),
         "bare": bare,
         "filter": filter,
         "is_tick": isinstance(bound.field.widget, CheckboxInput),
