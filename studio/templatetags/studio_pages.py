@@ -86,7 +86,6 @@ def field(
         "name": name,
         "control": bound.as_widget(attrs=attributes),
         "reader": reader,
-        "says_optional": not (bound.field.required or bare or asked),
         "bare": bare,
         "filter": filter,
         "is_tick": isinstance(bound.field.widget, CheckboxInput),
