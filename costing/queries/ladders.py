@@ -12,7 +12,7 @@ from studio.money import PER_UNIT, currency_digits
 
 def coin() -> int:
     """The smallest amount that the studio's currency is paid in, in ten-thousandths."""
-    return PER_UNIT // 10 ** currency_digits(settings.STUDIO_CURRENCY)
+    return int(PER_UNIT // 10 ** currency_digits(settings.STUDIO_CURRENCY))
 
 
 def tier_ladders(entries: Iterable[PriceEntry]) -> list[TierLadder]:

@@ -79,8 +79,9 @@ def slipped(*, on: date) -> tuple[Slip, ...]:
     lines = _open_lines(on)
     if not entries and not lines:
         return ()
-    products = {each.product_id for each in (*entries, *lines)}
-    tiers = {each.tier_id: each.tier for each in (*entries, *lines)}
+    products = {each.product_id for each in entries} | {each.product_id for each in lines}
+    tiers = {each.tier_id: each.tier for each in entries}
+    tiers |= {each.tier_id: each.tier for each in lines}
     costs = product_costs(products, on=on)
     fees = fees_of_tiers(tiers.values(), on=on)
     floors = floors_from(tiers.values(), costs, by_pair(entries), fees=fees)
