@@ -98,5 +98,5 @@ def test_each_kind_of_change_is_read(bench, owner):  # noqa: F811
 def test_bad_input_is_refused_where_it_stands(bench, owner, change, field, told):  # noqa: F811
     answer = ask(owner, change)
     assert answer.status_code in (400, 422), answer.json()
-    faults = {fault["field"]: fault["message"] for fault in answer.json()["errors"]}
+    faults = {fault["field"]: fault["detail"] for fault in answer.json()["errors"]}
     assert told in faults[field]
