@@ -3,7 +3,7 @@
 Money is ten-thousandths; `unit` is the smallest amount that is written on an invoice (100 where
 the currency is paid in hundredths). Part shipments are the order's whole, cut by the bars: each
 part runs from what had left before to what has left after it, both rounded half to even, so the
-parts of any shipments add up to the whole and none is off by a whole unit.
+parts of any shipments add up to the whole and none is off by more than a unit.
 """
 
 import math

@@ -26,7 +26,7 @@ def pick_values(found: PickList) -> dict[str, Any]:
                 "lot": pick.lot,
                 "location": pick.location or "-",
                 "bars": f"{pick.bars}",
-                "cartons": f"{pick.cartons} of {pick.per_carton}" if pick.cartons else "",
+                "cartons": f"{pick.cartons}, up to {pick.per_carton} each" if pick.cartons else "",
                 "boxes": pick.cartons,
             }
             for pick in found.picks
