@@ -1,5 +1,7 @@
 from django.apps import AppConfig
 
+from studio.exchange.registry import register_table
+
 
 class CostingConfig(AppConfig):
     name = "costing"
@@ -8,6 +10,7 @@ class CostingConfig(AppConfig):
     def ready(self) -> None:
         # Services import models, which exist only now that all apps are loaded.
         from costing.services.conversion import capitalize_finished  # noqa: PLC0415
+        from costing.services.imports_customers import CUSTOMERS  # noqa: PLC0415
         from costing.services.margin_watch import (  # noqa: PLC0415
             buying_cost_has_changed,
             register_cause,
@@ -20,6 +23,7 @@ class CostingConfig(AppConfig):
         from inventory.services.returns import bars_returned  # noqa: PLC0415
         from recipes.services.events import batch_cured, batch_planned  # noqa: PLC0415
 
+        register_table(CUSTOMERS)
         register_causes()
         batch_cured.connect(capitalize_finished, dispatch_uid="costing.capitalize")
         batch_cured.connect(hold_released, dispatch_uid="costing.hold")

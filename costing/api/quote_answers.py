@@ -132,7 +132,7 @@ class QuoteSerializer(StrictModelSerializer[Quote]):
     replaces = serializers.CharField(
         source="replaces.code", read_only=True, default=None, allow_null=True
     )
-    replaced_by = serializers.SlugRelatedField("code", many=True, read_only=True)
+    replaced_by = serializers.SerializerMethodField()
     by = serializers.CharField(source="by.username", read_only=True, default=None, allow_null=True)
     lines = QuoteLineSerializer(many=True, read_only=True)
     events = QuoteEventSerializer(many=True, read_only=True)
@@ -147,6 +147,10 @@ class QuoteSerializer(StrictModelSerializer[Quote]):
             *("replaces", "replaced_by", "by", "lines", "events", "mails", "revision"),
         )
         read_only_fields = fields
+
+    def get_replaced_by(self, quote: Quote) -> list[str]:
+        """Quotes that revise this one."""
+        return [other.code for other in quote.replaced_by.all()]
 
 
 def _text(margin: Decimal | None) -> str | None:
