@@ -1,20 +1,16 @@
-"""Prices: what a need would cost to buy today, and what to ask for a bar.
+"""Prices: at which prices materials are valued, and what to ask for a bar.
 
 Margin is a share of the price, markup a share of the cost; both are Decimal shares of 1 with at
 most six places. Money is ten-thousandths of the studio currency.
 """
 
 import math
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
-from types import MappingProxyType
 
-from costing.errors import CostNotKnown, PriceNotPossible
-from studio.errors import Fault, Faults
+from costing.errors import PriceNotPossible
+from studio.errors import Fault
 from studio.money import MAX_MONEY
 
 SHARE_PLACES = 6
@@ -27,81 +23,6 @@ class PriceBasis(StrEnum):
     PICKED_LOTS = "picked_lots"
     MOVING_AVERAGE = "moving_average"
     REPLACEMENT = "replacement"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OfferView:
-    """A supplier's offer: the price of one pack, how much it holds (ng or pieces), when it holds.
-
-    Both days are included; None is open.
-    """
-
-    id: int
-    supplier: str
-    price: int
-    pack_amount: int
-    valid_from: date | None = None
-    valid_until: date | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Replacement:
-    """What the need would cost at the best offer, and that offer."""
-
-    offer: OfferView
-    cost: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReplacementCosts:
-    """Replacement cost by material id, and the materials nobody offers."""
-
-    costs: Mapping[int, Replacement]
-    missing: tuple[int, ...]
-
-
-def is_current(offer: OfferView, *, on: date) -> bool:
-    """Whether the offer holds on that day."""
-    return (offer.valid_from or date.min) <= on <= (offer.valid_until or date.max)
-
-
-def replacement_cost(need: int, offers: Iterable[OfferView], *, on: date) -> Replacement | None:
-    """Cost of `need` at the cheapest current offer, in proportion to its pack; None without one.
-
-    Cheapest is price / pack amount, then the smaller pack, then the smaller id. The cost is
-    rounded half to even. Raises CostNotKnown for a negative need or an offer that makes no sense.
-    """
-    if need < 0:
-        raise CostNotKnown("A need cannot be below zero.", field="need")
-    current = [offer for offer in offers if is_current(offer, on=on)]
-    faults = Faults()
-    for offer in current:
-        if offer.pack_amount <= 0 or offer.price < 0:
-            faults.add(
-                "offer-makes-no-sense",
-                f"The offer of {offer.supplier} has an empty pack or a price below zero.",
-                f"offers.{offer.id}",
-            )
-    faults.raise_if_any(CostNotKnown)
-    if not current:
-        return None
-    best = min(current, key=lambda o: (Fraction(o.price, o.pack_amount), o.pack_amount, o.id))
-    return Replacement(offer=best, cost=round(Fraction(need * best.price, best.pack_amount)))
-
-
-def replacement_costs(
-    needs: Mapping[int, int], offers: Mapping[int, Iterable[OfferView]], *, on: date
-) -> ReplacementCosts:
-    """Replacement cost of each need, both keyed by material id; names those without an offer."""
-    costs: dict[int, Replacement] = {}
-    missing: list[int] = []
-    for material, need in needs.items():
-        found = replacement_cost(need, offers.get(material, ()), on=on)
-        if found is None:
-            missing.append(material)
-        else:
-            costs[material] = found
-    return ReplacementCosts(costs=MappingProxyType(costs), missing=tuple(missing))
 
 
 def price_for_margin(cost: int, margin: Decimal, *, step: int = 1) -> int:

@@ -1,6 +1,5 @@
-"""Replacement cost and prices: laws first, then textbook examples."""
+"""Prices: laws first, then textbook examples."""
 
-from datetime import date, timedelta
 from decimal import Decimal
 from fractions import Fraction
 
@@ -9,19 +8,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from costing.domain.pricing import (
-    OfferView,
-    is_current,
     margin_of,
     markup_of,
     price_for_margin,
     price_for_markup,
-    replacement_cost,
-    replacement_costs,
 )
-from costing.errors import CostNotKnown, PriceNotPossible
+from costing.errors import PriceNotPossible
 
 UNIT = 10_000
-TODAY = date(2024, 5, 17)
 
 costs = st.integers(1, 10**9)
 steps = st.sampled_from([1, 100, 500, 2_500, 10_000])
@@ -96,63 +90,6 @@ def test_no_margin_of_no_price_and_no_markup_on_no_cost():
 
 def test_a_price_ends_on_five_cents():
     assert price_for_margin(13_300, Decimal("0.5"), step=500) == 27_000
-
-
-# --- replacement ---------------------------------------------------------------------------
-
-offers_of_today = st.lists(
-    st.builds(
-        OfferView,
-        id=st.integers(1, 99),
-        supplier=st.just("a supplier"),
-        price=st.integers(0, 10**8),
-        pack_amount=st.integers(1, 10**13),
-        valid_from=st.none() | st.integers(-9, 9).map(lambda n: TODAY + timedelta(days=n)),
-        valid_until=st.none() | st.integers(-9, 9).map(lambda n: TODAY + timedelta(days=n)),
-    ),
-    max_size=6,
-)
-
-
-@given(need=st.integers(0, 10**13), offers=offers_of_today)
-def test_no_current_offer_is_cheaper_than_the_best(need, offers):
-    found = replacement_cost(need, offers, on=TODAY)
-    current = [offer for offer in offers if is_current(offer, on=TODAY)]
-    if not current:
-        assert found is None
-        return
-    assert found.offer in current
-    exact = min(Fraction(need * offer.price, offer.pack_amount) for offer in current)
-    assert abs(found.cost - exact) <= Fraction(1, 2)
-
-
-@given(
-    needs=st.dictionaries(st.integers(1, 5), st.integers(0, 10**12)),
-    offers=st.dictionaries(st.integers(1, 5), offers_of_today),
-)
-def test_every_material_has_a_cost_or_is_named_missing(needs, offers):
-    found = replacement_costs(needs, offers, on=TODAY)
-    assert set(found.costs) | set(found.missing) == set(needs)
-    assert not set(found.costs) & set(found.missing)
-    for material in found.missing:
-        assert not any(is_current(offer, on=TODAY) for offer in offers.get(material, ()))
-
-
-def test_an_offer_holds_on_its_first_and_last_day():
-    offer = OfferView(
-        id=1, supplier="a supplier", price=1, pack_amount=1, valid_from=TODAY, valid_until=TODAY
-    )
-    around = [is_current(offer, on=TODAY + timedelta(days=n)) for n in (-1, 0, 1)]
-    assert around == [False, True, False]
-
-
-def test_an_offer_that_makes_no_sense_is_refused():
-    offer = OfferView(id=4, supplier="a supplier", price=1, pack_amount=0)
-    with pytest.raises(CostNotKnown) as refused:
-        replacement_cost(5, [offer], on=TODAY)
-    assert refused.value.faults[0].field == "offers.4"
-    with pytest.raises(CostNotKnown):
-        replacement_cost(-5, [], on=TODAY)
 
 
 # --- worked examples -----------------------------------------------------------------------

@@ -141,6 +141,30 @@ def test_cost_in_is_bars_ends_and_loss_through_to_the_release(database):
     assert prove_books().differences == ()
 
 
+@pytest.mark.parametrize("kept", [0, 90 * G])
+def test_unusual_rejects_are_spoiled_and_cost_the_good_bars_nothing(database, kept):
+    batch, poured, cost = pour(output_ng=1_000 * G)
+    ends = {"ends_weight": kept, "keep_ends": True} if kept else {}
+    cut(batch, good=6, bars_rejected=2, bars_rejected_abnormal=1, **ends)
+    bars, on_ends, loss = costs(batch)
+    assert bars + on_ends + loss == cost
+    # One of eight bars; what is left of their part falls on the six good ones.
+    assert abs(loss - (cost - on_ends) / 8) <= 1
+    poured.refresh_from_db()
+    assert (poured.on_hand, poured.cost) == (0, 0)
+    assert Batch.objects.get(pk=batch.pk).bars_rejected_abnormal == 1
+    assert prove_books().differences == ()
+
+
+def test_minutes_are_kept_by_task(database):
+    batch, _, _ = pour(minutes=30)
+    cut(batch, minutes=7)
+    cure_batch(batch.code, Cured(on=LATER, minutes=11))
+    kept = Batch.objects.get(pk=batch.pk)
+    assert (kept.mix_minutes, kept.cut_minutes, kept.wrap_minutes) == (30, 7, 11)
+    assert kept.minutes == 48
+
+
 def test_blocked_soap_makes_blocked_bars_and_blocked_ends(database):
     batch, poured, _ = pour()
     set_lot_status(poured.pk, LotStatus.BLOCKED, reason="recall")
@@ -164,6 +188,17 @@ def test_blocked_soap_makes_blocked_bars_and_blocked_ends(database):
         (
             {"ends_weight": 10 * G, "keep_ends": True, "ends_cost_share": Decimal(1)},
             {"ends_cost_share"},
+        ),
+        ({"bars_rejected": 1, "bars_rejected_abnormal": 2}, {"bars_rejected_abnormal"}),
+        ({"bars_rejected_abnormal": -1}, {"bars_rejected_abnormal"}),
+        (
+            {
+                "bars_rejected": 1,
+                "bars_rejected_abnormal": 1,
+                "ends_weight": 1_000 * G,
+                "keep_ends": True,
+            },
+            {"ends_weight"},
         ),
         (
             {
