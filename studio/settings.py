@@ -133,6 +133,7 @@ STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "studio.static_storage.HashedWhenCollected"},
 }
+CSRF_FAILURE_VIEW = "studio.pages.failures.forged"
 # Nothing from elsewhere, nothing inline: what a page shows and runs are files of the studio.
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {

@@ -7,6 +7,7 @@ from django.contrib import admin
 from django.urls import include, path
 
 from studio.pages import my_settings, people
+from studio.pages.mark import favicon
 from studio.pages.overview import overview
 from studio.pages.problem_pages import problem_list, problem_page
 from studio.pages.reading import read_quantity
@@ -35,6 +36,7 @@ urlpatterns = [
     path("sign-in/", sign_in, name="sign-in"),
     path("sign-out/", sign_out, name="sign-out"),
     path("search/", search, name="search"),
+    path("favicon.ico", favicon, name="favicon"),
     path("start/", start, name="start-page"),
     path("start/owner/", people.first_owner, name="first-owner-page"),
     path("settings/", my_settings.my_settings, name="settings"),

@@ -51,3 +51,11 @@ def test_dark_by_the_device_reads_as_well(studio_page, axe):
     studio_page.emulate_media(color_scheme="dark")
     studio_page.goto("/settings/")
     axe()
+
+
+def test_the_api_page_and_the_admin_keep_the_policy(studio_page):
+    studio_page.goto("/api/docs/")
+    expect(studio_page.locator("#swagger-ui .opblock-tag").first).to_be_visible(timeout=60_000)
+    for address in ("/admin/", "/admin/studio/membership/", "/admin/studio/membership/add/"):
+        studio_page.goto(address)
+        expect(studio_page.locator("#content")).to_be_visible()

@@ -47,6 +47,7 @@ def page_for(user):
 
 
 def test_before_sign_in_no_business_facts():
+    person("owner")
     page = page_for(None)
     assert "Olive oil" not in page and "Runs low" not in page
     assert 'href="/sign-in/"' in page and 'href="/api/docs/"' in page
