@@ -12,6 +12,7 @@ from studio.pages.charts.curve import (
     curve_with_band,
     line_history,
 )
+from studio.pages.charts.graph import Node, layered_graph
 from studio.pages.charts.projected import Level, StockEvent, projected_stock
 from studio.pages.charts.ranges import RangedShare, bars_with_band
 from studio.pages.charts.scales import Unit
@@ -26,6 +27,7 @@ __all__ = (
     "FittedValue",
     "Level",
     "Measured",
+    "Node",
     "RangedShare",
     "Step",
     "StockEvent",
@@ -34,6 +36,7 @@ __all__ = (
     "Use",
     "bars_with_band",
     "curve_with_band",
+    "layered_graph",
     "line_history",
     "projected_stock",
     "stock_bar",

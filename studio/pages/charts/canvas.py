@@ -100,6 +100,14 @@ class Canvas:
         """A straight line."""
         self.path([(x1, y1), (x2, y2)], css=css)
 
+    def curve(self, x1: float, y1: float, x2: float, y2: float, *, css: str) -> None:
+        """A line that leaves and arrives level."""
+        middle = (x1 + x2) / 2
+        self.marks.append(
+            f'<path d="M{x1:.1f} {y1:.1f}C{middle:.1f} {y1:.1f} {middle:.1f} {y2:.1f}'
+            f' {x2:.1f} {y2:.1f}" class="{css}"/>'
+        )
+
     def circle(self, x: float, y: float, radius: float, *, css: str) -> None:
         """A circle."""
         self.marks.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{radius:.1f}" class="{css}"/>')
@@ -180,8 +188,9 @@ class Canvas:
             self.fills.append(fill)
         return f'{kind} fill="url(#{self.prefix}-{fill})"'
 
-    def svg(self, *, title: str, words: str, css: str) -> str:
-        """The whole drawing as SVG."""
+    def svg(self, *, title: str, words: str, css: str, keep_size: bool = False) -> str:
+        """The whole drawing as SVG; with `keep_size` it is not scaled to its place."""
+        size = f' width="{self.width:.0f}" height="{self.height:.0f}"' if keep_size else ""
         role = "group" if self.linked else "img"
         patterns = "".join(
             f'<pattern id="{self.prefix}-{name}" width="8" height="8"'
@@ -190,7 +199,7 @@ class Canvas:
             for name in self.fills
         )
         return (
-            f'<svg xmlns="http://www.w3.org/2000/svg" class="{css}" role="{role}"'
+            f'<svg xmlns="http://www.w3.org/2000/svg" class="{css}" role="{role}"{size}'
             f' viewBox="0 0 {self.width:.0f} {self.height:.0f}"'
             f' aria-labelledby="{self.prefix}-title {self.prefix}-desc">'
             f'<title id="{self.prefix}-title">{shown(title)}</title>'

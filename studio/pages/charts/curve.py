@@ -92,10 +92,14 @@ def curve_with_band(
     ordered = sorted(points, key=lambda point: point.on)
     curve = sorted(fitted, key=lambda point: point.on)
     told = sorted(marks, key=lambda mark: mark.on)
-    rows = [(str(p.on), "Measured", p.text) for p in ordered]
-    rows += [(str(mark.on), mark.label, "") for mark in told]
-    words = " ".join(f"{on}: {' '.join((what, text)).strip()}." for on, what, text in rows)
-    words = words or "Nothing was measured yet."
+    rows = sorted(
+        [
+            *((str(p.on), "Measured", p.text) for p in ordered),
+            *((str(mark.on), mark.label, "") for mark in told),
+        ],
+        key=lambda row: row[0],
+    )
+    words = " ".join(f"{' '.join(row).strip()}." for row in rows) or "Nothing was measured yet."
 
     def draw(canvas: Canvas) -> None:
         if not (ordered or curve or told):
@@ -103,11 +107,10 @@ def curve_with_band(
             return
         values = _in_sight(ordered, curve)
         plot = scale_over(values, start=TOP + PLOT, end=TOP, per_unit=unit.per_unit)
-        on = [p.on for p in ordered] + [p.on for p in curve] + [m.on for m in told]
+        on = [p.on for p in (*ordered, *curve, *told)]
         days = _frame(canvas, plot, unit, on)
-        _band(canvas, days, plot, curve)
+        _curve(canvas, days, plot, curve)
         _marks(canvas, days, told)
-        canvas.path([(days.at(p.on), plot.at(p.value)) for p in curve], css="ch-curve")
         for point in ordered:
             canvas.circle(days.at(point.on), plot.at(point.value), 4.5, css="ch-dot")
         _legend(canvas, ordered, curve, told)
@@ -117,7 +120,7 @@ def curve_with_band(
         title=title,
         words=words,
         columns=("Day", "What", "Value"),
-        rows=sorted(rows, key=lambda row: row[0]),
+        rows=rows,
         draw=draw,
     )
 
@@ -141,11 +144,12 @@ def _in_sight(points: Sequence[DayValue], curve: Sequence[FittedValue]) -> list[
     return values + [min(max(end, low - reach), high + reach) for end in bands]
 
 
-def _band(canvas: Canvas, days: Days, plot: Scale, curve: Sequence[FittedValue]) -> None:
+def _curve(canvas: Canvas, days: Days, plot: Scale, curve: Sequence[FittedValue]) -> None:
     upper = [(days.at(p.on), plot.at(p.high)) for p in curve if p.high is not None]
     lower = [(days.at(p.on), plot.at(p.low)) for p in curve if p.low is not None]
     if upper and lower:
         canvas.path([*upper, *reversed(lower)], css="ch-edge-ash", fill="band", closed=True)
+    canvas.path([(days.at(p.on), plot.at(p.value)) for p in curve], css="ch-curve")
 
 
 def _marks(canvas: Canvas, days: Days, marks: Sequence[DayMark]) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from studio.drawing import estimated_width
+from studio.drawing import ELLIPSIS, estimated_width
 from studio.pages.charts.canvas import SMALL, Canvas, Chart, chart
 from studio.pages.charts.scales import Days, draw_day_axis
 
@@ -52,11 +52,7 @@ def timeline(
     States are told apart by pattern and by color, in the order in which they first appear.
     """
     first, last = min(first, last), max(first, last)
-    told = [
-        (row.label, use.label, str(use.start), str(use.end), use.state)
-        for row in rows
-        for use in row.uses
-    ]
+    told = _told(rows)
     states = list(dict.fromkeys(use.state for row in rows for use in row.uses))
     looks = {state: STATES[index % len(STATES)] for index, state in enumerate(states)}
     words = "; ".join(f"{a}: {b}, {start} to {end}, {state}" for a, b, start, end, state in told)
@@ -85,6 +81,14 @@ def timeline(
     )
 
 
+def _told(rows: Sequence[TimelineRow]) -> list[tuple[str, ...]]:
+    return [
+        (row.label, use.label, str(use.start), str(use.end), use.state)
+        for row in rows
+        for use in row.uses
+    ]
+
+
 def lanes(uses: Sequence[Use]) -> list[list[Use]]:
     """Uses on as few lines as keep each from overlapping another, earliest first."""
     found: list[list[Use]] = []
@@ -107,18 +111,17 @@ def _row(
     """One row at y; the y of the next."""
     canvas.line(0, y, canvas.width, y, css="ch-grid")
     if canvas.is_narrow:
-        canvas.text(0, y + 17, row.label)
-        y += 22
+        canvas.text(0, y + 17, row.label, css="ch-halo")
+        y, label = y + 22, 0.0
     else:
-        canvas.text(0, y + 20, row.label, within=LABELS - 12)
         y += 4
+        label = 17.0 * canvas.lines(0, y + 16, row.label, within=LABELS - 12) + 5
     shown = [use for use in row.uses if use.start <= days.last and use.end >= days.first]
     in_lanes = lanes(shown)
-    for lane in in_lanes:
+    for index, lane in enumerate(in_lanes):
         for use in lane:
-            _use(canvas, days, use, looks[use.state], y)
-        y += LANE
-    return y + (4 if in_lanes else LANE / (2 if canvas.is_narrow else 1))
+            _use(canvas, days, use, looks[use.state], y + LANE * index)
+    return y + max(LANE * len(in_lanes), label, 4.0) + 2
 
 
 def _use(canvas: Canvas, days: Days, use: Use, look: tuple[str, str], y: float) -> None:
@@ -131,16 +134,31 @@ def _use(canvas: Canvas, days: Days, use: Use, look: tuple[str, str], y: float) 
     strip = min(14.0, width)
     canvas.rect(start, y, width, LANE - 4, css="ch-box", tip=tip)
     canvas.rect(start, y, strip, LANE - 4, css=css, fill=fill, tip=tip)
-    room = width - strip - 8
-    if room >= min(estimated_width(use.label, SMALL), 30):
-        canvas.text(start + strip + 4, y + 15, use.label, size=SMALL, within=room)
+    words = _fitting(use.label, width - strip - 8)
+    if words:
+        canvas.text(start + strip + 4, y + 15, words, size=SMALL)
+
+
+def _fitting(label: str, room: float) -> str:
+    """As many whole words of a label as fit: half a code would be another code."""
+    if estimated_width(label, SMALL) <= room:
+        return label
+    words = label.split()
+    for count in range(len(words) - 1, 0, -1):
+        part = " ".join(words[:count]) + ELLIPSIS
+        if estimated_width(part, SMALL) <= room:
+            return part
+    return ""
 
 
 def _today(canvas: Canvas, days: Days, today: date | None, bottom: float) -> None:
+    """A line behind all that is drawn so far, so that it crosses no words."""
     if today is None or not days.first <= today <= days.last:
         return
     x = days.at(today)
+    drawn, canvas.marks = canvas.marks, []
     canvas.line(x, 18, x, bottom, css="ch-dashed")
+    canvas.marks += drawn
     half = estimated_width("today", SMALL) / 2
     place = min(max(x, half), canvas.width - half)
     canvas.text(place, 12, "today", size=SMALL, anchor="middle", css="ch-bold")
