@@ -16,12 +16,19 @@ def forget_old_keys() -> None:
 
 
 @shared_task(name="studio.tasks.do_import")
-def do_import(*, run: int) -> None:
-    """Carry an import on, unless another worker has it."""
-    runs.do_import(run, clock=timezone.now)
+def do_import(*, run: int, at: str = "") -> None:
+    """Carry an import on, unless another worker has it. `at` as below."""
+    runs.do_import(run, clock=lambda: _moment(at))
 
 
 @shared_task(name="studio.tasks.resend_imports")
 def resend_imports(*, at: str = "") -> None:
-    """Wake workers for imports that a killed one left behind; `at` is in ISO 8601, else now."""
-    runs.resend_overdue(now=datetime.fromisoformat(at) if at else timezone.now())
+    """Wake workers for imports that a killed one left behind.
+
+    `at` is the moment to act for, in ISO 8601 with its offset; without it, now.
+    """
+    runs.resend_overdue(now=_moment(at))
+
+
+def _moment(at: str) -> datetime:
+    return datetime.fromisoformat(at) if at else timezone.now()

@@ -8,8 +8,10 @@
 """
 
 import fcntl
+import itertools
 import os
 from pathlib import Path
+from typing import Any
 
 from celery.signals import task_prerun
 from django.contrib.auth.models import Group
@@ -49,6 +51,21 @@ def _claimed(sender: object, **_: object) -> None:
     stop_here("the mail is claimed, not sent")
 
 
+def _stop_imports() -> None:
+    """Stop between the parts of a check, and between the last row of an import and its end."""
+    from studio.exchange import runs
+
+    take_all, calls = runs.take_all, itertools.count()
+
+    def stop_and_take(*given: Any) -> None:
+        if next(calls):
+            stop_here("a part of the rows is checked")
+        take_all(*given)
+        stop_here("the rows are in, not committed")
+
+    runs.take_all = stop_and_take  # type: ignore[assignment]
+
+
 def _hook() -> None:
     """Connect the places; what is asked for is part of Django's and Celery's own work."""
     from django.core.mail.message import EmailMessage
@@ -68,6 +85,7 @@ def _hook() -> None:
 
 if STOP:
     _hook()
+    _stop_imports()
 if "TESTED_VISIBILITY" in os.environ:
     seconds = int(os.environ["TESTED_VISIBILITY"])
     app.conf.broker_transport_options = {

@@ -188,11 +188,12 @@ def place(rows: Sequence[Row], field: str) -> tuple[int, str]:
     first, *rest = field.split(".")
     if first == "rows":
         return rows[int(rest[0])].number, rest[1]
-    if first in _PARTS and rest and rest[0].isdigit():
-        parts = [row for row in rows if row.values.get("row") == _PARTS[first]]
-        if int(rest[0]) < len(parts):
-            named = rest[1] if len(rest) > 1 else ""
-            return parts[int(rest[0])].number, "portion" if named == "name" else named
+    parts = [row for row in rows if first in _PARTS and row.values.get("row") == _PARTS[first]]
+    if parts and not rest:
+        return parts[0].number, "share" if first == "portions" else ""
+    if rest and rest[0].isdigit() and int(rest[0]) < len(parts):
+        named = rest[1] if len(rest) > 1 else ""
+        return parts[int(rest[0])].number, "portion" if named == "name" else named
     head = next((row for row in rows if row.values.get("row") == RECIPE), rows[0])
     return head.number, _COLUMN_OF.get(first, first)
 

@@ -1,5 +1,6 @@
 """Tables handed in as files: checked, followed, imported or given up."""
 
+from collections.abc import Iterable, Mapping
 from typing import Any, ClassVar
 
 from django.db.models import QuerySet
@@ -9,6 +10,7 @@ from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_view
 from rest_framework import serializers
 from rest_framework.decorators import action
+from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -16,9 +18,11 @@ from studio.api.callers import caller
 from studio.api.exports import DELIMITER, CsvRenderer, delimiter_in, saved_answer
 from studio.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.api.uploads import BoundedMultiPartParser
+from studio.api.views import StudioView
 from studio.api.viewsets import ReadOnlyStudioViewSet
 from studio.exchange import files, starting
 from studio.models import ImportRun
+from studio.permissions import Rule
 from studio.roles import Capability
 
 #: So many faults are in the answer itself; all of them are in its table of faults.
@@ -111,7 +115,6 @@ class ImportViewSet(ReadOnlyStudioViewSet):
         "create": Capability.KEEP_STOCK,
         "go_on": Capability.KEEP_STOCK,
         "discard": Capability.KEEP_STOCK,
-        "faults": Capability.READ,
     }
     given_serializers: ClassVar = {
         "create": ImportGivenSerializer,
@@ -125,7 +128,6 @@ class ImportViewSet(ReadOnlyStudioViewSet):
         "discard": ImportShownSerializer,
     }
     statuses: ClassVar = {"create": 202, "go_on": 202}
-    known_query: ClassVar = {"faults": ("delimiter",)}
 
     def get_queryset(self) -> QuerySet[ImportRun]:
         if getattr(self, "swagger_fake_view", False):
@@ -171,24 +173,28 @@ class ImportViewSet(ReadOnlyStudioViewSet):
         self.read(request)
         return self.answer(starting.discard(self._pk(), by=caller(request), now=timezone.now()))
 
-    @extend_schema(
-        parameters=[ID, DELIMITER],
-        responses={(200, "text/csv"): OpenApiTypes.BINARY},
-        filters=False,
-    )
-    @action(
-        detail=True,
-        methods=["get"],
-        url_path="faults.csv",
-        url_name="faults",
-        renderer_classes=(CsvRenderer,),
-    )
-    def faults(self, request: Request, id: str) -> Any:
-        """All faults, a line each."""
-        return saved_answer(files.faults_file(self.get_object(), delimiter=delimiter_in(request)))
-
     def _pk(self) -> int:
-        pk = int(self.kwargs["id"])
-        if pk >= 2**63:
-            raise Http404
-        return pk
+        return _kept_pk(self.kwargs["id"])
+
+
+class ImportFaultsView(StudioView):
+    """What is wrong with an import, a line each."""
+
+    rules: ClassVar[Mapping[str, Rule]] = {"get": Capability.READ}
+    renderer_classes = (CsvRenderer, JSONRenderer)
+
+    def query_parameters(self) -> Iterable[str]:
+        return ("delimiter",)
+
+    @extend_schema(parameters=[ID, DELIMITER], responses={(200, "text/csv"): OpenApiTypes.BINARY})
+    def get(self, request: Request, id: str) -> Any:
+        """All faults as CSV."""
+        run = starting.run_of(_kept_pk(id), by=caller(request))
+        return saved_answer(files.faults_file(run, delimiter=delimiter_in(request)))
+
+
+def _kept_pk(text: str) -> int:
+    """The number in an address. Raises Http404 for one that no database keeps."""
+    if not (text.isascii() and text.isdigit() and len(text) <= 18):
+        raise Http404
+    return int(text)

@@ -7,6 +7,7 @@ lease, or whose run was given up, may not leave anything: `_keep` finds that out
 import logging
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
+from functools import partial
 from itertools import islice
 from typing import Any
 
@@ -75,7 +76,7 @@ def _claim(pk: int, *, now: datetime) -> ImportRun | None:
     """Take a run until its lease ends; None when another has it or it is over. Two queries."""
     free = Q(taken=False) | Q(lease_until__lte=now)
     claimed = ImportRun.objects.filter(free, pk=pk, state__in=_WORKED_ON).update(
-        taken=True, lease_until=now + _lease(), attempts=F("attempts") + 1
+        taken=True, lease_until=now + PATIENCE, attempts=F("attempts") + 1
     )
     if not claimed:
         return None
@@ -84,11 +85,6 @@ def _claim(pk: int, *, now: datetime) -> ImportRun | None:
         _refuse(run, Tally(), f"{MOST_ATTEMPTS} workers could not finish it.", now=now)
         return None
     return run
-
-
-def _lease() -> timedelta:
-    # Longer than any task is let run: whoever had it before is dead by then.
-    return timedelta(seconds=settings.CELERY_TASK_TIME_LIMIT + 60)
 
 
 def _step(run: ImportRun, clock: Clock) -> None:
@@ -122,7 +118,7 @@ def _check(
             take_all(part, table, taking, tally)
             transaction.set_rollback(True)
         checked += sum(len(rows) for rows in part)
-        _keep(run, rows_checked=checked, lease_until=clock() + _lease())
+        _keep(run, rows_checked=checked, lease_until=clock() + PATIENCE)
     if tally.faults and not run.dry_run:
         _refuse(run, tally, _NOTHING_CHANGED, now=clock())
     elif run.dry_run:
@@ -139,7 +135,7 @@ def _check(
     else:
         # The import is a task of its own, with all of its time before it.
         _keep(run, state=State.IMPORTING, taken=False, attempts=0, lease_until=clock() + PATIENCE)
-        wake([run.pk])
+        transaction.on_commit(partial(wake, [run.pk]))
 
 
 def _import(
@@ -148,6 +144,9 @@ def _import(
     """All rows in one transaction with the run's end, or nothing with the reasons."""
     tally = Tally(faults=list(reading.faults))
     groups: Sequence[Sequence[Row]] = by_code(reading.rows, table)
+    # Longer than any task is let run: whoever had it before is dead by then.
+    most = timedelta(seconds=settings.CELERY_TASK_TIME_LIMIT + 60)
+    _keep(run, lease_until=clock() + most)
     with transaction.atomic():
         _hold(run)
         take_all(groups, table, taking, tally)

@@ -82,7 +82,7 @@ def go_on(pk: int, *, by: "User", now: datetime) -> ImportRun:
         raise ImportConflict(f"Only what was checked can be imported; this is {run.state}.")
     if run.faults_total:
         raise ImportConflict(
-            f"It has {run.faults_total} faults: mend them in the file and hand it in again."
+            f"Faults in it: {run.faults_total}. Mend them in the file and hand it in again."
         )
     run.state, run.dry_run = ImportRun.State.IMPORTING, False
     run.taken, run.attempts, run.lease_until = False, 0, now + PATIENCE

@@ -32,7 +32,7 @@ def by_code(rows: Iterable[Row], table: ExchangeTable) -> list[tuple[Row, ...]]:
     groups: dict[object, list[Row]] = {}
     for row in rows:
         # A row whose code cannot be read stands alone.
-        groups.setdefault(row.values.get(table.layout.key, row), []).append(row)
+        groups.setdefault(row.values.get(table.layout.key, row.number), []).append(row)
     return [tuple(group) for group in groups.values()]
 
 

@@ -40,7 +40,10 @@ class Listed:
         return tuple(self._pair(entry) for entry in entries if entry.strip())
 
     def _pair(self, entry: str) -> tuple[Any, Any]:
-        name, _, value = entry.rstrip().rpartition(" ")
+        bare = entry.rstrip()
+        if bare.endswith(" %"):
+            bare = f"{bare[:-1].rstrip()}%"
+        name, _, value = bare.rpartition(" ")
         if not name.strip():
             raise InvalidInput(f'"{entry.strip()[:40]}" is no pair: write as "{self.example}".')
         return self.first.read(name.rstrip()), self.second.read(value)
