@@ -92,13 +92,7 @@ def curve_with_band(
     ordered = sorted(points, key=lambda point: point.on)
     curve = sorted(fitted, key=lambda point: point.on)
     told = sorted(marks, key=lambda mark: mark.on)
-    rows = sorted(
-        [
-            *((str(p.on), "Measured", p.text) for p in ordered),
-            *((str(mark.on), mark.label, "") for mark in told),
-        ],
-        key=lambda row: row[0],
-    )
+    rows = _rows(ordered, told)
     words = " ".join(f"{' '.join(row).strip()}." for row in rows) or "Nothing was measured yet."
 
     def draw(canvas: Canvas) -> None:
@@ -107,8 +101,7 @@ def curve_with_band(
             return
         values = _in_sight(ordered, curve)
         plot = scale_over(values, start=TOP + PLOT, end=TOP, per_unit=unit.per_unit)
-        on = [p.on for p in (*ordered, *curve, *told)]
-        days = _frame(canvas, plot, unit, on)
+        days = _frame(canvas, plot, unit, [p.on for p in (*ordered, *curve, *told)])
         _curve(canvas, days, plot, curve)
         _marks(canvas, days, told)
         for point in ordered:
@@ -123,6 +116,12 @@ def curve_with_band(
         rows=rows,
         draw=draw,
     )
+
+
+def _rows(points: Sequence[DayValue], marks: Sequence[DayMark]) -> list[tuple[str, str, str]]:
+    rows = [(str(point.on), "Measured", point.text) for point in points]
+    rows += [(str(mark.on), mark.label, "") for mark in marks]
+    return sorted(rows, key=lambda row: row[0])
 
 
 def _frame(canvas: Canvas, plot: Scale, unit: Unit, on: Sequence[date]) -> Days:

@@ -193,9 +193,11 @@ def _box(canvas: Canvas, node: Node, x: float, y: float, form: _Form) -> None:
         canvas.begin_link(node.href)
     css = "ch-subject" if node.is_subject else "ch-box"
     canvas.rect(x, y, BOX, form.high, css=css, tip=told)
-    y += 19
-    lines = canvas.lines(x + 10, y, node.label, within=ROOM, css="ch-link" if node.href else "")
-    y += LINE * lines
+    link = "ch-link" if node.href else ""
+    label = len(wrapped(node.label, width=ROOM, size=SIZE, most=2))
+    used = LINE * (label + bool(node.sub) + bool(node.state))
+    y += (form.high - used) / 2 + 13
+    y += LINE * canvas.lines(x + 10, y, node.label, within=ROOM, css=link)
     if node.sub:
         canvas.text(x + 10, y, node.sub, size=SMALL, within=ROOM, css="ch-quiet")
         y += LINE

@@ -68,8 +68,7 @@ def timeline(
             y = _row(canvas, days, row, looks, y)
         _today(canvas, days, today, y)
         draw_day_axis(canvas, days, y)
-        entries = [(css, fill, state) for state, (css, fill) in looks.items()]
-        canvas.height = canvas.legend(y + 32, entries) if entries else y + 28
+        canvas.height = canvas.legend(y + 32, [(*look, state) for state, look in looks.items()])
 
     return chart(
         prefix=prefix,
