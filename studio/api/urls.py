@@ -15,7 +15,7 @@ from studio.api.exports import (
     TemplateCsvView,
     TemplateXlsxView,
 )
-from studio.api.imports import ImportViewSet
+from studio.api.imports import ImportFaultsView, ImportViewSet
 from studio.errors import NotFound
 from studio.problems import simple, type_of
 
@@ -44,6 +44,7 @@ v1 = [
     path("exports/<str:table>.xlsx", ExportXlsxView.as_view(), name="export-xlsx"),
     path("templates/<str:table>.csv", TemplateCsvView.as_view(), name="template-csv"),
     path("templates/<str:table>.xlsx", TemplateXlsxView.as_view(), name="template-xlsx"),
+    path("imports/<str:id>/faults.csv", ImportFaultsView.as_view(), name="import-faults"),
     *router.urls,
     *app_addresses(),
 ]
