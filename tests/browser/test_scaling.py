@@ -1,0 +1,36 @@
+"""From sign-in to the weights of a recipe in a mold: two clicks, and then while typing."""
+
+import re
+
+import pytest
+from playwright.sync_api import expect
+
+from recipes.models import Batch
+from tests.recipes.making import make_bench, stock
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+def test_scale_to_a_mold_and_plan_it(studio_page, axe):
+    stock(make_bench())
+    studio_page.goto("/")
+    studio_page.get_by_role("navigation", name="Places").get_by_role("link", name="Recipes").click()
+    axe()
+    studio_page.get_by_role("link", name="Scale Plain olive").click()
+    studio_page.get_by_label("Mold", exact=True).select_option("loaf")
+    expect(studio_page.locator("#result")).to_contain_text("8 bars")
+    axe()
+
+    studio_page.get_by_label("So much fat").check()
+    studio_page.get_by_label("How much").fill("2 lb 3 oz")
+    expect(studio_page.locator("#result")).to_contain_text("993 g")
+    assert "amount=2+lb+3+oz" in studio_page.url, "the address keeps what was asked"
+    studio_page.get_by_label("How much").fill("2 furlongs")
+    expect(studio_page.locator("#result")).to_contain_text("How much")
+    axe()
+
+    studio_page.get_by_label("Fill a mold").check()
+    expect(studio_page.locator("#result")).to_contain_text("8 bars")
+    studio_page.get_by_role("button", name="Plan and reserve").click()
+    expect(studio_page).to_have_url(re.compile(r"/batches/B-00001/"))
+    assert Batch.objects.get().state == "reserved"
