@@ -125,7 +125,8 @@ class Canvas:
     ) -> None:
         """One line of text, cut where it would be wider than `within` or leave the drawing."""
         room = {"start": self.width - x, "end": x}.get(anchor, 2 * min(x, self.width - x))
-        fitting = cut(words, width=min(room, within or room), size=size)
+        # A hair more, or words placed so that they just fit would be cut by rounding.
+        fitting = cut(words, width=min(room, within or room) + 0.01, size=size)
         if fitting:
             kind = f' class="{css}"' if css else ""
             self.marks.append(

@@ -63,8 +63,7 @@ def line_history(*, prefix: str, title: str, points: Sequence[DayValue], unit: U
             x, y = days.at(point.on), plot.at(point.value)
             steps += [(x, steps[-1][1]), (x, y)] if steps else [(x, y)]
         canvas.path(steps, css="ch-curve")
-        for point in ordered:
-            canvas.circle(days.at(point.on), plot.at(point.value), 4, css="ch-dot")
+        _rings(canvas, days, plot, ordered)
 
     return chart(
         prefix=prefix,
@@ -101,11 +100,11 @@ def curve_with_band(
             return
         values = _in_sight(ordered, curve)
         plot = scale_over(values, start=TOP + PLOT, end=TOP, per_unit=unit.per_unit)
-        days = _frame(canvas, plot, unit, [p.on for p in (*ordered, *curve, *told)])
+        on = [p.on for p in ordered] + [p.on for p in curve] + [mark.on for mark in told]
+        days = _frame(canvas, plot, unit, on)
         _curve(canvas, days, plot, curve)
         _marks(canvas, days, told)
-        for point in ordered:
-            canvas.circle(days.at(point.on), plot.at(point.value), 4.5, css="ch-dot")
+        _rings(canvas, days, plot, ordered)
         _legend(canvas, ordered, curve, told)
 
     return chart(
@@ -141,6 +140,11 @@ def _in_sight(points: Sequence[DayValue], curve: Sequence[FittedValue]) -> list[
     reach = max(high - low, abs(high) // 50, 1)
     bands = [end for p in curve for end in (p.low, p.high) if end is not None]
     return values + [min(max(end, low - reach), high + reach) for end in bands]
+
+
+def _rings(canvas: Canvas, days: Days, plot: Scale, points: Sequence[DayValue]) -> None:
+    for point in points:
+        canvas.circle(days.at(point.on), plot.at(point.value), 4.5, css="ch-dot")
 
 
 def _curve(canvas: Canvas, days: Days, plot: Scale, curve: Sequence[FittedValue]) -> None:

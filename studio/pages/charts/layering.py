@@ -91,8 +91,9 @@ def with_bends(layers: Mapping[Key, int], edges: Sequence[Edge]) -> list[Edge]:
 
 def ordered(layers: Mapping[Key, int], pieces: Sequence[Edge]) -> list[list[Key]]:
     """The columns, each from top to bottom, ordered so that few pieces cross."""
-    placed = {key: key.layer for piece in pieces for key in piece if isinstance(key, Bend)}
-    all_layers: dict[Key, int] = {**layers, **placed}
+    all_layers: dict[Key, int] = dict(layers)
+    for piece in pieces:
+        all_layers |= {key: key.layer for key in piece if isinstance(key, Bend)}
     columns: list[list[Key]] = [[] for _ in range(max(all_layers.values(), default=-1) + 1)]
     for key, layer in all_layers.items():
         columns[layer].append(key)
