@@ -45,7 +45,7 @@ class StepSerializer(StrictSerializer):
     """A step of a waterfall: what it adds, and what it comes to with all before it."""
 
     kind = serializers.ChoiceField(choices=[(k.value, k.value) for k in CostKind], read_only=True)
-    label = serializers.CharField(read_only=True)
+    name = serializers.CharField(source="label", read_only=True)
     amount = MoneyField(read_only=True, allow_negative=True)
     total = MoneyField(read_only=True, allow_negative=True)
 

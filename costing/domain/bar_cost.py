@@ -140,45 +140,41 @@ def added_up(
 def conversion_lines(conversion: ConversionCost) -> list[CostLine]:
     """Labor and overhead as lines of a cost: one each, and those of the tasks, racks and energy.
 
-    Labor that was not told apart, and overhead by the batch and labor hour, are always there where
-    nothing else is.
+    Labor that was not told apart is there where it is any or all, overhead by the batch and labor
+    hour always.
     """
-    lines = [
-        CostLine(
-            kind=CostKind.LABOR,
-            code=effort.value.replace("_", "-"),
-            name=name,
-            cost=conversion.of(effort),
-            quantity=round(Fraction(conversion.quantity_of(effort), SECONDS_PER_MINUTE)),
-            unit="min",
-        )
-        for effort, name in _TASKS.items()
-        if conversion.quantity_of(effort)
-    ]
-    labor = conversion.labor - sum(line.cost for line in lines)
-    minutes = conversion.minutes - sum(line.quantity for line in lines)
-    if labor or minutes > 0 or not lines:
-        lines.append(
-            CostLine(
-                kind=CostKind.LABOR,
-                code="labor",
-                name="Labor",
-                cost=labor,
-                quantity=max(minutes, 0),
-                unit="min",
-            )
-        )
     apart = [
         CostLine(kind=CostKind.OVERHEAD, code=effort.value, name=name, cost=conversion.of(effort))
         for effort, name in _OVERHEADS.items()
         if conversion.of(effort)
     ]
     rest = conversion.overhead - sum(line.cost for line in apart)
-    return [
-        *lines,
-        CostLine(kind=CostKind.OVERHEAD, code="overhead", name="Overhead", cost=rest),
-        *apart,
+    whole = CostLine(kind=CostKind.OVERHEAD, code="overhead", name="Overhead", cost=rest)
+    return [*_labor_lines(conversion), whole, *apart]
+
+
+def _labor_lines(conversion: ConversionCost) -> list[CostLine]:
+    lines = [
+        _labor_line(
+            effort.value.replace("_", "-"),
+            name,
+            cost=conversion.of(effort),
+            minutes=round(Fraction(conversion.quantity_of(effort), SECONDS_PER_MINUTE)),
+        )
+        for effort, name in _TASKS.items()
+        if conversion.quantity_of(effort)
     ]
+    cost = conversion.labor - sum(line.cost for line in lines)
+    minutes = max(conversion.minutes - sum(line.quantity for line in lines), 0)
+    if cost or minutes or not lines:
+        lines.append(_labor_line("labor", "Labor", cost=cost, minutes=minutes))
+    return lines
+
+
+def _labor_line(code: str, name: str, *, cost: int, minutes: int) -> CostLine:
+    return CostLine(
+        kind=CostKind.LABOR, code=code, name=name, cost=cost, quantity=minutes, unit="min"
+    )
 
 
 def bar_cost(
@@ -197,6 +193,28 @@ def bar_cost(
     know what the abnormal rejects took, give it as `abnormal_loss`. Raises CostNotKnown when no
     bar is good, a count is below zero, or more was lost than the batch cost.
     """
+    _check_counts(good_bars, normal_rejects, abnormal_rejects)
+    total = batch.total
+    cut = good_bars + normal_rejects + abnormal_rejects
+    lost = Fraction(abnormal_rejects, cut)
+    loss = share(total, abnormal_rejects, cut) if abnormal_rejects else 0
+    if abnormal_loss is not None:
+        loss, lost = abnormal_loss, Fraction(abnormal_loss, total or 1)
+    if abnormal_loss is not None and not 0 <= loss <= total:
+        raise CostNotKnown("More is lost than the batch cost.", field="abnormal_loss")
+    exact = Fraction(total - loss, good_bars)
+    per_bar = round(exact)
+    return BarCost(
+        good_bars=good_bars,
+        cost_of_good=total - loss,
+        abnormal_loss=loss,
+        per_bar=per_bar,
+        exact=exact,
+        lines=_by_line(batch, per_bar, (1 - lost) / good_bars),
+    )
+
+
+def _check_counts(good_bars: int, normal_rejects: int, abnormal_rejects: int) -> None:
     faults = Faults()
     if good_bars <= 0:
         faults.add("no-good-bars", "Without a good bar there is no cost per bar.", "good_bars")
@@ -207,22 +225,6 @@ def bar_cost(
         if count < 0:
             faults.add("count-below-zero", "A count of bars cannot be below zero.", name)
     faults.raise_if_any(CostNotKnown)
-    total = batch.total
-    cut = good_bars + normal_rejects + abnormal_rejects
-    loss = share(total, abnormal_rejects, cut) if abnormal_rejects else 0
-    loss = loss if abnormal_loss is None else abnormal_loss
-    if not 0 <= loss <= max(total, 0):
-        raise CostNotKnown("More is lost than the batch cost.", field="abnormal_loss")
-    exact = Fraction(total - loss, good_bars)
-    per_bar = round(exact)
-    return BarCost(
-        good_bars=good_bars,
-        cost_of_good=total - loss,
-        abnormal_loss=loss,
-        per_bar=per_bar,
-        exact=exact,
-        lines=_by_line(batch, per_bar, Fraction(total - loss, (total or 1) * good_bars)),
-    )
 
 
 def _by_line(batch: BatchCost, per_bar: int, part: Fraction) -> tuple[BarLine, ...]:

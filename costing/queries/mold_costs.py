@@ -11,7 +11,7 @@ from costing.domain.pricing import PriceBasis
 from costing.queries.plans import PlanCosting, costs_of_plans
 from costing.queries.rates import rates_of_day
 from costing.queries.standards import standards_of_day
-from recipes.queries.formulas import load_formula
+from recipes.queries.formulas import LoadedFormula, load_formula
 from recipes.queries.molds import active_molds
 from recipes.services.planning import Plan, Wish, make_plan
 from studio.errors import Refusal
@@ -69,20 +69,7 @@ def mold_costs(
     each held against the next that has fewer. Raises NotFound, and what pricing raises.
     """
     loaded = load_formula(code=formula, number=version)
-    plans: dict[str, Plan] = {}
-    left_out: dict[str, str] = {}
-    names: dict[str, str] = {}
-    for mold in active_molds():
-        names[mold.code] = mold.name
-        try:
-            plan = make_plan(loaded, Wish(mold=mold))
-        except Refusal as refusal:
-            left_out[mold.code] = str(refusal)
-            continue
-        if plan.bars:
-            plans[mold.code] = plan
-        else:
-            left_out[mold.code] = "It is not cut into bars."
+    plans, left_out = _plans(loaded)
     found = costs_of_plans(list(plans.values()), on=on, bases=[basis])
     costings = {code: costs[0] for code, costs in zip(plans, found, strict=True)}
     order = sorted(costings, key=lambda code: (costings[code].bars, code))
@@ -91,7 +78,7 @@ def mold_costs(
     set_up = conversion_of(standards.work(loaded.version, bars=0), rates).total
     made: list[MoldCost] = []
     for code in order:
-        made.append(_mold_cost(code, names[code], costings[code], made, set_up))
+        made.append(_mold_cost(plans[code], costings[code], made, set_up))
     return MoldCosts(
         formula=formula,
         version=loaded.version.number,
@@ -102,12 +89,30 @@ def mold_costs(
     )
 
 
+def _plans(loaded: LoadedFormula) -> tuple[dict[str, Plan], dict[str, str]]:
+    """The plan in each mold in use, by its code, and in words why some have none. One query."""
+    plans: dict[str, Plan] = {}
+    left_out: dict[str, str] = {}
+    for mold in active_molds():
+        try:
+            plan = make_plan(loaded, Wish(mold=mold))
+        except Refusal as refusal:
+            left_out[mold.code] = str(refusal)
+            continue
+        if plan.bars:
+            plans[mold.code] = plan
+        else:
+            left_out[mold.code] = "It is not cut into bars."
+    return plans, left_out
+
+
 def _mold_cost(
-    code: str, name: str, costing: PlanCosting, smaller: Iterable[MoldCost], set_up: int
+    plan: Plan, costing: PlanCosting, smaller: Iterable[MoldCost], set_up: int
 ) -> MoldCost:
+    mold = plan.wish.mold
     bar = costing.bar
     lines = () if bar is None else bar.lines
-    by_kind = {
+    by_kind: dict[CostKind, int] = {
         kind: sum(line.per_bar for line in lines if line.line.kind is kind)
         for kind in CostKind
         if kind is not CostKind.RECOVERED
@@ -115,8 +120,8 @@ def _mold_cost(
     per_bar = 0 if bar is None else bar.per_bar
     fewer = [each for each in smaller if each.bars < costing.bars]
     return MoldCost(
-        mold=code,
-        name=name,
+        mold=mold.code if mold else "",
+        name=mold.name if mold else "",
         bars=costing.bars,
         costing=costing,
         per_bar=per_bar,

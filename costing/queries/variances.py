@@ -55,23 +55,7 @@ def variances_of(code: str) -> BatchVariances:
     that was planned before standard costs were kept.
     """
     batch = batch_by_code(code)
-    if batch.state != CURED or not batch.bars_good:
-        raise BatchNotFinished(
-            f"Batch {batch.code} is {batch.state} or made no bars: its cost is whole once its bars "
-            "are released.",
-            field="batch",
-            details={"state": str(batch.state)},
-        )
-    standard = (
-        StandardCost.objects.prefetch_related("materials__material", "efforts")
-        .filter(batch_id=batch.pk)
-        .first()
-    )
-    if standard is None or not standard.bars:
-        raise StandardNotKept(
-            f"No standard cost was kept of batch {batch.code}: it was planned before they were.",
-            field="batch",
-        )
+    standard = _standard_of(batch)
     kept = Conversion.objects.prefetch_related("efforts").filter(batch_id=batch.pk).first()
     made = kept_conversion(kept).lines if kept is not None else ()
     compared = [
@@ -79,7 +63,7 @@ def variances_of(code: str) -> BatchVariances:
         *_efforts(_planned_efforts(standard), made),
         *_recovered(batch),
     ]
-    found = variances(compared, planned_bars=standard.bars, good_bars=batch.bars_good)
+    found = variances(compared, planned_bars=standard.bars, good_bars=batch.bars_good or 0)
     record = cut_record_of(batch)
     loss = (record.loss if record is not None else 0) + (kept.expensed if kept else 0)
     unpriced = [each.name for each in found.inputs if not each.priced]
@@ -91,6 +75,24 @@ def variances_of(code: str) -> BatchVariances:
         abnormal_loss=loss,
         notes=tuple(f"{name}: {NO_PRICE}" for name in unpriced),
     )
+
+
+def _standard_of(batch: "Batch") -> StandardCost:
+    if batch.state != CURED or not batch.bars_good:
+        raise BatchNotFinished(
+            f"Batch {batch.code} is {batch.state} or made no bars: its cost is whole once its bars "
+            "are released.",
+            field="batch",
+            details={"state": str(batch.state)},
+        )
+    kept = StandardCost.objects.prefetch_related("materials__material", "efforts")
+    standard = kept.filter(batch_id=batch.pk).first()
+    if standard is None or not standard.bars:
+        raise StandardNotKept(
+            f"No standard cost was kept of batch {batch.code}: it was planned before they were.",
+            field="batch",
+        )
+    return standard
 
 
 def _materials(standard: StandardCost, batch: "Batch") -> list[Compared]:

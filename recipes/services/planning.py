@@ -127,10 +127,7 @@ def plan_batch(
     The shelf also hears what a blend will make, and when it is ready. `planned_for` is the batch
     for whose sake it is made.
     """
-    version = FormulaVersion.objects.select_for_update().get(pk=plan.loaded.version.pk)
-    if version.frozen_at is None:
-        version.frozen_at = timezone.now()
-        version.save(update_fields=["frozen_at"])
+    version = _frozen(plan.loaded.version.pk)
     batch = Batch.objects.create(
         code=code or next_code("B"),
         version=plan.loaded.version,
@@ -154,6 +151,15 @@ def plan_batch(
         expect(makes, holder=batch.holder, due_on=ready_on)
     batch_planned.send(sender=Batch, batch=batch, plan=plan, by=by)
     return batch
+
+
+def _frozen(pk: int) -> FormulaVersion:
+    """The version, frozen from its first batch on."""
+    version = FormulaVersion.objects.select_for_update().get(pk=pk)
+    if version.frozen_at is None:
+        version.frozen_at = timezone.now()
+        version.save(update_fields=["frozen_at"])
+    return version
 
 
 def _soap_lines(loaded: LoadedFormula, scaled: ScaledBatch) -> tuple[PlanLine, ...]:
