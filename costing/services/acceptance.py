@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.utils import timezone
 
-from costing.models import Quote, QuoteState, SalesOrder, SalesOrderLine
+from costing.models import Quote, QuoteLine, QuoteState, SalesOrder, SalesOrderLine
 from costing.services.order_batches import TURN
 from costing.services.order_opening import Mode, Start, open_order
 from costing.services.quotes import mark_accepted
@@ -13,7 +13,7 @@ from inventory.services.turns import take_turn
 from studio.errors import NotFound
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from django.contrib.auth.models import User
 
@@ -40,15 +40,22 @@ def accept_quote(
     if quote.state == QuoteState.ACCEPTED:
         return SalesOrder.objects.select_related("customer__tier").get(quote=quote)
     mark_accepted(quote, by=by)
-    today = timezone.localdate()
     rows = list(quote.lines.order_by("position"))
+    start = Start(mode=Mode(mode), parts=parts, plan=plan)
+    order = _order_of(quote, rows, reference=reference.strip())
+    return open_order(order, [_line_of(row) for row in rows], start, by=by)
+
+
+def _order_of(quote: Quote, rows: "Sequence[QuoteLine]", *, reference: str) -> SalesOrder:
+    """Due on the last day that was promised, or on which it is wanted if that is later."""
+    today = timezone.localdate()
     promised = [row.promised_on for row in rows if row.promised_on is not None]
-    order = SalesOrder(
+    return SalesOrder(
         customer=quote.customer,
         quote=quote,
         ordered_on=today,
         due_on=max([*promised, quote.wanted_on or today, today]),
-        reference=reference.strip(),
+        reference=reference,
         freight=quote.freight,
         tax_share=quote.tax_share,
         tax_included=quote.tax_included,
@@ -58,19 +65,18 @@ def accept_quote(
         terms_days=quote.customer.terms_days,
         terms=quote.terms,
     )
-    lines = [
-        SalesOrderLine(
-            product_id=row.product_id,
-            quantity=row.quantity,
-            bars_per_carton=row.bars_per_carton,
-            price=row.price,
-            amount=row.amount,
-            promised_on=row.promised_on,
-        )
-        for row in rows
-    ]
-    start = Start(mode=Mode(mode), parts=parts, plan=plan)
-    return open_order(order, lines, start, by=by)
+
+
+def _line_of(row: QuoteLine) -> SalesOrderLine:
+    return SalesOrderLine(
+        position=row.position,
+        product_id=row.product_id,
+        quantity=row.quantity,
+        bars_per_carton=row.bars_per_carton,
+        price=row.price,
+        amount=row.amount,
+        promised_on=row.promised_on,
+    )
 
 
 def _locked(code: str) -> Quote:
