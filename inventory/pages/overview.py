@@ -9,8 +9,10 @@ from inventory.queries.alerts import last_run, open_alerts
 from inventory.queries.orders import orders_due
 from inventory.services.alert_registry import causes
 from inventory.services.alerts import ALERTS_JOB
+from studio.pages.frame import preferences_of
 from studio.pages.panels import Cell, Column, Panel, State
 from studio.pages.places import page_address
+from studio.pages.writing import written_day
 from studio.roles import may_see_costs
 
 SHOWN = 12
@@ -65,10 +67,10 @@ def _since(days: int) -> str:
     return "today" if days <= 0 else f"{days} day{'' if days == 1 else 's'}"
 
 
-def deliveries_panel(_user: object) -> Panel:
+def deliveries_panel(user: Any) -> Panel:
     """Placed orders that are due within a week, and those that are late. One query."""
-    today = timezone.localdate()
-    due = orders_due(until=today + AHEAD)
+    today, dates = timezone.localdate(), preferences_of(user).dates
+    due, last = orders_due(until=today + AHEAD), written_day(today + AHEAD, dates)
     late = [order for order in due if order.expected_on < today]
     here = [order for order in due if order.expected_on == today]
     now = []
@@ -78,15 +80,20 @@ def deliveries_panel(_user: object) -> Panel:
         now.append(f"{len(late)} deliver{'y' if len(late) == 1 else 'ies'} late")
     return Panel(
         title="Deliveries due",
-        answer=f"{len(due)} order{'' if len(due) == 1 else 's'} due by {today + AHEAD}."
+        answer=f"{len(due)} order{'' if len(due) == 1 else 's'} due by {last}."
         if due
         else "No placed order is due within a week.",
-        columns=(Column("Order"), Column("Supplier"), Column("Expected"), Column("State")),
+        columns=(
+            Column("Order"),
+            Column("Supplier"),
+            Column("Expected", whole=True),
+            Column("State"),
+        ),
         rows=tuple(
             (
                 Cell(order.code, href=page_address("order-page", order.code)),
                 order.supplier.name,
-                order.expected_on.isoformat(),
+                written_day(order.expected_on, dates),
                 Cell("late", state=State.SOON)
                 if order.expected_on < today
                 else "today"

@@ -1,16 +1,21 @@
 """What the bench has to say for today: batches under way, and what each waits for."""
 
 from collections import Counter
-from datetime import date
+from datetime import date, timedelta
+from typing import Any
 
 from django.utils import timezone
 
 from recipes.models import Batch, BatchState
 from recipes.queries.batches import batches_under_way
+from studio.pages.frame import preferences_of
 from studio.pages.panels import Cell, Column, Panel, State
 from studio.pages.places import page_address
+from studio.pages.writing import written_day
 
 SHOWN = 12
+#: Soap stays in its mold for a day at least (common practice, no source).
+TO_CUT = timedelta(days=1)
 
 #: What comes next for a batch in each state, and the same of something that is due.
 _NEXT = {
@@ -21,9 +26,9 @@ _NEXT = {
 }
 
 
-def batches_panel(_user: object) -> Panel:
+def batches_panel(user: Any) -> Panel:
     """Batches that are not finished, the next due first. One query."""
-    today = timezone.localdate()
+    today, dates = timezone.localdate(), preferences_of(user).dates
     batches = sorted(
         batches_under_way(), key=lambda batch: (due_on(batch) or date.max, batch.planned_on)
     )
@@ -37,10 +42,10 @@ def batches_panel(_user: object) -> Panel:
             Column("Batch"),
             Column("Recipe"),
             Column("Next"),
-            Column("Due"),
+            Column("Due", whole=True),
             Column("Bars", number=True, spare=True),
         ),
-        rows=tuple(_row(batch, today) for batch in batches[:SHOWN]),
+        rows=tuple(_row(batch, today, dates) for batch in batches[:SHOWN]),
         empty="Plan a batch from a recipe and a mold; it stays here until its bars are cured.",
         more=page_address("batches") if count > SHOWN else "",
         now=_now(batches, today),
@@ -52,15 +57,14 @@ def due_on(batch: Batch) -> date | None:
     state = BatchState(batch.state)
     if state is BatchState.CUT:
         return batch.cure_ready_on
-    return batch.poured_on if state is BatchState.POURED else batch.planned_on
+    if state is BatchState.POURED and batch.poured_on is not None:
+        return batch.poured_on + TO_CUT
+    return batch.planned_on
 
 
 def _is_due(batch: Batch, today: date) -> bool:
     due = due_on(batch)
-    if due is None:
-        return False
-    # A batch is cut the day after its pour at the earliest.
-    return due < today if batch.state == BatchState.POURED else due <= today
+    return due is not None and due <= today
 
 
 def _now(batches: list[Batch], today: date) -> tuple[str, ...]:
@@ -72,7 +76,7 @@ def _now(batches: list[Batch], today: date) -> tuple[str, ...]:
     )
 
 
-def _row(batch: Batch, today: date) -> tuple[str | Cell, ...]:
+def _row(batch: Batch, today: date, dates: str) -> tuple[str | Cell, ...]:
     state = BatchState(batch.state)
     due = due_on(batch)
     bars = batch.bars_planned if batch.bars_good is None else batch.bars_good
@@ -85,9 +89,7 @@ def _row(batch: Batch, today: date) -> tuple[str | Cell, ...]:
             or page_address("batch-sheet-page", batch.code),
         ),
         batch.version.formula.name,
-        Cell(verb, state=State.SOON if is_due else State.GOOD),
-        ("from the day after " if state is BatchState.POURED else "") + due.isoformat()
-        if due
-        else "",
+        Cell(verb, state=State.SOON if is_due else State.PLAIN),
+        written_day(due, dates) if due else "",
         str(bars) if bars else "",
     )

@@ -20,6 +20,7 @@ from typing import Any
 class State(StrEnum):
     """How a thing stands; shown as word, shape and color together."""
 
+    PLAIN = "plain"  # nothing to do yet
     GOOD = "good"
     SOON = "soon"
     DANGER = "danger"  # only for what can hurt or spoil
@@ -29,17 +30,19 @@ class State(StrEnum):
 class Column:
     """A column's heading; numbers stand right-aligned with even figures.
 
-    A `spare` column is left out where the page is narrow.
+    A `spare` column is left out where the page is narrow; a `whole` one is never wrapped.
     """
 
     label: str
     number: bool = False
     spare: bool = False
+    whole: bool = False
 
     @property
     def css(self) -> str:
         """The classes of its cells."""
-        return " ".join(name for name, on in (("number", self.number), ("spare", self.spare)) if on)
+        named = (("number", self.number), ("spare", self.spare), ("whole", self.whole))
+        return " ".join(name for name, on in named if on)
 
 
 @dataclass(frozen=True, slots=True)

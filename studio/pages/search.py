@@ -62,6 +62,11 @@ class Kind:
     rows: list[Found]
     more: bool
 
+    @property
+    def has_notes(self) -> bool:
+        """Whether there is a word about any of them."""
+        return any(row.note for row in self.rows)
+
 
 _registered: dict[str, Finder] = {}
 

@@ -1,4 +1,4 @@
-"""What the first page says of batches and of low stock."""
+"""What the first page says of batches."""
 
 from datetime import timedelta
 
@@ -6,11 +6,10 @@ import pytest
 from django.contrib.auth import get_user_model
 from django.utils import timezone
 
-from inventory.services.alerts import raise_alerts
+from recipes.models import Batch
 from recipes.services.batches import cancel_batch
 from studio.models import Membership
 from studio.roles import Role
-from tests.inventory.making import KG, make_lot, make_material
 from tests.recipes.making import make_bench, planned
 
 
@@ -22,19 +21,19 @@ def viewer(db, client):
     return client
 
 
-def test_it_names_what_runs_low_and_which_batches_are_under_way(viewer):
-    clay = make_material("blue-clay", reorder_point=2 * KG)
-    make_lot(clay, KG)
-    raise_alerts(now=timezone.now() - timedelta(days=3))
+def test_it_names_which_batches_are_under_way_and_what_is_due(viewer):
     due, dropped = (planned(make) for make in [make_bench()] * 2)
     cancel_batch(dropped.code)
     page = viewer.get("/").content.decode()
-    assert "Blue clay" in page and "3 days" in page
     assert due.code in page and dropped.code not in page
     assert "1 batch between the plan and cured bars." in page
+    Batch.objects.filter(pk=due.pk).update(planned_on=timezone.localdate())
+    assert "1 batch to reserve." in viewer.get("/").content.decode()
+    Batch.objects.update(planned_on=timezone.localdate() + timedelta(days=3))
+    assert "Nothing needs you right now." in viewer.get("/").content.decode()
 
 
 def test_it_says_so_when_there_is_nothing(viewer):
-        page = viewer.get("/").content.decode()
+    page = viewer.get("/").content.decode()
     assert "Nothing needs you right now." in page
     assert "No batch is under way." in page
