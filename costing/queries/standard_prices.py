@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from datetime import date
 
 from costing.domain.rates import Rates
-from costing.queries.replacement import offers_of_day, replaced
+from costing.queries.replacement import Replaced, offers_of_day, replaced
 from inventory.queries import held_on_average
 from recipes.queries.explosion import production_below
 from recipes.services.planning import Plan
+from studio.errors import Refusal
 
 AVERAGE = "average"
 
@@ -38,7 +39,11 @@ def expected_costs(plan: Plan, *, on: date, rates: Rates) -> Mapping[int, Expect
     if not left:
         return found
     production = production_below(plan.materials[pk] for pk in left)
-    bought = replaced(left, production, offers_of_day(production.materials, on=on), rates=rates)
+    offers = offers_of_day(production.materials, on=on)
+    try:
+        bought = replaced(left, production, offers, rates=rates)
+    except Refusal:  # a price that cannot be worked out keeps nobody from planning
+        bought = Replaced(costs={}, sources={}, missing=left)
     below = {pk: _below(pk, production.made_of) for pk in left}
     for pk in left:
         known = pk in bought.costs and not below[pk] & bought.missing.keys()
