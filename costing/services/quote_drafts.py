@@ -118,6 +118,17 @@ def revise_quote(code: str, *, on: date, by: "User | None" = None) -> Quote:
         raise QuoteSettled(
             f"Quote {waiting.code} is a draft of it already: change that one.", field="quote"
         )
+    quote, lines = _again(old, on=on)
+    quote.by = by
+    work_out(quote, lines, on=on)
+    quote.save()
+    _save_lines(quote, lines)
+    tell(quote, by=by, note=f"Revises {old.code}.")
+    return quote
+
+
+def _again(old: Quote, *, on: date) -> tuple[Quote, list[QuoteLine]]:
+    """A new quote with what was said of an old one, valid for as long."""
     quote = Quote(
         code=next_code(PREFIX),
         customer=old.customer,
@@ -131,7 +142,6 @@ def revise_quote(code: str, *, on: date, by: "User | None" = None) -> Quote:
         tax_included=old.tax_included,
         terms=old.terms,
         note=old.note,
-        by=by,
     )
     lines = [
         QuoteLine(
@@ -144,11 +154,7 @@ def revise_quote(code: str, *, on: date, by: "User | None" = None) -> Quote:
         )
         for line in lines_of(old)
     ]
-    work_out(quote, lines, on=on)
-    quote.save()
-    _save_lines(quote, lines)
-    tell(quote, by=by, note=f"Revises {old.code}.")
-    return quote
+    return quote, lines
 
 
 def save_worked_out(lines: Sequence[QuoteLine]) -> None:
