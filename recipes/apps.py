@@ -12,6 +12,7 @@ class RecipesConfig(AppConfig):
     def ready(self) -> None:
         # Panels and causes read models, which exist only now that all apps are loaded.
         from recipes.pages.finders import register_finders  # noqa: PLC0415
+        from recipes.pages.mold_use import mold_use_panel  # noqa: PLC0415
         from recipes.pages.overview import batches_panel  # noqa: PLC0415
         from recipes.pages.start import register_steps  # noqa: PLC0415
         from recipes.services.causes import register_causes  # noqa: PLC0415
@@ -24,5 +25,6 @@ class RecipesConfig(AppConfig):
         register_finders()
         register_steps()
         register("batches", batches_panel, order=10)
+        register("mold-use", mold_use_panel, order=40)
         register_place(Place("recipes", "Recipes", url_name="recipes", order=30, daily=True))
         batch_cured.connect(settle_made)

@@ -71,6 +71,6 @@ def batches_under_way() -> list[Batch]:
     """Batches that are planned, reserved, poured or curing, the oldest plan first. One query."""
     return list(
         Batch.objects.exclude(state__in=[BatchState.CURED, BatchState.CANCELLED])
-        .select_related("version__formula")
+        .select_related("version__formula", "mold")
         .order_by("planned_on", "id")
     )

@@ -103,19 +103,14 @@ tells an empty list from an empty find. Everything that the filter changes stand
 A whole page can be asked, with `hx-select="#part"`. Answers 200, 409 and 422 are swapped in. The
 CSRF token goes along by itself. Every form also works without a script.
 
-**A chart** (`studio.pages.charts`): pure functions that return a `Chart` with `svg`, `title` and
-the numbers as `columns` and `rows`; `{% chart it %}` draws it with the table behind a disclosure,
-`{{ it.svg }}` the drawing alone. Values are numbers; `show` writes one ("567 g"):
+**A chart** (`studio.pages.charts`): pure functions that return a `Chart`; `{% chart it %}` draws
+it with its numbers behind a disclosure, `{{ it.svg }}` the drawing alone (in a table's cell).
+There are `stock_bar` (`size="row"` for a cell), `projected_stock`, `waterfall`, `bars_with_band`,
+`curve_with_band`, `line_history`, `timeline` and `layered_graph`. Each takes a `prefix` that is
+unique on its page and a `title`; values are whole numbers with their own words:
 
-    stock_bar(name=, on_hand=, reserved=, mark=, scale_max=, show=)         # for a table's cell
-    steps(title=, points=[(date, amount)], mark=, show=)                    # projected stock
-    waterfall(title=, items=[(label, amount)], total=, show=)
-    bars_with_band(title=, bars=[Bar(label, share, low, high)], show=)
-    curve_with_band(title=, points=[(x, y)], fit=, band=[(x, low, high)], predicted=, show_x=,
-                    show_y=, x_label=, y_label=)
-    timeline(title=, lanes=[Lane(label, [Span(start, end, label)])], first=, last=, today=)
-    graph_left_to_right(title=, nodes=[Node(key, label, note, href)], edges=[(key, key, label)])
-    price_history(title=, points=[(date, amount)], show=)
+    stock_bar(prefix=f"stock-{material.pk}", title=material.name, size="row",
+              on_hand=Measured(value=ng, text="1.2 kg"), reserved=Measured(value=0, text="0 g"))
 
 **Search** finders: see `studio.pages.search`. **Today** sections: see `studio.pages.panels`.
 
