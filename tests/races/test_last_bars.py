@@ -4,6 +4,7 @@ from django.utils import timezone
 
 from costing.models import SalesOrder, SalesOrderBatch
 from costing.services.acceptance import accept_quote
+from costing.services.order_batches import plan_missing
 from costing.services.order_holds import reserve_line
 from costing.services.order_opening import Mode
 from costing.services.quotes import LineDescription, QuoteDescription, draft_quote, send_quote
@@ -12,6 +13,9 @@ from costing.services.shipping import ToLeave, ship_order
 from inventory.errors import NotEnoughStock
 from inventory.models import Lot
 from inventory.services.proof import prove_books
+from recipes.services.batches import reserve_batch
+from recipes.services.finishing import Cured, Cut, cure_batch, cut_batch
+from recipes.services.pouring import Poured, pour_batch
 from tests.costing.sales_making import make_shop
 from tests.recipes.making import stock
 from tests.threads import at_once
@@ -86,4 +90,30 @@ def test_holding_and_shipping_by_many_hands_neither_deadlocks_nor_oversells(data
     assert (
         sum(line.shipped for order in SalesOrder.objects.all() for line in order.lines.all()) == 12
     )
+    assert_all_is_proved()
+
+
+def test_a_release_and_hands_on_its_order_never_wait_for_each_other(database):
+    """A cure holds its bars' lot and wants the order; the order's hands have it the other way."""
+    shop = make_shop()
+    stock(shop.bench)
+    order = shop.order(12, plan=True).code
+    batches = sorted({link.batch.code for link in SalesOrderBatch.objects.select_related("batch")})
+    today = timezone.localdate()
+    for code in batches:
+        reserve_batch(code)
+        pour_batch(code, Poured(on=today))
+        cut_batch(code, Cut(on=today, bars_good=8))
+    shop.cured(2)
+    cured = Cured(on=today, early_reason="tested")
+    works = [
+        *(lambda code=code: cure_batch(code, cured) for code in batches),
+        lambda: reserve_line(order),
+        lambda: plan_missing(order),
+    ]
+    answers = at_once(lambda work: work(), works)
+    assert {type(each) for each in answers if isinstance(each, Exception)} <= {NotEnoughStock}
+    reserve_line(order)  # whatever was not waited for is held by hand
+    assert sum(lot.reserved for lot in shop.bar.lots.all()) == 12
+    assert sum(lot.on_hand for lot in shop.bar.lots.all()) == 18
     assert_all_is_proved()
