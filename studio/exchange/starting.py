@@ -44,20 +44,8 @@ def start_import(
     """
     table = table_named(name)
     refuse_unless(table, table.needed, by)
-    if mode not in ImportRun.Mode.values:
-        raise InvalidInput(f"The mode is {' or '.join(ImportRun.Mode.values)}.", field="mode")
-    if not content:
-        raise TableRefusal.because("empty-file", "The file is empty.")
-    if len(content) > MOST_BYTES:
-        raise TableRefusal.because(
-            "file-too-large",
-            f"A file has at most {MOST_BYTES // 1_000_000} MB: hand it in in parts.",
-        )
-    waiting = ImportRun.objects.filter(by=by, finished_at=None, faults_total=0).count()
-    if waiting >= MOST_WAITING:
-        raise ImportConflict(
-            f"{waiting} of your imports are not finished: carry them on or give them up first."
-        )
+    _check_given(content, mode)
+    _check_waiting(by)
     run = ImportRun.objects.create(
         table=name,
         mode=mode,
@@ -128,6 +116,26 @@ def forget(runs: Sequence[int], *, now: datetime) -> None:
         content=b"",
         trouble="Nobody imported it in time; hand the file in again.",
     )
+
+
+def _check_given(content: bytes, mode: str) -> None:
+    if mode not in ImportRun.Mode.values:
+        raise InvalidInput(f"The mode is {' or '.join(ImportRun.Mode.values)}.", field="mode")
+    if not content:
+        raise TableRefusal.because("empty-file", "The file is empty.")
+    if len(content) > MOST_BYTES:
+        raise TableRefusal.because(
+            "file-too-large",
+            f"A file has at most {MOST_BYTES // 1_000_000} MB: hand it in in parts.",
+        )
+
+
+def _check_waiting(by: "User") -> None:
+    waiting = ImportRun.objects.filter(by=by, finished_at=None, faults_total=0).count()
+    if waiting >= MOST_WAITING:
+        raise ImportConflict(
+            f"{waiting} of your imports are not finished: carry them on or give them up first."
+        )
 
 
 def _locked(pk: int, by: "User") -> ImportRun:

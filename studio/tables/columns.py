@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from studio.errors import Refusal
+from studio.errors import Faults, Refusal
 from studio.tables.cells import Cell
 from studio.tables.errors import TableRefusal
 from studio.tables.kinds import Kind
@@ -118,44 +118,34 @@ def _headed(
     """Which column stands where, or TableRefusal with every heading that is wrong."""
     known = {column.name: column for column in layout.columns}
     places: list[tuple[int, Column]] = []
-    faults: list[TableRefusal] = []
+    faults = Faults()
     for place, heading in enumerate(headings):
         if not heading.strip():
             continue
         column = known.get(heading_name(heading))
         if column is None:
             names = ", ".join(one.name for one in layout.shown(costs=costs))
-            faults.append(
-                TableRefusal.because(
-                    "unknown-column",
-                    f'"{heading.strip()[:60]}" is no column of this table. It has: {names}.',
-                )
+            _add(
+                faults, "unknown-column", f'"{heading.strip()[:60]}" is no column. Known: {names}.'
             )
         elif column.cost and not costs:
-            faults.append(
-                TableRefusal.because(
-                    "costs-closed",
-                    f"{column.name} holds costs or prices, which an owner has not opened to you: "
-                    "take the column out.",
-                )
-            )
+            words = f"{column.name} holds costs, which an owner has not opened to you: take it out."
+            _add(faults, "costs-closed", words)
         elif any(column is other for _, other in places):
-            faults.append(
-                TableRefusal.because("column-twice", f"There are two columns {column.name}.")
-            )
+            _add(faults, "column-twice", f"There are two columns {column.name}.")
         else:
             places.append((place, column))
     if all(column.name != layout.key for _, column in places):
-        faults.append(
-            TableRefusal.because(
-                "column-missing",
-                f"There is no column {layout.key}. The first row must hold the headings, as in "
-                "the template.",
-            )
+        words = (
+            f"There is no column {layout.key}: the first row holds headings, as in the template."
         )
-    if faults:
-        raise TableRefusal(faults=[fault for each in faults for fault in each.faults])
+        _add(faults, "column-missing", words)
+    faults.raise_if_any(TableRefusal)
     return tuple(places)
+
+
+def _add(faults: Faults, code: str, message: str) -> None:
+    faults.add(code, message, "file")
 
 
 def _read_row(
