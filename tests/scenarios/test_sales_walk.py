@@ -31,13 +31,16 @@ from costing.models import (
 )
 from costing.queries.profit import profit_by
 from costing.queries.sales import invoice_rows
+from costing.services.acceptance import accept_quote
 from costing.services.order_endings import cancel_rest
 from costing.services.order_holds import reserve_line, unreserve_line
 from costing.services.order_opening import Start
+from costing.services.quotes import LineDescription, QuoteDescription, draft_quote, send_quote
 from costing.services.sale_returns import SentBack, return_bars
 from costing.services.sales import OrderedBars, Ordering, place_order
 from costing.services.sales_proof import prove_sales
 from costing.services.shipping import ToLeave, ship_order
+from inventory.errors import NotEnoughStock
 from inventory.models import Lot, StockEntry
 from inventory.services.proof import prove_books
 from inventory.services.returns import Returning, return_shipment
@@ -95,6 +98,20 @@ class SalesWalk(RuleBasedStateMachine):
             freight=freight * 100,
         )
         place_order(ordering, start=Start(mode="parts", plan=False))
+
+    @rule(quantities=st.lists(bars, min_size=1, max_size=2), all_of_it=st.booleans())
+    def quote_and_accept(self, quantities, all_of_it):
+        lines = [
+            LineDescription(product="plain", quantity=n, bars_per_carton=6) for n in quantities
+        ]
+        asked = QuoteDescription(customer="market", lines=lines, freight=12_300)
+        quote = draft_quote(asked, on=self.today)
+        send_quote(quote.code, on=self.today, mail=False)
+        before = SalesOrder.objects.count()
+        try:
+            accept_quote(quote.code, mode="all" if all_of_it else "parts", plan=False)
+        except NotEnoughStock:
+            assert all_of_it and SalesOrder.objects.count() == before
 
     @rule(n=which)
     def reserve(self, n):
