@@ -20,6 +20,6 @@ def manage(var, *words, **more):
         env={**environment, "STUDIO_VAR": str(var), "COLUMNS": "120", **more},
         capture_output=True,
         text=True,
-        timeout=300,
+        timeout=600,
         check=False,
     )

@@ -1,7 +1,9 @@
 """The demonstration as a person runs it: in a process of its own, with a real worker."""
 
+import json
 import sqlite3
 from contextlib import closing
+from decimal import Decimal
 
 import pytest
 
@@ -15,6 +17,10 @@ TABLES = (
     "inventory_digest",
     "recipes_batch",
     "recipes_mold",
+    "costing_priceentry",
+    "costing_quote",
+    "costing_salesorder",
+    "costing_salesshipment",
 )
 
 
@@ -48,6 +54,8 @@ def test_it_is_as_large_as_a_real_studio(shown):
         "Superfat with the certificates of these lots",
         "At a margin of 50 % of the price, wholesale is",
         "Coconut oil",
+        "2 of 17 prices would fall under their floor",
+        "Orders and shipments agree with the ledger: 0 differences",
         "0 differences",
     ],
 )
@@ -55,45 +63,112 @@ def test_the_walk_shows_the_main_job(shown, said):
     assert said in shown[1]
 
 
+LOW = (
+    "SELECT code, digest_id FROM inventory_alert a JOIN inventory_material m"
+    " ON m.id = material_id WHERE a.kind = 'low-stock' AND {} ORDER BY code"
+)
+
+
 def test_two_materials_run_low_and_one_mail_tells_of_both(shown):
     var, _ = shown
-    low = rows(
-        var,
-        "SELECT code, digest_id FROM inventory_alert a JOIN inventory_material m"
-        " ON m.id = material_id WHERE a.kind = 'low-stock' ORDER BY code",
-    )
+    low = rows(var, LOW.format("closed_at IS NOT NULL"))
     assert [code for code, _ in low] == ["coconut-oil", "peppermint-oil"]
     assert len({digest for _, digest in low}) == 1
-    mails = list((var / "mail").iterdir())
-    assert len(mails) == 1
-    text = mails[0].read_text(encoding="utf-8")
-    assert "Coconut oil" in text and "Peppermint" in text
+    told = mail_about(var, "Coconut oil")
+    assert len(told) == 1 and "Peppermint" in told[0]
+
+
+def mail_about(var, words):
+    mails = [file.read_text(encoding="utf-8") for file in (var / "mail").iterdir()]
+    return [text for text in mails if words in text]
 
 
 def test_what_ran_low_is_bought_partly_received_and_its_alerts_close(shown):
     var, said = shown
-    assert "The alerts closed by themselves." in said
-    assert rows(var, "SELECT count(*) FROM inventory_alert WHERE closed_at IS NULL") == [(0,)]
+    assert said.count("The alerts closed by themselves.") == 2
     assert rows(var, "SELECT count(*) FROM inventory_purchaseorderline WHERE received > 0") == [
         (1,)
     ]
     assert rows(var, "SELECT sum(amount > received) FROM inventory_purchaseorderline")[0][0] >= 1
 
 
+def test_the_watch_names_exactly_the_two_prices_that_fell_and_what_restores_them(shown):
+    var, _ = shown
+    told = [
+        json.loads(figures)
+        for (figures,) in rows(var, "SELECT figures FROM inventory_alert WHERE kind = 'margin'")
+    ]
+    assert sorted((each["product"], each["tier"], each["quantity"]) for each in told) == [
+        ("calendula-garden", "wholesale", 24),
+        ("milk-and-oats", "wholesale", 24),
+    ]
+    for each in told:
+        price, floor, restoring = (
+            Decimal(each[name]) for name in ("price", "floor", "restoring_price")
+        )
+        assert price < floor <= restoring
+        restored = rows(
+            var,
+            "SELECT e.price FROM costing_priceentry e JOIN costing_product p ON p.id = product_id"
+            f" WHERE p.code = '{each['product']}' AND from_quantity = 24"
+            " ORDER BY effective_from DESC LIMIT 1",
+        )
+        assert Decimal(restored[0][0]) / 10_000 == restoring
+    assert len(mail_about(var, "under the floor price")) == 1
+
+
+def test_240_bars_are_quoted_accepted_held_and_the_missing_batch_is_planned(shown):
+    var, said = shown
+    assert rows(var, "SELECT sum(quantity), count(*) FROM costing_quoteline") == [(240, 3)]
+    assert rows(var, "SELECT state FROM costing_quote") == [("accepted",)]
+    assert len(mail_about(var, "buyer@gull-and-lantern.example")) == 1
+    assert "A shop asks for 240 bars" in said
+    held = rows(var, "SELECT sum(amount) FROM costing_salesorderhold")[0][0]
+    made = rows(
+        var,
+        "SELECT b.bars, b.planned_here, t.state FROM costing_salesorderbatch b"
+        " JOIN recipes_batch t ON t.id = b.batch_id",
+    )
+    assert held + sum(bars for bars, _, _ in made) == 240
+    assert [state for _, here, state in made if here] == ["planned"]
+
+
+def test_what_the_planned_batch_lacks_is_seen_to_run_low(shown):
+    var, _ = shown
+    low = [code for code, _ in rows(var, LOW.format("closed_at IS NULL"))]
+    assert "shea-butter" in low
+    figures = rows(
+        var,
+        "SELECT figures FROM inventory_alert a JOIN inventory_material m ON m.id = material_id"
+        " WHERE code = 'shea-butter' AND a.kind = 'low-stock'",
+    )
+    assert json.loads(figures[0][0])["projected"] < 0
+    assert rows(var, "SELECT DISTINCT kind FROM inventory_alert WHERE closed_at IS NULL") == [
+        ("low-stock",)
+    ]
+
+
+def test_a_part_is_shipped_and_its_profit_is_shown(shown):
+    var, said = shown
+    assert rows(var, "SELECT sum(bars) FROM costing_salesshipmentline") == [(60,)]
+    assert "60 bars left in 3 cartons" in said and "Cost of goods" in said
+
+
 def test_a_lot_is_recalled_and_its_papers_are_printed(shown):
     var, said = shown
     assert "Corner Shop (invented)" in said and "The bars may declare" in said
     papers = {paper.name: paper.read_bytes()[:5] for paper in (var / "demo-papers").iterdir()}
-    assert papers == dict.fromkeys(("batch-sheet.pdf", "bar-labels.pdf", "recall.pdf"), b"%PDF-")
+    names = ("batch-sheet.pdf", "bar-labels.pdf", "recall.pdf", "quote.pdf")
+    assert papers == dict.fromkeys(names, b"%PDF-")
 
 
 def test_running_it_twice_does_no_harm(shown):
     var, _ = shown
-    before = counts(var)
+    before, mails = counts(var), len(list((var / "mail").iterdir()))
     again = manage(var, "demo", "--no-serve")
     assert again.returncode == 0, again.stderr
     assert counts(var) == before
-    assert len(list((var / "mail").iterdir())) == 1
+    assert len(list((var / "mail").iterdir())) == mails
 
 
 def test_the_books_are_proved_and_an_altered_balance_is_named(shown):

@@ -1,6 +1,7 @@
 """`manage.py demo`: an invented studio, and the main job walked through on it."""
 
 import secrets
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -20,15 +21,20 @@ from studio.management.demo.alerts import (
     show_alerts,
     show_closed,
 )
-from studio.management.demo.buying import buy_what_runs_low
+from studio.management.demo.buying import bought_before, buy_what_runs_low
 from studio.management.demo.history import steps
+from studio.management.demo.price_rise import receive_rise
+from studio.management.demo.pricing import ask_what_if, show_products
 from studio.management.demo.production import make_for_real
+from studio.management.demo.quoting import accept_and_plan, quote_bars, ship_and_count
 from studio.management.demo.recall import recall_and_print
+from studio.management.demo.selling import load_selling
 from studio.management.demo.shelf import load_recipes, load_shelf
 from studio.management.demo.tables import Printer
 from studio.management.demo.walk import prove, walk
 from studio.models import Membership
 from studio.roles import Role
+from studio.serving import Service
 
 OWNER = "demo"
 PASSWORD_FILE = "demo-password"
@@ -55,9 +61,10 @@ class Command(BaseCommand):
         recall_and_print(printer, today)
         with background() as service:
             answered = show_alerts(printer, service)
-            if answered and low_materials():
+            if answered and low_materials() and not bought_before():
                 buy_what_runs_low(printer, today)
                 answered = show_closed(printer, service)
+            answered = self._sell(printer, service, today) and answered
         printer.step("Prove the books", "Every balance is the sum of its entries.")
         prove(printer)
         printer.step("Use it yourself")
@@ -69,6 +76,17 @@ class Command(BaseCommand):
             raise CommandError("The background job did not answer; everything else was done.")
         if not options["no_serve"]:
             call_command("serve", host=options["host"], port=options["port"], no_migrate=True)
+
+    def _sell(self, printer: Printer, service: Service, today: date) -> bool:
+        """Price, watch, quote, order and ship; false where a worker did not answer."""
+        if not show_products(printer, today):
+            return True
+        ask_what_if(printer, today)
+        answered = receive_rise(printer, service, today)
+        answered = quote_bars(printer, service, today) and answered
+        answered = accept_and_plan(printer, service) and answered
+        ship_and_count(printer)
+        return answered
 
     def _load(self) -> None:
         """Load the scenario once; refuse a database that holds somebody's own studio."""
@@ -86,6 +104,7 @@ class Command(BaseCommand):
             everything = list(steps(timezone.localdate()))
             for step in track(everything, description="Deliveries and batches"):
                 step()
+            load_selling(timezone.localdate())
 
     def _owner(self) -> Path:
         """The demonstration's owner, with a password made now and kept beside the database."""

@@ -2,9 +2,10 @@
 
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from django.utils import timezone
 
@@ -13,6 +14,9 @@ from inventory.services.alerts import ALERTS_JOB
 from inventory.services.low_stock import KIND
 from studio.management.demo.tables import Printer, amount
 from studio.serving import Part, Service, signals_held
+
+if TYPE_CHECKING:
+    from inventory.models import Alert
 
 #: A worker on a small machine takes some seconds to load.
 WAIT_SECONDS = 120
@@ -54,25 +58,22 @@ def show_alerts(printer: Printer, service: Service) -> bool:
     if not alerts:
         printer.say("Nothing: what ran low was bought in an earlier walk.")
         return True
-    printer.table(
-        ["Material", ">Projected", ">Reorder point", "Why"],
-        (
-            (
-                alert.name,
-                amount(alert.figures["projected"], alert.figures["unit"]),
-                amount(alert.figures["reorder_point"] or 0, alert.figures["unit"]),
-                alert.reason,
-            )
-            for alert in alerts
-            if alert.kind == KIND
-        ),
-    )
+    _low_table(printer, alerts)
     others = [(alert.name, alert.reason) for alert in alerts if alert.kind != KIND]
     if others:
         printer.table(["What else", "Why"], others)
     digest = next((alert.digest for alert in alerts if alert.digest), None)
     if digest is not None:
         printer.say(f'Told once, by mail: "{digest.subject}"')
+    return True
+
+
+def show_low_stock(printer: Printer, service: Service) -> bool:
+    """Wait until the schedule has looked again, and show what runs low now."""
+    if not _looked_since(service, timezone.now()):
+        printer.say("The worker did not answer in time; 'manage.py serve' runs the job later.")
+        return False
+    _low_table(printer, open_alerts())
     return True
 
 
@@ -87,6 +88,22 @@ def show_closed(printer: Printer, service: Service) -> bool:
         style="bold",
     )
     return True
+
+
+def _low_table(printer: Printer, alerts: Iterable["Alert"]) -> None:
+    printer.table(
+        ["Material", ">Projected", ">Reorder point", "Why"],
+        (
+            (
+                alert.name,
+                amount(alert.figures["projected"], alert.figures["unit"]),
+                amount(alert.figures["reorder_point"] or 0, alert.figures["unit"]),
+                alert.reason,
+            )
+            for alert in alerts
+            if alert.kind == KIND
+        ),
+    )
 
 
 def low_materials() -> list[str]:

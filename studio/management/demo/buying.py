@@ -4,12 +4,24 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
+from inventory.queries.orders import find_order
 from inventory.services.buying import BuyOptions, make_plan, order_plan
 from inventory.services.order_receiving import Arrived, OrderArrival, receive_order
 from inventory.services.purchase_papers import send_order
+from studio.errors import NotFound
 from studio.management.demo.tables import Printer, amount, money
 
 DAYS = 30
+FIRST_ORDER = "P-00001"
+
+
+def bought_before() -> bool:
+    """Whether an earlier walk has ordered."""
+    try:
+        find_order(FIRST_ORDER)
+    except NotFound:
+        return False
+    return True
 
 
 def buy_what_runs_low(printer: Printer, today: date) -> None:

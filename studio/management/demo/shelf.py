@@ -4,11 +4,14 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
+from inventory.domain.price_breaks import PriceBreak
 from inventory.queries.materials import materials_by_code
 from inventory.services.materials import save_material
 from inventory.services.offers import OfferDescription, save_offer
 from inventory.services.suppliers import SupplierDescription, save_supplier
 from recipes.domain.formula import Basis, Stage
+from recipes.domain.portions import Portion
+from recipes.domain.pours import Layer, Place, Pour
 from recipes.services.formulas import (
     FormulaKind,
     LineSpec,
@@ -42,6 +45,8 @@ _SHARES = (
     "pot_loss_share",
     "cure_loss_share",
 )
+_COUNTS = ("cure_days", "ready_days", "minutes")
+_SUMS = ("minimum_order", "freight", "free_freight_from")
 _ALKALIS = ("naoh", "koh", "masterbatch", "water")
 
 
@@ -51,8 +56,8 @@ def load_shelf() -> None:
     for described in materials(shelf["material"]):
         save_material(described)
     for table in shelf["supplier"]:
-        minimum = parse_money(table.get("minimum_order", "0"))
-        save_supplier(SupplierDescription(**{**table, "minimum_order": minimum}))
+        sums = {name: parse_money(table[name]) for name in _SUMS if name in table}
+        save_supplier(SupplierDescription(**{**table, **sums}))
     for table in shelf["offer"]:
         save_offer(_offer(table))
 
@@ -80,6 +85,10 @@ def _offer(table: Table) -> OfferDescription:
     values = dict(table)
     values["pack_written"] = values.pop("pack")
     values["price"] = parse_money(values["price"])
+    values["breaks"] = [
+        PriceBreak(each["from_packs"], parse_money(each["price"]))
+        for each in values.pop("breaks", ())
+    ]
     for name in ("density_g_ml", "density_temperature_c"):
         if name in values:
             values[name] = Decimal(values[name])
@@ -109,9 +118,26 @@ def _named(table: Table) -> set[str]:
 def _version(table: Table, known: Mapping[str, Any]) -> VersionSpec:
     values: dict[str, Any] = {name: Decimal(table[name]) for name in _SHARES if name in table}
     values |= {name: known[table[name]] for name in _ALKALIS if name in table}
-    values |= {name: table[name] for name in ("cure_days", "minutes") if name in table}
+    values |= {name: table[name] for name in _COUNTS if name in table}
+    values["pour"] = _pour(table)
     values["resolution"] = mass_ng(parse_quantity(table["resolution"], Dimension.MASS))
     return VersionSpec(lines=[_line(line, known) for line in table["lines"]], **values)
+
+
+def _pour(table: Table) -> Pour:
+    """The color portions of a recipe and the order in which they are poured."""
+    return Pour(
+        tuple(Portion(each["name"], Decimal(each["share"])) for each in table.get("portions", ())),
+        tuple(
+            Layer(
+                each["portion"],
+                Decimal(each["share"]),
+                Place(each.get("place", Place.ACROSS.value)),
+                each.get("note", ""),
+            )
+            for each in table.get("layers", ())
+        ),
+    )
 
 
 def _line(table: Table, known: Mapping[str, Any]) -> LineSpec:
@@ -121,4 +147,5 @@ def _line(table: Table, known: Mapping[str, Any]) -> LineSpec:
         amount=Decimal(table["amount"]),
         stage=Stage(table.get("stage", Stage.FATS.value)),
         counts_as_water=table.get("counts_as_water", False),
+        portion=table.get("portion", ""),
     )

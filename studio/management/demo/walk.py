@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
+from costing.services.sales_proof import prove_sales
 from inventory.domain.landed_cost import Basis, Charge, ChargeKind
 from inventory.queries.deliveries import find_delivery
 from inventory.services.deliveries import receive_delivery
@@ -44,11 +45,12 @@ def walk(printer: Printer, *, today: date) -> None:
 
 def prove(printer: Printer) -> None:
     """The books add up, or the walk fails."""
-    proof = prove_books()
+    proof, sales = prove_books(), prove_sales()
     printer.say(
         f"Books proved: {proof.lots} lots, {proof.entries} ledger entries, "
         f"{len(proof.differences)} differences."
     )
+    printer.say(f"Orders and shipments agree with the ledger: {len(sales)} differences.")
 
 
 def _receive(printer: Printer, today: date) -> None:
