@@ -3,7 +3,7 @@
 from whitenoise.storage import CompressedManifestStaticFilesStorage
 
 
-class HashedWhenCollected(CompressedManifestStaticFilesStorage):
+class HashedWhenCollected(CompressedManifestStaticFilesStorage):  # type: ignore[misc]
     """Hashed names where `collectstatic` ran (`serve` does it), plain names until then.
 
     So a fresh installation shows pages without any build step, and one that is served lets

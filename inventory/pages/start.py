@@ -7,7 +7,7 @@ from inventory.models import Delivery, Material
 from inventory.services import trade_list
 from studio.errors import Refusal
 from studio.pages.forms import form_page, see_other
-from studio.pages.ruled import page
+from studio.pages.ruled import page, who
 from studio.pages.start import Step, register
 from studio.roles import Capability
 
@@ -48,7 +48,7 @@ def first_materials(request: HttpRequest) -> HttpResponse:
         try:
             if not chosen:
                 raise trade_list.NothingChosen("Tick at least one material.")
-            made = trade_list.add_published(request.POST.getlist("chosen"), by=request.user)
+            made = trade_list.add_published(request.POST.getlist("chosen"), by=who(request))
         except Refusal as refusal:
             trouble = str(refusal)
         else:

@@ -18,7 +18,7 @@ default), and marked on every address below its own.
 one `manage.py check` fails (studio.E006). Others are led to sign-in or get 403; NotFound raised
 inside is 404; nothing is cached; `methods` defaults to GET, HEAD and POST:
 
-    from studio.pages.ruled import page
+    from studio.pages.ruled import page, who
     from studio.roles import Capability
 
     @page(Capability.READ, methods=("GET", "HEAD"))
@@ -66,7 +66,7 @@ while somebody types (`density="0.92"` weighs a volume; `echo="mass"` for a plai
         form = CountForm(request.POST or None)
         if request.method == "POST" and form.is_valid():
             try:
-                services.counts.count_lot(code=code, ..., by=request.user)
+                services.counts.count_lot(code=code, ..., by=who(request))
             except Refusal as refusal:
                 place_faults(refusal, form, names={"counted": "found"})
             else:

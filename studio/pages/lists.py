@@ -64,7 +64,9 @@ def list_page(
         later=_query(request, "after", found[-1], order) if found and has_later else "",
         filters=filters,
         filtered=any(
-            value for name, value in request.GET.items() if name not in PAGING and value.strip()
+            value
+            for name, value in request.GET.items()
+            if name not in PAGING and str(value).strip()
         ),
     )
 

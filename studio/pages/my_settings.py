@@ -15,7 +15,7 @@ from studio.errors import Refusal
 from studio.models import Preference
 from studio.pages.forms import form_page, see_other
 from studio.pages.frame import preferences_of
-from studio.pages.ruled import page
+from studio.pages.ruled import page, who
 from studio.roles import Capability
 
 
@@ -51,7 +51,7 @@ def my_settings(request: HttpRequest) -> HttpResponse:
     kept = preferences_of(request.user)
     form = PreferenceForm(request.POST or None, instance=kept)
     if request.method == "POST" and form.is_valid():
-        Preference.objects.update_or_create(user=request.user, defaults=form.cleaned_data)
+        Preference.objects.update_or_create(user=who(request), defaults=form.cleaned_data)
         messages.success(request, "Saved. This is how you see things from now on.")
         return see_other(request, "settings")
     return form_page(request, "studio/settings.html", {"form": form, "facts": studio_facts()})

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from functools import wraps
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.contrib.auth.views import redirect_to_login
 from django.core.checks import CheckMessage, Error
@@ -16,6 +16,9 @@ from django_htmx.http import HttpResponseClientRedirect
 from studio.errors import NotFound
 from studio.permissions import NO_ROLE, Rule, refusal_for
 from studio.roles import Capability, capabilities_of
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
 
 View = Callable[..., HttpResponse]
 RULE = "studio_page_rule"
@@ -52,6 +55,13 @@ def page(
         return guarded
 
     return ruled
+
+
+def who(request: HttpRequest) -> "User":
+    """Who is signed in, for services that note by whom; below `@page` there is somebody."""
+    if not request.user.is_authenticated:
+        raise RuntimeError("only a page for people who are signed in may ask who it is")
+    return request.user
 
 
 def _to_sign_in(request: HttpRequest) -> HttpResponse:

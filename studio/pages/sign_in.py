@@ -1,6 +1,6 @@
 """Sign-in and sign-out of people, with Django's own views and a bound on tries."""
 
-from typing import Any
+from typing import Any, cast
 
 from django.contrib.auth.views import LoginView, LogoutView
 from django.http import HttpRequest, HttpResponse
@@ -36,5 +36,13 @@ class SignOut(LogoutView):
     http_method_names = ["post", "options"]
 
 
-sign_in = page(Capability.ANYONE)(SignIn.as_view())
-sign_out = page(Capability.ANYONE, methods=("POST",))(SignOut.as_view())
+@page(Capability.ANYONE)
+def sign_in(request: HttpRequest) -> HttpResponse:
+    """The form, and the session that it begins."""
+    return cast(HttpResponse, SignIn.as_view()(request))
+
+
+@page(Capability.ANYONE, methods=("POST",))
+def sign_out(request: HttpRequest) -> HttpResponse:
+    """The end of the session."""
+    return cast(HttpResponse, SignOut.as_view()(request))

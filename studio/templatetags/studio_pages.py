@@ -24,7 +24,7 @@ register = template.Library()
 Context = Mapping[str, Any]
 
 #: Which reader a quantity field's dimensions ask for; several kinds are read as stock.
-_SINGLE = {
+_SINGLE: dict[tuple[Dimension, ...], str] = {
     (Dimension.MASS,): "mass",
     (Dimension.VOLUME,): "volume",
     (Dimension.COUNT,): "count",
@@ -60,30 +60,12 @@ def field(
     """
     reader = _reader(bound.field) if echo is None else echo
     name = bound.auto_id or bound.html_name
-    described = [f"{name}-help"] if bound.help_text else []
-    attributes: dict[str, Any] = {}
+    attributes = _told(bound, name, reader)
     if reader:
-        described.append(f"{name}-read")
-        asked = {"as": reader, "of": bound.html_name} | ({"density": density} if density else {})
-        attributes |= {
-            "hx-get": f"{reverse('read-quantity')}?{urlencode(asked)}",
-            "hx-trigger": "input changed delay:300ms, change",
-            "hx-target": f"#{name}-read",
-            "hx-sync": "this:replace",
-            # What a form around it says of its own answers is not meant for this one.
-            "hx-swap": "innerHTML",
-            "hx-select": "unset",
-            "hx-push-url": "false",
-            "autocomplete": "off",
-        }
-    if bound.errors:
-        described.append(f"{name}-error")
-        attributes["aria-invalid"] = "true"
-    if described:
-        attributes["aria-describedby"] = " ".join(described)
-    if bound.field.required and not isinstance(
-        bound.field.widget, CheckboxInput | CheckboxSelectMultiple
-    ):
+        attributes |= _echo(bound, name, reader, density)
+    widget = bound.field.widget
+    may_be_empty = isinstance(widget, CheckboxInput | CheckboxSelectMultiple)
+    if bound.field.required and not may_be_empty:
         attributes["required"] = True
     return {
         "bound": bound,
@@ -92,8 +74,28 @@ def field(
         "reader": reader,
         "bare": bare,
         "filter": filter,
-        "is_tick": isinstance(bound.field.widget, CheckboxInput),
-        "is_group": isinstance(bound.field.widget, RadioSelect | CheckboxSelectMultiple),
+        "is_tick": isinstance(widget, CheckboxInput),
+        "is_group": isinstance(widget, RadioSelect | CheckboxSelectMultiple),
+    }
+
+
+def _told(bound: BoundField, name: str, reader: str) -> dict[str, Any]:
+    """What tells those who hear the page of help, echo and errors."""
+    parts = {"help": bound.help_text, "read": reader, "error": bound.errors}
+    described = [f"{name}-{part}" for part, there in parts.items() if there]
+    told: dict[str, Any] = {"aria-describedby": " ".join(described)} if described else {}
+    return told | ({"aria-invalid": "true"} if bound.errors else {})
+
+
+def _echo(bound: BoundField, name: str, reader: str, density: str) -> dict[str, Any]:
+    """What asks for the words under the field while somebody types."""
+    asked = {"as": reader, "of": bound.html_name} | ({"density": density} if density else {})
+    return {
+        "hx-get": f"{reverse('read-quantity')}?{urlencode(asked)}",
+        "hx-trigger": "input changed delay:300ms, change",
+        "hx-target": f"#{name}-read",
+        "hx-sync": "this:replace",
+        "autocomplete": "off",
     }
 
 
