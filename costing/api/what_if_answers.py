@@ -1,6 +1,6 @@
 """How the answer to 'what if' is written: recipes by how far they move, then the price list."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from rest_framework import serializers
@@ -181,7 +181,7 @@ def _lines(answer: Answer, place: int) -> list[dict[str, Any]]:
 
 def _moved(
     rows: Iterable[tuple[str, str, int | None, int | None]],
-) -> Iterable[Mapping[str, Any]]:
+) -> Iterable[dict[str, Any]]:
     for code, name, now, then in rows:
         if now != then:
             yield {"code": code, "name": name, "base": now, "changed": then}

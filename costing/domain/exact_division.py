@@ -7,6 +7,8 @@ right (arithmetic modulo 2**64). The guess is then mended by the remainder. What
 that goes one by one through Python's integers, which have no bounds.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -31,7 +33,8 @@ def divided(amount: ArrayLike, price: ArrayLike, pack: ArrayLike) -> Column:
     twice = 2 * np.minimum(remainder, packs - remainder)
     over_half = remainder > packs - remainder
     half = (twice == packs) & (packs % 2 == 0)
-    return quotient + (over_half | (half & (quotient % 2 == 1)))
+    up: Column = (over_half | (half & (quotient % 2 == 1))).astype(np.int64)
+    return quotient + up
 
 
 def divided_down(amount: ArrayLike, price: ArrayLike, pack: ArrayLike) -> tuple[Column, Column]:
@@ -49,6 +52,15 @@ def summed(values: Column, starts: Column) -> Column:
         raise OverflowError("that is more than can be kept")
     running = np.concatenate(([0], np.cumsum(values, dtype=np.int64)))
     return running[starts[1:]] - running[starts[:-1]]
+
+
+def added_up(columns: Sequence[Column]) -> Column:
+    """Columns of amounts from 0 up, added in each place. Raises OverflowError as `times` does."""
+    largest = sum(float(column.max()) for column in columns if column.size)
+    if largest >= SAFE:
+        raise OverflowError("that is more than can be kept")
+    result: Column = np.sum(columns, axis=0, dtype=np.int64)
+    return result
 
 
 def times(left: Column, right: Column) -> Column:

@@ -17,7 +17,7 @@ import numpy as np
 
 from costing.domain.blend_making import Making
 from costing.domain.conversion import RATED_BY, SECONDS_PER_HOUR, Effort, Work
-from costing.domain.exact_division import SAFE, Column, divided, summed, times
+from costing.domain.exact_division import SAFE, Column, added_up, divided, summed, times
 from costing.domain.packing import Packing
 from costing.domain.pricing import PriceBasis
 from costing.domain.rates import Rates, Task
@@ -82,9 +82,8 @@ def table_of(recipes: Sequence[Sized]) -> Table:
             cells = range(int(needs.starts[place]), int(needs.starts[place + 1]))
             for cell in cells:
                 packs[cell] = needs.materials[needs.material[cell]] in recipe.packed
-    packings = {
-        (recipe.packing, recipe.bars): None for recipe in recipes if recipe.packing is not None
-    }
+    keys = [None if recipe.packing is None else (recipe.packing, recipe.bars) for recipe in recipes]
+    packings = tuple(dict.fromkeys(key for key in keys if key is not None))
     place_of = {key: place for place, key in enumerate(packings)}
     makings = [(place, made) for place, recipe in enumerate(recipes) for made in recipe.makings]
     return Table(
@@ -100,11 +99,8 @@ def table_of(recipes: Sequence[Sized]) -> Table:
             )
         ),
         made_for=np.array([place for place, _ in makings], dtype=np.int64),
-        packings=tuple((packing, bars) for packing, bars in packings if packing is not None),
-        packing_of=np.array(
-            [place_of.get((recipe.packing, recipe.bars), -1) for recipe in recipes],
-            dtype=np.int64,
-        ),
+        packings=packings,
+        packing_of=np.array([-1 if key is None else place_of[key] for key in keys], dtype=np.int64),
     )
 
 
@@ -169,7 +165,7 @@ def _costs_of(table: Table, prices: Prices, bought: Bought, shares: Sequence[Fra
     starts = table.needs.starts
     labor, overhead = _conversion(table.work, prices.rates)
     making = _making(table, prices.rates)
-    total = summed(bought.cost, starts) + making + labor + overhead
+    total = added_up((summed(bought.cost, starts), making, labor, overhead))
     packs = summed(np.where(table.packed, bought.cost, 0), starts)
     known = summed(bought.unpriced.astype(np.int64), starts) == 0
     packing = [packing_cost(each, bars, prices) for each, bars in table.packings]
@@ -194,9 +190,9 @@ def _per_bar(
 ) -> Column:
     """(total - packs) / (bars x share) + packs / bars + packing, over one divisor, rounded once."""
     # The last place is of those without: -1.
-    each = (*packing, Fraction(0))
-    extra = np.array([cost.numerator for cost in each], dtype=np.int64)[table.packing_of]
-    extra_in = np.array([cost.denominator for cost in each], dtype=np.int64)[table.packing_of]
+    added = (*packing, Fraction(0))
+    extra = np.array([cost.numerator for cost in added], dtype=np.int64)[table.packing_of]
+    extra_in = np.array([cost.denominator for cost in added], dtype=np.int64)[table.packing_of]
     good = np.array([each.numerator for each in shares] or [1], dtype=np.int64)
     good_of = np.array([each.denominator for each in shares] or [1], dtype=np.int64)
     below = times(table.bars * good, extra_in)
@@ -205,11 +201,13 @@ def _per_bar(
     ) * extra_in + extra.astype(np.float64) * table.bars * good
     above = ((total - packs) * good_of + packs * good) * extra_in + extra * table.bars * good
     result = divided(np.where(largest < SAFE, above, 0), 1, below)
-    for place in np.nonzero(largest >= SAFE)[0]:
+    for place in np.nonzero(largest >= SAFE)[0].tolist():
         share = shares[place] if shares else Fraction(1)
         bars, whole, pack = int(table.bars[place]), int(total[place]), int(packs[place])
         result[place] = round(
-            (whole - pack) / (bars * share) + Fraction(pack, bars) + each[table.packing_of[place]]
+            (whole - pack) / (bars * share)
+            + Fraction(pack, bars)
+            + added[int(table.packing_of[place])]
         )
     return result
 

@@ -10,6 +10,7 @@ columns.
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from costing.domain.pricing import PriceBasis
@@ -124,7 +125,7 @@ class _Scenes:
     def of(self, changes: Sequence[Change]) -> Scenario:
         """The scenario of some of the changes."""
         table, refused = self._table(changes)
-        shares = ()
+        shares: tuple[Fraction, ...] = ()
         if any(isinstance(change, GoodShare) for change in changes):
             shares = tuple(good_share(changes, each.recipe.formula.pk) for each in self.recipes)
         return Scenario(

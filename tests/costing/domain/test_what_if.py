@@ -46,8 +46,12 @@ RATES = st.builds(
     rack_per_week=MONEY,
     energy_per_kwh=MONEY,
 )
+# What is needed of a blend is at most what its batch gives.
 MAKINGS = st.builds(
-    Making, need=st.just(1), work=WORKS, wanted=st.integers(1, KG), output=st.integers(1, 9 * KG)
+    lambda work, wanted, more: Making(need=1, work=work, wanted=wanted, output=wanted + more),
+    work=WORKS,
+    wanted=st.integers(1, KG),
+    more=st.integers(0, 9 * KG),
 )
 PACKINGS = st.builds(
     Packing,
