@@ -51,7 +51,7 @@ LONGER = "SALES_WALKS" in os.environ
 WALKS = int(os.environ.get("SALES_WALKS", "6"))
 
 which = st.integers(0, 10**4)
-bars = st.integers(1, 20)
+bars = st.integers(1, 14)
 
 
 class SalesWalk(RuleBasedStateMachine):
@@ -76,8 +76,16 @@ class SalesWalk(RuleBasedStateMachine):
         Customer.objects.create(
             code="market", name="Market (invented)", tier=self.shop.tier, discount="0.07"
         )
+        # Hypothesis leaves rules out of single walks, so each begins where all of them find work.
+        for amount, cost in ((70, 123_457), (50, 99_999), (90, 7)):
+            self.shop.cured(amount, cost, days=amount)
+        for lines in ([("plain", 7), ("boxed", 13), ("plain", 11)], [("boxed", 9)], [("plain", 3)]):
+            self.order(customer="market", lines=lines, freight=31)
+        for n in range(2):
+            self.ship(n=n, part=3, ago=25)
+        assert self.done == 2
 
-    @rule(amount=bars, cost=st.integers(0, 10**6), days=st.integers(0, 90))
+    @rule(amount=st.integers(10, 80), cost=st.integers(0, 10**6), days=st.integers(0, 90))
     def bars_are_cured(self, amount, cost, days):
         self.shop.cured(amount, cost, days=days)
 
