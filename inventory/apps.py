@@ -1,5 +1,6 @@
 from django.apps import AppConfig
 
+from studio.pages import places
 from studio.pages.panels import register
 
 
@@ -21,3 +22,4 @@ class InventoryConfig(AppConfig):
         register_steps()
         register("alerts", alerts_panel, order=20)
         register("deliveries", deliveries_panel, order=30)
+        places.register(places.Place("buying", "Buying", url_name="buying", order=60))

@@ -4,9 +4,9 @@ from importlib.util import find_spec
 from typing import Any
 
 from django.contrib import admin
-from django.urls import include, path
+from django.urls import include, path, re_path
 
-from studio.pages import my_settings, people
+from studio.pages import my_settings, people, tables
 from studio.pages.mark import favicon
 from studio.pages.overview import overview
 from studio.pages.problem_pages import problem_list, problem_page
@@ -46,6 +46,21 @@ urlpatterns = [
     path("settings/people/", people.people, name="people-page"),
     path("settings/people/add/", people.add_person, name="add-person-page"),
     path("settings/people/<int:account_id>/", people.change_person, name="person-page"),
+    path("settings/tables/", tables.tables_page, name="tables-page"),
+    re_path(
+        r"^settings/tables/(?P<table>[^/]+)/(?P<what>export|template)"
+        r"\.(?P<form>csv|semicolon\.csv|xlsx)$",
+        tables.table_file,
+        name="table-file",
+    ),
+    path("settings/tables/files/<int:number>/", tables.import_page, name="import-page"),
+    path(
+        "settings/tables/files/<int:number>/errors.csv",
+        tables.import_faults,
+        name="import-faults-page",
+    ),
+    path("settings/tables/files/<int:number>/take-in/", tables.take_in, name="take-in"),
+    path("settings/tables/files/<int:number>/give-up/", tables.give_up, name="give-up"),
     path("read/quantity/", read_quantity, name="read-quantity"),
     path("api/problems/", problem_list, name="problem-list"),
     path("api/problems/<str:code>/", problem_page, name="problem"),

@@ -2,8 +2,27 @@
 
 from django.urls import path
 
+from inventory.pages import alerts, buy_plans, buying, orders, policies
 from inventory.pages.start import first_materials
 
 urlpatterns = [
     path("start/materials/", first_materials, name="first-materials-page"),
+    path("buying/", buying.buying, name="buying"),
+    path("buying/alerts/", alerts.alert_list, name="alerts-page"),
+    path("buying/alerts/look/", alerts.look_now, name="look-now"),
+    path("buying/alerts/<int:number>/seen/", alerts.acknowledge_alert, name="acknowledge-alert"),
+    path("buying/alerts/<int:number>/put-off/", alerts.snooze_alert, name="snooze-alert"),
+    path("buying/plan/", buy_plans.new_buy_plan, name="buy-plan-new"),
+    path("buying/plans/<str:code>/", buy_plans.buy_plan_page, name="buy-plan-page"),
+    path("buying/plans/<str:code>/order/", buy_plans.order_buy_plan, name="order-buy-plan"),
+    path("buying/orders/", orders.order_list, name="orders-page"),
+    path("buying/orders/<str:code>/", orders.order_page, name="order-page"),
+    path("buying/orders/<str:code>/place/", orders.place_order_page, name="place-order-page"),
+    path("buying/orders/<str:code>/close/", orders.close_order_page, name="close-order"),
+    path("buying/orders/<str:code>/cancel/", orders.cancel_order_page, name="cancel-order"),
+    path("buying/reorder/", policies.policy_list, name="policies-page"),
+    path("buying/reorder/<str:code>/", policies.policy_page, name="policy-page"),
+    path("buying/reorder/<str:code>/adopt/", policies.adopt_policy_page, name="adopt-policy"),
+    path("buying/reorder/<str:code>/aims/", policies.aims_page, name="aims-page"),
+    path("buying/aims/", policies.studio_aims_page, name="studio-aims-page"),
 ]

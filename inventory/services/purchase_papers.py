@@ -2,7 +2,8 @@
 
 import csv
 import io
-from datetime import date, datetime
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -30,6 +31,40 @@ TASK = "inventory.tasks.send_order_mails"
 #: What a spreadsheet would take for the beginning of a formula.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 COLUMNS = ("order", "position", "item", "offer", "material", "pack", "packs", "price", "currency")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Letter:
+    """An order's mail; `to` is empty when the supplier has no address."""
+
+    to: str
+    subject: str
+    body: str
+
+
+def letter_of(order: PurchaseOrder) -> Letter:
+    """The mail of an order as it stands."""
+    subject = f"{settings.STUDIO_NAME}: order {order.code}"
+    return Letter(
+        to=order.supplier.email,
+        subject=outbox.one_line(subject),
+        body=render_to_string(LETTER, {"studio": settings.STUDIO_NAME, **order_values(order)}),
+    )
+
+
+def letter_if_placed(order: PurchaseOrder, *, on: date) -> Letter:
+    """The mail that an order would be sent with on a day; nothing is kept. No query.
+
+    A draft gets the dates that it would be placed with.
+    """
+    if order.state == PurchaseOrder.State.DRAFT:
+        days = []
+        for line in order.lines.all():
+            line.offer.supplier = order.supplier
+            days.append(line.offer.days_to_come)
+        order.ordered_on = on
+        order.expected_on = on + timedelta(days=max(days))
+    return letter_of(order)
 
 
 @transaction.atomic
@@ -114,13 +149,9 @@ def _write_mail(order: PurchaseOrder) -> OrderMail:
     faults.raise_if_any(MaterialRefusal)
     # Set once before it is kept, so that what cannot be printed is refused now, not in a worker.
     order_pdf(order)
-    subject = f"{settings.STUDIO_NAME}: order {order.code}"
-    body = render_to_string(LETTER, {"studio": settings.STUDIO_NAME, **order_values(order)})
+    letter = letter_of(order)
     mail = OrderMail.objects.create(
-        order=order,
-        to=order.supplier.email,
-        subject=outbox.one_line(subject),
-        body=body,
+        order=order, to=letter.to, subject=letter.subject, body=letter.body
     )
     transaction.on_commit(lambda: outbox.wake(TASK))
     return mail
