@@ -39,7 +39,10 @@ def published_ranges() -> Mapping[str, PublishedRanges]:
     for fat, standard, acid, low, high in rows("fatty_acid_ranges.csv")[1:]:
         found.setdefault(fat, (standard, {}))[1][acid] = (Decimal(low), Decimal(high))
     return MappingProxyType(
-        {fat: PublishedRanges(name, MappingProxyType(acids)) for fat, (name, acids) in found.items()}
+        {
+            fat: PublishedRanges(name, MappingProxyType(acids))
+            for fat, (name, acids) in found.items()
+        }
     )
 
 

@@ -25,6 +25,7 @@ __all__ = [
     "VersionSpec",
     "add_formula",
     "add_version",
+    "draft_version",
     "rewrite_version",
 ]
 
@@ -132,6 +133,14 @@ def add_version(formula: Formula, spec: VersionSpec, *, by: "User | None" = None
     FormulaLine.objects.bulk_create(rows)
     keep_pour(version, spec.pour)
     return version
+
+
+def draft_version(
+    formula: Formula, spec: VersionSpec, *, number: int = 1
+) -> tuple[FormulaVersion, list[FormulaLine]]:
+    """A version and its lines as they would be, neither checked nor stored. No query."""
+    version = _version(formula, spec, number=number, by=None)
+    return version, [_row(version, position, line) for position, line in enumerate(spec.lines)]
 
 
 @transaction.atomic
