@@ -2,14 +2,15 @@
 
 from django.db.models import Q
 
-from recipes.models import Batch, BatchState, Formula
+from recipes.models import Batch, BatchState, Formula, Mold
 from studio.pages.places import page_address
 from studio.pages.search import Finder, Found, register
 
 
 def register_finders() -> None:
-    """Recipes and batches."""
+    """Recipes, molds and batches."""
     register(Finder("recipes", "Recipes", find=find_recipes, by_code=recipe_address, order=30))
+    register(Finder("molds", "Molds", find=find_molds, by_code=mold_address, order=35))
     register(Finder("batches", "Batches", find=find_batches, by_code=batch_address, order=40))
 
 
@@ -18,6 +19,15 @@ def find_recipes(text: str, limit: int) -> list[Found]:
     rows = Formula.objects.filter(Q(name__icontains=text) | Q(code__icontains=text))
     return [
         Found(row.name, row.code, row.get_kind_display(), page_address("recipe-page", row.code))
+        for row in rows.order_by("name", "id")[:limit]
+    ]
+
+
+def find_molds(text: str, limit: int) -> list[Found]:
+    """Molds whose name or code holds the text. One query."""
+    rows = Mold.objects.filter(Q(name__icontains=text) | Q(code__icontains=text))
+    return [
+        Found(row.name, row.code, row.get_shape_display(), page_address("mold-page", row.code))
         for row in rows.order_by("name", "id")[:limit]
     ]
 
@@ -42,6 +52,12 @@ def recipe_address(code: str) -> str:
     """The page of the recipe with exactly this code, or "". One query."""
     found = Formula.objects.filter(code__iexact=code).values_list("code", flat=True).first()
     return page_address("recipe-page", found) if found else ""
+
+
+def mold_address(code: str) -> str:
+    """The page of the mold with exactly this code, or "". One query."""
+    found = Mold.objects.filter(code__iexact=code).values_list("code", flat=True).first()
+    return page_address("mold-page", found) if found else ""
 
 
 def batch_address(code: str) -> str:

@@ -13,7 +13,7 @@ def register_steps() -> None:
             why="Its inner measures, or its measured volume: recipes are scaled to fill it.",
             done=Mold.objects.exists,
             verb="Add a mold",
-            pages=("add-mold-page", "mold-add-page", "molds", "recipes"),
+            pages=("mold-new",),
             order=30,
         )
     )
@@ -24,7 +24,7 @@ def register_steps() -> None:
             why="Fats as shares, superfat and lye concentration; the lye is worked out.",
             done=Formula.objects.exists,
             verb="Write a recipe",
-            pages=("add-recipe-page", "recipe-add-page", "recipes"),
+            pages=("recipe-new",),
             order=40,
         )
     )

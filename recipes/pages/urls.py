@@ -2,6 +2,8 @@
 
 from django.urls import path
 
+from recipes.pages.mold_edit import mold_edit, mold_holds, mold_new
+from recipes.pages.molds import mold_list, mold_page
 from recipes.pages.recipe_differences import differences_page
 from recipes.pages.recipe_edit import (
     recipe_draft,
@@ -26,5 +28,10 @@ urlpatterns = [
     path("recipes/<slug:code>/differences/", differences_page, name="version-differences"),
     path("recipes/<slug:code>/scale/", scale_page, name="scale-page"),
     path("recipes/<slug:code>/plan/", plan_page, name="scale-plan"),
+    path("molds/", mold_list, name="molds"),
+    path("molds/new/", mold_new, name="mold-new"),
+    path("molds/new/holds/", mold_holds, name="mold-holds"),
+    path("molds/<slug:code>/", mold_page, name="mold-page"),
+    path("molds/<slug:code>/edit/", mold_edit, name="mold-edit"),
     path("batches/<slug:code>/sheet/", sheet_page, name="batch-sheet-page"),
 ]

@@ -25,7 +25,11 @@ def drawing_of_mold(code: str) -> str:
 
     Raises NotFound, and InvalidInput for a mold that was measured without a depth.
     """
-    mold = mold_by_code(code)
+    return drawing_of(mold_by_code(code))
+
+
+def drawing_of(mold: "Mold") -> str:
+    """The same of a mold that was read already, or is being written. No query."""
     cut = cut_of(mold)
     facts = [
         ("Holds to the fill line", milliliters(fill_volume_nl(cut.mold, cut.fill_height_nm))),

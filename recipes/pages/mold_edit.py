@@ -1,0 +1,114 @@
+"""Adding and changing a mold, with what it holds while its measures are typed."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.db import transaction
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from recipes.domain.molds import bars, fill_volume_nl, full_volume_nl
+from recipes.models import Mold
+from recipes.pages.mold_form import MoldForm
+from recipes.queries.molds import cut_of, mold_by_code
+from recipes.services.drawings import drawing_of
+from recipes.services.molds import check_mold, save_mold
+from studio.errors import Refusal
+from studio.pages.forms import form_page, place_faults, see_other, unchanged_since
+from studio.pages.ruled import page
+from studio.roles import Capability
+
+
+@page(Capability.PLAN)
+def mold_new(request: HttpRequest) -> HttpResponse:
+    """Add a mold."""
+    form = MoldForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            mold = save_mold(form.put_into(Mold()))
+        except Refusal as refusal:
+            place_faults(refusal, form)
+        else:
+            messages.success(request, f"{mold.name} is added. Recipes can be scaled to it.")
+            return see_other(request, "mold-page", mold.code)
+    return form_page(request, "recipes/mold_edit.html", _context(request, form, None))
+
+
+@page(Capability.PLAN)
+def mold_edit(request: HttpRequest, code: str) -> HttpResponse:
+    """Change a mold. Batches keep the weights they were planned with."""
+    kept = mold_by_code(code)
+    form = MoldForm(request.POST or None, kept=kept)
+    if request.method == "POST" and form.is_valid():
+        try:
+            _change(request, form, kept)
+        except Refusal as refusal:
+            place_faults(refusal, form)
+        else:
+            messages.success(request, f"{form.cleaned_data['name']} is changed.")
+            return see_other(request, "mold-page", code)
+    return form_page(request, "recipes/mold_edit.html", _context(request, form, kept))
+
+
+@transaction.atomic
+def _change(request: HttpRequest, form: MoldForm, kept: Mold) -> None:
+    mold = Mold.objects.select_for_update().get(pk=kept.pk)
+    unchanged_since(request, mold)
+    mold.revision += 1
+    save_mold(form.put_into(mold))
+
+
+@page(Capability.PLAN, methods=("POST",))
+def mold_holds(request: HttpRequest) -> HttpResponse:
+    """What the measures written so far hold, as a fragment; nothing is stored."""
+    known = Mold.objects.filter(code=request.POST.get("known", "")).first()
+    form = MoldForm(request.POST, kept=known or Mold())
+    return render(request, "recipes/_mold_holds.html", {"holds": holding(form)})
+
+
+def holding(form: MoldForm) -> dict[str, Any]:
+    """What the mold that is written holds, or why nothing can be said yet."""
+    form.is_valid()
+    measures = [name for name in form.errors if name not in ("name", "code", "note")]
+    if measures:
+        return {"trouble": [(form[name].label, form.errors[name][0]) for name in measures]}
+    mold = form.put_into(Mold())
+    try:
+        check_mold(mold)
+    except Refusal as refusal:
+        fields = form.fields
+        return {
+            "trouble": [
+                (fields[fault.field].label if fault.field in fields else "Mold", fault.message)
+                for fault in refusal.faults
+            ]
+        }
+    return shown_mold(mold)
+
+
+def shown_mold(mold: Mold) -> dict[str, Any]:
+    """Volumes, bars and drawing of a mold that can be."""
+    cut = cut_of(mold)
+    try:
+        drawn = drawing_of(mold)
+    except Refusal:
+        # Measured by volume alone: there is no depth to draw.
+        drawn = ""
+    return {
+        "full": full_volume_nl(cut.mold),
+        "fill": fill_volume_nl(cut.mold, cut.fill_height_nm),
+        "bars": bars(cut),
+        "drawing": drawn,
+    }
+
+
+def _context(request: HttpRequest, form: MoldForm, kept: Mold | None) -> dict[str, Any]:
+    told = request.method == "POST" or kept is not None
+    shown = MoldForm(request.POST, kept=kept or Mold()) if request.method == "POST" else None
+    return {
+        "form": form,
+        "mold": kept,
+        "holds": (holding(shown) if shown else shown_mold(kept))
+        if told and (shown or kept)
+        else None,  # type: ignore[arg-type]
+    }
