@@ -103,12 +103,16 @@ def shown_mold(mold: Mold) -> dict[str, Any]:
 
 
 def _context(request: HttpRequest, form: MoldForm, kept: Mold | None) -> dict[str, Any]:
-    told = request.method == "POST" or kept is not None
-    shown = MoldForm(request.POST, kept=kept or Mold()) if request.method == "POST" else None
-    return {
-        "form": form,
-        "mold": kept,
-        "holds": (holding(shown) if shown else shown_mold(kept))
-        if told and (shown or kept)
-        else None,  # type: ignore[arg-type]
-    }
+    holds: dict[str, Any] | None = None
+    if request.method == "POST" or kept is not None:
+        written = request.POST if request.method == "POST" else None
+        holds = holding(MoldForm(written, kept=kept or Mold())) if written else _kept(kept)
+    return {"form": form, "mold": kept, "holds": holds}
+
+
+def _kept(mold: Mold | None) -> dict[str, Any] | None:
+    try:
+        return shown_mold(mold) if mold is not None else None
+    except Refusal as refusal:
+        # Kept before a rule was made: what is wrong is what to mend here.
+        return {"trouble": [("Mold", fault.message) for fault in refusal.faults]}

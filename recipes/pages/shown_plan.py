@@ -5,11 +5,13 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
+from inventory.domain.materials import MaterialKind
 from recipes.domain.cautions import Caution, cautions_for
 from recipes.domain.drawing import Picture, draw
 from recipes.domain.formula import Notice, Stage
 from recipes.domain.molds import fill_height_nm, fill_volume_nl
 from recipes.domain.sections import section_of
+from recipes.queries.explosion import makers_of
 from recipes.queries.molds import cut_of
 from recipes.services.bench import batch_cautions
 from recipes.services.drawings import layers_in, milliliters
@@ -42,6 +44,14 @@ class ShownLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ShownShort:
+    """A material that is short; `maker` is the code of the recipe that makes it here, or ""."""
+
+    line: ShelfLine
+    maker: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ShownStage:
     """What goes in at one stage, under its heading."""
 
@@ -57,7 +67,7 @@ class ShownPlan:
     plan: Plan
     on: date
     stages: tuple[ShownStage, ...]
-    shortages: tuple[ShelfLine, ...]
+    shortages: tuple[ShownShort, ...]
     drawing: str
     notices: tuple[Notice, ...]
     cautions: tuple[Caution, ...]
@@ -65,12 +75,13 @@ class ShownPlan:
     @property
     def covered_on(self) -> date | None:
         """The first day on which all that is short could be there; None when nobody can say."""
-        days = [line.covered_on for line in self.shortages]
+        days = [short.line.covered_on for short in self.shortages]
         return max((day for day in days if day is not None), default=None) if all(days) else None
 
 
 def show_plan(plan: Plan, shelf: Sequence[ShelfLine], *, on: date) -> ShownPlan:
-    """A plan and its shelf check as the page shows them. Two queries at most, for the layers."""
+    """A plan and its shelf check as the page shows them. Four queries at most: the layers, and
+    the recipes of what is made here and short."""
     by_material = {line.material.pk: line for line in shelf}
     return ShownPlan(
         plan=plan,
@@ -85,10 +96,25 @@ def show_plan(plan: Plan, shelf: Sequence[ShelfLine], *, on: date) -> ShownPlan:
             )
             for stage, lines in groupby(plan.lines, key=lambda line: line.stage)
         ),
-        shortages=tuple(line for line in shelf if line.short),
+        shortages=_shortages(shelf),
         drawing=drawing_of_plan(plan),
         notices=_notices(plan),
         cautions=_cautions(plan),
+    )
+
+
+def _shortages(shelf: Sequence[ShelfLine]) -> tuple[ShownShort, ...]:
+    short = [line for line in shelf if line.short]
+    made = [line.material.pk for line in short if line.material.kind == MaterialKind.INTERMEDIATE]
+    makers = makers_of(made) if made else {}
+    return tuple(
+        ShownShort(
+            line=line,
+            maker=makers[line.material.pk].version.formula.code
+            if line.material.pk in makers
+            else "",
+        )
+        for line in short
     )
 
 

@@ -1,6 +1,7 @@
 """The scale page: weights of a recipe at a mold or a size, and one button to plan and reserve."""
 
 import re
+from decimal import Decimal
 
 import pytest
 from django.db import connection
@@ -9,8 +10,10 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from inventory.models import Reservation
-from recipes.models import Batch
+from recipes.domain.formula import Basis
+from recipes.models import Batch, FormulaKind
 from recipes.queries.formulas import load_formula
+from recipes.services.formulas import LineSpec, VersionSpec, add_formula, add_version
 from recipes.services.planning import Wish, make_plan
 from studio.units import format_amount
 from tests.inventory.making import KG
@@ -142,3 +145,23 @@ def test_queries_do_not_grow_with_the_shelf():
         for _ in range(5):
             stock(bench)
     assert counted[0] == counted[1] <= 18
+
+
+def test_what_is_made_here_leads_to_its_own_recipe():
+    bench = make_bench()
+    oil = add_formula(code="infused", name="Infused oil", kind=FormulaKind.BLEND)
+    olive = LineSpec(material=bench.materials["olive"], basis=Basis.OF_BATTER, amount=Decimal(1))
+    add_version(oil, VersionSpec(lines=[olive]))
+    product = oil.product
+    product.sv_mg_koh_g = Decimal(190)
+    product.density_g_ml = Decimal("0.915")
+    product.density_temperature_c = Decimal(20)
+    product.save()
+    stock(bench)
+    line = LineSpec(material=product, basis=Basis.SHARE_OF_FATS, amount=Decimal(1))
+    spec = {"naoh": bench.materials["naoh"], "water": bench.materials["water"]}
+    shares = {"superfat": Decimal("0.05"), "lye_concentration": Decimal("0.33")}
+    add_version(bench.formula, VersionSpec(lines=[line], **spec, **shares))
+    page = scaled(size="mold", mold="loaf")
+    assert '<a href="/recipes/infused/scale/">plan its batch first</a>' in page
+    assert "nobody offers it" not in page
