@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from inventory.models import BuyPlan, Offer, Supplier
 from inventory.queries.buying import buy_plans
+from inventory.queries.order_list import orders_listed
 from inventory.services.buying import LONGEST_DAYS, MOST_ROUNDS, BuyOptions, make_plan, order_plan
 from studio.errors import NotFound, Refusal
 from studio.form_fields import MoneyFormField
@@ -22,6 +23,7 @@ from studio.roles import Capability
 #: So long a page waits for each question that the solver is asked; small studios need far less.
 PATIENCE = 5
 EARLIER = 10
+DRAFTS_NAMED = 5
 SEEN = (Capability.READ, Capability.SEE_COSTS)
 MADE = (Capability.KEEP_STOCK, Capability.SEE_COSTS)
 DAYS = ("due", "earliest", "order_by", "order_on", "arrives_on")
@@ -79,7 +81,11 @@ def new_buy_plan(request: HttpRequest) -> HttpResponse:
             place_faults(refusal, form)
         else:
             return see_other(request, "buy-plan-page", plan.code)
-    context = {"form": form, "earlier": list(buy_plans()[:EARLIER])}
+    context = {
+        "form": form,
+        "earlier": list(buy_plans()[:EARLIER]),
+        "drafts": list(orders_listed(state="draft").order_by("id")[:DRAFTS_NAMED]),
+    }
     return form_page(request, "inventory/buy_plan_new.html", context)
 
 

@@ -8,7 +8,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from inventory.models import PurchaseOrder
+from inventory.domain.materials import MADE_HERE
+from inventory.models import Material
 from inventory.pages.alerts import PUT_OFF, hidden_kinds, shown_alerts, titles_for
 from inventory.queries.alert_list import alerts_found
 from inventory.queries.order_list import orders_listed
@@ -27,9 +28,10 @@ LISTED = 40
 
 @page(Capability.READ, methods=("GET", "HEAD"))
 def buying(request: HttpRequest) -> HttpResponse:
-    """What runs short in the days to come, alerts, and orders that are open."""
+    """What is bought and runs short in the days to come, alerts, and orders that are open."""
     today = timezone.localdate()
-    projected = project_materials(on=today, days=AHEAD)
+    bought = Material.objects.filter(active=True).exclude(kind__in=[k.value for k in MADE_HERE])
+    projected = project_materials(on=today, days=AHEAD, materials=bought)
     found = running_out(projected)
     alerts = alerts_found(on=today, without=hidden_kinds(request.user)).order_by("-id")
     orders = list(orders_listed().order_by("-id")[: SHOWN + 1])
@@ -49,7 +51,6 @@ def buying(request: HttpRequest) -> HttpResponse:
         "back": "buying",
         "orders": orders[:SHOWN],
         "more_orders": len(orders) > SHOWN,
-        "draft": PurchaseOrder.State.DRAFT,
     }
     return render(request, "inventory/buying.html", context)
 

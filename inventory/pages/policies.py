@@ -11,6 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
+from inventory.domain.materials import MADE_HERE
 from inventory.models import Material, PolicySettings
 from inventory.queries.policies import suggested_policies
 from inventory.services.policy import (
@@ -73,7 +74,7 @@ class AimsForm(forms.Form):
 
 @page(Capability.READ, methods=("GET", "HEAD"))
 def policy_list(request: HttpRequest) -> HttpResponse:
-    """The mark to reorder at of each material, beside what could be suggested."""
+    """The mark to reorder at of what is bought, beside what could be suggested."""
     form = PolicyFilter(request.GET or None)
     rows = list_page(request, _found(form), order=("name", "id"), filters=form)
     wanted = Material.objects.filter(pk__in=[material.pk for material in rows.rows])
@@ -123,7 +124,7 @@ def studio_aims_page(request: HttpRequest) -> HttpResponse:
 
 def _found(form: PolicyFilter) -> "QuerySet[Material]":
     given = form.cleaned_data if form.is_valid() else {}
-    found = Material.objects.filter(active=True)
+    found = Material.objects.filter(active=True).exclude(kind__in=[k.value for k in MADE_HERE])
     if given.get("unset"):
         found = found.filter(reorder_point=None)
     if given.get("q"):

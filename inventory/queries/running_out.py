@@ -11,7 +11,7 @@ from inventory.queries.orders import coverage_dates
 from inventory.queries.projection import ProjectedStock
 from inventory.queries.stock_outlook import StockOutlook, outlooks
 
-SHORT, LOW, COMES = "short", "at or below its mark", "comes in"
+SHORT, LOW, COMES = "short", "low", "comes in"
 
 
 @dataclass(frozen=True, slots=True)

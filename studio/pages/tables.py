@@ -8,7 +8,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
 from django.utils import timezone
 
-from studio.errors import Refusal
+from studio.errors import NotFound, Refusal
 from studio.exchange import files, starting
 from studio.exchange.registry import ExchangeTable, tables_for
 from studio.models import ImportRun
@@ -104,6 +104,8 @@ def table_file(request: HttpRequest, table: str, what: str, form: str) -> Any:
     kind = form.rpartition(".")[2]
     try:
         saved = make(table, form=kind, delimiter=delimiter, by=who(request))
+    except NotFound:
+        raise
     except Refusal as refusal:
         return _told(request, refusal)
     return _handed_over(saved)
