@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from decimal import Decimal
 
 from django.db.models import prefetch_related_objects
 
@@ -18,6 +19,7 @@ class MaterialChoice:
     kind: str
     alkali: str
     counted: bool
+    water_share: Decimal | None
 
 
 def material_choices() -> list[MaterialChoice]:
@@ -25,7 +27,7 @@ def material_choices() -> list[MaterialChoice]:
     rows = Material.objects.filter(active=True).order_by("name", "code")
     return [
         MaterialChoice(*row)
-        for row in rows.values_list("code", "name", "kind", "alkali", "counted")
+        for row in rows.values_list("code", "name", "kind", "alkali", "counted", "water_share")
     ]
 
 

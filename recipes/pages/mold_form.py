@@ -11,6 +11,14 @@ from recipes.services.molds import ALL_SIZES, ALSO, SIZES
 from studio.form_fields import QuantityFormField, ShareFormField
 from studio.units import Dimension, length_nm, volume_nl
 
+SHAPES = {
+    MoldShape.RECTANGULAR: "A box, such as a loaf",
+    MoldShape.TAPERED: "A box with slanting sides",
+    MoldShape.CYLINDER: "An upright tube",
+    MoldShape.LYING_CYLINDER: "A tube that lies on its side",
+    MoldShape.SLAB: "A slab, with or without dividers",
+    MoldShape.MEASURED: "Any shape, measured by its volume",
+}
 TAKEN = frozenset({"new"})
 #: Measures that mean nothing where they are left empty.
 _NONE_IS_ZERO = ("divider", "trim", "overfill_share")
@@ -36,7 +44,9 @@ class MoldForm(forms.Form):
         required=False, max_length=40, label="Code", help_text="Left empty, it is made of the name."
     )
     shape = forms.ChoiceField(
-        choices=MoldShape.choices, initial=MoldShape.RECTANGULAR.value, label="Shape"
+        choices=[(shape.value, words) for shape, words in SHAPES.items()],
+        initial=MoldShape.RECTANGULAR.value,
+        label="Shape",
     )
     length = _length("Length inside", "240 mm, 9 1/2 in")
     width = _length("Width inside")

@@ -6,7 +6,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from recipes.models import Mold
+from recipes.models.molds import MoldShape
 from recipes.pages.mold_edit import shown_mold
+from recipes.pages.mold_form import SHAPES
 from recipes.queries.molds import mold_by_code
 from recipes.queries.newest import active_soaps
 from studio.errors import Refusal
@@ -33,8 +35,12 @@ def mold_list(request: HttpRequest) -> HttpResponse:
     if text := given.get("q"):
         found = found.filter(Q(name__icontains=text) | Q(code__icontains=text))
     rows = list_page(request, found, order=("name", "id"), filters=form)
-    shown = [{"mold": mold, "holds": _shown(mold)} for mold in rows.rows]
+    shown = [{"mold": mold, "shape": _shape(mold), "holds": _shown(mold)} for mold in rows.rows]
     return render(request, "recipes/molds.html", {"rows": rows, "shown": shown})
+
+
+def _shape(mold: Mold) -> str:
+    return SHAPES[MoldShape(mold.shape)]
 
 
 def _shown(mold: Mold) -> dict[str, object]:
@@ -49,5 +55,10 @@ def _shown(mold: Mold) -> dict[str, object]:
 def mold_page(request: HttpRequest, code: str) -> HttpResponse:
     """A mold, drawn with its fill line, and the recipes to scale to it."""
     mold = mold_by_code(code)
-    context = {"mold": mold, "holds": _shown(mold), "recipes": active_soaps()[:50]}
+    context = {
+        "mold": mold,
+        "shape": _shape(mold),
+        "holds": _shown(mold),
+        "recipes": active_soaps()[:50],
+    }
     return render(request, "recipes/mold.html", context)

@@ -31,6 +31,11 @@ class Draft:
     missing: str
     excess: str
 
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing can be summed yet."""
+        return self.whole == "0 %"
+
 
 def draft_of(written: Written, *, soap: bool) -> Draft:
     """Totals of what can be read so far; what the rules refuse is put beside its field."""

@@ -125,7 +125,7 @@ def _usual(catalog: Catalog) -> dict[str, str]:
         "naoh": [
             one.code for one in catalog.choices if one.alkali == "NaOH" and one.kind == "alkali"
         ],
-        "water": [one.code for one in catalog.choices if one.code == "water"],
+        "water": [one.code for one in catalog.choices if one.water_share == 1],
     }
     return {name: codes[0] for name, codes in found.items() if len(codes) == 1}
 

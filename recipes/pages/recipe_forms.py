@@ -22,7 +22,7 @@ from studio.units import Dimension, mass_ng, temperature_c
 
 MOST_LINES = 200
 #: Addresses below /recipes/ that are no recipe.
-TAKEN = frozenset({"new"})
+TAKEN = frozenset({"new", "molds"})
 KINDS = [("soap", "Soap: saponified and poured"), ("blend", "A blend: only mixed, without lye")]
 
 

@@ -31,6 +31,12 @@ class FatsSummary:
         """What the shares lack to the whole."""
         return ONE - self.total
 
+    @property
+    def without_range(self) -> list[str]:
+        """The names of the fats of which no published range is kept."""
+        names = {fat.code: fat.name for fat, _ in self.fats}
+        return [names[code] for code in self.ranges.without]
+
 
 def summary_of(rows: Sequence[FormulaLine]) -> FatsSummary:
     """The summary of a version's lines; their materials have their fatty acids read. No query."""

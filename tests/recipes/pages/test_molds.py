@@ -8,7 +8,7 @@ from tests.recipes.making import make_bench
 from tests.studio.api.people import person
 
 pytestmark = pytest.mark.django_db
-NEW = "/molds/new/"
+NEW = "/recipes/molds/new/"
 LOAF = {
     "name": "Long loaf",
     "shape": "rectangular",
@@ -31,10 +31,10 @@ def signed_in(role="owner"):
 
 def test_a_mold_is_added_in_any_unit_and_drawn():
     response = signed_in("maker").post(NEW, LOAF | {"fill_height": "5 cm"})
-    assert response.status_code == 303 and response["Location"] == "/molds/long-loaf/"
+    assert response.status_code == 303 and response["Location"] == "/recipes/molds/long-loaf/"
     mold = Mold.objects.get(code="long-loaf")
     assert (mold.length, mold.width, mold.fill_height) == (254_000_000, 70_000_000, 50_000_000)
-    page = signed_in("viewer").get("/molds/long-loaf/").content.decode()
+    page = signed_in("viewer").get("/recipes/molds/long-loaf/").content.decode()
     # 254 x 70 x 50 mm
     assert "889 mL" in page and "10 bars" in page and "<svg" in page
     assert "Change this mold" not in page
@@ -68,10 +68,10 @@ def test_measures_of_another_shape_are_left_out():
 
 def test_what_it_holds_while_typing():
     client = signed_in()
-    page = client.post("/molds/new/holds/", LOAF).content.decode()
+    page = client.post("/recipes/molds/new/holds/", LOAF).content.decode()
     assert "1.067 L" in page or "1066.8 mL" in page
     assert (
-        "Width inside" in client.post("/molds/new/holds/", LOAF | {"width": "x"}).content.decode()
+        "Width inside" in client.post("/recipes/molds/new/holds/", LOAF | {"width": "x"}).content.decode()
     )
     assert not Mold.objects.exists()
 
@@ -79,7 +79,7 @@ def test_what_it_holds_while_typing():
 def test_a_change_that_somebody_else_made_first_is_not_lost():
     make_bench()
     client = signed_in()
-    edit = "/molds/loaf/edit/"
+    edit = "/recipes/molds/loaf/edit/"
     assert 'value="240 mm"' in client.get(edit).content.decode()
     revision = Mold.objects.get().revision
     sent = LOAF | {"name": "Renamed", "revision": str(revision)}
@@ -93,19 +93,19 @@ def test_a_change_that_somebody_else_made_first_is_not_lost():
 
 def test_the_list_is_flat_and_search_finds(django_assert_max_num_queries):
     client = signed_in()
-    assert "Add the first one" in client.get("/molds/").content.decode()
+    assert "Add the first one" in client.get("/recipes/molds/").content.decode()
     sizes = {"shape": "rectangular", "length": 10**8, "width": 10**8, "depth": 10**8}
     Mold.objects.bulk_create(Mold(code=f"m-{n}", name=f"Mold {n:04}", **sizes) for n in range(2000))
     with django_assert_max_num_queries(5):
-        page = client.get("/molds/").content.decode()
+        page = client.get("/recipes/molds/").content.decode()
     assert "1 L" in page
-    assert "No mold has that name" in client.get("/molds/", {"q": "zzz"}).content.decode()
-    assert "/molds/m-1999/" in client.get("/search/", {"q": "Mold 1999"}).content.decode()
+    assert "No mold has that name" in client.get("/recipes/molds/", {"q": "zzz"}).content.decode()
+    assert "/recipes/molds/m-1999/" in client.get("/search/", {"q": "Mold 1999"}).content.decode()
     with django_assert_max_num_queries(6):
-        client.get("/molds/m-7/")
+        client.get("/recipes/molds/m-7/")
 
 
 def test_a_viewer_does_not_change():
     make_bench()
-    assert signed_in("viewer").get("/molds/loaf/edit/").status_code == 403
+    assert signed_in("viewer").get("/recipes/molds/loaf/edit/").status_code == 403
     assert signed_in("viewer").get(NEW).status_code == 403
