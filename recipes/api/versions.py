@@ -13,8 +13,11 @@ from rest_framework.response import Response
 from inventory.queries.materials import materials_by_code
 from recipes.api.version_fields import ALKALIS, VersionSerializer, spec_of
 from recipes.models import Formula, FormulaVersion
+from recipes.queries.fingerprints import fingerprint_of
+from recipes.queries.formulas import loaded_from, pour_of
 from recipes.services.formulas import add_version, rewrite_version
 from studio.api.callers import caller
+from studio.api.concurrency import read_if_match, require_match
 from studio.api.viewsets import ReadOnlyStudioViewSet
 from studio.roles import Capability
 
@@ -56,12 +59,21 @@ class VersionViewSet(ReadOnlyStudioViewSet):
             made = add_version(formula, self._spec(formula, given), by=caller(request))
         return self._shown(made)
 
+    def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        return self.answer(_marked(self.get_object()))
+
     def update(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """Replace a version that no batch has used yet."""
-        version = self.get_object()
-        given = self.read(request)
-        spec = self._spec(version.formula, given)
-        return self._shown(rewrite_version(version, spec, by=caller(request)))
+        if_match = read_if_match(request)
+        with transaction.atomic():
+            Formula.objects.select_for_update().filter(code=self.kwargs["code"]).first()
+            version = self.get_object()
+            require_match(if_match, _marked(version))
+            given = self.read(request)
+            spec = self._spec(version.formula, given)
+            return self._shown(rewrite_version(version, spec, by=caller(request)))
+
+    update.needs_match = True  # type: ignore[attr-defined]
 
     def _spec(self, formula: Formula, given: Mapping[str, Any]) -> Any:
         return spec_of(given, soap=formula.batter_id is not None, find=materials_by_code)
@@ -73,4 +85,11 @@ class VersionViewSet(ReadOnlyStudioViewSet):
         return formula
 
     def _shown(self, version: FormulaVersion) -> Response:
-        return self.answer(self.get_queryset().get(pk=version.pk))
+        return self.answer(_marked(self.get_queryset().get(pk=version.pk)))
+
+
+def _marked(version: FormulaVersion) -> FormulaVersion:
+    """The version with what tells its content from any other, which becomes its ETag."""
+    loaded = loaded_from(version, version.lines.all(), pour=pour_of(version))
+    version.revision = fingerprint_of(loaded)  # type: ignore[attr-defined]
+    return version

@@ -132,14 +132,21 @@ def test_versions_that_cannot_be_are_refused_whole(maker, change, status, expect
 def test_a_version_is_rewritten_until_a_batch_uses_it(maker):
     code = write_recipe(maker)
     first = f"formulas/{code}/versions/1/"
-    new = maker.put(first, changed(VERSION, superfat="0.08", lines__2=None)).json()
+    read = {"If-Match": maker.get(first)["ETag"]}
+    body = changed(VERSION, superfat="0.08", lines__2=None)
+    with nothing_changes():
+        problem_in(maker.put(first, body), 428, "if-match-missing")
+    new = maker.put(first, body, **read).json()
     assert (new["superfat"], len(new["lines"]), new["number"]) == ("0.08", 3, 1)
     assert maker.get(first).json() == new
     with nothing_changes():
-        assert faults(maker.put(first, changed(VERSION, naoh=None)), 422, "formula-invalid")
+        problem_in(maker.put(first, VERSION, **read), 412, "stale")
+    read = {"If-Match": maker.get(first)["ETag"]}
+    with nothing_changes():
+        assert faults(maker.put(first, changed(VERSION, naoh=None), **read), 422, "formula-invalid")
     plan_batch(maker, code)
     with nothing_changes():
-        refused = problem_in(maker.put(first, VERSION), 422, "formula-invalid")
+        refused = problem_in(maker.put(first, VERSION, **read), 422, "formula-invalid")
         assert "frozen" in refused["detail"]
     assert maker.made(f"formulas/{code}/versions/", VERSION)["number"] == 2
     listed = maker.get(f"formulas/{code}/versions/").json()["results"]
@@ -157,7 +164,9 @@ def test_what_is_not_there(maker, path):
 def test_writing_to_what_is_not_there(maker):
     with nothing_changes():
         problem_in(maker.post("formulas/no/versions/", VERSION), 404, "not-found")
-        problem_in(maker.put("formulas/no/versions/1/", VERSION), 404, "not-found")
+        problem_in(
+            maker.put("formulas/no/versions/1/", VERSION, **{"If-Match": "*"}), 404, "not-found"
+        )
 
 
 TARGETS = [
