@@ -23,7 +23,7 @@ from studio.roles import Capability
 AHEAD = 60
 DRAWN = 10
 SHOWN = 8
-LISTED = 40
+LISTED = 20
 
 
 @page(Capability.READ, methods=("GET", "HEAD"))

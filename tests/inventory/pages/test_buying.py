@@ -17,6 +17,7 @@ from inventory.services.purchase_papers import send_order
 from inventory.services.requirements import require
 from tests.inventory.buying import a_supplier, an_offer, an_oil
 from tests.inventory.making import KG, make_lot
+from tests.inventory.using import used_weekly
 from tests.studio.api.people import person
 
 pytestmark = pytest.mark.django_db
@@ -261,6 +262,20 @@ def test_marks_are_told_and_aims_are_kept(shop):
     assert "97.5 %" in shown(client, "/buying/reorder/coconut/")
     again = client.post(address, {"revision": 0, "service_level": "90"})
     assert again.status_code == 422, "somebody saved it meanwhile"
+
+
+def test_suggested_marks_are_taken_with_one_button():
+    oil = an_oil("olive", name="Olive oil")
+    used_weekly(oil, [7 * KG] * 20, on=timezone.localdate())
+    an_offer(a_supplier(lead_time_days=10), oil, "5 kg", 500_000)
+    client = signed_in("maker")
+    assert "Take the suggested marks" in shown(client, "/buying/reorder/olive/")
+    answer = sent(client, "/buying/reorder/olive/adopt/", revision=oil.revision)
+    assert answer.status_code == 303
+    assert Material.objects.get().reorder_point == 10 * KG
+    page = shown(client, "/buying/reorder/olive/")
+    assert "That is what is suggested." in page and "10 kg" in page
+    assert "Take the suggested marks" not in page and "$" not in page
 
 
 def test_the_studio_s_aims_are_the_owner_s(shop):
