@@ -122,19 +122,19 @@ def rates_in_force(rates: Iterable[Rate], *, on: date) -> RatesInForce:
 def rates_on(rates: Iterable[Rate], *, on: date) -> Rates:
     """All rates in force on that day; raises RateMissing naming every kind that is missing.
 
-    Rates by task, rack-week and energy may be missing: not every studio has them.
+    Rates by task, rack-week and energy may be missing: not every studio has them. So may the labor
+    hour, where every task has a rate of its own.
     """
     known = list(rates)
+    in_force = rates_in_force(known, on=on)
     faults = Faults()
-    found: dict[RateKind, int] = {}
-    for kind in RateKind:
+    for kind in in_force.missing:
         try:
-            found[kind] = rate_on(known, kind=kind, on=on)
+            rate_on(known, kind=kind, on=on)
         except RateMissing as refusal:
-            if kind in ALWAYS:
-                faults.take(refusal)
+            faults.take(refusal)
     faults.raise_if_any(RateMissing)
-    return _rates(found)
+    return in_force.rates
 
 
 def _rates(found: Mapping[RateKind, int]) -> Rates:

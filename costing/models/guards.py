@@ -34,6 +34,11 @@ def _sent(*quotes: str) -> str:
     return f"EXISTS (SELECT 1 FROM {QUOTE} WHERE id IN ({', '.join(quotes)}) AND state <> 'draft')"
 
 
+#: Lines are loaded from a dump after their quote and before its history, so that what tells a
+#: quote that was sent from one that is being loaded is its history, which is never taken away.
+_WAS_SENT = f"EXISTS (SELECT 1 FROM {EVENT} WHERE quote_id = NEW.quote_id AND state <> 'draft')"
+
+
 def _abort(name: str, when: str, condition: str, message: str) -> str:
     return f"""CREATE TRIGGER {name} BEFORE {when}
     WHEN {condition} BEGIN SELECT RAISE(ABORT, '{message}'); END"""
@@ -53,7 +58,7 @@ _SQLITE_ON = [
     _abort(f"{LINE}_frozen", f"UPDATE ON {LINE}", _sent("OLD.quote_id", "NEW.quote_id"), FROZEN),
     _abort(f"{LINE}_kept", f"DELETE ON {LINE}", _sent("OLD.quote_id"), FROZEN),
     _abort(f"{LINE}_no_new", f"INSERT ON {LINE}",
-           f"{_sent('NEW.quote_id')} OR {_REPLACED_LINE}", FROZEN),
+           f"{_WAS_SENT} OR {_REPLACED_LINE}", FROZEN),
     _abort(f"{EVENT}_frozen", f"UPDATE ON {EVENT}", "TRUE", KEPT),
     _abort(f"{EVENT}_kept", f"DELETE ON {EVENT}", "TRUE", KEPT),
     _abort(f"{EVENT}_no_replace", f"INSERT ON {EVENT}",
@@ -93,7 +98,8 @@ _POSTGRES_ON = [
         IF TG_OP = 'TRUNCATE' THEN {_raise(FROZEN)} END IF;
         IF TG_OP <> 'INSERT' AND {_sent("OLD.quote_id")} THEN {_raise(FROZEN)} END IF;
         IF TG_OP = 'DELETE' THEN RETURN OLD; END IF;
-        IF {_sent("NEW.quote_id")} THEN {_raise(FROZEN)} END IF;
+        IF TG_OP = 'INSERT' AND {_WAS_SENT} THEN {_raise(FROZEN)} END IF;
+        IF TG_OP = 'UPDATE' AND {_sent("NEW.quote_id")} THEN {_raise(FROZEN)} END IF;
         RETURN NEW;"""),
     _function(EVENT, _raise(KEPT)),
     f"""CREATE TRIGGER {QUOTE}_guard BEFORE UPDATE OR DELETE ON {QUOTE}

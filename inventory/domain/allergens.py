@@ -34,7 +34,7 @@ def read_allergens(stored: Sequence[Mapping[str, Any]] | None) -> tuple[Allergen
 
 def written_allergens(allergens: Sequence[Allergen]) -> list[dict[str, str]]:
     """The same as JSON holds it, shares as exact text."""
-    return [{"name": one.name.strip(), "share": f"{one.share:f}"} for one in allergens]
+    return [{"name": one.name.strip(), "share": f"{one.share.normalize():f}"} for one in allergens]
 
 
 def check_allergens(faults: Faults, allergens: Sequence[Allergen], *, field: str) -> None:

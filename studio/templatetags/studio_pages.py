@@ -95,6 +95,10 @@ def _echo(bound: BoundField, name: str, reader: str, density: str) -> dict[str, 
         "hx-trigger": "input changed delay:300ms, change",
         "hx-target": f"#{name}-read",
         "hx-sync": "this:replace",
+        # What a form around it says of its own answers is not meant for this one.
+        "hx-swap": "innerHTML",
+        "hx-select": "unset",
+        "hx-push-url": "false",
         "autocomplete": "off",
     }
 

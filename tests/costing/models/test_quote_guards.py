@@ -42,6 +42,7 @@ def quote(database):
 @pytest.fixture
 def sent(quote):
     run("UPDATE costing_quote SET state = 'sent'")
+    QuoteEvent.objects.create(quote=quote, state="sent")
     return quote
 
 
