@@ -92,7 +92,7 @@ def _finding(slip: Slip) -> Finding:
 def _name(slip: Slip) -> str:
     if slip.is_quote:
         return f"{slip.product_name} in quote {slip.quote}"
-    return f"{slip.product_name}, {slip.tier_name} from {slip.quantity}"
+    return f"{slip.product_name} ({slip.tier_name}, from {slip.quantity})"
 
 
 def _words(alerts: Sequence[Any], on: date) -> list[tuple[str, list[tuple[str, str]]]]:

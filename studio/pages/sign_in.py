@@ -45,4 +45,4 @@ def sign_in(request: HttpRequest) -> HttpResponse:
 @page(Capability.ANYONE, methods=("POST",))
 def sign_out(request: HttpRequest) -> HttpResponse:
     """The end of the session."""
-    return cast(HttpResponse, SignOut.as_view()(request))
+    return SignOut.as_view()(request)
