@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
+from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
 from django.utils import timezone
 
@@ -14,6 +15,7 @@ from studio.exchange.registry import ExchangeTable, tables_for
 from studio.models import ImportRun
 from studio.pages.forms import form_page, place_faults, see_other
 from studio.pages.ruled import page, who
+from studio.permissions import refusal_for
 from studio.roles import Capability, capabilities_of
 
 #: Imports that are listed, and faults that are shown in the page itself.
@@ -66,13 +68,15 @@ def tables_page(request: HttpRequest) -> HttpResponse:
     tables = tables_for(who(request))
     takes = [table for table in tables if table.needed in able]
     may_import = Capability.KEEP_STOCK in able
+    if request.method == "POST" and not may_import:
+        raise PermissionDenied(refusal_for(frozenset({Capability.KEEP_STOCK})))
     form = ImportForm(
         request.POST or None,
         request.FILES or None,
         tables=takes,
         initial={"mode": "create"},
     )
-    if request.method == "POST" and may_import and form.is_valid():
+    if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         try:
             run = starting.start_import(
