@@ -1,6 +1,7 @@
 """The totals of a recipe while it is being written: nothing is stored."""
 
 from dataclasses import dataclass
+from typing import Any
 
 from inventory.domain.fatty_acids import TRIVIAL_NAMES
 from recipes.domain.formula import Basis
@@ -53,7 +54,7 @@ def draft_of(written: Written, *, soap: bool) -> Draft:
     return _draft(rows, soap=soap)
 
 
-def _read_rows(written: Written) -> dict[str, "_Kept"]:
+def _read_rows(written: Written) -> Any:
     return {name: _Kept(rows) for name, rows in written.rows.items()}
 
 

@@ -1,6 +1,6 @@
 """What a recipe is written with: its name, its lines, its portions and the settings of its lye."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from django import forms
@@ -84,6 +84,16 @@ class RecipeForm(forms.Form):
         return given
 
 
+_ALKALI = MaterialKind.ALKALI.value
+#: What each setting of the lye can be chosen from.
+_CHOSEN: Mapping[str, Callable[[MaterialChoice], bool]] = {
+    "naoh": lambda one: one.alkali == "NaOH" and one.kind == _ALKALI,
+    "koh": lambda one: one.alkali == "KOH",
+    "masterbatch": lambda one: one.alkali == "NaOH" and one.kind != _ALKALI,
+    "water": lambda one: one.kind == MaterialKind.LIQUID.value,
+}
+
+
 class VersionForm(forms.Form):
     """The settings of a version: its lye, its losses, its times."""
 
@@ -137,13 +147,7 @@ class VersionForm(forms.Form):
 
     def __init__(self, *args: Any, catalog: Catalog, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        alkali, liquid = MaterialKind.ALKALI.value, MaterialKind.LIQUID.value
-        for name, chosen in (
-            ("naoh", lambda one: one.alkali == "NaOH" and one.kind == alkali),
-            ("koh", lambda one: one.alkali == "KOH"),
-            ("masterbatch", lambda one: one.alkali == "NaOH" and one.kind != alkali),
-            ("water", lambda one: one.kind == liquid),
-        ):
+        for name, chosen in _CHOSEN.items():
             kept = {self.initial.get(name), self.data.get(name)}
             rows = [one for one in catalog.choices if chosen(one) or one.code in kept]
             self.fields[name].choices = [  # type: ignore[attr-defined]
@@ -156,6 +160,19 @@ class Row(forms.Form):
     """A row counts as written when one of `told` is; else it is left out."""
 
     told: tuple[str, ...] = ()
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name in self.told:
+            # Asked for in `clean`: a browser would ask for it in rows that stay empty, too.
+            self.fields[name].required = False
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean() or {}
+        for name in self.told:
+            if given.get(name) in (None, "") and name not in self.errors and self.has_changed():
+                self.add_error(name, forms.ValidationError("Write this too.", code="required"))
+        return given
 
     def has_changed(self) -> bool:
         return any(str(self[name].data or "").strip() for name in self.told)
@@ -184,13 +201,17 @@ class LineForm(Row):
     portion = forms.CharField(required=False, max_length=LONGEST_NAME, label="Portion")
     counts_as_water = forms.BooleanField(required=False, label="Its water is part of the lye's")
 
-    def __init__(self, *args: Any, catalog: Catalog, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, catalog: Catalog, blend: bool = False, **kwargs: Any) -> None:
         self.catalog = catalog
+        self.blend = blend
         super().__init__(*args, **kwargs)
 
     def clean(self) -> dict[str, Any]:
-        given = super().clean() or {}
+        given = super().clean()
         counted = False
+        if self.blend:
+            # All that a blend knows is a share of the whole, and its page asks for no basis.
+            given["basis"] = Basis.OF_BATTER.value
         if given.get("material"):
             try:
                 chosen = self.catalog.find(given["material"])
@@ -261,8 +282,12 @@ class Written:
         kept = initial or {}
         self.catalog = catalog
         self.version = VersionForm(data, initial=kept.get("version"), catalog=catalog)
+        blend = data is not None and data.get("kind") == "blend"
         self.lines = LINES(
-            data, initial=kept.get("lines"), prefix="lines", form_kwargs={"catalog": catalog}
+            data,
+            initial=kept.get("lines"),
+            prefix="lines",
+            form_kwargs={"catalog": catalog, "blend": blend},
         )
         self.portions = PORTIONS(data, initial=kept.get("portions"), prefix="portions")
         self.layers = LAYERS(data, initial=kept.get("layers"), prefix="layers")

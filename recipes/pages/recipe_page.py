@@ -24,7 +24,7 @@ _ORDER = list(Stage)
 @page(Capability.READ, methods=("GET", "HEAD"))
 def recipe_page(request: HttpRequest, code: str) -> HttpResponse:
     """A recipe: the newest version, or the one that the address names with ?version=."""
-    versions = list(versions_of(code))
+    versions: list[Any] = list(versions_of(code))
     if not versions:
         return render(request, "recipes/recipe.html", {"recipe": formula_by_code(code)})
     asked = request.GET.get("version", "")

@@ -6,8 +6,11 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
-from recipes.domain.formula import Basis, Stage
+from recipes.domain.formula import Basis
 from recipes.models import Formula, FormulaVersion
+from recipes.pages.recipe_amounts import read_amount, write_amount
+from recipes.services.formulas import add_formula
+from tests.inventory.making import make_material
 from tests.recipes.making import make_bench, planned
 from tests.studio.api.people import person
 
@@ -113,7 +116,7 @@ def test_totals_while_typing_store_nothing():
 
 def test_a_blend_has_no_lye():
     make_bench()
-    lines = (line("olive", "90", "of-batter"), line("scent", "10", "of-batter"))
+    lines = (line("olive", "90"), line("scent", "10 %", "fixed"))
     sent = written(*lines, name="Scented oil", kind="blend", superfat="", ready_days="14")
     assert signed_in().post(NEW, sent).status_code == 303
     version = FormulaVersion.objects.get(formula__code="scented-oil")
@@ -189,8 +192,6 @@ def test_the_page_says_what_it_is(django_assert_max_num_queries):
 
 
 def test_every_basis_reads_what_it_writes():
-    from recipes.pages.recipe_amounts import read_amount, write_amount
-
     for basis in Basis:
         for counted in (False, True):
             for amount in ("0.07", "0.5", "1"):
@@ -198,4 +199,24 @@ def test_every_basis_reads_what_it_writes():
                 if counted and basis in (Basis.FIXED, Basis.PER_BAR) and amount != "1":
                     continue
                 assert read_amount(written_text, basis, counted=counted) == Decimal(amount)
-    assert Stage.PACK
+
+
+def test_pages_are_flat_in_the_number_of_materials(django_assert_max_num_queries):
+    make_bench()
+    for number in range(3):
+        make_material(f"more-{number}")
+    client = signed_in()
+    for address in (NEW, "/recipes/plain/versions/1/next/", "/recipes/plain/versions/1/edit/"):
+        with django_assert_max_num_queries(12):
+            assert client.get(address).status_code == 200
+    with django_assert_max_num_queries(9):
+        client.post(TOTALS, written(*FATS))
+
+
+def test_a_recipe_with_only_a_name_asks_for_what_goes_in():
+    make_bench()
+    add_formula(code="bare", name="Bare")
+    client = signed_in()
+    assert "only its name" in client.get("/recipes/bare/").content.decode()
+    assert client.post("/recipes/bare/versions/first/", written(*FATS)).status_code == 303
+    assert FormulaVersion.objects.get(formula__code="bare").lines.count() == 2
