@@ -11,7 +11,7 @@ from studio.pages.writing import written_share
 from studio.units import NG_PER_G, UNITS, Dimension, Quantity, UnitRefusal, mass_ng, parse_quantity
 
 BASES = {
-    Basis.SHARE_OF_FATS: "% of the fats (a fat)",
+    Basis.SHARE_OF_FATS: "% of the fats",
     Basis.OF_FATS: "% on top of the fats",
     Basis.OF_BATTER: "% of the whole",
     Basis.G_PER_KG_FATS: "g per kg of fats",
