@@ -110,9 +110,9 @@ def order_buy_plan(request: HttpRequest, code: str) -> HttpResponse:
         return _plan_page(request, code, form)
     if len(drafts) == 1:
         messages.success(request, "The order is drafted. Place it when you have read it.")
-        return see_other(request, "order-page", drafts[0].code)
+        return see_other(request, "purchase-order-page", drafts[0].code)
     messages.success(request, f"{len(drafts)} orders are drafted. Place each when you read it.")
-    return see_other(request, "orders-page", query={"state": "draft"})
+    return see_other(request, "purchase-orders-page", query={"state": "draft"})
 
 
 def _plan_page(request: HttpRequest, code: str, form: forms.Form) -> HttpResponse:

@@ -68,7 +68,7 @@ def place_order_page(request: HttpRequest, code: str) -> HttpResponse:
         else:
             told = f", and its mail goes to {order.supplier.email}" if mail else ""
             messages.success(request, f"Order {code} is placed{told}.")
-            return see_other(request, "order-page", code)
+            return see_other(request, "purchase-order-page", code)
     order = find_order(code)
     was_draft = order.state == State.DRAFT
     letter = letter_if_placed(order, on=today)
@@ -85,7 +85,7 @@ def close_order_page(request: HttpRequest, code: str) -> HttpResponse:
     except Refusal as refusal:
         return _refused(request, code, refusal)
     messages.success(request, f"Order {code} is closed: no more of it is expected.")
-    return see_other(request, "order-page", code)
+    return see_other(request, "purchase-order-page", code)
 
 
 @page(Capability.KEEP_STOCK, methods=("POST",))
@@ -97,7 +97,7 @@ def cancel_order_page(request: HttpRequest, code: str) -> HttpResponse:
     except Refusal as refusal:
         return _refused(request, code, refusal)
     messages.success(request, f"Order {code} is cancelled.")
-    return see_other(request, "order-page", code)
+    return see_other(request, "purchase-order-page", code)
 
 
 def _refused(request: HttpRequest, code: str, refusal: Refusal) -> HttpResponse:

@@ -91,7 +91,7 @@ def deliveries_panel(user: Any) -> Panel:
         ),
         rows=tuple(
             (
-                Cell(order.code, href=page_address("order-page", order.code)),
+                Cell(order.code, href=page_address("purchase-order-page", order.code)),
                 order.supplier.name,
                 written_day(order.expected_on, dates),
                 Cell("late", state=State.SOON)

@@ -15,11 +15,13 @@ urlpatterns = [
     path("buying/plan/", buy_plans.new_buy_plan, name="buy-plan-new"),
     path("buying/plans/<str:code>/", buy_plans.buy_plan_page, name="buy-plan-page"),
     path("buying/plans/<str:code>/order/", buy_plans.order_buy_plan, name="order-buy-plan"),
-    path("buying/orders/", orders.order_list, name="orders-page"),
-    path("buying/orders/<str:code>/", orders.order_page, name="order-page"),
-    path("buying/orders/<str:code>/place/", orders.place_order_page, name="place-order-page"),
-    path("buying/orders/<str:code>/close/", orders.close_order_page, name="close-order"),
-    path("buying/orders/<str:code>/cancel/", orders.cancel_order_page, name="cancel-order"),
+    path("buying/orders/", orders.order_list, name="purchase-orders-page"),
+    path("buying/orders/<str:code>/", orders.order_page, name="purchase-order-page"),
+    path("buying/orders/<str:code>/place/", orders.place_order_page, name="place-purchase-order"),
+    path("buying/orders/<str:code>/close/", orders.close_order_page, name="close-purchase-order"),
+    path(
+        "buying/orders/<str:code>/cancel/", orders.cancel_order_page, name="cancel-purchase-order"
+    ),
     path("buying/reorder/", policies.policy_list, name="policies-page"),
     path("buying/reorder/<str:code>/", policies.policy_page, name="policy-page"),
     path("buying/reorder/<str:code>/adopt/", policies.adopt_policy_page, name="adopt-policy"),
