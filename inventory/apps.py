@@ -22,4 +22,5 @@ class InventoryConfig(AppConfig):
         register_steps()
         register("alerts", alerts_panel, order=20)
         register("deliveries", deliveries_panel, order=30)
+        places.register(places.Place("shelf", "Shelf", url_name="shelf", order=20, daily=True))
         places.register(places.Place("buying", "Buying", url_name="buying", order=60))

@@ -27,4 +27,5 @@ class RecipesConfig(AppConfig):
         register("batches", batches_panel, order=10)
         register("mold-use", mold_use_panel, order=40)
         register_place(Place("recipes", "Recipes", url_name="recipes", order=30, daily=True))
+        register_place(Place("batches", "Batches", url_name="batches", order=40, daily=True))
         batch_cured.connect(settle_made)

@@ -2,10 +2,37 @@
 
 from django.urls import path
 
-from inventory.pages import alerts, buy_plans, buying, orders, policies
+from inventory.pages import (
+    alerts,
+    buy_plans,
+    buying,
+    lot_verbs,
+    lots,
+    materials,
+    orders,
+    policies,
+    shelf,
+)
 from inventory.pages.start import first_materials
 
 urlpatterns = [
+    path("shelf/", shelf.shelf, name="shelf"),
+    path("shelf/lots/", shelf.lot_list, name="lots-page"),
+    path("shelf/materials/<slug:code>/", materials.material_page, name="material-page"),
+    path("shelf/lots/<slug:code>/", lots.lot_page, name="lot-page"),
+    path("shelf/lots/<slug:code>/release/", lot_verbs.release_page, name="lot-release-page"),
+    path(
+        "shelf/lots/<slug:code>/quarantine/", lot_verbs.quarantine_page, name="lot-quarantine-page"
+    ),
+    path("shelf/lots/<slug:code>/block/", lot_verbs.block_page, name="lot-block-page"),
+    path("shelf/lots/<slug:code>/spoil/", lot_verbs.spoil_page, name="lot-spoil-page"),
+    path("shelf/lots/<slug:code>/count/", lot_verbs.count_page, name="lot-count-page"),
+    path("shelf/lots/<slug:code>/move/", lot_verbs.move_page, name="lot-move-page"),
+    path(
+        "shelf/lots/<slug:code>/certificate/",
+        lot_verbs.certificate_page,
+        name="lot-certificate-page",
+    ),
     path("start/materials/", first_materials, name="first-materials-page"),
     path("buying/", buying.buying, name="buying"),
     path("buying/alerts/", alerts.alert_list, name="alerts-page"),

@@ -13,16 +13,18 @@ from inventory.models import ExpectedMake, Requirement, ReservationLine, Reserva
 from inventory.queries.stock import available_by_material
 
 
-def supplies(materials: Iterable[int], *, on: date) -> dict[int, Supply]:
+def supplies(materials: Iterable[int], *, on: date, without: str = "") -> dict[int, Supply]:
     """The supply of each material by id; `on` is the day on which lots must be usable.
 
-    Three queries for any number of materials.
+    What the holder `without` requires is not counted as promised: it is the one that asks. Three
+    queries for any number of materials.
     """
     wanted = list(materials)
     available = available_by_material(wanted, on=on)
     promised = _dated(
         open_requirements()
         .filter(material__in=wanted, open__gt=0)
+        .exclude(holder=without)
         .values_list("material", "due_on", "open")
     )
     coming = _dated(

@@ -66,7 +66,8 @@ class OpeningLot:
 def receive_opening_lot(opening: OpeningLot, *, by: "User | None" = None) -> Lot:
     """Receive a lot that stood here before, under its own code, with what it cost.
 
-    A code such as L-00042 is never given out again, nor one below it. Raises MaterialRefusal with every fault.
+    A code such as L-00042 is never given out again, nor one below it. Raises MaterialRefusal with
+    every fault.
     """
     faults = Faults()
     # Locked so that its unit holds until the lot is open.

@@ -64,7 +64,7 @@ def plan_page(request: HttpRequest, code: str) -> HttpResponse:
         return _answer(request, loaded, form, _shown(plan, form), status=422)
     done = "planned, and what it needs is held for it" if reserving else "planned"
     messages.success(request, f"Batch {batch.code} is {done}.")
-    return see_other(request, "batch-sheet-page", batch.code)
+    return see_other(request, "batch-page", batch.code)
 
 
 def _asked(request: HttpRequest, code: str, given: Any) -> tuple[LoadedFormula, ScaleForm]:

@@ -2,6 +2,10 @@
 
 from django.urls import path
 
+from recipes.pages.batch_cancel import cancel_page
+from recipes.pages.batch_list import batch_list
+from recipes.pages.batch_page import batch_page, give_back_page, reserve_page
+from recipes.pages.batch_parts import parts_page, plan_parts_page
 from recipes.pages.mold_edit import mold_edit, mold_holds, mold_new
 from recipes.pages.molds import mold_list, mold_page
 from recipes.pages.recipe_differences import differences_page
@@ -33,5 +37,12 @@ urlpatterns = [
     path("recipes/<slug:code>/differences/", differences_page, name="version-differences"),
     path("recipes/<slug:code>/scale/", scale_page, name="scale-page"),
     path("recipes/<slug:code>/plan/", plan_page, name="scale-plan"),
+    path("batches/", batch_list, name="batches"),
+    path("batches/<slug:code>/", batch_page, name="batch-page"),
+    path("batches/<slug:code>/reserve/", reserve_page, name="batch-reserve-page"),
+    path("batches/<slug:code>/give-back/", give_back_page, name="batch-give-back-page"),
+    path("batches/<slug:code>/cancel/", cancel_page, name="batch-cancel-page"),
+    path("batches/<slug:code>/parts/", parts_page, name="batch-parts-page"),
+    path("batches/<slug:code>/parts/plan/", plan_parts_page, name="batch-plan-parts-page"),
     path("batches/<slug:code>/sheet/", sheet_page, name="batch-sheet-page"),
 ]

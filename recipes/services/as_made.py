@@ -139,13 +139,21 @@ def held_beside(held: Held, weighed: Mapping[int, Sequence[Weighing]]) -> Pool:
     return pool
 
 
+def tolerance_of(row: BatchLine, *, resolution: int) -> tuple[int, int]:
+    """The smallest step that the scale shows of a row (0 for pieces), and how far it may be off.
+
+    `resolution` is that of the batch's version, in ng. No query.
+    """
+    step = 0 if row.material.counted else resolution
+    close = row.part in _ALKALI or row.material.kind == MaterialKind.FRAGRANCE.value
+    return step, tolerance(row.planned, step=step, close=close)
+
+
 def _line(batch: Batch, row: BatchLine, weighings: Sequence[Weighing]) -> ActualLine:
     actual = row.actual
     if actual is None and weighings:
         actual = sum(weighing.amount for weighing in weighings)
-    step = 0 if row.material.counted else batch.version.resolution
-    close = row.part in _ALKALI or row.material.kind == MaterialKind.FRAGRANCE.value
-    allowed = tolerance(row.planned, step=step, close=close)
+    step, allowed = tolerance_of(row, resolution=batch.version.resolution)
     compared = WeighedLine(
         position=row.position, planned=row.planned, actual=actual, tolerance=allowed
     )

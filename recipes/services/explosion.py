@@ -39,9 +39,10 @@ class ExplodedPlan:
     bought_on: Mapping[int, date]
 
 
-def explode_plan(plan: Plan, *, on: date) -> ExplodedPlan:
+def explode_plan(plan: Plan, *, on: date, without: str = "") -> ExplodedPlan:
     """What a plan needs on a day over all levels, netted against what is free on each.
 
+    `without` is the holder of a batch that is planned already: what it requires is the plan itself.
     Lots count when they are usable on that day. Batches for a day to come start today at the
     earliest; those for a day that is over, on any day. Raises ProductionCycle, and ScalingRefusal
     for a blend that cannot be made at the size it is needed in. Two queries a level and five more.
@@ -49,7 +50,7 @@ def explode_plan(plan: Plan, *, on: date) -> ExplodedPlan:
     production = production_below(plan.materials.values())
     names = {pk: material.name for pk, material in production.materials.items()}
     refuse_cycle(plan.loaded.version.formula, plan.materials.values(), production)
-    supply = supplies(production.materials, on=on)
+    supply = supplies(production.materials, on=on, without=without)
     bought_on = coverage_dates(pk for pk in production.materials if pk not in production.makers)
     today = timezone.localdate()
     found = explode(

@@ -71,7 +71,8 @@ def test_what_it_holds_while_typing():
     page = client.post("/recipes/molds/new/holds/", LOAF).content.decode()
     assert "1.067 L" in page or "1066.8 mL" in page
     assert (
-        "Width inside" in client.post("/recipes/molds/new/holds/", LOAF | {"width": "x"}).content.decode()
+        "Width inside"
+        in client.post("/recipes/molds/new/holds/", LOAF | {"width": "x"}).content.decode()
     )
     assert not Mold.objects.exists()
 

@@ -1,0 +1,103 @@
+"""Amounts, documents and states in the words of the shelf's pages."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from inventory.domain.lots import LotStatus
+from inventory.models import Lot
+from studio.pages.charts import Measured, Unit
+from studio.pages.frame import preferences_of
+from studio.pages.places import page_address
+from studio.pages.writing import written_count, written_mass
+from studio.units import parse_quantity, stock_amount
+
+#: The page that shows a document, by the word before the colon of a reference; the first that is
+#: there is used.
+PAGES = {
+    "delivery": ("delivery-page",),
+    "batch": ("batch-page", "batch-sheet-page"),
+    "count": ("count-page",),
+    "order": ("sales-order-page",),
+    "shipment": ("shipment-page",),
+}
+VERBS = {
+    "receive": "received",
+    "produce": "made",
+    "return": "came back",
+    "reserve": "reserved",
+    "release": "reservation released",
+    "consume": "used",
+    "ship": "shipped",
+    "spoil": "written off",
+    "count": "counted",
+    "add_cost": "cost added",
+}
+#: The largest unit of which an axis shows at least one.
+_AXES = {"metric": (("kg", "kg"), ("g", "g")), "us": (("lb", "lb"), ("oz", "oz"))}
+
+
+def units_of(user: Any) -> str:
+    """The system of units that somebody reads first."""
+    return str(preferences_of(user).units)
+
+
+def written_stock(amount: int, *, counted: bool, units: str) -> str:
+    """Stock in the reader's unit."""
+    return written_count(amount) if counted else written_mass(amount, units)[0]
+
+
+def measured(amount: int, *, counted: bool, units: str) -> Measured:
+    """Stock as a chart takes it."""
+    return Measured(value=amount, text=written_stock(amount, counted=counted, units=units))
+
+
+def axis_unit(largest: int, *, counted: bool, units: str) -> Unit:
+    """The unit of a chart's axis over stock of this size."""
+    if counted:
+        return Unit(per_unit=1, word="pieces")
+    for name, word in _AXES.get(units, _AXES["metric"]):
+        size = stock_amount(parse_quantity(f"1 {name}"), counted=False)
+        if abs(largest) >= size:
+            return Unit(per_unit=size, word=word)
+    return Unit(per_unit=size, word=word)
+
+
+def document(reference: str) -> tuple[str, str]:
+    """The words of a reference such as "batch:B-00012", and the address of its page, if any."""
+    kind, _, code = reference.partition(":")
+    if not code:
+        return reference, ""
+    addresses = (page_address(name, code) for name in PAGES.get(kind, ()))
+    return f"{kind} {code}", next((address for address in addresses if address), "")
+
+
+def lot_state(lot: Lot, *, on: date) -> tuple[str, str]:
+    """The state of a lot on a day: its word, and how a page marks it."""
+    if lot.status == LotStatus.BLOCKED.value:
+        return "blocked", "danger"
+    if lot.status == LotStatus.QUARANTINE.value:
+        return "in quarantine", "soon"
+    if lot.best_before is not None and lot.best_before < on:
+        return "past its best before", "soon"
+    return ("released", "good") if lot.on_hand else ("used up", "")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownLot:
+    """A lot as a list draws it: what of it is free, and its state as a word and a mark."""
+
+    lot: Lot
+    free: int
+    word: str
+    kind: str
+
+
+def shown_lots(lots: Iterable[Lot], *, on: date) -> list[ShownLot]:
+    """Lots as a list draws them on a day."""
+    shown = []
+    for lot in lots:
+        word, kind = lot_state(lot, on=on)
+        shown.append(ShownLot(lot=lot, free=lot.on_hand - lot.reserved, word=word, kind=kind))
+    return shown

@@ -1,0 +1,105 @@
+"""The page of a batch: what comes next and when, what it holds, and its verbs as buttons."""
+
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from recipes.models import Batch
+from recipes.pages.shown_batch import show_batch
+from recipes.queries.batch_list import due_on
+from recipes.queries.batches import batch_by_code
+from recipes.services.batches import reserve_batch, unreserve_batch
+from recipes.services.multilevel import reserve_tree
+from recipes.services.resetting import reserve_on_lots
+from studio.errors import Refusal
+from studio.pages.forms import place_faults, see_other
+from studio.pages.ruled import page
+from studio.pages.stock_pages import stock_page
+from studio.roles import Capability
+
+
+class ReserveForm(forms.Form):
+    """How a batch is reserved."""
+
+    reset_lye = forms.BooleanField(
+        required=False,
+        label="Set the lye anew on the lots that are held",
+        help_text="Their certificates then decide the weights of alkali and water.",
+    )
+    expires_on = forms.DateField(
+        required=False,
+        label="Hold it until",
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
+
+    def clean_expires_on(self) -> Any:
+        """Nothing is held until a day that is over."""
+        day = self.cleaned_data["expires_on"]
+        if day is not None and day < timezone.localdate():
+            raise forms.ValidationError("That day is over: choose today or a later one.")
+        return day
+
+
+@page(Capability.READ, methods=("GET", "HEAD"))
+def batch_page(request: HttpRequest, code: str) -> HttpResponse:
+    """A batch, from the plan to released bars."""
+    return _answer(request, batch_by_code(code), ReserveForm())
+
+
+@page(Capability.PLAN, methods=("POST",))
+@stock_page
+def reserve_page(request: HttpRequest, code: str) -> HttpResponse:
+    """Hold all that a batch needs, with what is planned for it, or nothing."""
+    form = ReserveForm(request.POST)
+    if form.is_valid():
+        try:
+            _reserve(code, form.cleaned_data, by=request.user)
+        except Refusal as refusal:
+            place_faults(refusal, form)
+        else:
+            messages.success(request, f"What {code} needs is held for it.")
+            return see_other(request, "batch-page", code)
+    return _answer(request, batch_by_code(code), form, status=422)
+
+
+def _reserve(code: str, given: dict[str, Any], *, by: Any) -> None:
+    if Batch.objects.filter(planned_for__code=code, state="planned").exists():
+        reserve_tree(code, expires_on=given["expires_on"], reset_lye=given["reset_lye"], by=by)
+        return
+    reserve = reserve_on_lots if given["reset_lye"] else reserve_batch
+    reserve(code, expires_on=given["expires_on"], by=by)
+
+
+@page(Capability.PLAN, methods=("POST",))
+@stock_page
+def give_back_page(request: HttpRequest, code: str) -> HttpResponse:
+    """Give back what a batch holds; it is planned again."""
+    form = ReserveForm()
+    try:
+        unreserve_batch(code, by=request.user)  # type: ignore[arg-type]
+    except Refusal as refusal:
+        form = ReserveForm({})
+        form.full_clean()
+        place_faults(refusal, form)
+        return _answer(request, batch_by_code(code), form, status=422)
+    messages.success(request, f"What {code} held is back on the shelf; it is planned again.")
+    return see_other(request, "batch-page", code)
+
+
+def _answer(
+    request: HttpRequest, batch: Batch, form: ReserveForm, *, status: int = 200
+) -> HttpResponse:
+    today = timezone.localdate()
+    due = due_on(batch)
+    context = {
+        "batch": batch,
+        "shown": show_batch(batch),
+        "form": form,
+        "due": due,
+        "is_due": due is not None and due <= today,
+    }
+    return render(request, "recipes/batch.html", context, status=status)

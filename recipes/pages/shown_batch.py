@@ -1,0 +1,102 @@
+"""A batch in the words of a page: what comes next, what it holds, what happened."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from recipes.domain.cautions import Caution
+from recipes.domain.formula import Stage
+from recipes.models import Batch, BatchState
+from recipes.queries.batch_history import Happening, history_of, making_for, readings_of
+from recipes.queries.weighings import by_position
+from recipes.services.as_made import Actuals, actuals_for
+from recipes.services.bench import BatchShelf, batch_rows, cautions_of, held_lots, shelf_for
+from recipes.services.portions import Portions, portions_of
+
+STATES: Mapping[BatchState, str] = MappingProxyType(
+    {
+        BatchState.PLANNED: "planned",
+        BatchState.RESERVED: "reserved",
+        BatchState.POURED: "in the mold",
+        BatchState.CUT: "curing",
+        BatchState.CURED: "released",
+        BatchState.CANCELLED: "called off",
+    }
+)
+_NEXT = {
+    BatchState.PLANNED: "Reserve",
+    BatchState.RESERVED: "Weigh and pour",
+    BatchState.POURED: "Cut",
+    BatchState.CUT: "Release bars",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownBatch:
+    """All that the page of a batch shows. `shelf` is None once nothing more is needed of it."""
+
+    batch: Batch
+    state: str
+    actuals: Actuals
+    shelf: BatchShelf | None
+    portions: Portions
+    cautions: tuple[Caution, ...]
+    making: Sequence[Batch]
+    history: Sequence[Happening]
+
+    @property
+    def is_soap(self) -> bool:
+        """Whether it is poured and cut; a blend is only mixed."""
+        return bool(self.batch.fats)
+
+    @property
+    def to_weigh(self) -> int:
+        """How many lines are weighed before the pour."""
+        return sum(1 for line in self.actuals.lines if line.row.stage != Stage.PACK.value)
+
+    @property
+    def weighed(self) -> int:
+        """How many of them are weighed."""
+        return sum(
+            1
+            for line in self.actuals.lines
+            if line.row.stage != Stage.PACK.value and line.actual is not None
+        )
+
+    @property
+    def missing_made(self) -> bool:
+        """Whether something that is made here is short."""
+        return any(
+            line.shelf.short and line.material.kind == "intermediate"
+            for line in (self.shelf.lines if self.shelf else ())
+        )
+
+    @property
+    def to_make(self) -> Sequence[Batch]:
+        """Batches planned for this one that are not made yet."""
+        return [one for one in self.making if one.state in ("planned", "reserved")]
+
+
+def next_of(batch: Batch) -> str:
+    """The verb that comes next for a batch; empty when nothing does."""
+    state = BatchState(batch.state)
+    if state is BatchState.RESERVED and not batch.fats:
+        return "Weigh and mix"
+    return _NEXT.get(state, "")
+
+
+def show_batch(batch: Batch) -> ShownBatch:
+    """A batch that is loaded, as its page shows it. A fixed number of queries."""
+    rows, held, readings = batch_rows(batch), held_lots(batch), readings_of(batch)
+    standing = by_position(one for one in readings if one.set_aside_at is None)
+    is_open = batch.state in (BatchState.PLANNED, BatchState.RESERVED)
+    return ShownBatch(
+        batch=batch,
+        state=STATES[BatchState(batch.state)],
+        actuals=actuals_for(batch, rows, held, standing),
+        shelf=shelf_for(batch, rows, held, standing) if is_open else None,
+        portions=portions_of(batch),
+        cautions=cautions_of(batch) if is_open else (),
+        making=making_for(batch) if is_open else (),
+        history=history_of(batch, readings),
+    )
