@@ -1,5 +1,5 @@
 """The addresses of the pages of this app."""
 
-from django.urls import URLPattern
+from costing.pages.quotes_urls import selling
 
-urlpatterns: list[URLPattern] = []
+urlpatterns = [*selling]
