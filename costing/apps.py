@@ -3,6 +3,7 @@ from django.apps import AppConfig
 from studio.exchange.registry import register_table
 from studio.pages.places import Place
 from studio.pages.places import register as register_place
+from studio.roles import Capability
 
 
 class CostingConfig(AppConfig):
@@ -27,6 +28,16 @@ class CostingConfig(AppConfig):
         from recipes.services.events import batch_cured, batch_planned  # noqa: PLC0415
 
         register_table(CUSTOMERS)
+        register_place(
+            Place(
+                "prices",
+                "Prices",
+                url_name="prices",
+                order=50,
+                daily=True,
+                rule=(Capability.READ, Capability.SEE_COSTS),
+            )
+        )
         register_place(Place("orders", "Orders", url_name="orders", order=55))
         register_finders()
         register_causes()
