@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -41,7 +42,7 @@ class ShownVariances:
 def batch_cost_page(request: HttpRequest, code: str) -> HttpResponse:
     """The cost of a poured, cut or cured batch from the books, and against its plan."""
     batch = batch_by_code(code)
-    context = {"batch": batch}
+    context: dict[str, Any] = {"batch": batch}
     try:
         cost = cost_of_batch(code)
     except BatchNotMade:

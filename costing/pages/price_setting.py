@@ -105,8 +105,9 @@ def _given(request: HttpRequest) -> Any:
     if request.method != "POST":
         return None
     data = request.POST.copy()
-    if data.get("ask"):
-        data["price"] = data["ask"]
+    asked = data.get("ask")
+    if isinstance(asked, str) and asked:
+        data["price"] = asked
     return data
 
 

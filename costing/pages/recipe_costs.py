@@ -78,7 +78,7 @@ def recipe_cost_page(request: HttpRequest, code: str) -> HttpResponse:
         "form": form,
         "found": found,
         "rows": rows,
-        "cheapest": min((row["mold"] for row in rows), key=lambda m: m.per_bar, default=None),
+        "cheapest": min(found.molds if found else (), key=lambda m: m.per_bar, default=None),
         "refusal": refusal,
         "spreads": spreads,
     }
