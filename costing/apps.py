@@ -1,6 +1,9 @@
 from django.apps import AppConfig
 
 from studio.exchange.registry import register_table
+from studio.pages.places import Place
+from studio.pages.places import register as register_place
+from studio.roles import Capability
 
 
 class CostingConfig(AppConfig):
@@ -9,6 +12,7 @@ class CostingConfig(AppConfig):
 
     def ready(self) -> None:
         # Services import models, which exist only now that all apps are loaded.
+        from costing.pages.quotes_found import register_finders  # noqa: PLC0415
         from costing.services.conversion import capitalize_finished  # noqa: PLC0415
         from costing.services.imports_customers import CUSTOMERS  # noqa: PLC0415
         from costing.services.margin_watch import (  # noqa: PLC0415
@@ -24,6 +28,18 @@ class CostingConfig(AppConfig):
         from recipes.services.events import batch_cured, batch_planned  # noqa: PLC0415
 
         register_table(CUSTOMERS)
+        register_place(
+            Place(
+                "prices",
+                "Prices",
+                url_name="prices",
+                order=50,
+                daily=True,
+                rule=(Capability.READ, Capability.SEE_COSTS),
+            )
+        )
+        register_place(Place("orders", "Orders", url_name="orders", order=55))
+        register_finders()
         register_causes()
         batch_cured.connect(capitalize_finished, dispatch_uid="costing.capitalize")
         batch_cured.connect(hold_released, dispatch_uid="costing.hold")

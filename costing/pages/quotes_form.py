@@ -42,11 +42,19 @@ class NamedField(forms.CharField):
         return found[0]
 
 
+def called(names: Mapping[str, str], code: str) -> str:
+    """How people call it: the name, or the code where another one has the same name."""
+    name = names.get(code, code)
+    return name if list(names.values()).count(name) == 1 else code
+
+
 class QuoteForm(forms.Form):
     """The head of a quote. What is left empty follows from the customer."""
 
     customer = NamedField(of="customer", help_text="By name or code.")
-    wanted_on = forms.DateField(required=False, label="Wanted by", widget=day_widget())
+    wanted_on = forms.DateField(
+        required=False, label="Wanted by", help_text="Empty: any day.", widget=day_widget()
+    )
     valid_until = forms.DateField(
         required=False,
         label="Valid until",
@@ -54,7 +62,7 @@ class QuoteForm(forms.Form):
         widget=day_widget(),
     )
     discount = ShareFormField(required=False, help_text="Empty: the customer's.")
-    freight = MoneyFormField(required=False)
+    freight = MoneyFormField(required=False, help_text="Empty: none.")
     tax_share = ShareFormField(required=False, label="Tax", help_text="Empty: the tier's.")
     terms = forms.CharField(
         required=False, max_length=400, help_text="Empty: the customer's terms of payment."
@@ -72,9 +80,9 @@ class LineForm(forms.Form):
 
     product = NamedField(of="product", required=False)
     quantity = forms.IntegerField(required=False, min_value=1, max_value=100_000, label="Bars")
-    price = MoneyFormField(required=False, label="Own price of a bar")
+    price = MoneyFormField(required=False, label="Own price")
     bars_per_carton = forms.IntegerField(
-        required=False, min_value=1, max_value=100_000, label="Bars in a carton"
+        required=False, min_value=1, max_value=100_000, label="Per carton"
     )
 
     def __init__(self, *args: Any, products: Mapping[str, str], **kwargs: Any) -> None:
@@ -124,12 +132,17 @@ class WrittenQuote:
         self.products = dict(
             Product.objects.filter(active=True).order_by("name").values_list("code", "name")
         )
-        kept = _kept(quote) if quote else {"head": {"customer": customer}, "lines": []}
-        self.head = QuoteForm(posted, initial=kept["head"])
+        head: dict[str, Any]
+        lines: list[dict[str, Any]]
+        head, lines = ({"customer": customer}, []) if quote is None else _kept(quote)
+        head["customer"] = called(self.customers, head["customer"])
+        for line in lines:
+            line["product"] = called(self.products, line["product"])
+        self.head = QuoteForm(posted, initial=head)
         self.head.fields["customer"].names = self.customers  # type: ignore[attr-defined]
         self.lines = LINES(
             posted,
-            initial=None if posted else kept["lines"],
+            initial=None if posted else lines,
             prefix="lines",
             form_kwargs={"products": self.products},
         )
@@ -147,17 +160,17 @@ class WrittenQuote:
         )
 
 
-def _kept(quote: Quote) -> dict[str, Any]:
+def _kept(quote: Quote) -> tuple[dict[str, Any], list[dict[str, Any]]]:
+    """What was written of a draft: its head and its lines."""
     names = ("wanted_on", "valid_until", "discount", "freight", "tax_share", "terms", "note")
-    return {
-        "head": {"customer": quote.customer.code} | {name: getattr(quote, name) for name in names},
-        "lines": [
-            {
-                "product": line.product.code,
-                "quantity": line.quantity,
-                "price": line.own_price,
-                "bars_per_carton": line.own_carton,
-            }
-            for line in quote.lines.all()
-        ],
-    }
+    head = {name: getattr(quote, name) for name in names}
+    lines = [
+        {
+            "product": line.product.code,
+            "quantity": line.quantity,
+            "price": line.own_price,
+            "bars_per_carton": line.own_carton,
+        }
+        for line in quote.lines.all()
+    ]
+    return {**head, "customer": quote.customer.code}, lines

@@ -1,5 +1,6 @@
 """A quote in the words of a page: each line's price, floor, margins, and origin of its bars."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -13,7 +14,6 @@ ORIGINS = {
     "cured": "cured, lot",
     "curing": "curing,",
     "planned": "planned,",
-    "new": "a new batch,",
 }
 
 
@@ -24,6 +24,7 @@ class Origin:
     bars: int
     words: str
     ready_on: date
+    until: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,11 +96,31 @@ def _line(quote: Quote, line: QuoteLine) -> ShownLine:
         restoring=asked.restored(step=line.tier.step, ending=line.tier.ending),
         full=full,
         left=left,
-        origins=tuple(_origin(part) for part in line.promise.get("parts", ())),
+        origins=_origins(line.promise.get("parts", ())),
         reason=str(line.promise.get("reason", "")),
     )
 
 
-def _origin(part: dict[str, Any]) -> Origin:
+def _origins(parts: Iterable[dict[str, Any]]) -> tuple[Origin, ...]:
+    """Each lot and batch that is there; new batches in one mold together, as they may be many."""
+    parts = list(parts)
+    there = [_there(part) for part in parts if part["kind"] != "new"]
+    molds = dict.fromkeys(part["code"] for part in parts if part["kind"] == "new")
+    return (*there, *(_new(mold, parts) for mold in molds))
+
+
+def _there(part: dict[str, Any]) -> Origin:
     words = f"{ORIGINS.get(part['kind'], '')} {part['code']}".strip()
     return Origin(bars=part["amount"], words=words, ready_on=date.fromisoformat(part["ready_on"]))
+
+
+def _new(mold: str, parts: Iterable[dict[str, Any]]) -> Origin:
+    batches = [part for part in parts if part["kind"] == "new" and part["code"] == mold]
+    days = sorted(date.fromisoformat(part["ready_on"]) for part in batches)
+    count = "a new batch" if len(batches) == 1 else f"{len(batches)} new batches"
+    return Origin(
+        bars=sum(part["amount"] for part in batches),
+        words=f"from {count}, {mold}",
+        ready_on=days[0],
+        until=days[-1] if days[-1] != days[0] else None,
+    )

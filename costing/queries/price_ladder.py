@@ -95,21 +95,30 @@ def price_ladder(product_code: str, *, on: date) -> LadderView:
     product = Product.objects.filter(code=product_code).first()
     if product is None:
         raise NotFound(f"There is no product {product_code}.", field="product")
+    return price_ladders([product], on=on)[0]
+
+
+def price_ladders(products: Sequence[Product], *, on: date) -> list[LadderView]:
+    """The ladders of several products on a day. A fixed number of queries, however many."""
     tiers = list(Tier.objects.filter(active=True))
-    ladders = list_prices([(product.pk, tier.pk) for tier in tiers], on=on)
-    costs = product_costs([product.pk], on=on)
-    fees = fees_of_tiers(tiers, on=on)
-    floors = floors_from(tiers, costs, ladders, fees=fees)
-    cost = costs[product.pk]
-    return LadderView(
-        product=product,
-        on=on,
-        cost=cost,
-        tiers=tuple(
-            _tier_view(ladders[product.pk, tier.pk], floors[product.pk, tier.pk], cost)
-            for tier in tiers
-        ),
-    )
+    pks = [product.pk for product in products]
+    ladders = list_prices([(pk, tier.pk) for pk in pks for tier in tiers], on=on)
+    costs = product_costs(pks, on=on)
+    floors = floors_from(tiers, costs, ladders, fees=fees_of_tiers(tiers, on=on))
+    return [
+        LadderView(
+            product=product,
+            on=on,
+            cost=costs[product.pk],
+            tiers=tuple(
+                _tier_view(
+                    ladders[product.pk, tier.pk], floors[product.pk, tier.pk], costs[product.pk]
+                )
+                for tier in tiers
+            ),
+        )
+        for product in products
+    ]
 
 
 def suggested_prices(
@@ -120,7 +129,11 @@ def suggested_prices(
 
     `note` says where such prices would not make a ladder, or why there is none.
     """
-    view = price_ladder(product_code, on=on)
+    return suggestions_of(price_ladder(product_code, on=on), quantities=quantities)
+
+
+def suggestions_of(view: LadderView, *, quantities: Sequence[int] = ()) -> tuple[Suggestion, ...]:
+    """The same of a ladder that is there already; reads nothing."""
     found: list[Suggestion] = []
     above: list[TierLadder] = []
     for each in view.tiers:

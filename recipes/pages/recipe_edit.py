@@ -9,8 +9,9 @@ from django.shortcuts import render
 
 from inventory.queries.choices import material_choices
 from recipes.models import Formula, FormulaKind
+from recipes.pages.recipe_catalog import Catalog
 from recipes.pages.recipe_draft import draft_of
-from recipes.pages.recipe_forms import Catalog, RecipeForm, Written
+from recipes.pages.recipe_forms import RecipeForm, Written
 from recipes.pages.recipe_spec import require_superfat, spec_of, written_as
 from recipes.queries.fingerprints import fingerprint_of
 from recipes.queries.formulas import LoadedFormula, formula_by_code, load_formula

@@ -1,6 +1,6 @@
 """What a recipe is written with: its name, its lines, its portions and the settings of its lye."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from django import forms
@@ -14,6 +14,7 @@ from recipes.domain.portions import LONGEST_NAME, MOST_PORTIONS
 from recipes.domain.pours import MOST_LAYERS, Place
 from recipes.models import Formula
 from recipes.pages.recipe_amounts import BASES, STAGES, read_amount
+from recipes.pages.recipe_catalog import Catalog
 from recipes.services.formulas import LONGEST_CODE
 from recipes.services.formulas import LONGEST_NAME as LONGEST_RECIPE
 from studio.errors import Refusal
@@ -24,37 +25,6 @@ MOST_LINES = 200
 #: Addresses below /recipes/ that are no recipe.
 TAKEN = frozenset({"new", "molds"})
 KINDS = [("soap", "Soap: saponified and poured"), ("blend", "A blend: only mixed, without lye")]
-
-
-class Catalog:
-    """The materials that can be chosen, found by name or code."""
-
-    def __init__(self, choices: Iterable[MaterialChoice]) -> None:
-        self.choices = list(choices)
-        self.by_code = {choice.code: choice for choice in self.choices}
-        self._by_name: dict[str, list[MaterialChoice]] = {}
-        for choice in self.choices:
-            self._by_name.setdefault(choice.name.casefold(), []).append(choice)
-
-    @property
-    def to_weigh(self) -> list[MaterialChoice]:
-        """What can be a line: everything but alkali, poured soap and bars."""
-        apart = {MaterialKind.ALKALI.value, MaterialKind.BATTER.value, MaterialKind.BAR.value}
-        return [choice for choice in self.choices if choice.kind not in apart]
-
-    def find(self, text: str) -> MaterialChoice:
-        """The material of a name or code. Raises ValidationError saying what to write."""
-        named = self._by_name.get(text.casefold(), [])
-        if len(named) == 1:
-            return named[0]
-        if text in self.by_code:
-            return self.by_code[text]
-        if named:
-            codes = ", ".join(choice.code for choice in named)
-            raise forms.ValidationError(f"Several have this name; write the code: {codes}.")
-        raise forms.ValidationError(
-            "No material has this name or code. Choose one of the list, or add it on the shelf."
-        )
 
 
 class RecipeForm(forms.Form):

@@ -1,0 +1,51 @@
+"""The price list: what each product costs, what is asked for it, and what fell under its floor."""
+
+from django import forms
+from django.db.models import Q, QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from costing.models import Product, Tier
+from costing.pages.rules import GET, LOOK
+from costing.pages.shown_ladder import show_ladder, show_slips
+from costing.queries.margin_watch import slipped
+from costing.queries.price_ladder import price_ladders
+from studio.pages.lists import list_page
+from studio.pages.ruled import page
+
+SIZE = 25
+
+
+class ProductFilter(forms.Form):
+    """What is looked for among the products."""
+
+    q = forms.CharField(required=False, max_length=100, label="Name or code")
+    old = forms.BooleanField(required=False, label="With those no longer sold")
+
+
+@page(LOOK, methods=GET)
+def price_list(request: HttpRequest) -> HttpResponse:
+    """All products by name with cost, prices by tier, margins; on top what fell under its floor."""
+    on = timezone.localdate()
+    form = ProductFilter(request.GET or None)
+    rows = list_page(request, _found(form), order=("name", "id"), filters=form, size=SIZE)
+    slips = show_slips(slipped(on=on), on=on)
+    context = {
+        "rows": rows,
+        "ladders": [show_ladder(view) for view in price_ladders(rows.rows, on=on)],
+        "tiers": list(Tier.objects.filter(active=True)),
+        "listed": [each for each in slips if not each.slip.is_quote],
+        "quoted": [each for each in slips if each.slip.is_quote],
+    }
+    return render(request, "costing/prices.html", context)
+
+
+def _found(form: ProductFilter) -> "QuerySet[Product]":
+    given = form.cleaned_data if form.is_valid() else {}
+    found = Product.objects.all()
+    if not given.get("old"):
+        found = found.filter(active=True)
+    if given.get("q"):
+        found = found.filter(Q(name__icontains=given["q"]) | Q(code__icontains=given["q"]))
+    return found
