@@ -1,4 +1,4 @@
-"""Each address has a name of its own: of two with one name, the later would be led to by mistake."""
+"""Each address has a name of its own: of two, the later would be led to by mistake."""
 
 from collections import Counter
 
