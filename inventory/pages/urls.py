@@ -6,17 +6,24 @@ from inventory.pages import (
     alerts,
     buy_plans,
     buying,
+    deliveries,
     lot_verbs,
     lots,
     materials,
     orders,
     policies,
+    receive,
     shelf,
 )
 from inventory.pages.start import first_materials
 
 urlpatterns = [
     path("shelf/", shelf.shelf, name="shelf"),
+    path("shelf/receive/", receive.receive_page, name="receive-page"),
+    path("shelf/receive/landed/", receive.landed_fragment, name="receive-landed"),
+    path("shelf/receive/items/", receive.known_items, name="receive-items"),
+    path("shelf/deliveries/", deliveries.delivery_list, name="deliveries-page"),
+    path("shelf/deliveries/<slug:code>/", deliveries.delivery_page, name="delivery-page"),
     path("shelf/lots/", shelf.lot_list, name="lots-page"),
     path("shelf/materials/<slug:code>/", materials.material_page, name="material-page"),
     path("shelf/lots/<slug:code>/", lots.lot_page, name="lot-page"),
