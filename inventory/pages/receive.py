@@ -78,7 +78,7 @@ def landed_fragment(request: HttpRequest) -> HttpResponse:
 @page(Capability.READ, methods=("GET", "HEAD"))
 def known_items(request: HttpRequest) -> HttpResponse:
     """Materials, and offers of the chosen supplier, that may be meant by what is typed."""
-    typed = next((value for name, value in request.GET.items() if name.endswith("-item")), "")
+    typed = next((str(text) for name, text in request.GET.items() if name.endswith("-item")), "")
     materials, offers = known_names(
         typed.strip()[:100], supplier=request.GET.get("supplier", ""), limit=SUGGESTED
     )
