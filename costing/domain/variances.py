@@ -1,7 +1,8 @@
 """What was made against what was planned: where the difference in cost comes from.
 
 Standard costing (OpenStax, Principles of Accounting, volume 2, chapter 8; the split of efficiency
-into usage and yield as in Horngren, Cost Accounting, its chapter on mix and yield, from memory):
+into usage and yield as in Horngren, Cost Accounting, its chapter on mix and yield; both from
+memory):
 
     price (of labor: rate)        (actual price - standard price) x actual quantity
     usage (of labor: efficiency)  (actual quantity - planned quantity) x standard price
