@@ -11,10 +11,12 @@ class RecipesConfig(AppConfig):
 
     def ready(self) -> None:
         # Panels and causes read models, which exist only now that all apps are loaded.
+        from inventory.queries import where_used  # noqa: PLC0415
         from recipes.pages.finders import register_finders  # noqa: PLC0415
         from recipes.pages.mold_use import mold_use_panel  # noqa: PLC0415
         from recipes.pages.overview import batches_panel  # noqa: PLC0415
         from recipes.pages.start import register_steps  # noqa: PLC0415
+        from recipes.queries.uses import recipes_with  # noqa: PLC0415
         from recipes.services.causes import register_causes  # noqa: PLC0415
         from recipes.services.events import batch_cured  # noqa: PLC0415
         from recipes.services.imports import register_tables  # noqa: PLC0415
@@ -24,6 +26,7 @@ class RecipesConfig(AppConfig):
         register_tables()
         register_finders()
         register_steps()
+        where_used.register("recipes", recipes_with)
         register("batches", batches_panel, order=10)
         register("mold-use", mold_use_panel, order=40)
         register_place(Place("recipes", "Recipes", url_name="recipes", order=30, daily=True))
