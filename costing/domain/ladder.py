@@ -92,34 +92,6 @@ def price_keeping(cost: int, *, margin: Decimal, terms: Terms) -> int:
     return on_ending(written, step=terms.step, ending=terms.ending)
 
 
-def floor_price(
-    cost: int,
-    *,
-    floor_margin: Decimal,
-    fee_share: Decimal = Decimal(0),
-    fee_fixed: int = 0,
-    step: int = 1,
-    ending: int = 0,
-    tax_share: Decimal = Decimal(0),
-    tax_included: bool = False,
-) -> int:
-    """The lowest price, as the tier writes it, that keeps the floor margin. See `price_keeping`."""
-    terms = Terms(
-        step=step,
-        ending=ending,
-        tax_share=tax_share,
-        tax_included=tax_included,
-        fee_share=fee_share,
-        fee_fixed=fee_fixed,
-    )
-    return price_keeping(cost, margin=floor_margin, terms=terms)
-
-
-def wanted_price(cost: int, *, wanted_margin: Decimal, terms: Terms) -> int:
-    """The lowest price, as the tier writes it, that keeps the wanted margin."""
-    return price_keeping(cost, margin=wanted_margin, terms=terms)
-
-
 def without_tax(price: int | Fraction, *, tax_share: Decimal, tax_included: bool) -> Fraction:
     """What a written price is without its tax, exactly."""
     return Fraction(price) / (ONE + Fraction(tax_share)) if tax_included else Fraction(price)
@@ -155,11 +127,6 @@ def restoring_price(floor: int, *, discount: Decimal, step: int, ending: int) ->
     if not 0 <= discount < 1:
         raise PriceNotPossible("A discount is at least 0 and less than 1.", field="discount")
     return on_ending(Fraction(floor) / (ONE - Fraction(discount)), step=step, ending=ending)
-
-
-def line_amount(quantity: int, price: int, discount: Decimal = Decimal(0)) -> int:
-    """What `quantity` bars come to less a discount, rounded half to even."""
-    return round(quantity * price * (ONE - Fraction(discount)))
 
 
 def rung_for(rungs: Iterable[Rung], quantity: int) -> Rung | None:

@@ -11,23 +11,22 @@ from costing.domain.ladder import (
     Rung,
     Terms,
     TierLadder,
-    floor_price,
     kept_margin,
     ladder_faults,
-    line_amount,
     markup_kept,
     on_ending,
     price_keeping,
     restoring_price,
     rung_for,
-    wanted_price,
     without_tax,
 )
 from costing.domain.pricing import price_for_margin
+from costing.domain.sums import sums
 from costing.errors import PriceNotPossible
 
 MONEY = st.integers(1, 10_000_000)
 SHARES = st.integers(0, 600_000).map(lambda n: Decimal(n).scaleb(-6))
+FEE = Terms(fee_share=Decimal("0.02"))
 SMALL = st.integers(0, 250_000).map(lambda n: Decimal(n).scaleb(-6))
 
 
@@ -85,7 +84,7 @@ def test_what_costs_more_is_never_priced_lower(cost, more, margin, terms):
 @settings(max_examples=50)
 @given(cost=MONEY, margin=SHARES, step=st.integers(1, 50_000))
 def test_without_fees_and_tax_it_is_the_price_for_the_margin(cost, margin, step):
-    assert floor_price(cost, floor_margin=margin, step=step) == price_for_margin(
+    assert price_keeping(cost, margin=margin, terms=Terms(step=step)) == price_for_margin(
         cost, margin, step=step
     )
 
@@ -157,7 +156,7 @@ def test_worked_by_hand_with_fees_and_tax():
     )
     assert price_keeping(20_000, margin=Decimal("0.4"), terms=shape) == 49_500
     added = Terms(step=100, tax_share=Decimal("0.2"), fee_share=Decimal("0.03"), fee_fixed=500)
-    assert wanted_price(20_000, wanted_margin=Decimal("0.4"), terms=added) == 36_400
+    assert price_keeping(20_000, margin=Decimal("0.4"), terms=added) == 36_400
     assert kept_margin(36_400, 20_000, terms=added) == Decimal("0.400813")
     assert markup_kept(36_400, 20_000, terms=added) == Decimal("0.729480")
 
@@ -167,8 +166,8 @@ def test_what_cannot_be_is_refused_with_its_field():
         (lambda: on_ending(1, step=5, ending=5), "ending"),
         (lambda: on_ending(-1, step=5, ending=0), "price"),
         (lambda: on_ending(2**63, step=5, ending=0), "price"),
-        (lambda: floor_price(0, floor_margin=Decimal(0)), "cost"),
-        (lambda: floor_price(1, floor_margin=Decimal("0.98"), fee_share=Decimal("0.02")), "margin"),
+        (lambda: price_keeping(0, margin=Decimal(0), terms=Terms()), "cost"),
+        (lambda: price_keeping(1, margin=Decimal("0.98"), terms=FEE), "margin"),
         (lambda: restoring_price(1, discount=Decimal(1), step=1, ending=0), "discount"),
         (lambda: kept_margin(0, 1, terms=Terms()), "price"),
         (lambda: markup_kept(1, 0, terms=Terms()), "cost"),
@@ -179,5 +178,5 @@ def test_what_cannot_be_is_refused_with_its_field():
 
 
 def test_a_line_is_rounded_half_to_even_once():
-    assert line_amount(3, 11, Decimal("0.5")) == 16
-    assert line_amount(5, 11, Decimal("0.1")) == 50
+    assert sums([3 * 11], discount=Decimal("0.5")).goods == 16
+    assert sums([5 * 11], discount=Decimal("0.1")).goods == 50

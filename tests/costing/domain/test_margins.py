@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from costing.domain.ladder import line_amount, restoring_price
+from costing.domain.ladder import restoring_price
 from costing.domain.margins import Margin, Markup
 from costing.domain.pricing import price_for_markup
+from costing.domain.sums import sums
 from costing.errors import PriceNotPossible
 
 UNIT = 10_000
@@ -90,7 +91,7 @@ def test_cost_behind_a_markup_as_published(price, percent, cost):
 def test_discounts_as_published():
     """OpenStax, Contemporary Mathematics, section 6.2: 30 % off 80 is 56; 168 of 240 is 30 % off;
     189 at 10 % off was 210, 90 at 75 % off was 360."""
-    assert line_amount(1, money(80), Decimal("0.3")) == money(56)
+    assert sums([money(80)], discount=Decimal("0.3")).goods == money(56)
     assert -Markup.of(price=money(168), cost=money(240)).share == Decimal("0.3")
     for net, share, listed in ((189, "0.1", 210), (90, "0.75", 360)):
         found = restoring_price(money(net), discount=Decimal(share), step=1, ending=0)
