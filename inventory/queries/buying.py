@@ -184,11 +184,6 @@ def _suppliers(offers: Sequence[Offer], aims: Aims) -> tuple[OfferingSupplier, .
     )
 
 
-def _handling(supplier: Supplier, aims: Aims) -> int:
-    own = supplier.order_handling
-    return aims.order_cost if own is None else own
-
-
 def _open_offer(offer: Offer) -> OpenOffer:
     return OpenOffer(
         code=offer.code,

@@ -25,21 +25,6 @@ def lock_lots(ids: Iterable[int]) -> dict[int, Lot]:
     return lots
 
 
-def lock_lots_by_code(codes: Iterable[str]) -> dict[str, Lot]:
-    """Lock the lots with these codes, in order of their ids. One query. Raises NotFound."""
-    wanted = sorted(set(codes))
-    lots = {
-        lot.code: lot
-        for lot in Lot.objects.select_for_update(of=("self",))
-        .select_related("material")
-        .filter(code__in=wanted)
-        .order_by("pk")
-    }
-    if missing := [code for code in wanted if code not in lots]:
-        raise NotFound(f"There is no lot {missing[0]}.", field="lot")
-    return lots
-
-
 def balance_of(lot: Lot) -> Balance:
     """The balance that stands on a lot's row."""
     return Balance(on_hand=lot.on_hand, reserved=lot.reserved, cost=lot.cost)

@@ -1,12 +1,13 @@
 """What the bench has to say for today: batches under way, and what each waits for."""
 
 from collections import Counter
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 
 from django.utils import timezone
 
 from recipes.models import Batch, BatchState
+from recipes.queries.batch_list import due_on
 from recipes.queries.batches import batches_under_way
 from studio.pages.frame import preferences_of
 from studio.pages.panels import Cell, Column, Panel, State
@@ -14,8 +15,6 @@ from studio.pages.places import page_address
 from studio.pages.writing import written_day
 
 SHOWN = 12
-#: Soap stays in its mold for a day at least (common practice, no source).
-TO_CUT = timedelta(days=1)
 
 #: What comes next for a batch in each state, and the same of something that is due.
 _NEXT = {
@@ -50,16 +49,6 @@ def batches_panel(user: Any) -> Panel:
         more=page_address("batches") if count > SHOWN else "",
         now=_now(batches, today),
     )
-
-
-def due_on(batch: Batch) -> date | None:
-    """The day on which what comes next is due; None where no day is known."""
-    state = BatchState(batch.state)
-    if state is BatchState.CUT:
-        return batch.cure_ready_on
-    if state is BatchState.POURED and batch.poured_on is not None:
-        return batch.poured_on + TO_CUT
-    return batch.planned_on
 
 
 def _is_due(batch: Batch, today: date) -> bool:
