@@ -5,6 +5,7 @@ from django.utils.module_loading import autodiscover_modules
 from studio import celery
 from studio import checks as checks_at_start
 from studio.pages.places import Place, register
+from studio.sqlite_journal import write_ahead
 from studio.sqlite_limits import use_the_real_limit
 
 __all__ = ["StudioConfig", "celery", "checks_at_start"]
@@ -15,6 +16,7 @@ class StudioConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
+        write_ahead()
         use_the_real_limit()
         # The table of problems lists every loaded refusal: load them all.
         autodiscover_modules("errors")

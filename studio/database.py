@@ -18,8 +18,8 @@ SQLITE_OPTIONS: dict[str, Any] = {
     # between: it fails at once, without waiting. IMMEDIATE takes the write lock at BEGIN and waits.
     "transaction_mode": "IMMEDIATE",
     "timeout": BUSY_SECONDS,
-    # WAL: readers do not wait for the writer. FULL: a committed delivery survives a power cut.
-    "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON",
+    # FULL: a committed delivery survives a power cut.
+    "init_command": "PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON",
 }
 
 

@@ -62,18 +62,20 @@ def test_many_that_read_and_then_write_all_get_their_turn(database):
     assert group.name == "16"
 
 
-def test_processes_that_open_a_new_file_at_once_do_not_clash(tmp_path):
+def test_processes_that_open_a_new_file_at_once_do_not_clash(tmp_path, db):
     wanted = connections.configure_settings({"default": database("", sqlite_file=tmp_path / "new")})
 
     def open_it(_):
         from django.db.backends.sqlite3.base import DatabaseWrapper
 
-        fresh = DatabaseWrapper(wanted["default"], "default")
-        opened = fresh.get_new_connection(fresh.get_connection_params())
-        opened.execute("CREATE TABLE IF NOT EXISTS t (x)")
+        opened = DatabaseWrapper(wanted["default"], "fresh")
+        with opened.cursor() as cursor:
+            cursor.execute("CREATE TABLE IF NOT EXISTS t (x)")
+            mode = cursor.execute("PRAGMA journal_mode").fetchone()[0]
         opened.close()
+        return mode
 
-    assert at_once(open_it, range(16)) == [None] * 16
+    assert at_once(open_it, range(16)) == ["wal"] * 16
 
 
 def test_the_default_is_the_file():
