@@ -90,7 +90,7 @@ def shown_mold(mold: Mold) -> dict[str, Any]:
     """Volumes, bars and drawing of a mold that can be."""
     cut = cut_of(mold)
     try:
-        drawn = drawing_of(mold)
+        drawn = drawing_of(mold, narrow=True)
     except Refusal:
         # Measured by volume alone: there is no depth to draw.
         drawn = ""

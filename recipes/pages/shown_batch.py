@@ -11,7 +11,9 @@ from recipes.queries.batch_history import Happening, history_of, making_for, rea
 from recipes.queries.weighings import by_position
 from recipes.services.as_made import Actuals, actuals_for
 from recipes.services.bench import BatchShelf, batch_rows, cautions_of, held_lots, shelf_for
+from recipes.services.drawings import drawing_of_made
 from recipes.services.portions import Portions, portions_of
+from studio.errors import Refusal
 
 STATES: Mapping[BatchState, str] = MappingProxyType(
     {
@@ -40,6 +42,7 @@ class ShownBatch:
     actuals: Actuals
     shelf: BatchShelf | None
     portions: Portions
+    drawing: str
     cautions: tuple[Caution, ...]
     making: Sequence[Batch]
     history: Sequence[Happening]
@@ -90,13 +93,25 @@ def show_batch(batch: Batch) -> ShownBatch:
     rows, held, readings = batch_rows(batch), held_lots(batch), readings_of(batch)
     standing = by_position(one for one in readings if one.set_aside_at is None)
     is_open = batch.state in (BatchState.PLANNED, BatchState.RESERVED)
+    portions = portions_of(batch)
     return ShownBatch(
         batch=batch,
         state=STATES[BatchState(batch.state)],
         actuals=actuals_for(batch, rows, held, standing),
         shelf=shelf_for(batch, rows, held, standing) if is_open else None,
-        portions=portions_of(batch),
+        portions=portions,
+        drawing=_drawing(batch, portions),
         cautions=cautions_of(batch) if is_open else (),
         making=making_for(batch) if is_open else (),
         history=history_of(batch, readings),
     )
+
+
+def _drawing(batch: Batch, portions: Portions) -> str:
+    if batch.mold is None or not batch.fats:
+        return ""
+    try:
+        return drawing_of_made(batch, portions, narrow=True)
+    except Refusal:
+        # A mold that was only measured has no shape to draw.
+        return ""

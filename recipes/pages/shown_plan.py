@@ -134,7 +134,8 @@ def drawing_of_plan(plan: Plan) -> str:
                 fill_height_nm=height,
                 layers=layers_in(portions_of(plan), mold, height),
                 facts=[("To the fill line", milliliters(volume))],
-            )
+            ),
+            narrow=True,
         )
     except Refusal:
         # A mold that was only measured has no shape to draw; its volume stands in the answer.

@@ -28,8 +28,11 @@ def drawing_of_mold(code: str) -> str:
     return drawing_of(mold_by_code(code))
 
 
-def drawing_of(mold: "Mold") -> str:
-    """The same of a mold that was read already, or is being written. No query."""
+def drawing_of(mold: "Mold", *, narrow: bool = False) -> str:
+    """The same of a mold that was read already, or is being written. No query.
+
+    `narrow` draws for a page rather than for paper.
+    """
     cut = cut_of(mold)
     facts = [
         ("Holds to the fill line", milliliters(fill_volume_nl(cut.mold, cut.fill_height_nm))),
@@ -41,7 +44,8 @@ def drawing_of(mold: "Mold") -> str:
             section=section_of(cut.mold),
             fill_height_nm=cut.fill_height_nm,
             facts=facts,
-        )
+        ),
+        narrow=narrow,
     )
 
 
@@ -52,13 +56,17 @@ def drawing_of_batch(code: str) -> str:
     InvalidInput for a mold that was measured without a depth.
     """
     batch = batch_by_code(code)
+    return drawing_of_made(batch, portions_of(batch))
+
+
+def drawing_of_made(batch: "Batch", made: Portions, *, narrow: bool = False) -> str:
+    """The same of a batch whose portions were read already; `narrow` draws for a page."""
     if batch.mold is None:
         raise NotFound(f"Batch {batch.code} fills no mold: there is nothing to draw.", field="mold")
     shape = shape_of(batch.mold)
     section = section_of(shape)
     volume, too_much = _volume_in(batch, shape)
     height = fill_height_nm(shape, volume)
-    made = portions_of(batch)
     return draw(
         Picture(
             title=f"Batch {batch.code} in {batch.mold.name}",
@@ -66,7 +74,8 @@ def drawing_of_batch(code: str) -> str:
             fill_height_nm=height,
             layers=layers_in(made, batch.mold, height),
             facts=_facts(made, batch, volume, too_much),
-        )
+        ),
+        narrow=narrow,
     )
 
 

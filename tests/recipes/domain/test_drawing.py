@@ -42,9 +42,12 @@ def test_every_shape_is_drawn_with_title_description_and_role(mold):
     ]
 
 
+@pytest.mark.parametrize("narrow", [False, True])
 @shapes
-def test_nothing_is_drawn_outside_the_frame(mold):
-    root = drawn(picture(mold, names=[f"{'W' * 39}{i}" for i in range(12)]))
+def test_nothing_is_drawn_outside_the_frame(mold, narrow):
+    facts = [(f"Portion {'W' * 39}", "123456789.0 g")] * 3
+    made = picture(mold, names=[f"{'W' * 39}{i}" for i in range(12)], facts=facts)
+    root = ElementTree.fromstring(draw(made, narrow=narrow))
     _, _, width, height = (float(part) for part in root.get("viewBox").split())
     for text in root.iter(f"{SVG}text"):
         size, x, y = (float(text.get(name)) for name in ("font-size", "x", "y"))
@@ -52,6 +55,18 @@ def test_nothing_is_drawn_outside_the_frame(mold):
         left = {"start": x, "middle": x - reach / 2, "end": x - reach}[text.get("text-anchor")]
         assert left >= 0 and left + reach <= width, text.text
         assert size <= y <= height, text.text
+
+
+@shapes
+def test_on_a_page_the_words_are_not_scaled_below_what_can_be_read(mold):
+    root = ElementTree.fromstring(draw(picture(mold), narrow=True))
+    _, _, width, _ = (float(part) for part in root.get("viewBox").split())
+    assert width <= 358  # what a page of 390 px leaves between its margins
+    assert all(
+        float(text.get("font-size")) >= 12
+        for text in root.iter(f"{SVG}text")
+        if not (text.text or "").isdigit()
+    )
 
 
 @settings(max_examples=40)
