@@ -36,6 +36,7 @@ class CostingConfig(AppConfig):
                 order=50,
                 daily=True,
                 rule=(Capability.READ, Capability.SEE_COSTS),
+                also=("quotes", "customers"),
             )
         )
         register_place(Place("orders", "Orders", url_name="orders", order=55))

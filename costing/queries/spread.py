@@ -28,6 +28,7 @@ class MoldSpread:
     """The last batches of a recipe in one mold (None: scaled to no mold), and their spread."""
 
     mold: str | None
+    mold_name: str
     spread: Spread
     batches: tuple[MadeCost, ...]
 
@@ -41,7 +42,7 @@ def cost_spread(formula: str, *, last: int) -> list[MoldSpread]:
     batches = last_made(formula, last=last)
     costs = cost_put_on(batch.bar_lot_id for batch in batches if batch.bar_lot_id)
     found: list[MoldSpread] = []
-    for mold, rows in groupby(batches, key=lambda batch: batch.mold.code if batch.mold else None):
+    for mold, rows in groupby(batches, key=lambda batch: batch.mold):
         made = tuple(
             MadeCost(
                 batch=batch.code,
@@ -56,5 +57,12 @@ def cost_spread(formula: str, *, last: int) -> list[MoldSpread]:
         )
         spread = spread_of([each.per_bar for each in made])
         if spread is not None:
-            found.append(MoldSpread(mold=mold, spread=spread, batches=made))
+            found.append(
+                MoldSpread(
+                    mold=mold.code if mold else None,
+                    mold_name=mold.name if mold else "",
+                    spread=spread,
+                    batches=made,
+                )
+            )
     return found

@@ -26,6 +26,8 @@ class Place:
     order: int = 100
     daily: bool = False
     rule: Rule = Capability.READ
+    #: Names of other addresses that belong to it, below which it is marked too.
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +57,7 @@ def unregister(name: str) -> None:
 def places_for(user: Any, path: str, *, here: str = "") -> list[Shown]:
     """The places this person may open, in their order.
 
-    `here` names the present one; without it, it is the one whose address is the longest
+    `here` names the present one; without it, it is the one with an address that is the longest
     beginning of `path`.
     """
     able = capabilities_of(user)
@@ -65,7 +67,12 @@ def places_for(user: Any, path: str, *, here: str = "") -> list[Shown]:
         if (href := page_address(place.url_name)) and _needed(place.rule) <= able
     ]
     if not here:
-        above = [(len(href), place.name) for place, href in open_to if _is_below(path, href)]
+        above = [
+            (len(each), place.name)
+            for place, href in open_to
+            for each in (href, *map(page_address, place.also))
+            if each and _is_below(path, each)
+        ]
         here = max(above, default=(0, ""))[1]
     return [
         Shown(place.name, place.label, href, place.daily, place.name == here)

@@ -51,6 +51,9 @@ def friendly_volume(nl: int, *, system: System = "metric", places: int | None = 
 
 def _friendly(base: int, dimension: Dimension, system: System, places: int | None) -> str:
     choices = _FRIENDLY[dimension, system]
+    if not base:
+        # Nothing is nothing of the unit that people weigh in.
+        return f"0 {choices[1][0]}"
     symbol, usual = next(
         (choice for choice in choices if abs(base) >= UNITS[choice[0]].factor), choices[-1]
     )

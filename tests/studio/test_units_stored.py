@@ -149,7 +149,7 @@ def test_what_has_no_exact_text_is_refused():
         ("1.2345 kg", "1.234 kg", "2.72 lb"),
         ("10 mg", "10 mg", "0 oz"),
         ("999.96 g", "1000 g", "2.2 lb"),
-        ("0 g", "0 mg", "0 oz"),
+        ("0 g", "0 g", "0 oz"),
     ],
 )
 def test_people_read_short_masses(text, metric, us):

@@ -58,7 +58,7 @@ def test_a_quote_is_written_and_worked_out(shop):
     shown = page(client, answer["Location"])
     # 48 x 18.00 less 5 % = 820.80; with freight 835.80; 8 % of it 66.86
     assert "$902.66" in shown and "2 cartons" in shown and "Wholesale list" in shown
-    assert "replacement" in shown and "Send quote" in shown and "new batch" in shown
+    assert "made anew" in shown and "Send quote" in shown and "new batch" in shown
     assert quote.by.username and quote.state == "draft"
 
 

@@ -6,6 +6,7 @@ import pytest
 from django.test import Client
 
 from studio.pages.panels import Cell, Column, Panel, State, register, unregister
+from studio.pages.places import places_for
 from studio.roles import role_of
 from tests.studio.api.people import person
 
@@ -102,3 +103,9 @@ def test_style_is_served_without_a_collecting_step():
     response = Client().get("/static/studio/studio.css")
     assert response.status_code == 200
     assert response["Content-Type"].startswith("text/css")
+
+
+@pytest.mark.parametrize("address", ["/quotes/", "/customers/", "/prices/"])
+def test_a_place_is_marked_on_the_lists_that_belong_to_it(address):
+    shown = places_for(person("owner"), address)
+    assert [place.name for place in shown if place.here] == ["prices"]
