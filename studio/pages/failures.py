@@ -1,11 +1,12 @@
 """What is answered when no view could: a problem document under /api/, a page elsewhere."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
-from rest_framework.exceptions import PermissionDenied
+from rest_framework.exceptions import MethodNotAllowed, PermissionDenied
 
 from studio.errors import NotFound
 from studio.problem_types import BAD_REQUEST, FAILED, FRAMEWORK, ProblemType
@@ -32,6 +33,17 @@ def forged(request: HttpRequest, reason: str = "") -> HttpResponse:
         "send it again. Cookies must be allowed."
     )
     return _answer(request, FRAMEWORK[PermissionDenied], words)
+
+
+def wrong_method(request: HttpRequest, allowed: Sequence[str]) -> HttpResponse:
+    """405, for the address of a button that is opened as a page, and the like."""
+    words = (
+        "This address takes what a button sends; there is nothing to look at. Go back to the page "
+        "that has the button."
+    )
+    answer = _answer(request, FRAMEWORK[MethodNotAllowed], words)
+    answer["Allow"] = ", ".join(allowed)
+    return answer
 
 
 def not_found(request: HttpRequest, exception: Any = None) -> HttpResponse:

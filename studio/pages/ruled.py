@@ -10,10 +10,10 @@ from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
 from django.urls import URLPattern, URLResolver, get_resolver
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_http_methods
 from django_htmx.http import HttpResponseClientRedirect
 
 from studio.errors import NotFound
+from studio.pages.failures import wrong_method
 from studio.permissions import NO_ROLE, Rule, refusal_for
 from studio.roles import Capability, capabilities_of
 
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 View = Callable[..., HttpResponse]
 RULE = "studio_page_rule"
+METHODS = "studio_page_methods"
 #: Addresses with rules of their own kind: the API's are checked by `studio.api.checks`.
 OTHER_RULES = ("api/v1/", "api/schema/", "api/docs/", "api/", "admin/")
 
@@ -39,6 +40,8 @@ def page(
     def ruled(view: View) -> View:
         @wraps(view)
         def opened(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+            if request.method not in methods:
+                return wrong_method(request, methods)
             able = capabilities_of(request.user)
             missing = wanted - able
             if missing and not request.user.is_authenticated:
@@ -50,8 +53,9 @@ def page(
             except NotFound as refusal:
                 raise Http404(str(refusal)) from refusal
 
-        guarded: View = never_cache(require_http_methods(list(methods))(opened))
+        guarded: View = never_cache(opened)
         setattr(guarded, RULE, rule)
+        setattr(guarded, METHODS, methods)
         return guarded
 
     return ruled
@@ -95,6 +99,11 @@ def rule_of(view: Any) -> Rule | None:
     """The rule of a page's view."""
     own: Rule | None = getattr(view, RULE, None)
     return own
+
+
+def can_be_opened(view: Any) -> bool:
+    """Whether a page answers GET; others only take what a button sends."""
+    return "GET" in getattr(view, METHODS, ("GET",))
 
 
 def page_errors(patterns: Any = None) -> list[CheckMessage]:

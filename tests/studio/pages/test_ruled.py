@@ -45,9 +45,17 @@ def test_before_sign_in_it_leads_there_and_back():
     assert fragment["HX-Redirect"] == "/sign-in/?next=/shelf/%3Fq%3D2"
 
 
-def test_nothing_is_kept_by_the_browser_and_other_methods_are_refused():
+def test_nothing_is_kept_by_the_browser():
     assert "no-store" in costs(asked(person()))["Cache-Control"]
-    assert costs(asked(person(), "delete")).status_code == 405
+
+
+def test_the_address_of_a_button_says_that_there_is_nothing_to_look_at():
+    client = Client()
+    client.force_login(person("owner"))
+    answer = client.get("/batches/B-00001/reserve/")
+    assert (answer.status_code, answer["Allow"]) == (405, "POST")
+    assert "Go back to the page that has the button" in answer.content.decode()
+    assert client.delete("/shelf/").status_code == 405
 
 
 def test_what_is_not_found_is_a_page():
