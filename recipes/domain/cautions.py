@@ -71,6 +71,35 @@ MASTERBATCH_CAUTIONS: tuple[Caution, ...] = (
     ),
 )
 
+#: What must be so before the first lye is weighed. Each says that the caution of its code is met.
+READY: tuple[Caution, ...] = (
+    Caution(
+        "protect-yourself",
+        "Goggles, chemical-resistant gloves and long sleeves are on, and stay on.",
+    ),
+    Caution("ventilation", "The air is moving where I mix."),
+    Caution(
+        "heat-proof-container",
+        "The container is heat-proof stainless steel or sturdy plastic, not aluminum or glass.",
+    ),
+    Caution("keep-others-away", "Children and animals are away."),
+    Caution("rinse-and-seek-help", "Running water is within reach, to rinse at once."),
+)
+STORED_READY: tuple[Caution, ...] = (
+    Caution("check-for-crystals", "The stored lye is clear, without crystals, and stirred."),
+)
+
+#: The shortest form, to stand beside each weight of the lye step; all of them stand on the page.
+IN_SHORT = (
+    "Lye burns: goggles, gloves and long sleeves stay on. Lye goes into the water, slowly; never"
+    " water onto lye. On skin or in eyes: rinse at once, 15 minutes, and seek medical help."
+)
+
+
+def ready_for(*, stored: bool) -> tuple[Caution, ...]:
+    """What to confirm before lye is weighed, with that of a `stored` lye where one is used."""
+    return READY + STORED_READY if stored else READY
+
 
 def cautions_for(*, masterbatch: bool) -> tuple[Caution, ...]:
     """The cautions for a lye that is mixed from dry alkali, or from a masterbatch."""

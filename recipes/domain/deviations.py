@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
+from enum import StrEnum
 
 from recipes.domain.weighing import down_to_step
 
@@ -10,6 +11,14 @@ from recipes.domain.weighing import down_to_step
 #: finer than one step of the scale.
 CLOSE, ORDINARY = Decimal("0.005"), Decimal("0.01")
 MICRO = Decimal("0.000001")
+
+
+class Verdict(StrEnum):
+    """Where a reading is, seen from its target."""
+
+    INSIDE = "inside"
+    OVER = "over"
+    UNDER = "under"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,6 +65,13 @@ def tolerance(planned: int, *, step: int, close: bool) -> int:
     if not step:
         return 0
     return max(step, down_to_step(planned * (CLOSE if close else ORDINARY), step))
+
+
+def verdict(planned: int, actual: int, *, tolerance: int) -> Verdict:
+    """Whether a reading is inside the tolerance, its ends included, or on which side outside."""
+    if abs(actual - planned) <= tolerance:
+        return Verdict.INSIDE
+    return Verdict.OVER if actual > planned else Verdict.UNDER
 
 
 def deviations(lines: Iterable[WeighedLine]) -> tuple[Deviation, ...]:

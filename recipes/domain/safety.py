@@ -77,6 +77,11 @@ class FragranceShare:
     share: Decimal
     maximum: Decimal | None
 
+    @property
+    def is_over(self) -> bool:
+        """Whether it is above a maximum that is known."""
+        return self.maximum is not None and self.share > self.maximum
+
 
 @dataclass(frozen=True, slots=True)
 class SafetyCheck:

@@ -6,6 +6,8 @@ from recipes.pages.batch_cancel import cancel_page
 from recipes.pages.batch_list import batch_list
 from recipes.pages.batch_page import batch_page, give_back_page, reserve_page
 from recipes.pages.batch_parts import parts_page, plan_parts_page
+from recipes.pages.bench import bench_page, reading_fragment, weigh_page
+from recipes.pages.bench_cautions import cautions_page
 from recipes.pages.mold_edit import mold_edit, mold_holds, mold_new
 from recipes.pages.molds import mold_list, mold_page
 from recipes.pages.recipe_differences import differences_page
@@ -44,5 +46,9 @@ urlpatterns = [
     path("batches/<slug:code>/cancel/", cancel_page, name="batch-cancel-page"),
     path("batches/<slug:code>/parts/", parts_page, name="batch-parts-page"),
     path("batches/<slug:code>/parts/plan/", plan_parts_page, name="batch-plan-parts-page"),
+    path("batches/<slug:code>/bench/", bench_page, name="bench-page"),
+    path("batches/<slug:code>/bench/weigh/", weigh_page, name="bench-weigh-page"),
+    path("batches/<slug:code>/bench/reading/", reading_fragment, name="bench-reading"),
+    path("batches/<slug:code>/bench/cautions/", cautions_page, name="bench-cautions-page"),
     path("batches/<slug:code>/sheet/", sheet_page, name="batch-sheet-page"),
 ]
