@@ -9,7 +9,7 @@ from django.utils import timezone
 from costing.models import Product, Tier
 from costing.pages.rules import GET, LOOK
 from costing.pages.shown_ladder import show_ladder, show_slips
-from costing.queries.margin_watch import slipped
+from costing.queries.margin_watch import watched
 from costing.queries.price_ladder import price_ladders
 from studio.pages.lists import list_page
 from studio.pages.ruled import page
@@ -30,10 +30,12 @@ def price_list(request: HttpRequest) -> HttpResponse:
     on = timezone.localdate()
     form = ProductFilter(request.GET or None)
     rows = list_page(request, _found(form), order=("name", "id"), filters=form, size=SIZE)
-    slips = show_slips(slipped(on=on), on=on)
+    watch = watched(on=on, also=[product.pk for product in rows.rows])
+    slips = show_slips(watch.slips, on=on)
+    ladders = price_ladders(rows.rows, on=on, costs=watch.costs)
     context = {
         "rows": rows,
-        "ladders": [show_ladder(view) for view in price_ladders(rows.rows, on=on)],
+        "ladders": [show_ladder(view) for view in ladders],
         "tiers": list(Tier.objects.filter(active=True)),
         "listed": [each for each in slips if not each.slip.is_quote],
         "quoted": [each for each in slips if each.slip.is_quote],

@@ -1,7 +1,7 @@
 """Which prices that are promised now have fallen under their floor, and what would restore them."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -21,7 +21,7 @@ from costing.queries.prices import (
     floors_from,
     terms_of,
 )
-from costing.queries.product_costs import product_costs
+from costing.queries.product_costs import ProductCost, product_costs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,6 +67,14 @@ class Known:
     fees: dict[int, Fees]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Watched:
+    """What slipped, and the costs by product that this was found from."""
+
+    slips: tuple[Slip, ...]
+    costs: Mapping[int, ProductCost]
+
+
 def slipped(*, on: date) -> tuple[Slip, ...]:
     """Entries in force and open lines of quotes that are under their floor on a day.
 
@@ -75,11 +83,17 @@ def slipped(*, on: date) -> tuple[Slip, ...]:
     quote's lines that is the floor that stands beside them. The same number of queries for any
     number of products, prices and quotes; one query when nothing is priced or quoted.
     """
+    return watched(on=on).slips
+
+
+def watched(*, on: date, also: Collection[int] = ()) -> Watched:
+    """The same, with the costs that it rests on, and those of the products `also` by id."""
     entries = [each for each in entries_on(on) if each.tier.active and each.product.active]
     lines = _open_lines(on)
-    if not entries and not lines:
-        return ()
     products = {each.product_id for each in entries} | {each.product_id for each in lines}
+    products |= set(also)
+    if not products:
+        return Watched(slips=(), costs={})
     tiers = {each.tier_id: each.tier for each in entries}
     tiers |= {each.tier_id: each.tier for each in lines}
     costs = product_costs(products, on=on)
@@ -88,7 +102,8 @@ def slipped(*, on: date) -> tuple[Slip, ...]:
     known = Known(floors=floors, fees=fees)
     found = [_entry_slip(entry, known) for entry in entries]
     found += [_line_slip(line, known) for line in lines]
-    return tuple(slip for slip in found if slip is not None)
+    slips = tuple(slip for slip in found if slip is not None)
+    return Watched(slips=slips, costs=costs)
 
 
 def _open_lines(on: date) -> Sequence[QuoteLine]:

@@ -1,6 +1,6 @@
 """One product's whole price ladder: each tier and quantity with price, tax, margins and floor."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -98,12 +98,18 @@ def price_ladder(product_code: str, *, on: date) -> LadderView:
     return price_ladders([product], on=on)[0]
 
 
-def price_ladders(products: Sequence[Product], *, on: date) -> list[LadderView]:
-    """The ladders of several products on a day. A fixed number of queries, however many."""
+def price_ladders(
+    products: Sequence[Product], *, on: date, costs: Mapping[int, ProductCost] | None = None
+) -> list[LadderView]:
+    """The ladders of several products on a day. A fixed number of queries, however many.
+
+    `costs` by product are read when they are not there yet.
+    """
     tiers = list(Tier.objects.filter(active=True))
     pks = [product.pk for product in products]
     ladders = list_prices([(pk, tier.pk) for pk in pks for tier in tiers], on=on)
-    costs = product_costs(pks, on=on)
+    if costs is None:
+        costs = product_costs(pks, on=on)
     floors = floors_from(tiers, costs, ladders, fees=fees_of_tiers(tiers, on=on))
     return [
         LadderView(

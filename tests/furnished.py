@@ -1,0 +1,52 @@
+"""A studio with something of everything: the demonstration's, with open business of each kind.
+
+Loading takes about two seconds; it is the scenario of `manage.py demo` without its walk.
+"""
+
+from datetime import date
+
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
+from django.utils import timezone
+
+from costing.services.acceptance import accept_quote
+from costing.services.quotes import LineDescription, QuoteDescription, draft_quote, send_quote
+from costing.services.shipping import ToLeave, ship_order
+from inventory.models import Lot
+from inventory.services.alerts import raise_alerts
+from inventory.services.buying import BuyOptions, make_plan, order_plan
+from inventory.services.count_sessions import NewSession, open_session
+from inventory.services.purchase_papers import send_order
+from studio.management.demo.history import steps
+from studio.management.demo.selling import load_selling
+from studio.management.demo.shelf import load_recipes, load_shelf
+
+CUSTOMER = "gull-and-lantern"
+
+
+def furnish(*, today: date) -> None:
+    """Load the scenario, then quotes, an order, purchase orders, a count, and a file handed in."""
+    load_shelf()
+    load_recipes()
+    for step in steps(today):
+        step()
+    load_selling(today)
+    lines = [LineDescription(product="harbor-plain", quantity=120)]
+    for _ in range(3):
+        draft_quote(QuoteDescription(customer=CUSTOMER, lines=lines), on=today)
+    send_quote("Q-00002", on=today)
+    send_quote("Q-00003", on=today)
+    accept_quote("Q-00003", mode="parts")
+    ship_order("SO-00001", ToLeave(bars={1: 24}))
+    orders = order_plan(make_plan(BuyOptions(days=30), on=today).code)
+    send_order(orders[0].code, on=today, mail=False)
+    raise_alerts(now=timezone.now())
+    lots = Lot.objects.filter(on_hand__gt=0).values_list("code", flat=True)[:40]
+    open_session(NewSession(counted_on=today, lots=list(lots)))
+
+
+def hand_in(client: Client) -> None:
+    """Hand in a file with a fault, as `client`, for the page of an import."""
+    content = b"code,name,kind\nclay,Clay,colorant\npalm,,fat\n"
+    file = SimpleUploadedFile("shelf.csv", content, content_type="text/csv")
+    client.post("/settings/tables/", {"table": "materials", "mode": "create", "file": file})
