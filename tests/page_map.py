@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.urls.resolvers import URLPattern, URLResolver, get_resolver
 
 from costing.models import Quote, SalesOrder
-from inventory.models import Alert, BuyPlan, CountSession, Delivery, Lot, Material, PurchaseOrder
+from inventory.models import Alert, BuyPlan, CountSession, Delivery, Lot, PurchaseOrder
 from recipes.models import Batch
 from studio.models import ImportRun, Membership
 from studio.pages.ruled import OTHER_RULES, can_be_opened
@@ -21,7 +21,7 @@ FRAGMENTS = frozenset(
     {"read-quantity", "receive-landed", "receive-items", "recipe-draft", "mold-holds"}
     | {"recipe-cost-fragment", "favicon", "problem-list", "problem"}
 )
-#: Files to take away, pages that somebody without an account sees, and what leads to another page.
+#: Files to take away, pages for somebody without an account, and what leads to another page.
 ELSEWHERE = frozenset(
     {
         "bench-weigh-page",
