@@ -39,7 +39,8 @@ def bench_page(request: HttpRequest, code: str) -> HttpResponse:
         line = bench.next_after(None)
     if line is not None and line.is_locked and _may_weigh(request):
         return _before_lye(request, bench, line, typed=request.GET.get("typed", ""))
-    form = _form(code, line, initial={"amount": request.GET.get("typed", "")[:64]})
+    typed = {"amount": request.GET.get("typed", "")[:64]}
+    form = _form(code, line, initial=typed, is_list=request.GET.get("view") == "list")
     return _answer(request, bench, line, form)
 
 
@@ -56,7 +57,8 @@ def weigh_page(request: HttpRequest, code: str) -> HttpResponse:
         raise NotFound(f"Batch {code} has no such line to weigh.", field="position")
     if line.is_locked:
         return _before_lye(request, bench, line, typed=request.POST.get("amount", ""), status=409)
-    form = WeighForm(request.POST, code=code, line=line)
+    is_list = request.POST.get("view") == "list"
+    form = WeighForm(request.POST, code=code, line=line, is_list=is_list)
     if form.is_valid():
         try:
             weigh_line(code, form.reading(), by=who(request))
@@ -184,6 +186,7 @@ def _answer(
     if is_list:
         at = line.position if line is not None else None
         context["rows"] = [
-            (each, form if each.position == at else _form(code, each)) for each in bench.lines
+            (each, form if each.position == at else _form(code, each, is_list=True))
+            for each in bench.lines
         ]
     return render(request, "recipes/bench.html", context, status=status)

@@ -38,9 +38,11 @@ class ConfirmForm(forms.Form):
         """The lye step opens with all of them."""
         ticked: list[str] = self.cleaned_data["ready"]
         points = self.fields["ready"].choices  # type: ignore[attr-defined]
-        missing = [text for code, text in points if code not in ticked]
+        missing = sum(code not in ticked for code, _ in points)
         if missing:
-            raise forms.ValidationError([f"Not ticked yet: {text}" for text in missing])
+            raise forms.ValidationError(
+                f"Not ticked yet: {missing} of {len(points)}. The lye step opens when all is so."
+            )
         return ticked
 
 

@@ -13,6 +13,8 @@ from studio.units import Dimension, Quantity, UnitRefusal, stock_amount
 
 #: One container, a second that was opened for the rest, and a third.
 MOST_LOTS = 3
+#: By whether it is counted: on the card, and in the list, where there is less room.
+_LABELS = {False: ("What the scale shows", "Scale shows"), True: ("What is counted", "Counted")}
 _LOT_LABELS = ("From lot", "From a second lot", "From a third lot")
 
 
@@ -21,13 +23,16 @@ class WeighForm(forms.Form):
 
     amount = QuantityFormField(dimensions=[Dimension.MASS, Dimension.VOLUME])
 
-    def __init__(self, data: Any, *, code: str, line: ShownLine, **kwargs: Any) -> None:
+    def __init__(
+        self, data: Any, *, code: str, line: ShownLine, is_list: bool = False, **kwargs: Any
+    ) -> None:
         position = line.position
         super().__init__(data, auto_id=f"id_line{position}_%s", **kwargs)
         self.line = line
         self.left_out = bool(data and data.get("left_out"))
         amount = self.fields["amount"]
-        amount.label = "What is counted" if line.counted else "What the scale shows"
+        words = _LABELS[line.counted]
+        amount.label = words[is_list]
         amount.required = not self.left_out
         if line.counted:
             self.fields["amount"] = QuantityFormField(

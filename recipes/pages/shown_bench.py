@@ -9,11 +9,12 @@ from recipes.domain.deviations import Verdict, verdict
 from recipes.domain.formula import Stage
 from recipes.models import Batch, BatchLine
 from recipes.paper.amounts import amount_text, ounces_text
-from recipes.paper.sheet import STAGES
+from recipes.paper.sheet import STAGES, on_the_scale
 from recipes.services.bench_lots import BenchLots, bench_lots
 from recipes.services.lye_step import is_lye_line
 from recipes.services.sheets import Sheet, SheetLine, sheet_of
 from studio.models import Preference
+from studio.pages.writing import written_count, written_mass
 
 Two = tuple[str, str]
 
@@ -212,13 +213,15 @@ def _line(
         is_lye=is_lye,
         is_locked=is_lye and locks,
         lots=[
-            ShownLot(
-                code=one.lot, amount=words(one.amount)[0], is_unusable=one.lot in lots.unusable
-            )
-            for one in line.lots
+            ShownLot(code=one.lot, amount=words(amount)[0], is_unusable=one.lot in lots.unusable)
+            for one, amount in zip(line.lots, on_the_scale(line), strict=True)
         ],
         others=[
-            ShownLot(code=one.code, amount=words(one.open)[0], is_held=one.is_held)
+            ShownLot(
+                code=one.code,
+                amount=written_count(one.open) if counted else written_mass(one.open, units)[0],
+                is_held=one.is_held,
+            )
             for one in lots.of(row.position)
         ],
         short=words(line.short)[0] if line.short > 0 else "",

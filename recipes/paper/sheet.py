@@ -131,13 +131,13 @@ def _line(line: SheetLine) -> dict[str, Any]:
         "outside": actual.deviation is not None and actual.deviation.is_outside,
         "lots": [
             {"code": lot.lot, "amount": amount_text(amount, counted=counted)}
-            for lot, amount in zip(line.lots, _on_the_scale(line), strict=True)
+            for lot, amount in zip(line.lots, on_the_scale(line), strict=True)
         ],
         "short": amount_text(line.short, counted=counted) if line.short > 0 else "",
     }
 
 
-def _on_the_scale(line: SheetLine) -> list[int]:
+def on_the_scale(line: SheetLine) -> list[int]:
     """What to take of each lot in steps of the scale, adding up to what the lots give together.
 
     As it stands in the books where a step would hide a lot, or the sum is between two steps.

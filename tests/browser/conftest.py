@@ -5,6 +5,7 @@
 - `visitor_page`: the same before sign-in.
 - `axe()`: asserts that what the page shows now has no serious accessibility finding.
 - `owner`: the account that is signed in.
+- `offline_allowed`: for a test that takes the network away; what then fails is no complaint.
 
 Each test fails by itself when the page asks another origin for anything, when the content
 security policy drops something, or when an error is said on the console.
@@ -37,6 +38,10 @@ EXPECTED = re.compile(
     r"Failed to load resource: the server responded with a status of 4(03|09|22)"
     r"|htmx:(sendAbort|afterRequest)\b"
 )
+#: What the console says of whatever is asked while the network is away on purpose.
+AWAY = re.compile(
+    r"Failed to load resource: net::ERR_(INTERNET_DISCONNECTED|NETWORK_CHANGED)|htmx:sendError\b"
+)
 
 
 @dataclass
@@ -44,6 +49,7 @@ class Heard:
     """What a page asked for and complained of."""
 
     origin: str
+    may_be_offline: bool = False
     elsewhere: list[str] = field(default_factory=list)
     complaints: list[str] = field(default_factory=list)
 
@@ -60,7 +66,9 @@ class Heard:
             self.elsewhere.append(address)
 
     def _said(self, message: Any) -> None:
-        if message.type == "error" and not EXPECTED.match(message.text):
+        if message.type != "error" or EXPECTED.match(message.text):
+            return
+        if not (self.may_be_offline and AWAY.match(message.text)):
             self.complaints.append(message.text)
 
 
@@ -71,6 +79,11 @@ def browser() -> Iterator[Browser]:
         started = launch(playwright)
         yield started
         started.close()
+
+
+@pytest.fixture
+def offline_allowed() -> None:
+    """Ask for it in a test that takes the network away (`page.context.set_offline`)."""
 
 
 @pytest.fixture
@@ -95,11 +108,12 @@ def studio_page(
     client = Client()
     client.force_login(owner)
     session = client.cookies[settings.SESSION_COOKIE_NAME].value
-    yield from _opened(browser, live_server.url, SIZES[request.param], session)
+    away = "offline_allowed" in request.fixturenames
+    yield from _opened(browser, live_server.url, SIZES[request.param], session, away=away)
 
 
 def _opened(
-    browser: Browser, origin: str, size: tuple[int, int], session: str = ""
+    browser: Browser, origin: str, size: tuple[int, int], session: str = "", *, away: bool = False
 ) -> Iterator[Page]:
     context = browser.new_context(
         base_url=origin, viewport={"width": size[0], "height": size[1]}, reduced_motion="reduce"
@@ -108,7 +122,7 @@ def _opened(
         context.add_cookies(
             [{"name": settings.SESSION_COOKIE_NAME, "value": session, "url": origin}]
         )
-    heard = Heard(origin)
+    heard = Heard(origin, may_be_offline=away)
     page = context.new_page()
     heard.listen(page)
     yield page

@@ -57,6 +57,8 @@
     document.title = answered.title;
     if (push && address !== location.href) history.pushState({ bench: true }, "", address);
     if (window.htmx) window.htmx.process(main);
+    const standing = main.querySelector(".standing"), said = main.querySelector(".messages");
+    if (standing && said) standing.append(said); // what was weighed last stays in sight
     begin();
     const first = main.querySelector("[aria-invalid=true]") || main.querySelector("[data-reading]");
     if (first && !main.querySelector("form.ready")) first.focus({ preventScroll: true });
@@ -64,7 +66,11 @@
   };
 
   // What to weigh stands below the line that stays in sight.
-  const inSight = (part) => part.scrollIntoView({ block: "start" });
+  const inSight = (part) => {
+    const standing = document.querySelector("#bench .standing");
+    const above = standing ? standing.offsetHeight + 8 : 0;
+    window.scrollTo({ top: part.getBoundingClientRect().top + window.scrollY - above });
+  };
 
   // ---- What waits
 
@@ -95,17 +101,26 @@
       isSending = false;
     }
     tell();
-    if (last && kept("readings").length) refresh(last.page);
     return kept("readings").length ? null : last;
   };
 
-  // What waited is sent by itself: the card under somebody's hands stays.
+  // What waited is sent by itself: the card under somebody's hands stays, the rest is asked anew.
   const background = async () => {
-    if (!known() || !kept("readings").length) return;
-    const last = await flush();
+    const before = known() ? kept("readings").length : 0;
+    if (!before) return;
+    await flush();
+    if (kept("readings").length >= before) return;
     const card = document.getElementById("card");
-    if (last && card && card.hidden) show(last.page, last.address);
-    else if (last) refresh(last.page);
+    const query = card ? `?line=${card.dataset.position}` : "?view=list";
+    const address = card && card.hidden ? known().open : `${known().open}${query}`;
+    try {
+      const { answer, text } = await ask(address);
+      if (card && card.hidden) show(read(text), answer.url);
+      else refresh(read(text));
+    } catch {
+      isAway = true;
+      tell();
+    }
   };
 
   const send = async (reading) => {
@@ -186,6 +201,9 @@
   // A line whose reading waits says so.
   const mark = () => {
     const card = document.getElementById("card");
+    const waits = document.querySelector("#bench [data-waits]");
+    const many = kept("readings").filter((one) => !one.isHere).length;
+    if (waits) Object.assign(waits, { hidden: !many, textContent: `${many} waiting` });
     for (const link of document.querySelectorAll("#bench [data-line]")) {
       if (card && !card.hidden && link.dataset.line === card.dataset.position) link.setAttribute("aria-current", "step");
       else link.removeAttribute("aria-current");
@@ -236,8 +254,7 @@
     const turned = [...bench.lines.slice(at + 1), ...bench.lines.slice(0, at + 1)];
     const open = turned.filter((line) => !line.done && !waiting.has(line.position));
     const next = open.find((line) => !line.locked);
-    const locked = open.some((line) => line.locked);
-    note = locked ? "The lye step opens when the network is back: its cautions are confirmed first." : "";
+    note = open[0] && open[0].locked ? "The lye step opens when the network is back: its cautions are confirmed first." : "";
     if (next) fill(next);
     else {
       document.getElementById("card").hidden = true;

@@ -150,7 +150,7 @@ def test_the_lye_step_is_closed_until_its_cautions_are_confirmed():
     assert refused.status_code == 409 and "not kept yet" in text(refused)
     assert 'name="typed" value="100 g"' in text(refused) and Weighing.objects.count() == 0
     half = client.post(at("bench-cautions-page", batch), {"ready": ["ventilation"]})
-    assert half.status_code == 422 and "Not ticked yet: Goggles" in text(half)
+    assert half.status_code == 422 and "Not ticked yet: 4 of 5" in text(half)
     assert weigh(client, batch, "water", "100 g").status_code == 409
     opened = confirm(client, batch, line=naoh.position, typed="100 g")
     assert opened.status_code == 303
