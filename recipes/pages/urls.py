@@ -8,8 +8,12 @@ from recipes.pages.batch_page import batch_page, give_back_page, reserve_page
 from recipes.pages.batch_parts import parts_page, plan_parts_page
 from recipes.pages.bench import bench_page, reading_fragment, weigh_page
 from recipes.pages.bench_cautions import cautions_page
+from recipes.pages.bench_record import record_page
+from recipes.pages.cure import cure_date_page, cure_page, cure_weigh_page
+from recipes.pages.cut import cut_page
 from recipes.pages.mold_edit import mold_edit, mold_holds, mold_new
 from recipes.pages.molds import mold_list, mold_page
+from recipes.pages.pour import pour_page
 from recipes.pages.recipe_differences import differences_page
 from recipes.pages.recipe_edit import (
     recipe_draft,
@@ -20,6 +24,7 @@ from recipes.pages.recipe_edit import (
 )
 from recipes.pages.recipe_page import recipe_page
 from recipes.pages.recipes import recipe_list
+from recipes.pages.release import release_page
 from recipes.pages.scale import plan_page, scale_page
 from recipes.pages.sheet import sheet_page
 
@@ -50,5 +55,12 @@ urlpatterns = [
     path("batches/<slug:code>/bench/weigh/", weigh_page, name="bench-weigh-page"),
     path("batches/<slug:code>/bench/reading/", reading_fragment, name="bench-reading"),
     path("batches/<slug:code>/bench/cautions/", cautions_page, name="bench-cautions-page"),
+    path("batches/<slug:code>/bench/record/", record_page, name="bench-record-page"),
+    path("batches/<slug:code>/pour/", pour_page, name="pour-page"),
+    path("batches/<slug:code>/cut/", cut_page, name="cut-page"),
+    path("batches/<slug:code>/cure/", cure_page, name="cure-page"),
+    path("batches/<slug:code>/cure/weigh/", cure_weigh_page, name="cure-weigh-page"),
+    path("batches/<slug:code>/cure/date/", cure_date_page, name="cure-date-page"),
+    path("batches/<slug:code>/release/", release_page, name="release-page"),
     path("batches/<slug:code>/sheet/", sheet_page, name="batch-sheet-page"),
 ]

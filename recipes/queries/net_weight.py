@@ -73,7 +73,11 @@ def net_weight_of(code: str, asked: NetWeightQuestion) -> NetWeight:
     Raises NotFound, BatchConflict before the pour, InvalidInput without two weighed bars,
     OutsideTable above 1120 g.
     """
-    cure = cure_of(code)
+    return net_weight_from(cure_of(code), asked)
+
+
+def net_weight_from(cure: Cure, asked: NetWeightQuestion) -> NetWeight:
+    """The same of a cure that was read already; reads nothing more."""
     batch = cure.batch
     sale_on = asked.sale_on or cure.ready_on
     weighed_on, weights = _sample(cure, asked, sale_on)

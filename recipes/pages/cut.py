@@ -1,0 +1,67 @@
+"""The cut: good bars, rejects and ends; it opens the lot of bars that cure."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+
+from recipes.errors import BatchConflict
+from recipes.models import Batch, BatchState
+from recipes.pages.making_forms import CutForm
+from recipes.pages.steps import another_step
+from recipes.queries.batches import batch_by_code
+from recipes.queries.cure import BatchCut, cut_plan_of
+from recipes.services.finishing import Cut, cut_batch
+from studio.errors import Refusal
+from studio.pages.forms import form_page, place_faults, see_other
+from studio.pages.ruled import page, who
+from studio.pages.stock_pages import stock_page
+from studio.roles import Capability
+
+_COUNTS = ("bars_rejected", "bars_rejected_abnormal", "minutes")
+
+
+@page(Capability.MAKE)
+@stock_page
+def cut_page(request: HttpRequest, code: str) -> HttpResponse:
+    """How the pour is cut by its mold, and how it turned out."""
+    batch = batch_by_code(code)
+    if batch.state != BatchState.POURED:
+        return another_step(request, batch, step="Cut")
+    plan = _plan(batch)
+    planned = plan.plan.bars if plan else batch.bars_planned
+    form = CutForm(request.POST or None, initial={"bars_good": planned})
+    if request.method == "POST" and form.is_valid():
+        try:
+            cut = cut_batch(code, _cut(form.cleaned_data), by=who(request))
+        except Refusal as refusal:
+            place_faults(refusal, form)
+        else:
+            messages.success(request, _told(cut))
+            return see_other(request, "batch-page", code)
+    context = {"batch": batch, "form": form, "cut": plan, "blocked": _blocked(batch)}
+    return form_page(request, "recipes/cut.html", context)
+
+
+def _plan(batch: Batch) -> BatchCut | None:
+    try:
+        return cut_plan_of(batch.code)
+    except BatchConflict:
+        # It fills no mold, so nothing says how it is cut.
+        return None
+
+
+def _cut(given: dict[str, Any]) -> Cut:
+    return Cut(**{**given, **{name: given[name] or 0 for name in _COUNTS}})
+
+
+def _told(batch: Batch) -> str:
+    if not batch.bars_good:
+        return f"{batch.code} gave no good bar; its soap is written off."
+    bars = f"{batch.bars_good} good bar{'' if batch.bars_good == 1 else 's'}"
+    return f"{batch.code} is cut into {bars}. They cure until {batch.cure_ready_on}."
+
+
+def _blocked(batch: Batch) -> str:
+    lot = batch.poured_lot
+    return lot.status_reason if lot is not None and lot.status == "blocked" else ""
