@@ -1,6 +1,7 @@
 """The bench by hand: one line after another, cautions before the lye, lots, and what is refused."""
 
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 from django.db import connection
@@ -315,6 +316,24 @@ def test_units_are_those_of_the_reader():
     batch, client = reserved(), signed_in()
     page = text(client.get(at("bench-page", batch)))
     assert f'data-fill="target">{line_of(batch, "olive").planned // G} g<' in page
+
+
+def test_temperatures_trace_and_a_note_are_kept():
+    batch, client = reserved(), signed_in()
+    sent = {"oil_temperature": "100 degF", "lye_temperature": "38 degC", "trace_minutes": "12"}
+    done = client.post(at("bench-record-page", batch), {**sent, "note": "thin", "once": "k"})
+    assert done.status_code == 303
+    batch.refresh_from_db()
+    assert round(batch.oil_temperature_c, 1) == Decimal("37.8") and batch.trace_minutes == 12
+    assert batch.note == "thin"
+    page = text(client.get(at("bench-record-page", batch)))
+    assert 'value="37.8 degC"' in page and 'value="12"' in page
+    hot = client.post(at("bench-record-page", batch), {"oil_temperature": "900 degC", "once": "h"})
+    assert hot.status_code == 422 and "From 0 to 110 °C." in text(hot)
+    assert 'value="900 degC"' in text(hot)
+    client.post(at("bench-record-page", batch), {"note": "then thick", "once": "n"})
+    batch.refresh_from_db()
+    assert batch.trace_minutes == 12 and batch.note == "thin\nthen thick"
 
 
 def counted(client, place):

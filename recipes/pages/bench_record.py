@@ -1,0 +1,94 @@
+"""What else is kept of the bench: temperatures, the minutes to trace, and a note."""
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+
+from recipes.models import Batch
+from recipes.queries.batches import batch_by_code
+from recipes.services.actuals import LONGEST_TRACE, BenchRecord, record_bench
+from recipes.services.bench import cautions_of
+from studio.errors import Refusal
+from studio.form_fields import QuantityFormField
+from studio.models import Preference
+from studio.pages.forms import form_page, place_faults, see_other
+from studio.pages.frame import preferences_of
+from studio.pages.ruled import page, who
+from studio.pages.stock_pages import stock_page
+from studio.roles import Capability
+from studio.units import Dimension, temperature_c
+
+
+def _temperature(label: str) -> QuantityFormField:
+    return QuantityFormField(
+        dimensions=[Dimension.TEMPERATURE],
+        stored=temperature_c,  # type: ignore[arg-type]
+        required=False,
+        label=label,
+    )
+
+
+class RecordForm(forms.Form):
+    """What was read and seen; what stays empty stays as it was."""
+
+    oil_temperature = _temperature("Oils, before the lye went in")
+    lye_temperature = _temperature("Lye, before it went in")
+    trace_minutes = forms.IntegerField(
+        required=False,
+        min_value=0,
+        max_value=LONGEST_TRACE,
+        label="Minutes from the first stirring to trace",
+        widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
+    )
+    note = forms.CharField(
+        required=False,
+        max_length=1000,
+        label="Note",
+        help_text="It is added to the notes of the batch.",
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+
+
+@page(Capability.MAKE)
+@stock_page
+def record_page(request: HttpRequest, code: str) -> HttpResponse:
+    """Keep what was read and seen at the bench, from the reservation until the cut."""
+    batch = batch_by_code(code)
+    form = RecordForm(request.POST or None, initial=_initial(request, batch))
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        record = BenchRecord(
+            oil_temperature_c=given["oil_temperature"],
+            lye_temperature_c=given["lye_temperature"],
+            trace_minutes=given["trace_minutes"],
+            note=given["note"].strip(),
+        )
+        try:
+            record_bench(code, record, by=who(request))
+        except Refusal as refusal:
+            place_faults(refusal, form)
+        else:
+            messages.success(request, "Temperatures, trace and notes are kept.")
+            return see_other(request, "bench-page", code)
+    context = {"batch": batch, "form": form, "cautions": cautions_of(batch)}
+    return form_page(request, "recipes/bench_record.html", context)
+
+
+def _initial(request: HttpRequest, batch: Batch) -> dict[str, Any]:
+    is_us = preferences_of(request.user).units == Preference.Units.US
+    return {
+        "oil_temperature": _written(batch.oil_temperature_c, is_us=is_us),
+        "lye_temperature": _written(batch.lye_temperature_c, is_us=is_us),
+        "trace_minutes": batch.trace_minutes,
+    }
+
+
+def _written(celsius: Decimal | None, *, is_us: bool) -> str:
+    """As the reader's thermometer shows it, to a tenth of a degree; empty where there is none."""
+    if celsius is None:
+        return ""
+    shown, unit = (celsius * 9 / 5 + 32, "degF") if is_us else (celsius, "degC")
+    return f"{shown.quantize(Decimal('0.1')).normalize():f} {unit}"
