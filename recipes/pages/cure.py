@@ -74,7 +74,7 @@ def cure_date_page(request: HttpRequest, code: str) -> HttpResponse:
         try:
             choose_cure_date(code, by=who(request), **form.cleaned_data)
         except Refusal as refusal:
-            place_faults(refusal, form)
+            place_faults(refusal, form, names={"ready_on": ""})
         else:
             messages.success(request, f"{code} cures until {form.cleaned_data['ready_on']}.")
             return see_other(request, "cure-page", code)

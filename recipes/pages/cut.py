@@ -18,6 +18,11 @@ from studio.pages.ruled import page, who
 from studio.pages.stock_pages import stock_page
 from studio.roles import Capability
 
+#: What is folded away until it is used.
+_SELDOM = (
+    *("good_weight", "rejected_weight", "ends_weight", "keep_ends", "ends_cost_share"),
+    "bars_rejected_abnormal",
+)
 _COUNTS = ("bars_rejected", "bars_rejected_abnormal", "minutes")
 
 
@@ -39,7 +44,13 @@ def cut_page(request: HttpRequest, code: str) -> HttpResponse:
         else:
             messages.success(request, _told(cut))
             return see_other(request, "batch-page", code)
-    context = {"batch": batch, "form": form, "cut": plan, "blocked": _blocked(batch)}
+    context = {
+        "batch": batch,
+        "form": form,
+        "cut": plan,
+        "blocked": _blocked(batch),
+        "open": any(form[name].data for name in _SELDOM) if form.is_bound else False,
+    }
     return form_page(request, "recipes/cut.html", context)
 
 

@@ -171,6 +171,10 @@ class BarForm(forms.Form):
     )
     weight = weight_field("Weighs", required=True)
 
+    def has_changed(self) -> bool:
+        """A number alone says nothing: the bar was not weighed."""
+        return "weight" in self.changed_data
+
     def clean_weight(self) -> int:
         """A bar weighs something."""
         weight: int = self.cleaned_data["weight"]
@@ -180,7 +184,14 @@ class BarForm(forms.Form):
 
 
 class BarRows(BaseFormSet):  # type: ignore[type-arg]
-    """Sample bars of one day, each once."""
+    """Sample bars of one day, each once; a row without a weight is left out."""
+
+    def get_form_kwargs(self, index: int | None) -> dict[str, Any]:
+        return {
+            **super().get_form_kwargs(index),
+            "empty_permitted": True,
+            "use_required_attribute": False,
+        }
 
     def clean(self) -> None:
         seen: set[int] = set()
