@@ -8,8 +8,8 @@ from django.shortcuts import render
 
 from recipes.domain.cautions import IN_SHORT
 from recipes.models import BatchState
-from recipes.pages.bench_cautions import cautions_answer, is_confirmed
-from recipes.pages.bench_form import WeighForm
+from recipes.pages.bench_cautions import carried_from, cautions_answer, is_confirmed
+from recipes.pages.bench_form import TYPED, WeighForm
 from recipes.pages.bench_offline import bench_script
 from recipes.pages.shown_batch import STATES
 from recipes.pages.shown_bench import ShownBench, ShownLine, judged, show_bench, written
@@ -38,8 +38,8 @@ def bench_page(request: HttpRequest, code: str) -> HttpResponse:
     if line is None and request.GET.get("view") != "list":
         line = bench.next_after(None)
     if line is not None and line.is_locked and _may_weigh(request):
-        return _before_lye(request, bench, line, typed=request.GET.get("typed", ""))
-    typed = {"amount": request.GET.get("typed", "")[:64]}
+        return _before_lye(request, bench, line)
+    typed = {name: request.GET[name][:64] for name in TYPED if name in request.GET}
     form = _form(code, line, initial=typed, is_list=request.GET.get("view") == "list")
     return _answer(request, bench, line, form)
 
@@ -56,7 +56,7 @@ def weigh_page(request: HttpRequest, code: str) -> HttpResponse:
     if line is None:
         raise NotFound(f"Batch {code} has no such line to weigh.", field="position")
     if line.is_locked:
-        return _before_lye(request, bench, line, typed=request.POST.get("amount", ""), status=409)
+        return _before_lye(request, bench, line, status=409)
     is_list = request.POST.get("view") == "list"
     form = WeighForm(request.POST, code=code, line=line, is_list=is_list)
     if form.is_valid():
@@ -140,11 +140,9 @@ def _say(request: HttpRequest, line: ShownLine, amount: int) -> None:
 
 
 def _before_lye(
-    request: HttpRequest, bench: ShownBench, line: ShownLine, *, typed: str, status: int = 200
+    request: HttpRequest, bench: ShownBench, line: ShownLine, *, status: int = 200
 ) -> HttpResponse:
-    carried = {"line": str(line.position)} | ({"typed": typed[:64]} if typed else {})
-    if (request.POST or request.GET).get("view") == "list":
-        carried["view"] = "list"
+    carried = carried_from(request.POST or request.GET) | {"line": str(line.position)}
     return cautions_answer(request, bench.batch, carried=carried, name=line.name, status=status)
 
 

@@ -9,6 +9,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from recipes.models import Batch
+from recipes.pages.bench_form import TYPED
 from recipes.pages.bench_offline import bench_script
 from recipes.queries.batches import batch_by_code
 from recipes.services.bench import cautions_of
@@ -19,7 +20,7 @@ from studio.roles import Capability
 
 _KEPT = "lye-cautions"
 #: What was typed may wait here while the cautions are read.
-CARRIED = ("line", "typed", "view")
+CARRIED = ("line", "view", *TYPED)
 
 
 class ConfirmForm(forms.Form):
@@ -62,7 +63,7 @@ def _confirmations(request: HttpRequest) -> dict[str, list[Any]]:
 def cautions_page(request: HttpRequest, code: str) -> HttpResponse:
     """The cautions of the lye step, to read and to confirm."""
     batch = batch_by_code(code)
-    carried = _carried(request.POST or request.GET)
+    carried = carried_from(request.POST or request.GET)
     form = ConfirmForm(request.POST or None, batch=batch)
     if request.method == "POST":
         form = ConfirmForm(request.POST, batch=batch)
@@ -96,5 +97,6 @@ def cautions_answer(
     return render(request, "recipes/bench_cautions.html", context, status=status)
 
 
-def _carried(given: Any) -> dict[str, str]:
+def carried_from(given: Any) -> dict[str, str]:
+    """Of what was asked or sent, that which comes back once the lye step is open."""
     return {name: given[name][:64] for name in CARRIED if given.get(name)}

@@ -13,6 +13,8 @@ from studio.units import Dimension, Quantity, UnitRefusal, stock_amount
 
 #: One container, a second that was opened for the rest, and a third.
 MOST_LOTS = 3
+#: What somebody types into the form.
+TYPED = ("amount", *(f"{what}{n}" for what in ("lot", "amount") for n in (1, 2, 3)))
 #: By whether it is counted: on the card, and in the list, where there is less room.
 _LABELS = {False: ("What the scale shows", "Scale shows"), True: ("What is counted", "Counted")}
 _LOT_LABELS = ("From lot", "From a second lot", "From a third lot")
@@ -65,8 +67,8 @@ class WeighForm(forms.Form):
     @property
     def names_lots(self) -> bool:
         """Whether another lot was named, or something is wrong with one."""
-        names = [f"{field}{n}" for field in ("lot", "amount") for n in range(1, MOST_LOTS + 1)]
-        return self.is_bound and any(self.data.get(name) or name in self.errors for name in names)
+        given = self.data if self.is_bound else self.initial
+        return any(given.get(name) for name in TYPED[1:])
 
     def clean(self) -> dict[str, Any]:
         """Amounts in stock units; nothing weighed is said by leaving out, not by a 0."""

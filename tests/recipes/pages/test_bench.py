@@ -149,11 +149,11 @@ def test_the_lye_step_is_closed_until_its_cautions_are_confirmed():
     assert "Lye burns" in page and "Open the lye step" in page and 'id="card"' not in page
     refused = weigh(client, batch, "naoh", "100 g")
     assert refused.status_code == 409 and "not kept yet" in text(refused)
-    assert 'name="typed" value="100 g"' in text(refused) and Weighing.objects.count() == 0
+    assert 'name="amount" value="100 g"' in text(refused) and Weighing.objects.count() == 0
     half = client.post(at("bench-cautions-page", batch), {"ready": ["ventilation"]})
     assert half.status_code == 422 and "Not ticked yet: 4 of 5" in text(half)
     assert weigh(client, batch, "water", "100 g").status_code == 409
-    opened = confirm(client, batch, line=naoh.position, typed="100 g")
+    opened = confirm(client, batch, line=naoh.position, amount="100 g")
     assert opened.status_code == 303
     page = text(client.get(opened.url))
     assert 'value="100 g"' in page and "never water onto lye" in page
