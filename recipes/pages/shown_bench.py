@@ -8,7 +8,7 @@ from django.utils import timezone
 from recipes.domain.deviations import Verdict, verdict
 from recipes.domain.formula import Stage
 from recipes.models import Batch, BatchLine
-from recipes.paper.amounts import amount_text, ounces_text
+from recipes.paper.amounts import OUNCE_NG, amount_text, ounces_text
 from recipes.paper.sheet import STAGES, on_the_scale
 from recipes.services.bench_lots import BenchLots, bench_lots
 from recipes.services.lye_step import is_lye_line
@@ -24,7 +24,9 @@ def written(amount: int, *, counted: bool, units: str) -> Two:
     if counted:
         return amount_text(amount, counted=True), ""
     both = amount_text(amount, counted=False), ounces_text(amount)
-    return both if units != Preference.Units.US else (both[1], both[0])
+    # Hundredths of an ounce say too little of a pinch.
+    is_us = units == Preference.Units.US and amount >= OUNCE_NG // 20
+    return (both[1], both[0]) if is_us else both
 
 
 def judged(planned: int, actual: int, tolerance: int, *, counted: bool, units: str) -> str:
@@ -187,6 +189,16 @@ def show_bench(code: str, *, units: str, confirmed: bool) -> ShownBench:
     )
 
 
+def _tolerance(amount: int, *, counted: bool, units: str) -> Two:
+    """Rounded down where ounces are read, so that what is written is inside."""
+    if not amount:
+        return "", ""
+    first, other = written(amount, counted=counted, units=units)
+    if first.endswith("oz"):
+        first = ounces_text(amount * 100 // OUNCE_NG * OUNCE_NG // 100)
+    return first, other
+
+
 def _line(
     sheet: Sheet, stage: Stage, line: SheetLine, lots: BenchLots, *, units: str, locks: bool
 ) -> ShownLine:
@@ -202,7 +214,7 @@ def _line(
         line=line,
         heading=STAGES[stage.value] if sheet.batch.fats else "Parts",
         target=words(row.planned),
-        tolerance=words(actual.tolerance) if actual.tolerance else ("", ""),
+        tolerance=_tolerance(actual.tolerance, counted=counted, units=units),
         actual=("", "") if weighed is None else words(weighed),
         verdict=""
         if weighed is None

@@ -203,6 +203,23 @@ def test_the_list_goes_on_from_field_to_field(studio_page, axe, batch):
     assert Weighing.objects.get().line_id == olive.pk
 
 
+def test_the_list_waits_for_the_network_as_well(studio_page, offline_allowed, batch):
+    rows = [line_of(batch, code) for code in ("olive", "coconut")]
+    studio_page.goto(f"/batches/{batch.code}/bench/?view=list")
+    studio_page.context.set_offline(True)
+    for line in rows:
+        row = studio_page.locator(f"#line-{line.position}")
+        row.get_by_label("Scale shows").fill(whole(line))
+        row.get_by_label("Scale shows").press("Enter")
+        expect(row).to_contain_text("waits")
+    expect(studio_page.locator(".standing")).to_contain_text("2 waiting")
+    studio_page.context.set_offline(False)
+    expect(studio_page.locator(".standing")).to_contain_text("2 of 5")
+    for line in rows:
+        expect(studio_page.locator(f"#line-{line.position} .state.inside")).to_be_visible()
+    assert [one.line_id for one in Weighing.objects.order_by("id")] == [row.pk for row in rows]
+
+
 def test_the_timer_counts_over_a_reload(studio_page, batch):
     start(studio_page, batch)
     clock = studio_page.get_by_role("timer")

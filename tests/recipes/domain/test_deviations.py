@@ -2,10 +2,11 @@
 
 from decimal import Decimal
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recipes.domain.deviations import WeighedLine, deviations, tolerance
+from recipes.domain.deviations import WeighedLine, deviations, tolerance, verdict
 
 G = 10**9
 amounts = st.integers(1, 50_000).map(lambda grams: grams * G)
@@ -50,3 +51,11 @@ def test_examples():
 def test_pieces_are_outside_by_a_single_one():
     [one] = deviations([line(8, 7)])
     assert one.is_outside and one.share == Decimal("-0.125")
+
+
+@pytest.mark.parametrize(
+    ("actual", "word"), [(95, "inside"), (105, "inside"), (94, "under"), (106, "over")]
+)
+def test_a_reading_is_inside_up_to_the_ends_of_its_tolerance(actual, word):
+    assert verdict(100, actual, tolerance=5) == word
+    assert verdict(100, 100, tolerance=0) == "inside"

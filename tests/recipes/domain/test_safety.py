@@ -102,6 +102,8 @@ def test_the_sign_of_the_superfat_is_exact():
 def test_a_fragrance_over_its_certified_maximum_is_refused_with_the_numbers():
     with pytest.raises(FragranceOverMaximum, match=r"2\.\d+ % .* allows 1\.49 %"):
         recheck(scale(scented("0.04", "0.0149"), FatTarget(KG)))
+    shown = evaluate(scale(scented("0.04", "0.0149"), FatTarget(KG)))
+    assert [share.is_over for share in shown.fragrances] == [True]
 
 
 def test_drying_makes_the_same_fragrance_a_larger_share():
@@ -115,7 +117,7 @@ def test_the_lots_certificate_counts_before_the_materials():
     batch = scale(scented("0.04", "0.0149"), FatTarget(KG))
     generous = LotTake(40 * G, ifra_category9_max_share=D("0.1446"))
     check = recheck(batch, LotValues(lines={4: [generous]}))
-    assert check.fragrances[0].maximum == D("0.1446")
+    assert check.fragrances[0].maximum == D("0.1446") and not check.fragrances[0].is_over
     strict = LotTake(1 * G, ifra_category9_max_share=D("0.02"))
     with pytest.raises(FragranceOverMaximum, match="allows 2 %"):
         recheck(batch, LotValues(lines={4: [generous, strict]}))

@@ -15,11 +15,14 @@ from inventory.models import Lot, ReservationLine
 from recipes.domain.cautions import READY, STORED_READY
 from recipes.domain.scaled import BatterTarget
 from recipes.models import BatchLine, Weighing
+from recipes.pages.shown_bench import written
+from recipes.paper.amounts import ounces_text
 from recipes.queries import load_formula
 from recipes.services.actuals import Reading, weigh_line
 from recipes.services.batches import cancel_batch, reserve_batch
 from recipes.services.planning import Wish, make_plan, plan_batch
 from recipes.services.pouring import Poured, pour_batch
+from studio.models import Preference
 from tests.inventory.making import KG, TODAY, make_lot
 from tests.recipes.levels import fill, make_levels
 from tests.recipes.making import make_bench, planned, stock
@@ -314,8 +317,26 @@ def test_unknown_batches_and_lines_are_not_found():
 
 def test_units_are_those_of_the_reader():
     batch, client = reserved(), signed_in()
+    olive = line_of(batch, "olive").planned
     page = text(client.get(at("bench-page", batch)))
-    assert f'data-fill="target">{line_of(batch, "olive").planned // G} g<' in page
+    assert f'data-fill="target">{olive // G} g<' in page
+    assert f'data-fill="other">{ounces_text(olive)}<' in page
+    client.force_login(reader := person("maker"))
+    Preference.objects.create(user=reader, units="us")
+    page = text(client.get(at("bench-page", batch)))
+    assert f'data-fill="target">{ounces_text(olive)}<' in page
+
+
+@pytest.mark.parametrize(
+    ("amount", "units", "said"),
+    [
+        (G, "us", ("1 g", "0.04 oz")),
+        (100 * G, "us", ("3.53 oz", "100 g")),
+        (100 * G, "metric", ("100 g", "3.53 oz")),
+    ],
+)
+def test_a_pinch_is_said_in_grams_to_everybody(amount, units, said):
+    assert written(amount, counted=False, units=units) == said
 
 
 def test_temperatures_trace_and_a_note_are_kept():
