@@ -127,6 +127,7 @@
   document.addEventListener("submit", (event) => {
     const form = event.target.closest("[data-weigh]");
     if (!form || !known()) return;
+    if (form.dataset.busy) { event.preventDefault(); event.stopImmediatePropagation(); return; }
     const fields = [...new FormData(form)].filter(([name]) => name !== "csrfmiddlewaretoken" && name !== "once");
     const leftOut = Boolean(event.submitter && event.submitter.name);
     if (leftOut) fields.push([event.submitter.name, event.submitter.value]);
@@ -141,11 +142,16 @@
     event.preventDefault();
     event.stopImmediatePropagation();
     field.value = ""; // what stays in the field would look like the next reading
-    form.querySelector(".judgement").textContent = "";
-    flush().then((last) => settle(last, form, reading));
+    form.querySelector(".judgement").textContent = `Keeping ${reading.written}…`;
+    form.dataset.busy = "yes";
+    flush().then((last) => {
+      delete form.dataset.busy;
+      form.querySelector(".judgement").textContent = "";
+      settle(last, reading);
+    });
   }, true);
 
-  const settle = (last, form, reading) => {
+  const settle = (last, reading) => {
     const isList = !document.getElementById("card");
     if (last && (last.refused || !isList || last.page.querySelector("[data-complete]"))) {
       if (isList && last.refused) refresh(last.page, reading.position);

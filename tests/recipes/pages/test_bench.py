@@ -205,6 +205,20 @@ def test_a_soap_of_stored_lye_asks_whether_it_is_clear():
     assert weigh(client, batch, "stored", grams(line_of(batch, "stored"))).status_code == 303
 
 
+def test_what_is_counted_is_read_in_pieces():
+    bench = make_bench()
+    add_stored(bench)
+    stock(bench)
+    batch, client = reserved(bench), signed_in()
+    egg = line_of(batch, "egg")
+    asked = {"position": egg.position, "amount": str(egg.planned + 1)}
+    assert "over by 1 piece" in text(client.get(at("bench-reading", batch), asked))
+    refused = weigh(client, batch, "egg", "100 g")
+    assert refused.status_code == 422 and "What is counted" in text(refused)
+    assert weigh(client, batch, "egg", str(egg.planned), key="right").status_code == 303
+    assert Weighing.objects.get().amount == egg.planned
+
+
 def test_another_lot_is_taken_and_held_at_once():
     bench = make_bench()
     stock(bench)
