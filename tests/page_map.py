@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.urls.resolvers import URLPattern, URLResolver, get_resolver
 
 from costing.models import Quote, SalesOrder
-from inventory.models import Alert, BuyPlan, CountSession, Delivery, Lot, PurchaseOrder
+from inventory.models import Alert, BuyPlan, CountSession, Delivery, Lot, Offer, PurchaseOrder
 from recipes.models import Batch
 from studio.models import ImportRun, Membership
 from studio.pages.ruled import OTHER_RULES, can_be_opened
@@ -48,6 +48,8 @@ def _code(rows: "type[Model]", **found: object) -> str:
 BELOW: dict[str, Callable[[], list[object]]] = {
     "shelf/deliveries/": lambda: [_code(Delivery)],
     "shelf/materials/": lambda: ["olive-oil"],
+    "shelf/suppliers/": lambda: ["northfold"],
+    "shelf/offers/": lambda: [_code(Offer)],
     "shelf/lots/": lambda: [_code(Lot, material__code="olive-oil", on_hand__gt=0)],
     "shelf/counts/": lambda: [_code(CountSession)],
     "buying/plans/": lambda: [_code(BuyPlan)],

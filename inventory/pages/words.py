@@ -19,7 +19,7 @@ PAGES = {
     "delivery": ("delivery-page",),
     "batch": ("batch-page", "batch-sheet-page"),
     "count": ("count-page",),
-    "order": ("sales-order-page",),
+    "order": ("order-page",),
     "shipment": ("shipment-page",),
 }
 VERBS = {

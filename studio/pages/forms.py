@@ -78,6 +78,21 @@ def filled(rows: "BaseFormSet[Any]") -> list[dict[str, Any]]:
     return [form.cleaned_data for form in rows.forms if _is_filled(form)]
 
 
+class OptionalRows(BaseFormSet):  # type: ignore[type-arg]
+    """Rows of which each may stay empty, also those that came filled in: emptied is taken out.
+
+    Its form says in `has_changed` what a filled-in row is.
+    """
+
+    def get_form_kwargs(self, index: int | None) -> dict[str, Any]:
+        """Django takes rows that came filled in for rows that must stay."""
+        return {
+            **super().get_form_kwargs(index),
+            "empty_permitted": True,
+            "use_required_attribute": False,
+        }
+
+
 def form_page(
     request: HttpRequest, template: str, context: Mapping[str, Any], *, refused: bool | None = None
 ) -> HttpResponse:

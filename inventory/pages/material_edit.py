@@ -1,0 +1,48 @@
+"""Writing down a material, and changing what is known of it."""
+
+from django.contrib import messages
+from django.db import transaction
+from django.http import HttpRequest, HttpResponse
+
+from inventory.models import Material
+from inventory.pages.material_form import MaterialForm
+from inventory.queries.lot_history import material_at
+from inventory.services.materials import save_material
+from studio.errors import Refusal
+from studio.pages.forms import form_page, place_faults, see_other, unchanged_since
+from studio.pages.ruled import page, who
+from studio.roles import Capability
+
+
+@page(Capability.KEEP_STOCK)
+def material_new(request: HttpRequest) -> HttpResponse:
+    """Write down a material that the shipped list does not have."""
+    return _edit(request, None)
+
+
+@page(Capability.KEEP_STOCK)
+def material_edit(request: HttpRequest, code: str) -> HttpResponse:
+    """Change what is known of a material; what was made of it stays as it was."""
+    return _edit(request, material_at(code))
+
+
+def _edit(request: HttpRequest, kept: Material | None) -> HttpResponse:
+    form = MaterialForm(request.POST or None, kept=kept)
+    if request.method == "POST" and form.is_valid():
+        try:
+            saved = _save(request, form, kept)
+        except Refusal as refusal:
+            place_faults(refusal, form)
+        else:
+            messages.success(request, f"{saved.name} is saved.")
+            return see_other(request, "material-page", saved.code)
+    return form_page(request, "inventory/material_edit.html", {"form": form, "material": kept})
+
+
+@transaction.atomic
+def _save(request: HttpRequest, form: MaterialForm, kept: Material | None) -> Material:
+    if kept is not None:
+        unchanged_since(request, Material.objects.select_for_update().get(pk=kept.pk))
+    return save_material(
+        form.described(), material_id=None if kept is None else kept.pk, by=who(request)
+    )
