@@ -1,4 +1,4 @@
-"""The lye that was really made, from the weights that were really taken.
+"""The lye that was really made, from the weights that were really taken, and whether it is safe.
 
 The superfat that results is `recipes.domain.safety.evaluate`'s; here is the concentration. Both
 are the inverse of what the plan solved for.
@@ -9,9 +9,19 @@ from decimal import Decimal
 
 from recipes.domain import lye
 from recipes.domain.formula import ZERO
-from recipes.domain.safety import MICRO, AlkaliTake, LotTake, LotValues, pure_alkali_of
+from recipes.domain.safety import (
+    MICRO,
+    AlkaliTake,
+    LotTake,
+    LotValues,
+    SafetyCheck,
+    evaluate,
+    pure_alkali_of,
+    recheck,
+)
 from recipes.domain.scaled import ScaledBatch
 from recipes.domain.sizing import counted_water_share
+from recipes.errors import SafetyRefusal
 
 
 def lye_concentration(batch: ScaledBatch, values: LotValues) -> Decimal | None:
@@ -42,6 +52,14 @@ def lye_concentration(batch: ScaledBatch, values: LotValues) -> Decimal | None:
         return None
     pure = pure_alkali_of(batch, values).mass
     return lye.concentration(pure=pure, lye=whole).quantize(MICRO)
+
+
+def judged(batch: ScaledBatch, values: LotValues) -> tuple[SafetyCheck, str]:
+    """The safety of what was weighed, and why it must not be sold (empty when it may)."""
+    try:
+        return recheck(batch, values), ""
+    except SafetyRefusal as refusal:
+        return evaluate(batch, values), str(refusal)
 
 
 def _mass(takes: Sequence[LotTake] | Sequence[AlkaliTake]) -> int:

@@ -1,6 +1,5 @@
 """What else is kept of the bench: temperatures, the minutes to trace, and a note."""
 
-from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -13,11 +12,11 @@ from recipes.services.actuals import LONGEST_TRACE, BenchRecord, record_bench
 from recipes.services.bench import cautions_of
 from studio.errors import Refusal
 from studio.form_fields import QuantityFormField
-from studio.models import Preference
 from studio.pages.forms import form_page, place_faults, see_other
 from studio.pages.frame import preferences_of
 from studio.pages.ruled import page, who
 from studio.pages.stock_pages import stock_page
+from studio.pages.writing import written_temperature
 from studio.roles import Capability
 from studio.units import Dimension, temperature_c
 
@@ -78,17 +77,9 @@ def record_page(request: HttpRequest, code: str) -> HttpResponse:
 
 
 def _initial(request: HttpRequest, batch: Batch) -> dict[str, Any]:
-    is_us = preferences_of(request.user).units == Preference.Units.US
+    units = preferences_of(request.user).units
     return {
-        "oil_temperature": _written(batch.oil_temperature_c, is_us=is_us),
-        "lye_temperature": _written(batch.lye_temperature_c, is_us=is_us),
+        "oil_temperature": written_temperature(batch.oil_temperature_c, units),
+        "lye_temperature": written_temperature(batch.lye_temperature_c, units),
         "trace_minutes": batch.trace_minutes,
     }
-
-
-def _written(celsius: Decimal | None, *, is_us: bool) -> str:
-    """As the reader's thermometer shows it, to a tenth of a degree; empty where there is none."""
-    if celsius is None:
-        return ""
-    shown, unit = (celsius * 9 / 5 + 32, "degF") if is_us else (celsius, "degC")
-    return f"{shown.quantize(Decimal('0.1')).normalize():f} {unit}"

@@ -1,8 +1,10 @@
 """What is told of a batch after the weighing: the pour, the cut, the cure, the release."""
 
+from datetime import date
 from typing import Any
 
 from django import forms
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.forms import BaseFormSet
 from django.utils import timezone
 
@@ -14,6 +16,8 @@ from studio.units import Dimension, mass_ng, temperature_c
 
 MOST_MINUTES = 100_000
 LONGEST_NOTE = 4000
+#: No studio keeps books outside of these; it also catches a year typed wrong.
+FIRST_DAY, LAST_DAY = date(2000, 1, 1), date(2199, 12, 31)
 
 
 def day_field(label: str) -> forms.DateField:
@@ -21,6 +25,10 @@ def day_field(label: str) -> forms.DateField:
     return forms.DateField(
         label=label,
         initial=timezone.localdate,
+        validators=[
+            MinValueValidator(FIRST_DAY, f"A day from {FIRST_DAY} on."),
+            MaxValueValidator(LAST_DAY, f"A day until {LAST_DAY}."),
+        ],
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )
 
@@ -38,13 +46,12 @@ def minutes_field(label: str, *, help_text: str = "", most: int = MOST_MINUTES) 
 
 
 def temperature_field(label: str) -> QuantityFormField:
-    """Degrees Celsius or Fahrenheit; cleans to Celsius."""
+    """Degrees Celsius or Fahrenheit, with the unit; cleans to Celsius."""
     return QuantityFormField(
         dimensions=[Dimension.TEMPERATURE],
         stored=temperature_c,  # type: ignore[arg-type]
         required=False,
         label=label,
-        help_text="40 degC, 104 degF",
     )
 
 
@@ -94,7 +101,7 @@ class PourForm(_Weights):
     on = day_field("Poured on")
     oil_temperature = temperature_field("Fats")
     lye_temperature = temperature_field("Lye")
-    poured_temperature = temperature_field("Batter as poured")
+    poured_temperature = temperature_field("Batter")
     trace_minutes = minutes_field(
         "Minutes to trace", help_text="From the first stirring.", most=24 * 60
     )

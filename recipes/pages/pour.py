@@ -6,6 +6,7 @@ from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 
+from recipes.domain.formula import Stage
 from recipes.models import Batch, BatchState
 from recipes.pages.making_forms import MixForm, PourForm
 from recipes.pages.shown_batch import ShownBatch, show_batch
@@ -15,8 +16,10 @@ from recipes.services.actuals import BenchRecord, record_bench
 from recipes.services.pouring import Poured, PouredBatch, pour_batch
 from studio.errors import Refusal
 from studio.pages.forms import form_page, place_faults, see_other
+from studio.pages.frame import preferences_of
 from studio.pages.ruled import page, who
 from studio.pages.stock_pages import stock_page
+from studio.pages.writing import written_temperature
 from studio.roles import Capability
 
 
@@ -43,9 +46,9 @@ def _form(request: HttpRequest, batch: Batch) -> forms.Form:
     kept: dict[str, Any] = {"poured": batch.poured_mass}
     if not batch.fats:
         return MixForm(request.POST or None, initial=kept)
+    units = preferences_of(request.user).units
     for name in ("oil_temperature", "lye_temperature", "poured_temperature"):
-        celsius = getattr(batch, f"{name}_c")
-        kept[name] = None if celsius is None else f"{celsius.normalize():f} degC"
+        kept[name] = written_temperature(getattr(batch, f"{name}_c"), units)
     kept["trace_minutes"] = batch.trace_minutes
     return PourForm(request.POST or None, initial=kept)
 
@@ -74,11 +77,12 @@ def _tell(request: HttpRequest, made: PouredBatch) -> None:
 
 
 def _context(shown: ShownBatch, form: forms.Form) -> dict[str, Any]:
-    open_lines = [line for line in shown.actuals.lines if line.row.stage != "pack"]
+    lines = [line for line in shown.actuals.lines if line.row.stage != Stage.PACK.value]
     return {
         "batch": shown.batch,
         "shown": shown,
         "form": form,
-        "unweighed": [line for line in open_lines if line.actual is None],
-        "outside": [line for line in open_lines if line.deviation and line.deviation.is_outside],
+        "lines": lines,
+        "unweighed": [line for line in lines if line.actual is None],
+        "outside": [line for line in lines if line.deviation and line.deviation.is_outside],
     }

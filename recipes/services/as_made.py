@@ -7,10 +7,10 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from inventory.domain.materials import MaterialKind
-from recipes.domain.as_made import lye_concentration
+from recipes.domain.as_made import judged, lye_concentration
 from recipes.domain.deviations import Deviation, WeighedLine, deviations, tolerance
 from recipes.domain.formula import Stage
-from recipes.domain.safety import SafetyCheck, evaluate
+from recipes.domain.safety import SafetyCheck
 from recipes.models import Batch, BatchLine, BatchState, Weighing
 from recipes.queries.batches import batch_by_code
 from recipes.queries.weighings import by_position, standing_weighings
@@ -46,7 +46,8 @@ class Actuals:
     """What was really made so far. Lines not weighed yet count as planned in the figures.
 
     `safety` is None unless the batch is reserved soap; `superfat` and `lye_concentration` are None
-    before there is anything to go by. `complete` says that every line of the soap was weighed.
+    before there is anything to go by. `complete` says that every line of the soap was weighed;
+    `unsafe` why the soap would be blocked if it were poured as it is weighed (empty: it would not).
     """
 
     batch: Batch
@@ -54,6 +55,7 @@ class Actuals:
     superfat: Decimal | None
     lye_concentration: Decimal | None
     safety: SafetyCheck | None
+    unsafe: str = ""
 
     @property
     def deviations(self) -> tuple[ActualLine, ...]:
@@ -90,7 +92,7 @@ def actuals_for(
     """The same for a batch that is loaded with its rows, held lots and readings by position."""
     lines = tuple(_line(batch, row, weighed.get(row.position, ())) for row in rows)
     superfat, concentration = batch.superfat_poured, batch.lye_concentration_poured
-    safety = None
+    safety, unsafe = None, ""
     if batch.state == BatchState.RESERVED and batch.fats and held:
         soap = [row for row in rows if row.stage != Stage.PACK.value]
         dealt = lots_by_row(soap, held, weighed)
@@ -100,7 +102,7 @@ def actuals_for(
         }
         values = only_whole(soap, dealt_values(soap, dealt, amounts), amounts)
         scaled = scaled_from(batch, soap)
-        safety = evaluate(scaled, values)
+        safety, unsafe = judged(scaled, values)
         superfat, concentration = safety.superfat, lye_concentration(scaled, values)
     return Actuals(
         batch=batch,
@@ -108,6 +110,7 @@ def actuals_for(
         superfat=superfat,
         lye_concentration=concentration,
         safety=safety,
+        unsafe=unsafe,
     )
 
 

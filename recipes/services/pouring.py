@@ -16,10 +16,9 @@ from inventory.services.ledger import Origin
 from inventory.services.picking import Choices
 from inventory.services.production import NewLot, open_lots, parts_of
 from inventory.services.requirements import require, withdraw
-from recipes.domain.as_made import lye_concentration
+from recipes.domain.as_made import judged, lye_concentration
 from recipes.domain.formula import Stage
-from recipes.domain.safety import SafetyCheck, evaluate, recheck
-from recipes.errors import SafetyRefusal
+from recipes.domain.safety import SafetyCheck
 from recipes.models import Batch, BatchLine, BatchState
 from recipes.queries.batches import batch_needs
 from recipes.queries.weighings import standing_weighings, weighed_amounts
@@ -170,10 +169,7 @@ def _judge(
     scaled = scaled_from(batch, rows)
     values = lot_values(rows, takes, amounts)
     batch.lye_concentration_poured = lye_concentration(scaled, values)
-    try:
-        return recheck(scaled, values), ""
-    except SafetyRefusal as refusal:
-        return evaluate(scaled, values), str(refusal)
+    return judged(scaled, values)
 
 
 def _blend_lot(

@@ -35,6 +35,15 @@ def written_volume(nl: int, units: str) -> tuple[str, str]:
     return (us, metric) if units == Preference.Units.US else (metric, us)
 
 
+def written_temperature(celsius: Decimal | None, units: str) -> str:
+    """As a person's thermometer shows it and a field reads it, to a tenth of a degree."""
+    if celsius is None:
+        return ""
+    is_us = units == Preference.Units.US
+    shown, unit = (celsius * 9 / 5 + 32, "degF") if is_us else (celsius, "degC")
+    return f"{shown.quantize(Decimal('0.1')).normalize():f} {unit}"
+
+
 def written_count(number: int) -> str:
     """Pieces."""
     return "1 piece" if number == 1 else f"{number:,} pieces"

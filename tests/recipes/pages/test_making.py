@@ -112,7 +112,7 @@ def test_a_lye_heavy_batch_says_so_before_and_after():
     ("field", "typed", "told"),
     [
         ("oil_temperature", "400 degC", "From 0 to 110"),
-        ("lye_temperature", "warm", "degC"),
+        ("lye_temperature", "warm", "Begin with a number"),
         ("poured", "11 t", ""),
         ("poured", "0 g", "more than nothing"),
         ("trace_minutes", "-1", "greater than or equal to 0"),
