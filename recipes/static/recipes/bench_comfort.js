@@ -9,7 +9,7 @@
 
   // ---- Units to touch, so that digits are enough to type
 
-  const UNITS = ["g", "kg", "oz", "lb"];
+  const METRIC = ["g", "kg"], US = ["oz", "lb"];
 
   const units = (form, line) => {
     const holder = form.querySelector("[data-units]");
@@ -17,7 +17,8 @@
     holder.hidden = !line || line.counted;
     field.inputMode = line && line.counted ? "numeric" : "decimal";
     if (holder.hidden || holder.children.length) return;
-    for (const unit of UNITS) {
+    const isUs = line.target.endsWith("oz");
+    for (const unit of isUs ? [...US, ...METRIC] : [...METRIC, ...US]) {
       const button = Object.assign(document.createElement("button"), { type: "button", textContent: unit });
       button.addEventListener("click", () => {
         const text = field.value.trim().replace(/\s*[a-z]+$/i, "");
