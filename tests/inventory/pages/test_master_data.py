@@ -8,6 +8,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from inventory.models import Material, Offer, Supplier
+from tests.form_values import form_of
 from tests.inventory.buying import a_supplier, an_offer, an_oil
 from tests.inventory.making import KG
 from tests.studio.api.people import person
@@ -28,45 +29,6 @@ def look(client, address):
         answer = client.get(address)
     assert answer.status_code == 200 and len(queries) <= MOST_QUERIES
     return answer.content.decode()
-
-
-def form_of(page):
-    """The values that a page's form would send as it stands."""
-    from html.parser import HTMLParser
-
-    class Reader(HTMLParser):
-        def __init__(self):
-            super().__init__()
-            self.values, self.select, self.area = {}, "", ""
-
-        def handle_starttag(self, tag, attrs):
-            given = dict(attrs)
-            name = given.get("name", "")
-            if tag == "input" and given.get("type") in ("checkbox", "radio"):
-                if "checked" in given:
-                    self.values[name] = given.get("value", "on")
-            elif tag == "input" and name:
-                self.values[name] = given.get("value", "")
-            elif tag == "select":
-                self.select = name
-            elif tag == "textarea":
-                self.area = name
-                self.values[name] = ""
-            elif tag == "option" and "selected" in given:
-                self.values[self.select] = given["value"]
-
-        def handle_data(self, data):
-            if self.area:
-                self.values[self.area] += data
-
-        def handle_endtag(self, tag):
-            if tag == "textarea":
-                self.area = ""
-
-    reader = Reader()
-    reader.feed(page)
-    reader.values.pop("q", None)
-    return reader.values
 
 
 def test_a_material_is_written_down_with_all_that_is_known_of_it():
