@@ -1,14 +1,19 @@
 """The bench by hand: one line after another, the list, and who may weigh which batch."""
 
+from decimal import Decimal
+
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from inventory.domain.materials import MaterialKind as Kind
+from recipes.domain.formula import Basis, Stage
 from recipes.models import BatchLine, Weighing
 from recipes.services.actuals import Reading, weigh_line
 from recipes.services.batches import cancel_batch, reserve_batch
+from recipes.services.formulas import LineSpec, VersionSpec, add_version
 from recipes.services.pouring import Poured, pour_batch
-from tests.inventory.making import KG, TODAY, make_lot
+from tests.inventory.making import KG, TODAY, make_lot, make_material
 from tests.recipes.making import make_bench, planned, stock
 from tests.recipes.pages.weighing import (
     G,
@@ -151,3 +156,37 @@ def test_the_bench_asks_as_much_however_many_lots_and_readings_there_are():
         assert counted(client, at("bench-page", batch, view=view)) == queries <= 20
     asked = at("bench-reading", batch, position=0, amount="1 g")
     assert counted(client, asked) <= 5
+
+
+def test_the_bench_asks_as_much_however_many_lines_there_are():
+    bench = make_bench()
+    client = signed_in()
+    short = reserved(bench)
+    shares = {"olive": "0.7", "coconut": "0.3"}
+    lines = [
+        LineSpec(material=bench.materials[code], basis=Basis.SHARE_OF_FATS, amount=Decimal(share))
+        for code, share in shares.items()
+    ]
+    for number in range(12):
+        clay = make_material(f"clay-{number}", kind=Kind.ADDITIVE.value)
+        make_lot(clay, KG)
+        lines.append(
+            LineSpec(material=clay, basis=Basis.OF_FATS, amount=Decimal("0.01"), stage=Stage.TRACE)
+        )
+    settings = {"naoh": bench.materials["naoh"], "water": bench.materials["water"]}
+    add_version(
+        bench.formula,
+        VersionSpec(
+            lines=lines,
+            superfat=Decimal("0.06"),
+            lye_concentration=Decimal("0.33"),
+            **settings,
+        ),
+    )
+    long = reserved(bench)
+    for view in ("", "list"):
+        for batch in (short, long):
+            confirm(client, batch)
+        few = counted(client, at("bench-page", short, view=view))
+        assert counted(client, at("bench-page", long, view=view)) == few <= 20
+    assert text(client.get(at("bench-page", long, view="list"))).count("data-weigh") == 16
