@@ -5,17 +5,19 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 
-from recipes.errors import BatchConflict
 from recipes.models import Batch, BatchState
+from recipes.pages.cut_drawing import draw_cut
 from recipes.pages.making_forms import CutForm
 from recipes.pages.steps import another_step
 from recipes.queries.batches import batch_by_code
-from recipes.queries.cure import BatchCut, cut_plan_of
+from recipes.queries.cure import BatchCut, cut_plan_from
 from recipes.services.finishing import Cut, cut_batch
 from studio.errors import Refusal
 from studio.pages.forms import form_page, place_faults, see_other
+from studio.pages.frame import preferences_of
 from studio.pages.ruled import page, who
 from studio.pages.stock_pages import stock_page
+from studio.pages.writing import written_day
 from studio.roles import Capability
 
 #: What is folded away until it is used.
@@ -42,12 +44,13 @@ def cut_page(request: HttpRequest, code: str) -> HttpResponse:
         except Refusal as refusal:
             place_faults(refusal, form)
         else:
-            messages.success(request, _told(cut))
+            _tell(request, cut)
             return see_other(request, "batch-page", code)
     context = {
         "batch": batch,
         "form": form,
         "cut": plan,
+        "drawing": draw_cut(plan.layout) if plan and plan.layout else None,
         "blocked": _blocked(batch),
         "open": any(form[name].data for name in _SELDOM) if form.is_bound else False,
     }
@@ -56,9 +59,9 @@ def cut_page(request: HttpRequest, code: str) -> HttpResponse:
 
 def _plan(batch: Batch) -> BatchCut | None:
     try:
-        return cut_plan_of(batch.code)
-    except BatchConflict:
-        # It fills no mold, so nothing says how it is cut.
+        return cut_plan_from(batch)
+    except Refusal:
+        # It fills no mold, or one whose measures were changed so that it gives no bar any more.
         return None
 
 
@@ -66,11 +69,15 @@ def _cut(given: dict[str, Any]) -> Cut:
     return Cut(**{**given, **{name: given[name] or 0 for name in _COUNTS}})
 
 
-def _told(batch: Batch) -> str:
-    if not batch.bars_good:
-        return f"{batch.code} gave no good bar; its soap is written off."
+def _tell(request: HttpRequest, batch: Batch) -> None:
     bars = f"{batch.bars_good} good bar{'' if batch.bars_good == 1 else 's'}"
-    return f"{batch.code} is cut into {bars}. They cure until {batch.cure_ready_on}."
+    if batch.bar_lot is None:
+        messages.warning(request, f"{batch.code} gave no good bar; its soap is written off.")
+    elif batch.bar_lot.status == "blocked":
+        messages.error(request, f"{batch.code} is cut into {bars}; they are blocked.")
+    else:
+        ready = written_day(batch.cure_ready_on, preferences_of(request.user).dates)
+        messages.success(request, f"{batch.code} is cut into {bars}. They cure until {ready}.")
 
 
 def _blocked(batch: Batch) -> str:

@@ -5,13 +5,13 @@ from typing import Any
 
 from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
-from django.forms import BaseFormSet
 from django.utils import timezone
 
 from recipes.domain.scaling import LARGEST
 from recipes.services.cure import HEAVIEST
 from recipes.services.wishes import MOST_BARS
 from studio.form_fields import QuantityFormField, ShareFormField
+from studio.pages.forms import OptionalRows
 from studio.units import Dimension, mass_ng, temperature_c
 
 MOST_MINUTES = 100_000
@@ -140,11 +140,12 @@ class CutForm(_Weights):
 
     on = day_field("Cut on")
     bars_good = _bars("Good bars")
-    bars_rejected = _bars("Rejected bars", required=False, help_text="All of them.")
+    bars_rejected = _bars("Rejected bars", required=False)
     bars_rejected_abnormal = _bars(
-        "Of these, an unusual loss",
+        "Of the rejects, by an unusual loss",
         required=False,
-        help_text="A fall, a power cut: an expense, not a cost of the good bars.",
+        help_text="A fall, a power cut. Their cost is an expense at once and not a cost of the "
+        "good bars (IAS 2.16(a)).",
     )
     good_weight = weight_field("Weight of the good bars")
     rejected_weight = weight_field("Weight of the rejects")
@@ -190,15 +191,8 @@ class BarForm(forms.Form):
         return weight
 
 
-class BarRows(BaseFormSet):  # type: ignore[type-arg]
+class BarRows(OptionalRows):
     """Sample bars of one day, each once; a row without a weight is left out."""
-
-    def get_form_kwargs(self, index: int | None) -> dict[str, Any]:
-        return {
-            **super().get_form_kwargs(index),
-            "empty_permitted": True,
-            "use_required_attribute": False,
-        }
 
     def clean(self) -> None:
         seen: set[int] = set()

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
+from recipes.domain.cut_layout import CutLayout, cut_layout
 from recipes.domain.cutting import CutPlan, cut_plan
 from recipes.domain.drying import (
     BarWeighing,
@@ -30,10 +31,14 @@ RULE = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchCut:
-    """How a batch is cut, and the record of the cut once it was made."""
+    """How a batch is cut, and the record of the cut once it was made.
+
+    `layout` is None where the mold was only measured.
+    """
 
     batch: Batch
     plan: CutPlan
+    layout: CutLayout | None
     batter_ng: int
     record: CutRecord | None
 
@@ -70,7 +75,11 @@ def cut_plan_of(code: str) -> BatchCut:
 
     Raises NotFound, BatchConflict for a batch without a mold, for a blend and for one called off.
     """
-    batch = batch_by_code(code)
+    return cut_plan_from(batch_by_code(code))
+
+
+def cut_plan_from(batch: Batch) -> BatchCut:
+    """The same for a batch that was read already. No query. Raises BatchConflict."""
     if batch.mold is None:
         raise BatchConflict(
             f"Batch {batch.code} has no mold, so nothing says how it is cut.", field="mold"
@@ -79,8 +88,14 @@ def cut_plan_of(code: str) -> BatchCut:
     batter = poured.received_amount if poured is not None else batch.batter
     if not batch.fats or batter <= 0:
         raise BatchConflict(f"Batch {batch.code} makes no soap to cut.", field="batch")
-    plan = cut_plan(cut_of(batch.mold), batter_ng=batter)
-    return BatchCut(batch=batch, plan=plan, batter_ng=batter, record=cut_record_of(batch))
+    cut = cut_of(batch.mold)
+    return BatchCut(
+        batch=batch,
+        plan=cut_plan(cut, batter_ng=batter),
+        layout=cut_layout(cut),
+        batter_ng=batter,
+        record=cut_record_of(batch),
+    )
 
 
 def cut_record_of(batch: Batch) -> CutRecord | None:
