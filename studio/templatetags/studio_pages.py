@@ -65,6 +65,8 @@ def field(
         attributes |= _echo(bound, name, reader, density)
     widget = bound.field.widget
     may_be_empty = isinstance(widget, CheckboxInput | CheckboxSelectMultiple)
+    # In a row that may stay empty the browser must not insist on a part of it.
+    may_be_empty |= getattr(bound.form, "empty_permitted", False)
     if bound.field.required and not may_be_empty:
         attributes["required"] = True
     return {
