@@ -1,5 +1,6 @@
 """The cure: sample bars are weighed, a curve says when they are dry, and the maker accepts it."""
 
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
@@ -19,6 +20,7 @@ from studio.pages.forms import filled, form_page, place_faults, see_other
 from studio.pages.frame import preferences_of
 from studio.pages.ruled import page, who
 from studio.pages.stock_pages import stock_page
+from studio.pages.writing import written_day
 from studio.roles import Capability, capabilities_of
 
 #: How many bars are offered to weigh at first, and at most.
@@ -57,7 +59,8 @@ def cure_weigh_page(request: HttpRequest, code: str) -> HttpResponse:
             place_faults(refusal, day)
         else:
             count = f"{len(weights)} bar{'' if len(weights) == 1 else 's'}"
-            messages.success(request, f"{count} of {code} weighed on {weighed.on}.")
+            on = _written(request, weighed.on)
+            messages.success(request, f"{count} of {code} weighed on {on}.")
             return see_other(request, "cure-page", code)
     return _answer(request, cure, day, rows, status=422)
 
@@ -76,17 +79,27 @@ def cure_date_page(request: HttpRequest, code: str) -> HttpResponse:
         except Refusal as refusal:
             place_faults(refusal, form, names={"ready_on": ""})
         else:
-            messages.success(request, f"{code} cures until {form.cleaned_data['ready_on']}.")
+            ready = _written(request, form.cleaned_data["ready_on"])
+            messages.success(request, f"{code} cures until {ready}.")
             return see_other(request, "cure-page", code)
     cure = cure_from(batch)
     rows = Rows(initial=_sample(cure), prefix="bars")
     day = CureDayForm(initial={"on": timezone.localdate()})
-    return _answer(request, cure, day, rows, date=form, status=422)
+    return _answer(request, cure, day, rows, chosen=form, status=422)
+
+
+def _written(request: HttpRequest, day: date) -> str:
+    return written_day(day, preferences_of(request.user).dates)
 
 
 def _may_be_seen(batch: Batch) -> bool:
     """Soap cures from its pour on; its curve is kept once it is released."""
     return bool(batch.fats) and batch.state in (BatchState.POURED, BatchState.CUT, BatchState.CURED)
+
+
+def _blocked(batch: Batch) -> str:
+    lot = batch.bar_lot or batch.poured_lot
+    return lot.status_reason if lot is not None and lot.status == "blocked" else ""
 
 
 def _sample(cure: Cure) -> list[dict[str, int]]:
@@ -102,7 +115,7 @@ def _answer(
     day: CureDayForm,
     rows: Any,
     *,
-    date: CureDateForm | None = None,
+    chosen: CureDateForm | None = None,
     status: int = 200,
 ) -> HttpResponse:
     batch = cure.batch
@@ -112,9 +125,10 @@ def _answer(
         "shown": show_cure(cure, units=preferences_of(request.user).units),
         "day": day,
         "rows": rows,
-        "date": date or CureDateForm(),
+        "chosen": chosen or CureDateForm(),
         "may_weigh": makes and bool(batch.bars_good) and batch.state != BatchState.POURED,
         "may_choose": makes and batch.state != BatchState.CURED,
         "is_due": timezone.localdate() >= cure.ready_on,
+        "blocked": _blocked(batch),
     }
     return form_page(request, "recipes/cure.html", context, refused=status != 200)

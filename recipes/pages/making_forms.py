@@ -208,7 +208,9 @@ class CureDateForm(forms.Form):
     """The date that shall hold, and why."""
 
     ready_on = forms.DateField(widget=forms.HiddenInput)
-    reason = forms.CharField(required=False, max_length=1000, label="Why")
+    reason = forms.CharField(
+        required=False, max_length=1000, label="Why this date", help_text="It stays in the record."
+    )
 
 
 class ReleaseForm(forms.Form):

@@ -12,8 +12,10 @@ from django.utils import timezone
 from recipes.domain.formula import Stage
 from recipes.models import Batch, BatchState
 from recipes.pages.making_forms import ReleaseForm
+from recipes.pages.shown_cure import label_of
 from recipes.pages.steps import another_step
 from recipes.queries.batches import batch_by_code
+from recipes.queries.cure import cure_from
 from recipes.services.bench import batch_rows
 from recipes.services.finishing import Cured, cure_batch, packing_needs
 from studio.errors import Refusal
@@ -85,6 +87,11 @@ class PackingForm(ReleaseForm):
         return {each.material.pk: self.cleaned_data[each.name] for each in self.packing}
 
     @property
+    def short_names(self) -> dict[str, str]:
+        """Where what is short of a material stands."""
+        return {f"materials.{each.material.code}": each.name for each in self.packing}
+
+    @property
     def packing_fields(self) -> list[BoundField]:
         """The fields of what is packed with."""
         return [self[each.name] for each in self.packing]
@@ -102,9 +109,10 @@ def release_page(request: HttpRequest, code: str) -> HttpResponse:
         try:
             cure_batch(code, _cured(form), by=who(request))
         except Refusal as refusal:
-            place_faults(refusal, form, names={"batch": ""})
+            place_faults(refusal, form, names=form.short_names)
         else:
-            messages.success(request, f"{batch.bars_good} bars of {code} may be sold now.")
+            bars = f"{batch.bars_good} bar{'' if batch.bars_good == 1 else 's'}"
+            messages.success(request, f"{bars} of {code} may be sold now.")
             return see_other(request, "batch-page", code)
     return form_page(request, "recipes/release.html", _context(batch, form))
 
@@ -136,9 +144,13 @@ def _cured(form: PackingForm) -> Cured:
 def _context(batch: Batch, form: PackingForm) -> dict[str, Any]:
     bars = batch.bar_lot
     ready = batch.cure_ready_on
+    on = form.cleaned_data.get("on") if form.is_bound else None
+    label, no_label = label_of(cure_from(batch), sale_on=on or timezone.localdate())
     return {
         "batch": batch,
         "form": form,
         "blocked": bars.status_reason if bars is not None and bars.status == "blocked" else "",
-        "is_early": ready is not None and timezone.localdate() < ready,
+        "is_early": ready is not None and (on or timezone.localdate()) < ready,
+        "label": label,
+        "no_label": no_label,
     }

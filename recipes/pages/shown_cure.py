@@ -1,9 +1,11 @@
 """A cure in the words and lines of a page: the curve, the dates, what a label may say."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
-from recipes.domain.drying import DayMean, day_means
-from recipes.queries.cure import Cure
+from recipes.domain.drying import BarWeighing, DayMean, day_means
+from recipes.queries.cure import Cure, last_weights
 from recipes.queries.net_weight import NetWeight, NetWeightQuestion, net_weight_from
 from studio.errors import Refusal
 from studio.pages.charts.canvas import Chart
@@ -12,13 +14,28 @@ from studio.pages.charts.scales import Unit
 from studio.pages.writing import written_mass
 from studio.units import NG_PER_G
 
+#: So many bars stand in columns beside one another; a table of more would not be read.
+MOST_COLUMNS = 12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownDay:
+    """A day of weighing: the mean, and each bar in the order of the columns (None: not weighed)."""
+
+    mean: DayMean
+    weights: tuple[int | None, ...]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShownCure:
-    """A cure, its days, its drawing, and the net weight or why it is not known."""
+    """A cure, its days, its drawing, and the net weight or why it is not known.
+
+    `bars` are the numbers over the columns of `days`; empty where there are too many.
+    """
 
     cure: Cure
-    means: tuple[DayMean, ...]
+    bars: tuple[int, ...]
+    days: tuple[ShownDay, ...]
     chart: Chart
     label: NetWeight | None
     no_label: str
@@ -27,17 +44,40 @@ class ShownCure:
 def show_cure(cure: Cure, *, units: str) -> ShownCure:
     """A cure that was read, as its page shows it. Reads nothing."""
     means = day_means(cure.weighings)
-    label, why = _label(cure)
+    label, why = label_of(cure)
+    numbers = tuple(sorted({each.bar for each in cure.weighings}))
+    bars = numbers if len(numbers) <= MOST_COLUMNS else ()
     return ShownCure(
-        cure=cure, means=means, chart=_chart(cure, means, units), label=label, no_label=why
+        cure=cure,
+        bars=bars,
+        days=_days(cure.weighings, means, bars),
+        chart=_chart(cure, means, units),
+        label=label,
+        no_label=why,
     )
 
 
-def _label(cure: Cure) -> tuple[NetWeight | None, str]:
+def label_of(cure: Cure, *, sale_on: date | None = None) -> tuple[NetWeight | None, str]:
+    """The net weight for a first sale on a day (None: when the cure is over), or why there is none.
+
+    Reads nothing.
+    """
+    if last_weights(cure.weighings) is None:
+        return None, "It is known once two bars or more, best 12, are weighed on one day."
     try:
-        return net_weight_from(cure, NetWeightQuestion()), ""
+        return net_weight_from(cure, NetWeightQuestion(sale_on=sale_on)), ""
     except Refusal as refusal:
         return None, str(refusal)
+
+
+def _days(
+    weighings: Sequence[BarWeighing], means: Sequence[DayMean], bars: Sequence[int]
+) -> tuple[ShownDay, ...]:
+    weights = {(each.on, each.bar): each.weight_ng for each in weighings}
+    return tuple(
+        ShownDay(mean=mean, weights=tuple(weights.get((mean.on, bar)) for bar in bars))
+        for mean in means
+    )
 
 
 def _chart(cure: Cure, means: tuple[DayMean, ...], units: str) -> Chart:

@@ -16,6 +16,8 @@ from studio.pages.charts.scales import (
 )
 
 TOP, PLOT = 30.0, 200.0
+#: Marks nearer than this would write their numbers over one another.
+NEAR = 12.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,10 +159,13 @@ def _curve(canvas: Canvas, days: Days, plot: Scale, curve: Sequence[FittedValue]
 
 def _marks(canvas: Canvas, days: Days, marks: Sequence[DayMark]) -> None:
     """An upright line for each day, numbered on top; the legend says which is which."""
-    for number, mark in enumerate(marks, start=1):
-        x = days.at(mark.on)
+    places = [days.at(mark.on) for mark in marks]
+    for number, x in enumerate(places, start=1):
         canvas.line(x, TOP, x, TOP + PLOT, css="ch-dashed")
-        anchor = "end" if x > canvas.width - 12 else "middle"
+        # Numbers of days that are close stand apart, each on the outer side of its line.
+        crowds = [other - x for other in places if 0 < abs(other - x) < NEAR]
+        anchor = "middle" if not crowds else "end" if crowds[0] > 0 else "start"
+        anchor = "end" if x > canvas.width - 12 else anchor
         canvas.text(x, TOP - 6, str(number), size=SMALL, anchor=anchor, css="ch-bold")
 
 
