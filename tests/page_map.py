@@ -11,7 +11,17 @@ from django.urls import reverse
 from django.urls.resolvers import URLPattern, URLResolver, get_resolver
 
 from costing.models import Quote, SalesOrder
-from inventory.models import Alert, BuyPlan, CountSession, Delivery, Lot, Offer, PurchaseOrder
+from inventory.models import (
+    Alert,
+    BuyPlan,
+    CountSession,
+    Delivery,
+    Location,
+    Lot,
+    Offer,
+    PurchaseOrder,
+    Shipment,
+)
 from recipes.models import Batch
 from studio.models import ImportRun, Membership
 from studio.pages.ruled import OTHER_RULES, can_be_opened
@@ -19,7 +29,7 @@ from studio.pages.ruled import OTHER_RULES, can_be_opened
 #: Pieces of a page that its script asks for; they are tested where their page is.
 FRAGMENTS = frozenset(
     {"read-quantity", "receive-landed", "receive-items", "recipe-draft", "mold-holds"}
-    | {"recipe-cost-fragment", "favicon", "problem-list", "problem"}
+    | {"recipe-cost-fragment", "bench-reading", "favicon", "problem-list", "problem"}
 )
 #: Files to take away, pages for somebody without an account, and what leads to another page.
 ELSEWHERE = frozenset(
@@ -52,6 +62,8 @@ BELOW: dict[str, Callable[[], list[object]]] = {
     "shelf/offers/": lambda: [_code(Offer)],
     "shelf/lots/": lambda: [_code(Lot, material__code="olive-oil", on_hand__gt=0)],
     "shelf/counts/": lambda: [_code(CountSession)],
+    "shelf/locations/": lambda: [_code(Location)],
+    "shelf/shipments/": lambda: [_code(Shipment)],
     "buying/plans/": lambda: [_code(BuyPlan)],
     "buying/orders/": lambda: [_code(PurchaseOrder, state="placed")],
     "buying/reorder/": lambda: ["olive-oil"],
