@@ -42,7 +42,7 @@ class ReservationClosed(StateConflict):
 
 
 class MaterialRefusal(InvalidInput):
-    """A material, offer, order or delivery is described in a way that cannot be kept."""
+    """A material, place, offer, order or delivery is described in a way that cannot be kept."""
 
     code = "material-refusal"
     title = "It cannot be kept as described"

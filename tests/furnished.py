@@ -16,6 +16,7 @@ from inventory.models import Lot
 from inventory.services.alerts import raise_alerts
 from inventory.services.buying import BuyOptions, make_plan, order_plan
 from inventory.services.count_sessions import NewSession, open_session
+from inventory.services.locations import LocationDescription, save_location
 from inventory.services.purchase_papers import send_order
 from studio.management.demo.history import steps
 from studio.management.demo.selling import load_selling
@@ -25,7 +26,7 @@ CUSTOMER = "gull-and-lantern"
 
 
 def furnish(*, today: date) -> None:
-    """Load the scenario, then quotes, an order, purchase orders, a count, and a file handed in."""
+    """Load the scenario, then quotes, orders, a count, a place, and a file handed in."""
     load_shelf()
     load_recipes()
     for step in steps(today):
@@ -43,6 +44,7 @@ def furnish(*, today: date) -> None:
     raise_alerts(now=timezone.now())
     lots = Lot.objects.filter(on_hand__gt=0).values_list("code", flat=True)[:40]
     open_session(NewSession(counted_on=today, lots=list(lots)))
+    save_location(LocationDescription(code="long-shelf", name="Long shelf"))
 
 
 def hand_in(client: Client) -> None:

@@ -12,6 +12,7 @@ from rest_framework.response import Response
 from inventory.api.fields import CodeField, PersonField, WrittenQuantityField
 from inventory.api.tables import TableView
 from inventory.domain.count_session import Moved, SessionState
+from inventory.domain.materials import MaterialKind
 from inventory.models import CountSession
 from inventory.paper.count_sheet import count_table
 from inventory.paper.tables import Table
@@ -50,9 +51,16 @@ class CountSessionSerializer(StrictModelSerializer[CountSession]):
 
 
 class NewSessionSerializer(StrictSerializer):
-    """What to count: a location, or lots by code."""
+    """What is in stock in a location, of some kinds or everywhere; or lots by code."""
 
     location = CodeField(required=False)
+    kinds = serializers.ListField(
+        child=serializers.CharField(max_length=20),
+        required=False,
+        max_length=len(MaterialKind),
+        help_text="Of materials, such as `fat`; every kind, if left out.",
+    )
+    everywhere = serializers.BooleanField(required=False, default=False)
     lots = serializers.ListField(child=CodeField(), required=False, max_length=MOST_LINES)
     counted_on = serializers.DateField(required=False, help_text="Today, if left out.")
     note = serializers.CharField(max_length=160, required=False, allow_blank=True, default="")

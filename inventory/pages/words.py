@@ -22,6 +22,8 @@ PAGES = {
     "order": ("order-page",),
     "shipment": ("shipment-page",),
 }
+#: Counts of many lots have codes of their own; a count of one lot bears the lot's code.
+COUNTED_TOGETHER = "C-"
 VERBS = {
     "receive": "received",
     "produce": "made",
@@ -69,7 +71,10 @@ def document(reference: str) -> tuple[str, str]:
     kind, _, code = reference.partition(":")
     if not code:
         return reference, ""
-    addresses = (page_address(name, code) for name in PAGES.get(kind, ()))
+    names = PAGES.get(kind, ())
+    if kind == "count" and not code.startswith(COUNTED_TOGETHER):
+        names = ("lot-page",)
+    addresses = (page_address(name, code) for name in names)
     return f"{kind} {code}", next((address for address in addresses if address), "")
 
 

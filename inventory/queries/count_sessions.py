@@ -34,6 +34,7 @@ class VarianceLine:
 
     lot: str
     material: str
+    material_name: str
     counted: bool
     found: int
     expected: int
@@ -56,6 +57,26 @@ class Variance:
     def value(self) -> int:
         """What all differences are worth, finds above zero and losses below."""
         return sum(line.value for line in self.lines)
+
+    @property
+    def moved(self) -> tuple[VarianceLine, ...]:
+        """Lots that moved in the books since they were counted."""
+        return tuple(line for line in self.lines if line.has_moved)
+
+    @property
+    def differing(self) -> tuple[VarianceLine, ...]:
+        """Lots that were found otherwise than the books hold them, and did not move since."""
+        return tuple(line for line in self.lines if line.difference and not line.has_moved)
+
+    @property
+    def as_expected(self) -> int:
+        """How many lots were found as the books hold them."""
+        return len(self.lines) - len(self.moved) - len(self.differing)
+
+    @property
+    def settled_value(self) -> int:
+        """What the differences are worth of which it is known already how they are posted."""
+        return sum(line.value for line in self.differing)
 
 
 def sheet_of_session(code: str) -> list[SheetLine]:
@@ -118,6 +139,7 @@ def _variance(line: CountLine) -> VarianceLine:
     return VarianceLine(
         lot=line.lot.code,
         material=line.lot.material.code,
+        material_name=line.lot.material.name,
         counted=line.lot.material.counted,
         found=found,
         expected=expected,

@@ -9,6 +9,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from inventory.domain.count_session import SessionState
+from inventory.domain.materials import MaterialKind
 from inventory.errors import SessionClosed
 from inventory.models import CountLine, CountSession, Lot
 from inventory.services.certificates import weigh_from
@@ -20,6 +21,7 @@ from studio.units import Quantity
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
+    from django.db.models import QuerySet
 
 #: A sheet that one person can walk; more lots are counted in several sessions.
 MOST_LINES = 2_000
@@ -27,10 +29,15 @@ MOST_LINES = 2_000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NewSession:
-    """What to count: all lots with stock in a place, or the lots named by code."""
+    """What to count: all lots with stock in a place, of some kinds or everywhere, or lots by code.
+
+    A place and kinds together mean what of these kinds stands in the place.
+    """
 
     counted_on: date
     location: str = ""
+    kinds: Sequence[str] = ()
+    everywhere: bool = False
     lots: Sequence[str] = ()
     note: str = ""
 
@@ -46,27 +53,31 @@ class FoundLot:
 
 @transaction.atomic
 def open_session(new: NewSession, *, by: "User | None" = None) -> CountSession:
-    """Open a count over a place or a list of lots. Raises InvalidInput with every fault, NotFound.
+    """Open a count over what is in stock, or a list of lots.
 
-    Its lines are the lots that are there now, by material and age.
+    Its lines are the lots that are there now, by material and age. Raises InvalidInput with every
+    fault, NotFound.
     """
     session = CountSession(counted_on=new.counted_on, note=new.note.strip(), by=by)
     faults = Faults()
     take_field_faults(faults, session, only=("note",))
     if new.counted_on > timezone.localdate():
         faults.add("day-to-come", "A count is of today or of a day before.", "counted_on")
-    if bool(new.location) == bool(new.lots):
-        faults.add("place-or-lots", "Name either a location or the lots to count.")
+    if bool(new.location or new.kinds or new.everywhere) == bool(new.lots):
+        faults.add(
+            "place-or-lots",
+            "Name either the lots to count, or a location, kinds of material, or everywhere.",
+        )
+    if strange := sorted(set(new.kinds) - {kind.value for kind in MaterialKind}):
+        faults.add("invalid-choice", f"There is no kind {strange[0]}.", "kinds")
     faults.raise_if_any(InvalidInput)
     if new.location:
         session.location = location_by_code(new.location)
-        lots = list(Lot.objects.filter(location=session.location, on_hand__gt=0))
-    else:
-        lots = _named(new.lots)
+    lots = _named(new.lots) if new.lots else list(_in_stock(new, session))
     if not 1 <= len(lots) <= MOST_LINES:
         raise InvalidInput(
             f"There are {len(lots)} lots to count; a session has 1 to {MOST_LINES}.",
-            field="location" if new.location else "lots",
+            field="lots" if new.lots else "location",
         )
     session.code = next_code("C")
     session.save()
@@ -135,6 +146,15 @@ def close(session: CountSession, state: SessionState, *, by: "User | None") -> N
     """End a locked session. One query."""
     session.state, session.closed_at, session.closed_by = state.value, timezone.now(), by
     session.save(update_fields=["state", "closed_at", "closed_by"])
+
+
+def _in_stock(new: NewSession, session: CountSession) -> "QuerySet[Lot]":
+    lots = Lot.objects.filter(on_hand__gt=0)
+    if session.location is not None:
+        lots = lots.filter(location=session.location)
+    if new.kinds:
+        lots = lots.filter(material__kind__in=new.kinds)
+    return lots
 
 
 def _named(codes: Sequence[str]) -> list[Lot]:

@@ -1,15 +1,65 @@
 """Locations of lots: places are kept, and lots are moved between them."""
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from django.db import transaction
 
+from inventory.domain.locations import LocationKind
+from inventory.errors import MaterialRefusal
 from inventory.models import Location, Lot
+from inventory.services.cleaning import take_clashes, take_field_faults
 from inventory.services.locks import lock_lots
-from studio.errors import InvalidInput, NotFound
+from studio.errors import Faults, InvalidInput, NotFound
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
+
+
+_FIELDS = ("code", "name", "kind", "active", "note")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LocationDescription:
+    """All that is kept of a place; one that is not `active` takes no more lots."""
+
+    code: str
+    name: str
+    kind: str = LocationKind.SHELF.value
+    active: bool = True
+    note: str = ""
+
+
+@transaction.atomic
+def save_location(
+    described: LocationDescription, *, location_id: int | None = None, by: "User | None" = None
+) -> Location:
+    """Keep a place as described: a new one, or in place of what `location_id` was.
+
+    What stands there stays there. Raises MaterialRefusal with every fault, NotFound; then nothing
+    changes.
+    """
+    place = Location() if location_id is None else lock_location(location_id)
+    for name in _FIELDS:
+        setattr(place, name, getattr(described, name))
+    faults = Faults()
+    take_field_faults(faults, place, only=("code", "name", "kind", "note"))
+    if not faults:
+        take_clashes(faults, place, only=("code",))
+    faults.raise_if_any(MaterialRefusal)
+    place.revision += 0 if location_id is None else 1
+    # Read by the history of places, as is known there by this name.
+    place._history_user = by  # type: ignore[attr-defined]
+    place.save()
+    return place
+
+
+def lock_location(location_id: int) -> Location:
+    """Lock a place. One query. Raises NotFound."""
+    try:
+        return Location.objects.select_for_update().get(pk=location_id)
+    except Location.DoesNotExist:
+        raise NotFound(f"There is no location with the id {location_id}.") from None
 
 
 @transaction.atomic

@@ -223,3 +223,29 @@ def test_moving_a_lot_changes_no_stock(database):
     assert lot.history.first().location.code == "shelf"
     assert move_lot(lot.pk, None).location is None
     assert StockEntry.objects.count() == entries
+
+
+def test_a_count_is_over_what_is_in_stock_of_kinds_or_everywhere(database):
+    oil, box = (
+        make_lot(make_material("oil"), KG),
+        make_lot(make_material("box", kind="packaging"), 9),
+    )
+    draw(make_lot(make_material("gone"), 9).pk, 9, origin=BENCH)
+    rack = Location.objects.create(code="rack", name="Rack", kind="shelf")
+    move_lot(oil.pk, "rack")
+
+    def on_sheet(**scope):
+        code = open_session(NewSession(counted_on=TODAY, **scope)).code
+        return {line.lot for line in sheet_of_session(code)}
+
+    assert on_sheet(everywhere=True) == {oil.code, box.code}
+    assert on_sheet(kinds=["packaging"]) == {box.code}
+    assert on_sheet(kinds=["fat"], location=rack.code) == {oil.code}
+    for wrong in (
+        {"kinds": ["packaging"], "location": rack.code},
+        {"kinds": ["snow"]},
+        {"everywhere": True, "lots": [oil.code]},
+        {},
+    ):
+        with pytest.raises(InvalidInput):
+            open_session(NewSession(counted_on=TODAY, **wrong))

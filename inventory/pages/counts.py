@@ -1,0 +1,98 @@
+"""Counts of many lots: those that are open and those that are done, and beginning one."""
+
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from inventory.domain.count_session import SessionState
+from inventory.domain.materials import MaterialKind
+from inventory.queries.count_sheets import sessions_found
+from inventory.queries.locations import location_choices
+from inventory.services.count_sessions import NewSession, open_session
+from studio.errors import Refusal
+from studio.pages.forms import form_page, place_faults, see_other
+from studio.pages.lists import list_page
+from studio.pages.ruled import page, who
+from studio.pages.stock_pages import stock_page
+from studio.roles import Capability
+
+#: How a count's state is marked.
+MARKS = {"open": "soon", "posted": "good", "cancelled": ""}
+NOTE = 160
+
+
+class CountsFilter(forms.Form):
+    """What is looked for among counts."""
+
+    q = forms.CharField(required=False, max_length=100, label="Count, place or note")
+    state = forms.ChoiceField(
+        required=False,
+        label="State",
+        choices=[("", "Any"), *((one.value, one.value.capitalize()) for one in SessionState)],
+    )
+
+
+class NewCountForm(forms.Form):
+    """What is counted."""
+
+    location = forms.ChoiceField(required=False, label="Where")
+    kinds = forms.MultipleChoiceField(
+        required=False,
+        label="Kinds",
+        help_text="None ticked: every kind.",
+        choices=[(kind.value, kind.value.capitalize()) for kind in MaterialKind],
+        widget=forms.CheckboxSelectMultiple,
+    )
+    counted_on = forms.DateField(
+        label="Counted on", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    note = forms.CharField(
+        required=False,
+        max_length=NOTE,
+        label="What for",
+        help_text="Stands with each correction that has no reason of its own.",
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["location"].choices = [  # type: ignore[attr-defined]
+            ("", "Everywhere"),
+            *location_choices(),
+        ]
+
+    def new_session(self) -> NewSession:
+        """What the service is asked for."""
+        given = self.cleaned_data
+        return NewSession(**given, everywhere=not (given["location"] or given["kinds"]))
+
+
+@page(Capability.READ, methods=("GET", "HEAD"))
+def count_list(request: HttpRequest) -> HttpResponse:
+    """All counts, the newest first."""
+    form = CountsFilter(request.GET or None)
+    given = form.cleaned_data if form.is_valid() else {}
+    found = sessions_found(text=given.get("q", ""), state=given.get("state", ""))
+    rows = list_page(request, found, order=("-id",), filters=form)
+    shown = [(one, MARKS.get(one.state, "")) for one in rows.rows]
+    return render(request, "inventory/counts.html", {"rows": rows, "shown": shown})
+
+
+@page(Capability.KEEP_STOCK)
+@stock_page
+def count_new(request: HttpRequest) -> HttpResponse:
+    """Begin a count; its sheet has the lots that are there now."""
+    initial = {"counted_on": timezone.localdate(), "location": request.GET.get("place", "")}
+    form = NewCountForm(request.POST or None, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        try:
+            session = open_session(form.new_session(), by=who(request))
+        except Refusal as refusal:
+            place_faults(refusal, form)
+        else:
+            messages.success(request, f"Count {session.code} is begun.")
+            return see_other(request, "count-page", session.code)
+    return form_page(request, "inventory/count_new.html", {"form": form})
