@@ -71,12 +71,13 @@ def _cut(given: dict[str, Any]) -> Cut:
 
 def _tell(request: HttpRequest, batch: Batch) -> None:
     bars = f"{batch.bars_good} good bar{'' if batch.bars_good == 1 else 's'}"
-    if batch.bar_lot is None:
+    ready_on = batch.cure_ready_on
+    if batch.bar_lot is None or ready_on is None:
         messages.warning(request, f"{batch.code} gave no good bar; its soap is written off.")
     elif batch.bar_lot.status == "blocked":
         messages.error(request, f"{batch.code} is cut into {bars}; they are blocked.")
     else:
-        ready = written_day(batch.cure_ready_on, preferences_of(request.user).dates)
+        ready = written_day(ready_on, preferences_of(request.user).dates)
         messages.success(request, f"{batch.code} is cut into {bars}. They cure until {ready}.")
 
 

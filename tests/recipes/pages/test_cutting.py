@@ -4,13 +4,17 @@ import pytest
 from django.urls import reverse
 
 from inventory.models import Lot
+from recipes.domain.cut_layout import CutLayout
+from recipes.domain.cutting import BarSize
 from recipes.domain.scaled import FatTarget
 from recipes.models import Batch, Mold
+from recipes.pages.cut_drawing import draw_cut
 from recipes.services.batches import reserve_batch
 from studio.units import NG_PER_G
 from tests.inventory.making import KG, TODAY
 from tests.recipes.making import make_bench, planned, stock
 from tests.recipes.pages.test_making import cut, look, poured, reserved, send, signed_in
+from tests.studio.pages.charts.drawn import check
 
 pytestmark = pytest.mark.django_db
 
@@ -34,6 +38,22 @@ def test_the_cut_is_drawn_with_its_ends():
     assert 'value="8"' in page
     assert "The cut, seen from above" in page and "end, 4 mm" in page
     assert "wear gloves" in page
+
+
+@pytest.mark.parametrize("along", [1, 8, 61, 100_000])
+@pytest.mark.parametrize("across", [1, 5, 5_000])
+@pytest.mark.parametrize("wide", [1, 70_000_000, 5_000_000_000])
+def test_any_cut_is_drawn_inside_its_picture(along, across, wide):
+    layout = CutLayout(
+        size=BarSize(length_nm=25_000_000, width_nm=wide, height_nm=60_000_000),
+        along=along,
+        across=across,
+        layers=3,
+        trim_nm=5_000_000,
+        rest_nm=9_000_000,
+        pieces=4,
+    )
+    check(draw_cut(layout))
 
 
 def test_a_batch_without_a_mold_is_cut_by_its_planned_bars():

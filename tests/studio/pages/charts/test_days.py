@@ -104,6 +104,20 @@ def test_any_curve_is_drawn(given_, curve, marks, unit):
     assert sorted(told) == sorted((str(point.on), point.text) for point in given_)
 
 
+@pytest.mark.parametrize(("apart", "anchors"), [(1, ["end", "start"]), (40, ["middle", "middle"])])
+def test_the_numbers_of_close_days_stand_apart(apart, anchors):
+    marks = [DayMark(on=START + timedelta(days=30 + day), label="over") for day in (0, apart)]
+    ends = [DayValue(on=START + timedelta(days=day), value=1, text="1") for day in (0, 100)]
+    drawn = curve_with_band(prefix="c", title="Cure", points=ends, marks=marks, unit=KG)
+    check(drawn)
+    for svg in drawings(drawn):
+        numbers = {"1": "", "2": ""}
+        for text in svg.iter(f"{SVG}text"):
+            if text.get("class") == "ch-bold":
+                numbers[text.text] = text.get("text-anchor")
+        assert list(numbers.values()) == anchors
+
+
 @pytest.mark.parametrize("span", [0, 1, 6, 30, 300, 3000])
 def test_days_are_named_without_touching(span):
     ends = [
