@@ -10,7 +10,7 @@ from django.db.models import Model
 from django.urls import reverse
 from django.urls.resolvers import URLPattern, URLResolver, get_resolver
 
-from costing.models import Quote, SalesOrder
+from costing.models import PackagingSet, Quote, SalesOrder
 from inventory.models import (
     Alert,
     BuyPlan,
@@ -72,6 +72,8 @@ BELOW: dict[str, Callable[[], list[object]]] = {
     "recipes/molds/": lambda: ["long-loaf"],
     "batches/": lambda: [_code(Batch, state="reserved")],
     "prices/": lambda: ["harbor-plain"],
+    "prices/setup/tiers/": lambda: ["wholesale"],
+    "prices/setup/packing/": lambda: [_code(PackagingSet)],
     "customers/": lambda: ["gull-and-lantern"],
     "quotes/": lambda: [_code(Quote, state="draft")],
     "orders/": lambda: [_code(SalesOrder)],

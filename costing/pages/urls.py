@@ -4,15 +4,38 @@ from django.urls import path
 
 from costing.pages.batch_costs import batch_cost_page
 from costing.pages.cost_fragment import recipe_cost_fragment
+from costing.pages.fees import fee_new, fees_page
+from costing.pages.packings import packing_edit, packing_new, packings_page
 from costing.pages.price_setting import price_set
 from costing.pages.prices import price_list
+from costing.pages.product_edit import product_edit, product_new
 from costing.pages.products import product_page
 from costing.pages.quotes_urls import selling
+from costing.pages.rates import rate_new, rates_page
 from costing.pages.recipe_costs import recipe_cost_page, recipe_costs_page
+from costing.pages.set_up import set_up_page
+from costing.pages.standards import standard_new, standards_page
+from costing.pages.tiers import tier_edit, tier_new, tiers_page, tiers_start
 
 urlpatterns = [
     path("prices/", price_list, name="prices"),
     path("prices/recipes/", recipe_costs_page, name="recipe-costs-page"),
+    path("prices/setup/", set_up_page, name="cost-setup-page"),
+    path("prices/setup/rates/", rates_page, name="rates-page"),
+    path("prices/setup/rates/new/", rate_new, name="rate-new"),
+    path("prices/setup/labor/", standards_page, name="standards-page"),
+    path("prices/setup/labor/new/", standard_new, name="standard-new"),
+    path("prices/setup/fees/", fees_page, name="fees-page"),
+    path("prices/setup/fees/new/", fee_new, name="fee-new"),
+    path("prices/setup/packing/", packings_page, name="packings-page"),
+    path("prices/setup/packing/new/", packing_new, name="packing-new"),
+    path("prices/setup/packing/<slug:code>/", packing_edit, name="packing-edit"),
+    path("prices/setup/tiers/", tiers_page, name="tiers-page"),
+    path("prices/setup/tiers/start/", tiers_start, name="tiers-start"),
+    path("prices/setup/tiers/new/", tier_new, name="tier-new"),
+    path("prices/setup/tiers/<slug:code>/", tier_edit, name="tier-edit"),
+    path("prices/setup/products/new/", product_new, name="product-new"),
+    path("prices/<slug:code>/product/edit/", product_edit, name="product-edit"),
     path("prices/<slug:code>/set/", price_set, name="price-set"),
     path("prices/<slug:code>/product/", product_page, name="product-page"),
     path("recipes/<slug:code>/cost/", recipe_cost_page, name="recipe-cost-page"),

@@ -1,0 +1,36 @@
+"""Forms of what holds from a day on: nothing that was in force before today is written over."""
+
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+DAY = {"type": "date"}
+
+
+def from_day() -> forms.DateField:
+    """The day from which it holds, today unless another is chosen."""
+    return forms.DateField(
+        label="From the day",
+        initial=timezone.localdate,
+        help_text="What was made or sold before keeps what held then.",
+        widget=forms.DateInput(attrs=DAY, format="%Y-%m-%d"),
+    )
+
+
+def whole(label: str, *, most: int, help_text: str = "", least: int = 0) -> forms.IntegerField:
+    """A whole number that may stay empty."""
+    return forms.IntegerField(
+        required=False,
+        min_value=least,
+        max_value=most,
+        label=label,
+        help_text=help_text,
+        widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
+    )
+
+
+def may_be_replaced(row: Any, *, today: date) -> bool:
+    """Whether one of the same day is written anew: only when it did not hold before today."""
+    return row is not None and row.effective_from >= today
