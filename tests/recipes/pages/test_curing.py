@@ -207,3 +207,16 @@ def test_bars_that_were_blocked_meanwhile_are_not_released():
     given = {"on": batch.cure_ready_on.isoformat(), **packed(batch, 7)}
     assert send(client, "release-page", batch, "a", **given).status_code == 422
     assert batch.state == "cut" and Lot.objects.get(material__code="box").on_hand == 100
+
+
+def test_the_recipes_date_can_hold_again_with_a_reason():
+    batch, client = curing()
+    dry(client, batch)
+    by_recipe, predicted = batch.cure_ready_on, cure_of(batch.code).predicted.on
+    send(client, "cure-date-page", batch, "a", ready_on=predicted.isoformat())
+    page = look(client, "cure-page", batch)
+    assert "what the bars weighed" in page and "Go back to the recipe" in page
+    given = {"ready_on": by_recipe.isoformat(), "reason": "Still soft"}
+    assert send(client, "cure-date-page", batch, "b", **given).status_code == 303
+    assert batch.cure_ready_on == by_recipe
+    assert "Still soft" in look(client, "cure-page", batch)

@@ -64,7 +64,7 @@ def test_a_batch_without_a_mold_is_cut_by_its_planned_bars():
     client = signed_in()
     poured(client, batch)
     page = look(client, "cut-page", batch)
-    assert "It fills no mold" in page and 'value="6"' in page
+    assert "<strong>6 bars</strong> are planned; no mold says" in page and 'value="6"' in page
     assert cut(client, batch, bars_good="6", bars_rejected="").status_code == 303
     assert (batch.bars_good, batch.bars_rejected) == (6, 0)
 
@@ -72,7 +72,7 @@ def test_a_batch_without_a_mold_is_cut_by_its_planned_bars():
 def test_a_mold_that_gives_no_bar_any_more_does_not_stop_the_cut():
     batch, client = in_mold()
     Mold.objects.update(trim=130_000_000)
-    assert "It fills no mold" in look(client, "cut-page", batch)
+    assert "no mold says how it is cut" in look(client, "cut-page", batch)
     assert cut(client, batch).status_code == 303
 
 
