@@ -31,9 +31,7 @@ def _name(lot: str) -> str:
 class CloseForm(forms.Form):
     """What only somebody who was there can say."""
 
-    leave_uncounted = forms.BooleanField(
-        required=False, label="Leave those that were not counted as the books have them"
-    )
+    leave_uncounted = forms.BooleanField(required=False, label="Leave them as the books have them")
 
     def __init__(self, data: Any, *, variance: Variance) -> None:
         super().__init__(data)

@@ -11,7 +11,7 @@ from django.utils import timezone
 from inventory.domain.count_session import SessionState
 from inventory.domain.materials import MaterialKind
 from inventory.queries.count_sheets import sessions_found
-from inventory.queries.locations import location_choices
+from inventory.queries.locations import places_to_count
 from inventory.services.count_sessions import NewSession, open_session
 from studio.errors import Refusal
 from studio.pages.forms import form_page, place_faults, see_other
@@ -61,7 +61,7 @@ class NewCountForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.fields["location"].choices = [  # type: ignore[attr-defined]
             ("", "Everywhere"),
-            *location_choices(),
+            *places_to_count(),
         ]
 
     def new_session(self) -> NewSession:

@@ -24,6 +24,7 @@ def location_at(code: str) -> Location:
     return found
 
 
-def location_choices() -> list[tuple[str, str]]:
-    """The places in use, by name: code and name. One query."""
-    return list(Location.objects.filter(active=True).order_by("name").values_list("code", "name"))
+def places_to_count() -> list[tuple[str, str]]:
+    """Places that are in use, or where something stands still: code and name. One query."""
+    places = Location.objects.filter(Q(active=True) | Q(lots__on_hand__gt=0)).distinct()
+    return list(places.order_by("name").values_list("code", "name"))

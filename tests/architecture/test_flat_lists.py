@@ -9,7 +9,17 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from costing.models import Customer, Product, Quote
-from inventory.models import Alert, Delivery, Lot, Material, PurchaseOrder
+from inventory.models import (
+    Alert,
+    CountSession,
+    Delivery,
+    Location,
+    Lot,
+    Material,
+    PurchaseOrder,
+    Shipment,
+    Supplier,
+)
 from recipes.models import Batch, Formula, Mold
 from tests.furnished import furnish
 from tests.studio.api.people import person
@@ -21,6 +31,10 @@ LISTS = {
     "/shelf/": (Material, {"kind": "fat"}, ("name",)),
     "/shelf/lots/": (Lot, {"material__code": "olive-oil", "on_hand__gt": 0}, ()),
     "/shelf/deliveries/": (Delivery, {}, ("invoice",)),
+    "/shelf/counts/": (CountSession, {}, ()),
+    "/shelf/locations/": (Location, {}, ("name",)),
+    "/shelf/shipments/": (Shipment, {}, ("customer_name",)),
+    "/shelf/suppliers/": (Supplier, {}, ("name",)),
     "/buying/alerts/": (Alert, {"closed_at": None}, ("subject",)),
     "/buying/orders/": (PurchaseOrder, {"state": "placed"}, ()),
     "/buying/reorder/": (Material, {"kind": "fat"}, ("name",)),

@@ -67,6 +67,8 @@ def test_a_place_is_added_renamed_and_closed():
     assert (place.name, place.active, place.revision) == ("Rack", False, 3)
     assert "Rack" not in look(client, "/shelf/locations/")[0].split('id="rows"')[1]
     assert "(closed)" in look(client, "/shelf/locations/?old=on")[0]
+    # What stands there still can be counted.
+    assert "Rack" in look(client, "/shelf/counts/new/?place=rack")[0]
 
 
 def test_a_code_that_is_taken_is_refused_beside_the_field():
