@@ -14,8 +14,6 @@ from recipes.queries.net_weight import NetWeight
 from studio.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.serializer_fields import BaseQuantityField, DecimalTextField, MoneyField
 
-_OUNCE_NG = 28_349_523_125
-
 
 def millimeters() -> BaseQuantityField:
     """A length in mm, as answers write it."""
@@ -222,10 +220,9 @@ def shown_cure(cure: Cure) -> dict[str, Any]:
 def shown_net_weight(found: NetWeight) -> dict[str, Any]:
     """A net weight as `NetWeightAnswerSerializer` reads it."""
     label = found.label
-    ounces = Decimal(label.label * 100 // _OUNCE_NG).scaleb(-2)  # down: it may not overstate
     return {
         "label_weight": label.label,
-        "label_ounces": ounces,
+        "label_ounces": found.ounces,
         "binds": label.binds.value,
         "by_average": label.by_average,
         "by_individual": label.by_individual,

@@ -21,6 +21,7 @@ from recipes.services.finishing import Cured, cure_batch, packing_needs
 from studio.errors import Refusal
 from studio.form_fields import QuantityFormField, as_form_error
 from studio.pages.forms import form_page, place_faults, see_other
+from studio.pages.frame import preferences_of
 from studio.pages.ruled import page, who
 from studio.pages.stock_pages import stock_page
 from studio.roles import Capability
@@ -114,7 +115,8 @@ def release_page(request: HttpRequest, code: str) -> HttpResponse:
             bars = f"{batch.bars_good} bar{'' if batch.bars_good == 1 else 's'}"
             messages.success(request, f"{bars} of {code} may be sold now.")
             return see_other(request, "batch-page", code)
-    return form_page(request, "recipes/release.html", _context(batch, form))
+    context = _context(batch, form, units=preferences_of(request.user).units)
+    return form_page(request, "recipes/release.html", context)
 
 
 def _packing(batch: Batch) -> list[Packing]:
@@ -141,11 +143,11 @@ def _cured(form: PackingForm) -> Cured:
     )
 
 
-def _context(batch: Batch, form: PackingForm) -> dict[str, Any]:
+def _context(batch: Batch, form: PackingForm, *, units: str) -> dict[str, Any]:
     bars = batch.bar_lot
     ready = batch.cure_ready_on
     on = form.cleaned_data.get("on") if form.is_bound else None
-    label, no_label = label_of(cure_from(batch), sale_on=on or timezone.localdate())
+    label, no_label = label_of(cure_from(batch), units=units, sale_on=on or timezone.localdate())
     return {
         "batch": batch,
         "form": form,

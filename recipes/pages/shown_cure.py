@@ -8,11 +8,12 @@ from recipes.domain.drying import BarWeighing, DayMean, day_means
 from recipes.queries.cure import Cure, last_weights
 from recipes.queries.net_weight import NetWeight, NetWeightQuestion, net_weight_from
 from studio.errors import Refusal
+from studio.models import Preference
 from studio.pages.charts.canvas import Chart
 from studio.pages.charts.curve import DayMark, DayValue, FittedValue, curve_with_band
 from studio.pages.charts.scales import Unit
 from studio.pages.writing import written_mass
-from studio.units import NG_PER_G
+from studio.units import NG_PER_G, format_amount
 
 #: So many bars stand in columns beside one another; a table of more would not be read.
 MOST_COLUMNS = 12
@@ -27,6 +28,15 @@ class ShownDay:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ShownLabel:
+    """What a label may say, in the reader's unit and then in the other; neither overstates."""
+
+    net: NetWeight
+    first: str
+    second: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ShownCure:
     """A cure, its days, its drawing, and the net weight or why it is not known.
 
@@ -37,14 +47,14 @@ class ShownCure:
     bars: tuple[int, ...]
     days: tuple[ShownDay, ...]
     chart: Chart
-    label: NetWeight | None
+    label: ShownLabel | None
     no_label: str
 
 
 def show_cure(cure: Cure, *, units: str) -> ShownCure:
     """A cure that was read, as its page shows it. Reads nothing."""
     means = day_means(cure.weighings)
-    label, why = label_of(cure)
+    label, why = label_of(cure, units=units)
     numbers = tuple(sorted({each.bar for each in cure.weighings}))
     bars = numbers if len(numbers) <= MOST_COLUMNS else ()
     return ShownCure(
@@ -57,7 +67,9 @@ def show_cure(cure: Cure, *, units: str) -> ShownCure:
     )
 
 
-def label_of(cure: Cure, *, sale_on: date | None = None) -> tuple[NetWeight | None, str]:
+def label_of(
+    cure: Cure, *, units: str, sale_on: date | None = None
+) -> tuple[ShownLabel | None, str]:
     """The net weight for a first sale on a day (None: when the cure is over), or why there is none.
 
     Reads nothing.
@@ -65,9 +77,13 @@ def label_of(cure: Cure, *, sale_on: date | None = None) -> tuple[NetWeight | No
     if last_weights(cure.weighings) is None:
         return None, "It is known once two bars or more, best 12, are weighed on one day."
     try:
-        return net_weight_from(cure, NetWeightQuestion(sale_on=sale_on)), ""
+        net = net_weight_from(cure, NetWeightQuestion(sale_on=sale_on))
     except Refusal as refusal:
         return None, str(refusal)
+    grams, ounces = f"{format_amount(net.label.label, 'g')} g", f"{net.ounces} oz"
+    is_us = units == Preference.Units.US
+    first, second = (ounces, grams) if is_us else (grams, ounces)
+    return ShownLabel(net=net, first=first, second=second), ""
 
 
 def _days(

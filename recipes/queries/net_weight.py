@@ -24,6 +24,7 @@ from recipes.queries.cure import Cure, cure_of, last_weights
 from studio.errors import InvalidInput
 from studio.units import NG_PER_G, format_amount
 
+NG_PER_OZ = 28_349_523_125
 DRYING_NOTE = (
     "Drying in ordinary distribution after the bars enter commerce is allowed for (16 CFR "
     "500.25(b)); before that it is not, so the label is for the sale date."
@@ -65,6 +66,11 @@ class NetWeight:
     usable_division: int
     reasons: tuple[str, ...]
     notes: tuple[str, ...]
+
+    @property
+    def ounces(self) -> Decimal:
+        """The label in ounces, to a hundredth and rounded down: it may not overstate."""
+        return Decimal(self.label.label * 100 // NG_PER_OZ).scaleb(-2)
 
 
 def net_weight_of(code: str, asked: NetWeightQuestion) -> NetWeight:

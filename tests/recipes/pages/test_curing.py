@@ -1,8 +1,10 @@
 """The pages of the cure and the release: weights, dates with their reason, labels, packing."""
 
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
+from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
@@ -11,9 +13,12 @@ from inventory.models import Lot
 from inventory.services.lots import set_lot_status
 from recipes.models import CureChoice, CureWeighing
 from recipes.queries.cure import cure_of
+from recipes.queries.net_weight import NetWeightQuestion, net_weight_of
 from recipes.services.batches import reserve_batch
+from studio.models import Preference
 from tests.recipes.making import make_bench, planned, stock
 from tests.recipes.pages.test_making import cut, look, packed, poured, reserved, send, signed_in
+from tests.studio.api.people import person
 
 pytestmark = pytest.mark.django_db
 DRYING = ((1, 142), (4, 138), (7, 135), (14, 130), (21, 127))
@@ -220,3 +225,21 @@ def test_the_recipes_date_can_hold_again_with_a_reason():
     assert send(client, "cure-date-page", batch, "b", **given).status_code == 303
     assert batch.cure_ready_on == by_recipe
     assert "Still soft" in look(client, "cure-page", batch)
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_a_label_overstates_in_neither_unit(units):
+    batch, _ = curing()
+    maker, client = person("maker"), Client()
+    Preference.objects.create(user=maker, units=units)
+    client.force_login(maker)
+    dry(client, batch)
+    net = net_weight_of(batch.code, NetWeightQuestion())
+    page = look(client, "cure-page", batch)
+    grams = f"{net.label.label // 10**9} g"
+    ounces = Decimal(net.label.label) / Decimal("28349523125")
+    assert net.ounces <= ounces < net.ounces + Decimal("0.01")
+    first, second = (
+        (grams, f"{net.ounces} oz") if units == "metric" else (f"{net.ounces} oz", grams)
+    )
+    assert f"<strong>{first}</strong>, {second}, net" in page
