@@ -93,7 +93,18 @@ class _Weights(forms.Form):
         return given
 
 
-class PourForm(_Weights):
+class _Kept(_Weights):
+    """What was kept at the bench stands in the form; emptying a field does not take it back."""
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean()
+        for name, kept in self.initial.items():
+            if kept not in (None, "") and not self[name].data and name not in self.errors:
+                self.add_error(name, "It was kept at the bench: write what it was.")
+        return given
+
+
+class PourForm(_Kept):
     """What is kept of the pour of soap; what stays empty is not known."""
 
     weights, least = ("poured",), 1
@@ -112,7 +123,7 @@ class PourForm(_Weights):
     note = note_field()
 
 
-class MixForm(_Weights):
+class MixForm(_Kept):
     """What is kept of a masterbatch, an infusion or a blend once it is mixed."""
 
     weights, least = ("poured",), 1

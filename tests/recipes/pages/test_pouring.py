@@ -79,7 +79,10 @@ def test_temperatures_that_are_kept_stand_in_the_readers_degrees(units, shown):
     client.force_login(maker)
     page = look(client, "pour-page", batch)
     assert f'value="{shown}"' in page and 'value="9"' in page
-    poured(client, batch, lye_temperature=shown, poured_temperature="100 F")
+    emptied = poured(client, batch, lye_temperature=shown)
+    assert emptied.status_code == 422 and 'id="id_trace_minutes-error"' in emptied.content.decode()
+    given = {"lye_temperature": shown, "trace_minutes": "9"}
+    poured(client, batch, poured_temperature="100 F", **given)
     assert batch.lye_temperature_c == Decimal("40.5")
     assert batch.poured_temperature_c == Decimal("37.778")
 
