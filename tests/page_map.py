@@ -93,7 +93,11 @@ BY_NAME: dict[str, Callable[[], list[object]]] = {
     "quote-again-page": lambda: [_code(Quote, state="sent")],
 }
 #: What is asked for beside the address.
-ASKED = {"search": "?q=olive", "scale-page": "?mold=long-loaf"}
+ASKED = {
+    "search": "?q=olive",
+    "scale-page": "?mold=long-loaf",
+    "what-if-page": "?c0-of=material:olive-oil&c0-to=30",
+}
 
 
 @dataclass(frozen=True, slots=True)

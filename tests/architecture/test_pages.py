@@ -18,6 +18,7 @@ MOST = 20
 MOST_OF = {
     "product-page": 41,
     "prices": 26,
+    "what-if-page": 36,
     "batch-cost-page": 26,
     "price-set": 24,
     "material-page": 23,

@@ -1,0 +1,61 @@
+"""The answer to 'what if' as plain values, which can be shown now or kept with a job."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from costing.domain.what_if_effects import Effect, largest_first
+from costing.queries.what_if import Answer
+from costing.queries.what_if_prices import ChangedPrice
+
+#: So many recipes are told one by one: those that move most.
+MOST_SHOWN = 100
+
+
+def plain_answer(answer: Answer, prices: Sequence[ChangedPrice]) -> dict[str, Any]:
+    """What moves, the largest first, and the prices that would fall; values that JSON holds."""
+    effects = largest_first(answer.outcome.effects)
+    moves = [each.difference for each in effects if each.difference]
+    return {
+        "on": answer.question.on.isoformat(),
+        "asked": len(answer.recipes),
+        "moved": len(moves),
+        "least": min(moves, default=0),
+        "most": max(moves, default=0),
+        "recipes": [_recipe(answer, each) for each in effects[:MOST_SHOWN]],
+        "not_made": [
+            {"name": each.recipe.formula.name, "mold": each.recipe.mold.name, "why": each.reason}
+            for each in answer.not_made
+        ],
+        "falls": [_fall(each) for each in prices if each.is_under],
+        "notes": list(answer.notes),
+    }
+
+
+def _recipe(answer: Answer, effect: Effect) -> dict[str, Any]:
+    each = answer.recipes[effect.place]
+    return {
+        "code": each.recipe.formula.code,
+        "name": each.recipe.formula.name,
+        "mold": each.recipe.mold.name,
+        "base": effect.base,
+        "changed": effect.changed,
+        "difference": effect.difference,
+        "alone": list(effect.alone),
+        "interaction": effect.interaction,
+        "why": answer.refused.get(effect.place, ""),
+    }
+
+
+def _fall(each: ChangedPrice) -> dict[str, Any]:
+    entry = each.entry
+    return {
+        "product": entry.product.code,
+        "name": entry.product.name,
+        "tier": entry.tier.name,
+        "from_quantity": entry.from_quantity,
+        "price": entry.price,
+        "restoring": each.restoring,
+        "was_under": each.was_under,
+        "margin": None if each.margin is None else str(each.margin),
+        "changed_margin": None if each.changed_margin is None else str(each.changed_margin),
+    }

@@ -1,0 +1,82 @@
+"""What if by hand: the question in the address, the effect, what is refused."""
+
+import re
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
+
+from costing.models import Rate
+from costing.queries.product_costs import product_costs
+from inventory.models import Offer
+from tests.costing.priced import a_shelf, dearer, floor_of, priced
+from tests.inventory.making import TODAY
+from tests.studio.api.people import person
+
+pytestmark = pytest.mark.django_db
+ADDRESS = "/prices/what-if/"
+MOST_QUERIES = 36
+
+
+def asked(query="", user=None):
+    client = Client()
+    client.force_login(user or person("owner"))
+    with CaptureQueriesContext(connection) as queries:
+        answer = client.get(ADDRESS + query)
+    assert len(queries) <= MOST_QUERIES
+    return answer
+
+
+def cents(amount):
+    return f"${amount / 10_000:.2f}"
+
+
+def test_it_tells_what_the_bar_costs_once_the_offer_really_is_dearer():
+    product, tier, offers = a_shelf()
+    priced(product, tier, floor_of(product, tier))
+    page = asked("?c0-of=material:olive&c0-to=%2B40").content.decode()
+    before = product_costs([product.pk], on=timezone.localdate())[product.pk].replacement
+    dearer(offers["olive"], "1.4")
+    after = product_costs([product.pk], on=timezone.localdate())[product.pk].replacement
+    assert f"+{cents(after - before)}" in page and cents(after) in page
+    assert "Olive +40 %: a bar costs" in page and "falls under its" in page
+    assert cents(floor_of(product, tier)) in page
+    assert Offer.objects.get(code="olive-pack").price == offers["olive"].price * 14 // 10
+
+
+def test_two_changes_are_told_one_by_one_and_the_address_keeps_them():
+    a_shelf()
+    Rate.objects.create(kind="labor_hour", amount=200_000, effective_from=TODAY)
+    query = "?c0-of=superfat&c0-to=9&c3-of=rate:labor_hour&c3-to=-20+%25"
+    page = asked(query).content.decode()
+    assert "Superfat of every recipe: 9 %, An hour of labor -20 %" in page
+    assert re.search(r'name="c3-to" value="-20 %"', page)
+    assert len(re.findall(r'<fieldset class="change">', page)) == 5
+
+
+@pytest.mark.parametrize(
+    ("query", "told"),
+    [
+        ("?c0-of=superfat&c0-to=80", "from 0 to 30 %"),
+        ("?c0-of=material:olive&c0-to=much", "Write a share in percent"),
+        ("?c0-of=material:olive&c0-to=", "Say by how much"),
+        ("?c0-of=material:gold&c0-to=3", "valid choice"),
+        ("?c0-of=material:olive&c0-to=-200", "from -100 to 1000"),
+    ],
+)
+def test_what_cannot_be_asked_is_refused_beside_its_field(query, told):
+    a_shelf()
+    page = asked(query).content.decode()
+    assert told in page and "A bar of each recipe" not in page
+
+
+def test_without_products_it_says_what_is_missing():
+    assert "Nothing is sold yet" in asked("?c0-of=superfat&c0-to=5").content.decode()
+    assert "Choose what changes" in asked().content.decode()
+
+
+def test_it_is_for_those_who_see_costs():
+    assert asked(user=person("maker")).status_code == 403
+    assert asked(user=person("maker", see_costs=True)).status_code == 200
