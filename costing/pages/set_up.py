@@ -43,6 +43,10 @@ def set_up_page(request: HttpRequest) -> HttpResponse:
 
 
 def _parts(found: SetUp) -> list[Part]:
+    return [*_what_a_bar_costs(found), *_what_is_asked(found)]
+
+
+def _what_a_bar_costs(found: SetUp) -> list[Part]:
     zero = [RATES[kind].lower() for kind in found.missing_rates]
     return [
         Part(
@@ -65,6 +69,11 @@ def _parts(found: SetUp) -> list[Part]:
             page="packings-page",
             is_missing=not found.packings,
         ),
+    ]
+
+
+def _what_is_asked(found: SetUp) -> list[Part]:
+    return [
         Part(
             name="Tiers",
             why="Who is sold to at which margin: the steps of the price ladder.",

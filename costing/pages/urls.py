@@ -3,6 +3,7 @@
 from django.urls import path
 
 from costing.pages.batch_costs import batch_cost_page
+from costing.pages.calculators import break_even_page
 from costing.pages.cost_fragment import recipe_cost_fragment
 from costing.pages.fees import fee_new, fees_page
 from costing.pages.packings import packing_edit, packing_new, packings_page
@@ -10,6 +11,7 @@ from costing.pages.price_setting import price_set
 from costing.pages.prices import price_list
 from costing.pages.product_edit import product_edit, product_new
 from costing.pages.products import product_page
+from costing.pages.profit import profit_page
 from costing.pages.quotes_urls import selling
 from costing.pages.rates import rate_new, rates_page
 from costing.pages.recipe_costs import recipe_cost_page, recipe_costs_page
@@ -22,6 +24,8 @@ urlpatterns = [
     path("prices/", price_list, name="prices"),
     path("prices/recipes/", recipe_costs_page, name="recipe-costs-page"),
     path("prices/what-if/", what_if_page, name="what-if-page"),
+    path("prices/profit/", profit_page, name="profit-page"),
+    path("prices/break-even/", break_even_page, name="break-even-page"),
     path("prices/setup/", set_up_page, name="cost-setup-page"),
     path("prices/setup/rates/", rates_page, name="rates-page"),
     path("prices/setup/rates/new/", rate_new, name="rate-new"),
