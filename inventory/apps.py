@@ -15,9 +15,11 @@ class InventoryConfig(AppConfig):
         from inventory.pages.start import register_steps  # noqa: PLC0415
         from inventory.services.alert_causes_stock import register_causes  # noqa: PLC0415
         from inventory.services.imports import register_tables  # noqa: PLC0415
+        from inventory.services.plan_job import register_plans  # noqa: PLC0415
 
         register_causes()
         register_tables()
+        register_plans()
         register_finders()
         register_steps()
         register("alerts", alerts_panel, order=20)

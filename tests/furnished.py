@@ -17,6 +17,7 @@ from inventory.services.alerts import raise_alerts
 from inventory.services.buying import BuyOptions, make_plan, order_plan
 from inventory.services.count_sessions import NewSession, open_session
 from inventory.services.locations import LocationDescription, save_location
+from inventory.services.plan_job import ask_for_plan
 from inventory.services.purchase_papers import send_order
 from studio.management.demo.history import steps
 from studio.management.demo.selling import load_selling
@@ -42,6 +43,7 @@ def furnish(*, today: date) -> None:
     orders = order_plan(make_plan(BuyOptions(days=30), on=today).code)
     send_order(orders[0].code, on=today, mail=False)
     raise_alerts(now=timezone.now())
+    ask_for_plan(BuyOptions(days=30), on=today, by=None, now=timezone.now())
     lots = Lot.objects.filter(on_hand__gt=0).values_list("code", flat=True)[:40]
     open_session(NewSession(counted_on=today, lots=list(lots)))
     save_location(LocationDescription(code="long-shelf", name="Long shelf"))

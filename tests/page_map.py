@@ -16,12 +16,14 @@ from inventory.models import (
     BuyPlan,
     CountSession,
     Delivery,
+    Job,
     Location,
     Lot,
     Offer,
     PurchaseOrder,
     Shipment,
 )
+from inventory.services.plan_job import BUY_PLAN_JOB
 from recipes.models import Batch
 from studio.models import ImportRun, Membership
 from studio.pages.ruled import OTHER_RULES, can_be_opened
@@ -82,6 +84,7 @@ BELOW: dict[str, Callable[[], list[object]]] = {
 }
 #: Where the page of a certain state is meant, and what else stands in its address.
 BY_NAME: dict[str, Callable[[], list[object]]] = {
+    "buy-plan-job-page": lambda: [_first(Job, name=BUY_PLAN_JOB, parent=None).pk],
     "version-edit": lambda: ["night-ferry", 1],
     "version-new": lambda: ["harbor-plain", 1],
     "version-first": lambda: ["harbor-plain"],

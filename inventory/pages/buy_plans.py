@@ -7,12 +7,15 @@ from typing import Any
 from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
 from django.utils import timezone
 
-from inventory.models import BuyPlan, Offer, Supplier
+from inventory.models import BuyPlan, Job, Offer, Supplier
 from inventory.queries.buying import buy_plans
+from inventory.queries.jobs import job_progress
 from inventory.queries.order_list import orders_listed
-from inventory.services.buying import LONGEST_DAYS, MOST_ROUNDS, BuyOptions, make_plan, order_plan
+from inventory.services.buying import LONGEST_DAYS, MOST_ROUNDS, BuyOptions, order_plan
+from inventory.services.plan_job import BUY_PLAN_JOB, ask_for_plan
 from studio.errors import NotFound, Refusal
 from studio.form_fields import MoneyFormField
 from studio.pages.forms import form_page, place_faults, see_other
@@ -26,6 +29,13 @@ EARLIER = 10
 DRAFTS_NAMED = 5
 SEEN = (Capability.READ, Capability.SEE_COSTS)
 MADE = (Capability.KEEP_STOCK, Capability.SEE_COSTS)
+#: What each step of finding a plan does, in words.
+STEP = {
+    "": "It waits for a worker.",
+    "read": "What runs short, and who offers it, is read.",
+    "solve": "Packs, price breaks, freight and days to come are compared.",
+    "check": "What was found is checked in whole cents and packs.",
+}
 DAYS = ("due", "earliest", "order_by", "order_on", "arrives_on")
 
 
@@ -71,22 +81,41 @@ class BuyPlanForm(forms.Form):
 
 @page(MADE)
 def new_buy_plan(request: HttpRequest) -> HttpResponse:
-    """What to plan for; the plan is worked out while one waits, for a bounded time."""
-    form = BuyPlanForm(request.POST or None)
+    """What to plan for; a worker finds the plan, and its page tells how far it has come."""
+    form = BuyPlanForm(request.POST or None, initial=_asked_before(request.GET.get("again", "")))
     if request.method == "POST" and form.is_valid():
         options = BuyOptions(**form.cleaned_data, seconds=PATIENCE)
         try:
-            plan = make_plan(options, on=timezone.localdate(), by=who(request))
+            job = ask_for_plan(
+                options, on=timezone.localdate(), by=who(request), now=timezone.now()
+            )
         except Refusal as refusal:
             place_faults(refusal, form)
         else:
-            return see_other(request, "buy-plan-page", plan.code)
+            return see_other(request, "buy-plan-job-page", job.pk)
     context = {
         "form": form,
         "earlier": list(buy_plans()[:EARLIER]),
         "drafts": list(orders_listed(state="draft").order_by("id")[:DRAFTS_NAMED]),
     }
     return form_page(request, "inventory/buy_plan_new.html", context)
+
+
+def _asked_before(number: str) -> dict[str, Any]:
+    """What an earlier job was asked, to be asked again with changes."""
+    job = (
+        Job.objects.filter(pk=number, name=BUY_PLAN_JOB, parent=None) if number.isdecimal() else ()
+    )
+    return next((dict(one.arguments["options"]) for one in job), {})
+
+
+@page(MADE, methods=("GET", "HEAD"))
+def buy_plan_job_page(request: HttpRequest, number: int) -> HttpResponse:
+    """How far a plan has come; it leads to the plan once that is there."""
+    progress = job_progress(number, name=BUY_PLAN_JOB, now=timezone.now())
+    if code := progress.outcome.get("plan"):
+        return see_other(request, "buy-plan-page", code)
+    return render(request, "inventory/buy_plan_job.html", {"progress": progress, "words": STEP})
 
 
 @page(SEEN, methods=("GET", "HEAD"))

@@ -76,6 +76,11 @@ urlpatterns = [
     path("buying/alerts/<int:number>/seen/", alerts.acknowledge_alert, name="acknowledge-alert"),
     path("buying/alerts/<int:number>/put-off/", alerts.snooze_alert, name="snooze-alert"),
     path("buying/plan/", buy_plans.new_buy_plan, name="buy-plan-new"),
+    path(
+        "buying/plans/asked/<int:number>/",
+        buy_plans.buy_plan_job_page,
+        name="buy-plan-job-page",
+    ),
     path("buying/plans/<str:code>/", buy_plans.buy_plan_page, name="buy-plan-page"),
     path("buying/plans/<str:code>/order/", buy_plans.order_buy_plan, name="order-buy-plan"),
     path("buying/orders/", orders.order_list, name="purchase-orders-page"),

@@ -1,6 +1,6 @@
 """Buy plans: made from what runs short, kept with their proof, and turned into draft orders."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 LONGEST_DAYS = 365
 MOST_ROUNDS = 6
 MOST_SECONDS = 60
+#: What finding a plan goes through: read what runs short and is offered, solve, check in integers.
+STEPS = ("read", "solve", "check")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +55,16 @@ def make_plan(options: BuyOptions, *, on: date, by: "User | None" = None) -> Buy
     No transaction is open while the solver computes. Raises MaterialRefusal for options that cannot
     be, InvalidInput when amounts or costs are too large to be planned exactly.
     """
-    _check(options)
+    found = find_plan(options, on=on)
+    return keep_plan(options, found, on=on, by_id=by.pk if by else None)
+
+
+def find_plan(
+    options: BuyOptions, *, on: date, said: Callable[[str], None] = lambda step: None
+) -> dict[str, Any]:
+    """The same without keeping it; `said` is told each of `STEPS` as it begins."""
+    check_options(options)
+    said("read")
     dates = tuple(
         day
         for number in range(options.rounds)
@@ -70,12 +81,20 @@ def make_plan(options: BuyOptions, *, on: date, by: "User | None" = None) -> Buy
     scope = BuyScope(on=on, days=options.days, order_dates=dates, rules=rules)
     asked, offers = buy_problem(scope)
     problem, late = postpone_late(asked)
+    said("solve")
     solution = solve(problem, time_limit=options.seconds)
-    found = record(problem, solution, late, offers)
-    with transaction.atomic():
-        return BuyPlan.objects.create(
-            code=next_code("BP"), made_on=on, options=_plain(options), found=found, by=by
-        )
+    said("check")
+    return record(problem, solution, late, offers)
+
+
+@transaction.atomic
+def keep_plan(
+    options: BuyOptions, found: dict[str, Any], *, on: date, by_id: int | None
+) -> BuyPlan:
+    """Keep a plan that was found."""
+    return BuyPlan.objects.create(
+        code=next_code("BP"), made_on=on, options=plain_options(options), found=found, by_id=by_id
+    )
 
 
 @transaction.atomic
@@ -127,7 +146,8 @@ def _check_offers(code: str, orders: Sequence[Mapping[str, Any]]) -> None:
         )
 
 
-def _check(options: BuyOptions) -> None:
+def check_options(options: BuyOptions) -> None:
+    """Refuse options that cannot be, with every fault. Raises MaterialRefusal. One query."""
     faults = Faults()
     ranges = {
         "days": (1, LONGEST_DAYS),
@@ -147,7 +167,8 @@ def _check(options: BuyOptions) -> None:
     faults.raise_if_any(MaterialRefusal)
 
 
-def _plain(options: BuyOptions) -> dict[str, Any]:
+def plain_options(options: BuyOptions) -> dict[str, Any]:
+    """Options as JSON holds them."""
     return {
         name: list(value) if name == "blocked" else value
         for name in BuyOptions.__slots__

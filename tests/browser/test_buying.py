@@ -8,7 +8,8 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import expect
 
-from inventory.models import Material, PurchaseOrder
+from inventory.models import Job, Material, PurchaseOrder
+from inventory.services import jobs
 from inventory.services.alerts import raise_alerts
 from inventory.services.requirements import require
 from studio.exchange import runs
@@ -49,6 +50,11 @@ def test_from_an_alert_to_the_delivery(studio_page, axe, low_coconut):
     expect(studio_page.locator("#plan-form .wrong").first).to_be_visible()
     studio_page.get_by_label("Days to look ahead").fill("30")
     studio_page.get_by_role("button", name="Work out the plan").click()
+    expect(studio_page.locator(".answer")).to_contain_text("It waits for a worker")
+    expect(studio_page.locator("progress")).to_be_visible()
+    axe()
+    # The page of the plan is led to by itself, once a worker has found it.
+    jobs.do_job(Job.objects.get(parent__isnull=False).pk, now=timezone.now())
     expect(studio_page).to_have_url(re.compile(r"/buying/plans/BP-"))
     expect(studio_page.locator("#main")).to_contain_text("No cheaper plan exists.")
     axe()

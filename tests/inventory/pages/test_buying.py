@@ -11,7 +11,8 @@ from django.utils import timezone
 from django.utils.html import strip_tags
 
 from inventory.domain.materials import MaterialKind
-from inventory.models import Alert, BuyPlan, Material, PolicySettings, PurchaseOrder
+from inventory.models import Alert, BuyPlan, Job, Material, PolicySettings, PurchaseOrder
+from inventory.services import jobs, plan_job
 from inventory.services.alerts import raise_alerts
 from inventory.services.order_receiving import Arrived, OrderArrival, receive_order
 from inventory.services.purchase_papers import send_order
@@ -122,8 +123,66 @@ def test_looking_now_finds_what_is_low(shop):
 
 
 def planned(client, **values):
+    """The answer of the page that waits for the plan, once a worker has found it."""
+    asked = ask(client, **values)
+    if asked.status_code != 303:
+        return asked
+    assert jobs.do_job(the_part().pk, now=timezone.now())
+    return client.get(asked["Location"])
+
+
+def ask(client, **values):
     given = {"days": "30", "rounds": "1", "days_between": "7", "keep_to_space": "on"}
     return client.post("/buying/plan/", {**given, **values})
+
+
+def the_part():
+    return Job.objects.filter(parent__isnull=False).latest("pk")
+
+
+def test_a_plan_is_waited_for_with_its_progress_and_kept_while_nobody_looks(shop):
+    client = signed_in()
+    address = ask(client, budget="120.00")["Location"]
+    page = shown(client, address)
+    assert "It waits for a worker" in page and 'value="0" max="1"' in page
+    part = the_part()
+    Job.objects.filter(pk=part.pk).update(
+        state="running", outcome={"done": 1, "of": 3, "step": "solve"}
+    )
+    page = shown(client, address)
+    assert 'value="1" max="3"' in page and "are compared" in page
+    Job.objects.filter(pk=part.pk).update(state="waiting")
+    Job.objects.filter(pk=part.parent_id).update(created_at=timezone.now() - timedelta(minutes=5))
+    assert "Nobody has taken it yet" in shown(client, address)
+    assert jobs.do_job(part.pk, now=timezone.now())
+    assert client.get(address)["Location"] == f"/buying/plans/{BuyPlan.objects.get().code}/"
+    again = shown(client, f"/buying/plan/?again={part.parent_id}")
+    assert 'value="120.00"' in again
+
+
+def test_steps_are_told_while_a_plan_is_found(shop, monkeypatch):
+    told = []
+    monkeypatch.setattr(plan_job, "tell", told.append)
+    ask(signed_in())
+    jobs.do_job(the_part().pk, now=timezone.now())
+    assert [each["step"] for each in told] == ["read", "solve", "check"]
+    assert [each["done"] for each in told] == [0, 1, 2]
+
+
+def test_a_worker_that_fails_again_and_again_is_told(shop, monkeypatch):
+    client = signed_in()
+    address = ask(client)["Location"]
+
+    def fails(*args, **kwargs):
+        raise RuntimeError("out of memory")
+
+    monkeypatch.setattr(plan_job, "find_plan", fails)
+    for attempt in range(jobs.MOST_ATTEMPTS):
+        jobs.do_job(the_part().pk, now=timezone.now() + timedelta(hours=attempt))
+    page = shown(client, address)
+    assert "It went wrong on the worker" in page and "Change what is asked" in page
+    assert not BuyPlan.objects.exists()
+    assert client.get("/buying/plans/asked/999999/").status_code == 404
 
 
 def test_a_plan_tells_what_to_buy_why_and_what_else(shop):
