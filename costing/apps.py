@@ -23,11 +23,13 @@ class CostingConfig(AppConfig):
         from costing.services.sale_returns import book_credits  # noqa: PLC0415
         from costing.services.sales_causes import register_causes  # noqa: PLC0415
         from costing.services.standard_cost import keep_planned  # noqa: PLC0415
+        from costing.services.what_if_job import register_what_if  # noqa: PLC0415
         from inventory.services.events import buying_cost_changed  # noqa: PLC0415
         from inventory.services.returns import bars_returned  # noqa: PLC0415
         from recipes.services.events import batch_cured, batch_planned  # noqa: PLC0415
 
         register_table(CUSTOMERS)
+        register_what_if()
         register_place(
             Place(
                 "prices",

@@ -4,14 +4,17 @@ Loading takes about two seconds; it is the scenario of `manage.py demo` without 
 """
 
 from datetime import date
+from decimal import Decimal
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.utils import timezone
 
+from costing.queries.what_if_named import Named
 from costing.services.acceptance import accept_quote
 from costing.services.quotes import LineDescription, QuoteDescription, draft_quote, send_quote
 from costing.services.shipping import ToLeave, ship_order
+from costing.services.what_if_job import ask_what_if, recipes_asked
 from inventory.models import Lot
 from inventory.services.alerts import raise_alerts
 from inventory.services.buying import BuyOptions, make_plan, order_plan
@@ -43,10 +46,19 @@ def furnish(*, today: date) -> None:
     orders = order_plan(make_plan(BuyOptions(days=30), on=today).code)
     send_order(orders[0].code, on=today, mail=False)
     raise_alerts(now=timezone.now())
-    ask_for_plan(BuyOptions(days=30), on=today, by=None, now=timezone.now())
+    _ask_in_the_background(today)
     lots = Lot.objects.filter(on_hand__gt=0).values_list("code", flat=True)[:40]
     open_session(NewSession(counted_on=today, lots=list(lots)))
     save_location(LocationDescription(code="long-shelf", name="Long shelf"))
+
+
+def _ask_in_the_background(today: date) -> None:
+    """Jobs that no worker has taken yet."""
+    now = timezone.now()
+    ask_for_plan(BuyOptions(days=30), on=today, by=None, now=now)
+    changes = [Named(material="olive-oil", by=Decimal("0.3"))]
+    recipes = recipes_asked()
+    ask_what_if(changes, words=["Olive oil +30 %"], recipes=recipes, on=today, by=None, now=now)
 
 
 def hand_in(client: Client) -> None:

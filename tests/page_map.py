@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.urls.resolvers import URLPattern, URLResolver, get_resolver
 
 from costing.models import PackagingSet, Quote, SalesOrder
+from costing.services.what_if_job import WHAT_IF_JOB
 from inventory.models import (
     Alert,
     BuyPlan,
@@ -85,6 +86,7 @@ BELOW: dict[str, Callable[[], list[object]]] = {
 #: Where the page of a certain state is meant, and what else stands in its address.
 BY_NAME: dict[str, Callable[[], list[object]]] = {
     "buy-plan-job-page": lambda: [_first(Job, name=BUY_PLAN_JOB, parent=None).pk],
+    "what-if-answer-page": lambda: [_first(Job, name=WHAT_IF_JOB, parent=None).pk],
     "version-edit": lambda: ["night-ferry", 1],
     "version-new": lambda: ["harbor-plain", 1],
     "version-first": lambda: ["harbor-plain"],

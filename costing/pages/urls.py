@@ -18,12 +18,14 @@ from costing.pages.recipe_costs import recipe_cost_page, recipe_costs_page
 from costing.pages.set_up import set_up_page
 from costing.pages.standards import standard_new, standards_page
 from costing.pages.tiers import tier_edit, tier_new, tiers_page, tiers_start
-from costing.pages.what_if import what_if_page
+from costing.pages.what_if import what_if_answer, what_if_ask, what_if_page
 
 urlpatterns = [
     path("prices/", price_list, name="prices"),
     path("prices/recipes/", recipe_costs_page, name="recipe-costs-page"),
     path("prices/what-if/", what_if_page, name="what-if-page"),
+    path("prices/what-if/ask/", what_if_ask, name="what-if-ask"),
+    path("prices/what-if/<int:number>/", what_if_answer, name="what-if-answer-page"),
     path("prices/profit/", profit_page, name="profit-page"),
     path("prices/break-even/", break_even_page, name="break-even-page"),
     path("prices/setup/", set_up_page, name="cost-setup-page"),

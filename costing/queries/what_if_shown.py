@@ -1,6 +1,6 @@
 """The answer to 'what if' as plain values, which can be shown now or kept with a job."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from costing.domain.what_if_effects import Effect, largest_first
@@ -28,6 +28,28 @@ def plain_answer(answer: Answer, prices: Sequence[ChangedPrice]) -> dict[str, An
         ],
         "falls": [_fall(each) for each in prices if each.is_under],
         "notes": list(answer.notes),
+    }
+
+
+def merged(answers: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+    """Answers of one question about different recipes as one answer."""
+    recipes = [each for answer in answers for each in answer["recipes"]]
+    recipes.sort(key=lambda each: -abs(each["difference"] or 0))
+    together = {
+        name: [each for answer in answers for each in answer[name]]
+        for name in ("not_made", "falls")
+    }
+    notes = dict.fromkeys(note for answer in answers for note in answer["notes"])
+    moving = [answer for answer in answers if answer["moved"]]
+    return {
+        "on": answers[0]["on"],
+        "asked": sum(answer["asked"] for answer in answers),
+        "moved": sum(answer["moved"] for answer in answers),
+        "least": min((answer["least"] for answer in moving), default=0),
+        "most": max((answer["most"] for answer in moving), default=0),
+        "recipes": recipes[:MOST_SHOWN],
+        **together,
+        "notes": list(notes),
     }
 
 

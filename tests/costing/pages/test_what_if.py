@@ -1,6 +1,7 @@
 """What if by hand: the question in the address, the effect, what is refused."""
 
 import re
+from decimal import Decimal
 
 import pytest
 from django.db import connection
@@ -9,8 +10,14 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from costing.models import Rate
+from costing.pages import what_if as pages_what_if
 from costing.queries.product_costs import product_costs
-from inventory.models import Offer
+from costing.queries.what_if import Question, what_if
+from costing.queries.what_if_named import Named
+from costing.queries.what_if_prices import changed_prices
+from costing.queries.what_if_shown import merged, plain_answer
+from inventory.models import Job, Offer
+from inventory.services import jobs
 from tests.costing.priced import a_shelf, dearer, floor_of, priced
 from tests.inventory.making import TODAY
 from tests.studio.api.people import person
@@ -80,3 +87,47 @@ def test_without_products_it_says_what_is_missing():
 def test_it_is_for_those_who_see_costs():
     assert asked(user=person("maker")).status_code == 403
     assert asked(user=person("maker", see_costs=True)).status_code == 200
+
+
+def test_many_recipes_are_costed_by_workers_in_parts(monkeypatch):
+    product, tier, _ = a_shelf()
+    priced(product, tier, floor_of(product, tier))
+    monkeypatch.setattr(pages_what_if, "AT_ONCE", 0)
+    query = "c0-of=material:olive&c0-to=40"
+    client = Client()
+    client.force_login(person("owner"))
+    page = client.get(f"{ADDRESS}?{query}").content.decode()
+    assert "1 recipes are costed anew" in page and "A bar of each recipe" not in page
+    answer = client.post(f"{ADDRESS}ask/", {"query": query})
+    assert answer.status_code == 303
+    waiting = client.get(answer["Location"]).content.decode()
+    assert "<strong>0 of 1 parts</strong> of 1 recipes" in waiting and "every 1s" in waiting
+    assert jobs.do_job(Job.objects.get(parent__isnull=False).pk, now=timezone.now())
+    found = client.get(answer["Location"]).content.decode()
+    monkeypatch.undo()
+    at_once = client.get(f"{ADDRESS}?{query}").content.decode()
+    told = re.compile(r"<tbody>.*?</tbody>", re.S)
+    assert told.findall(found) == told.findall(at_once) and "every 1s" not in found
+
+
+def test_parts_make_the_answer_that_one_question_gives():
+    a_shelf()
+    answer = plain_answer(one := what_if(question_about_olive()), changed_prices(one))
+    assert merged([answer]) == answer
+    twice = merged([answer, answer])
+    assert (twice["asked"], twice["moved"]) == (2 * answer["asked"], 2 * answer["moved"])
+    assert (twice["least"], twice["most"]) == (answer["least"], answer["most"])
+
+
+def question_about_olive():
+    return Question(changes=[Named(material="olive", by=Decimal("0.4"))], on=timezone.localdate())
+
+
+def test_an_address_that_says_nothing_asks_nothing():
+    a_shelf()
+    client = Client()
+    client.force_login(person("owner"))
+    for query in ("", "c0-of=superfat&c0-to=80"):
+        assert client.post(f"{ADDRESS}ask/", {"query": query}).status_code == 303
+    assert not Job.objects.exists()
+    assert client.get(f"{ADDRESS}999999/").status_code == 404
