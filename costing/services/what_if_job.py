@@ -57,7 +57,7 @@ def _plain(named: Named) -> dict[str, str]:
 
 
 def _named(plain: Mapping[str, str]) -> Named:
-    shares = {name: Decimal(plain[name]) for name in _SHARES if name in plain}
+    shares: dict[str, Any] = {name: Decimal(plain[name]) for name in _SHARES if name in plain}
     return Named(
         material=plain.get("material", ""),
         offer=plain.get("offer", ""),

@@ -43,7 +43,9 @@ def job_progress(pk: int, *, name: str, now: datetime) -> Progress:
         raise NotFound("That work is not kept any more: ask for it again.", field="job")
     parts = list(job.parts.all())
     ended = [part for part in parts if part.state in _ENDED]
-    told = next((part.outcome for part in parts if part.state == JobState.RUNNING), {})
+    told: Mapping[str, Any] = next(
+        (part.outcome for part in parts if part.state == JobState.RUNNING), {}
+    )
     if len(parts) == 1 and not ended:
         done, total = int(told.get("done", 0)), int(told.get("of", 1))
     else:
