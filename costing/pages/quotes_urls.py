@@ -3,6 +3,7 @@
 from django.urls import path
 
 from costing.pages import customers, orders, orders_leaving, quotes, quotes_answers
+from costing.pages.order_new import order_new
 
 selling = [
     path("customers/", customers.customer_list, name="customers"),
@@ -19,6 +20,7 @@ selling = [
     path("quotes/<slug:code>/accept/", quotes_answers.quote_accept, name="quote-accept-page"),
     path("quotes/<slug:code>/decline/", quotes_answers.quote_decline, name="quote-decline-page"),
     path("orders/", orders.order_list, name="orders"),
+    path("orders/new/", order_new, name="order-new-page"),
     path("orders/<slug:code>/", orders.order_page, name="order-page"),
     path("orders/<slug:code>/picks/", orders.order_picks, name="order-picks-page"),
     path("orders/<slug:code>/plan/", orders.order_plan, name="order-plan-page"),

@@ -23,6 +23,7 @@ from recipes.pages.recipe_edit import (
     version_new,
 )
 from recipes.pages.recipe_page import recipe_page
+from recipes.pages.recipe_settings import recipe_settings
 from recipes.pages.recipes import recipe_list
 from recipes.pages.release import release_page
 from recipes.pages.scale import plan_page, scale_page
@@ -42,6 +43,7 @@ urlpatterns = [
     path("recipes/<slug:code>/versions/<int:number>/edit/", version_edit, name="version-edit"),
     path("recipes/<slug:code>/versions/<int:number>/next/", version_new, name="version-new"),
     path("recipes/<slug:code>/differences/", differences_page, name="version-differences"),
+    path("recipes/<slug:code>/settings/", recipe_settings, name="recipe-settings-page"),
     path("recipes/<slug:code>/scale/", scale_page, name="scale-page"),
     path("recipes/<slug:code>/plan/", plan_page, name="scale-plan"),
     path("batches/", batch_list, name="batches"),

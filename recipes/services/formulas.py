@@ -166,6 +166,31 @@ def rewrite_version(
     return changed
 
 
+@transaction.atomic
+def change_formula(
+    formula: Formula,
+    *,
+    name: str,
+    note: str,
+    active: bool,
+    least_make: int | None,
+    by: "User | None" = None,
+) -> Formula:
+    """Keep another name, note and use of a formula that was locked; what it makes stays.
+
+    Raises FormulaRefusal with every fault.
+    """
+    check_least_make(formula.kind, least_make)
+    if formula.kind == FormulaKind.SOAP:
+        _check_names(formula.code, name)
+    formula.name, formula.note = name, note
+    formula.active, formula.least_make = active, least_make
+    formula.revision += 1
+    formula._history_user = by  # type: ignore[attr-defined]
+    formula.save()
+    return formula
+
+
 def _check_names(code: str, name: str) -> None:
     """The materials that soap makes are named after the formula, and their names must fit."""
     faults = Faults()

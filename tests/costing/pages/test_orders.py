@@ -6,8 +6,10 @@ import pytest
 from django.urls import reverse
 
 from costing.models import SalesOrder
+from recipes.models import Batch
 from tests.costing.pages.test_quotes import page, signed_in
 from tests.costing.sales_making import make_shop
+from tests.costing.services.test_quotes import a_shop
 from tests.recipes.making import stock
 
 pytestmark = pytest.mark.django_db
@@ -155,3 +157,46 @@ def test_the_list_finds_and_stays_flat(shop, django_assert_max_num_queries):
     assert "No order is like that" in page(client, "/orders/", state="shipped")
     with django_assert_max_num_queries(14):
         page(client, f"/orders/{order.code}/")
+
+
+def taken_down(client, *lines, **values):
+    given = {"customer": "corner", "mode": "parts", "once": uuid4().hex}
+    given |= {"lines-TOTAL_FORMS": str(len(lines) + 1), "lines-INITIAL_FORMS": "0"}
+    for row, (product, quantity) in enumerate(lines):
+        given |= {f"lines-{row}-product": product, f"lines-{row}-quantity": quantity}
+    return client.post("/orders/new/", {**given, **values})
+
+
+def test_an_order_without_a_quote_is_taken_at_the_prices_of_the_list():
+    product = a_shop()
+    client = signed_in()
+    form = page(client, "/orders/new/?customer=corner")
+    assert 'value="The Corner Shop (invented)"' in form
+    answer = taken_down(client, ("plain olive BAR", "48"), freight="15", reference="PO 7")
+    assert answer.status_code == 303, words(answer)
+    order = SalesOrder.objects.get()
+    line = order.lines.get()
+    assert (line.product, line.quantity, line.price) == (product, 48, 180_000)
+    assert (order.reference, order.freight) == ("PO 7", 150_000)
+    assert answer["Location"] == f"/orders/{order.code}/"
+    assert Batch.objects.exists()  # what is missing is planned
+
+
+def test_an_order_that_cannot_be_is_refused_and_nothing_typed_is_lost():
+    a_shop()
+    client = signed_in()
+    for lines, values, told in (
+        ([("snow bar", "3")], {}, "There is no product of that name"),
+        ([("plain olive bar", "")], {}, "required"),
+        ([], {}, "Say what is ordered"),
+        ([("plain olive bar", "24")], {"mode": "all"}, "24"),
+        ([("plain olive bar", "24")], {"customer": "nobody"}, "There is no customer of that name"),
+    ):
+        answer = taken_down(client, *lines, note="typed at length", **values)
+        assert answer.status_code == 422 and told in words(answer)
+        assert "typed at length" in words(answer)
+    assert not SalesOrder.objects.exists()
+
+
+def test_orders_are_taken_by_those_who_set_prices():
+    assert signed_in("maker").get("/orders/new/").status_code == 403

@@ -7,9 +7,10 @@ from django.test import Client
 from django.utils import timezone
 
 from recipes.domain.formula import Basis
-from recipes.models import Formula, FormulaVersion
+from recipes.models import Formula, FormulaKind, FormulaVersion
 from recipes.pages.recipe_amounts import read_amount, write_amount
 from recipes.services.formulas import add_formula
+from tests.form_values import form_of
 from tests.inventory.making import make_material
 from tests.recipes.making import make_bench, planned
 from tests.studio.api.people import person
@@ -220,3 +221,35 @@ def test_a_recipe_with_only_a_name_asks_for_what_goes_in():
     assert "only its name" in client.get("/recipes/bare/").content.decode()
     assert client.post("/recipes/bare/versions/first/", written(*FATS)).status_code == 303
     assert FormulaVersion.objects.get(formula__code="bare").lines.count() == 2
+
+
+def test_a_recipe_is_renamed_and_taken_out_of_use_with_its_revision():
+    make_bench()
+    client = signed_in("maker")
+    address = "/recipes/plain/settings/"
+    given = form_of(client.get(address).content.decode())
+    assert given["name"] == "Plain olive" and "least_make" not in given
+    given |= {"name": "Harbor olive", "note": "For the fair"}
+    given.pop("active")
+    assert client.post(address, given)["Location"] == "/recipes/plain/"
+    kept = Formula.objects.get()
+    assert (kept.name, kept.active, kept.note) == ("Harbor olive", False, "For the fair")
+    stale = client.post(address, {**given, "name": "Other"})
+    assert stale.status_code == 422 and "Somebody else saved it" in stale.content.decode()
+    too_long = client.post(
+        address, {**form_of(client.get(address).content.decode()), "name": "x" * 120}
+    )
+    assert too_long.status_code == 422 and "bars are named after it" in too_long.content.decode()
+    assert signed_in("viewer").get(address).status_code == 403
+
+
+def test_the_least_of_a_blend_is_kept():
+    blend = add_formula(code="mix", name="Fat mix", kind=FormulaKind.BLEND)
+    client = signed_in("maker")
+    given = form_of(client.get("/recipes/mix/settings/").content.decode())
+    assert client.post("/recipes/mix/settings/", {**given, "least_make": "2 lb"}).status_code == 303
+    blend.refresh_from_db()
+    # The avoirdupois pound is 0.45359237 kg exactly (NIST Handbook 44, appendix C, from memory).
+    assert blend.least_make == 2 * 453_592_370_000
+    refused = client.post("/recipes/mix/settings/", {**given, "revision": "2", "least_make": "0 g"})
+    assert refused.status_code == 422 and "more than nothing" in refused.content.decode()
