@@ -25,18 +25,31 @@ from costing.services.packaging import (
 )
 from inventory.queries.materials import counted_materials
 from studio.errors import Refusal
-from studio.pages.forms import OptionalRows, filled, form_page, place_faults, see_other
+from studio.pages.forms import (
+    OptionalRows,
+    filled,
+    form_page,
+    place_faults,
+    see_other,
+    unchanged_since,
+)
 from studio.pages.ruled import page, who
 
 MOST_KINDS = 50
 PER = {PackagingPiece.Per.BAR: "for each bar", PackagingPiece.Per.CARTON: "for each carton"}
 
 
-class SetForm(forms.Form):
+class NewSetForm(forms.Form):
     """A packaging set by its name."""
 
     name = forms.CharField(max_length=120, label="Name")
     code = forms.SlugField(max_length=40, label="Short code")
+
+
+class SetForm(NewSetForm):
+    """One that is there, used on or put away."""
+
+    active = forms.BooleanField(required=False, initial=True, label="Is used on")
 
 
 class EditionForm(forms.Form):
@@ -91,7 +104,7 @@ def _in_force(one: PackagingSet, today: Any) -> PackagingEdition | None:
 def packing_new(request: HttpRequest) -> HttpResponse:
     """A new way to pack, with what it takes from today on."""
     data = request.POST or None
-    form, edition, pieces = SetForm(data), EditionForm(data), _pieces(data, [])
+    form, edition, pieces = NewSetForm(data), EditionForm(data), _pieces(data, [])
     if request.method == "POST" and form.is_valid() and edition.is_valid() and pieces.is_valid():
         try:
             with transaction.atomic():
@@ -125,6 +138,27 @@ def packing_edit(request: HttpRequest, code: str) -> HttpResponse:
             return see_other(request, "packings-page")
     context = {"packing": kept, "edition": edition, "pieces": pieces}
     return form_page(request, "costing/packing_edit.html", context)
+
+
+@page(SET)
+def packing_name(request: HttpRequest, code: str) -> HttpResponse:
+    """Its name and code, and whether it is used on; what it takes stays."""
+    kept = packaging_set_at(code)
+    initial = {name: getattr(kept, name) for name in SetForm.base_fields}
+    form = SetForm(request.POST or None, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        try:
+            with transaction.atomic():
+                unchanged_since(request, PackagingSet.objects.select_for_update().get(pk=kept.pk))
+                saved = save_set(
+                    SetDescription(**form.cleaned_data), set_id=kept.pk, by=who(request)
+                )
+        except Refusal as refusal:
+            place_faults(refusal, form)
+        else:
+            messages.success(request, f"{saved.name} is saved.")
+            return see_other(request, "packings-page")
+    return form_page(request, "costing/packing_name.html", {"form": form, "packing": kept})
 
 
 def _taken(edition: PackagingEdition | None) -> list[dict[str, Any]]:

@@ -24,13 +24,17 @@ RATES = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Part:
-    """One thing that is set: what it is for, what there is of it, and its page."""
+    """One thing that is set: what it is for, what there is of it, and its page.
+
+    What a studio does without is not needed until it is there.
+    """
 
     name: str
     why: str
     said: str
     page: str
     is_missing: bool = False
+    is_needed: bool = True
 
 
 @page(LOOK, methods=GET)
@@ -61,6 +65,7 @@ def _what_a_bar_costs(found: SetUp) -> list[Part]:
             why="How long a batch and a bar are expected to take.",
             said=_count(found.standards, "in force") or "A recipe's own minutes count.",
             page="standards-page",
+            is_needed=bool(found.standards),
         ),
         Part(
             name="Packing",
@@ -86,6 +91,7 @@ def _what_is_asked(found: SetUp) -> list[Part]:
             why="What a card or a market takes of a sale.",
             said=_count(found.fees, "in force") or "None.",
             page="fees-page",
+            is_needed=bool(found.fees),
         ),
         Part(
             name="Products",

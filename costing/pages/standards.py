@@ -54,7 +54,8 @@ class StandardForm(forms.Form):
 def standards_page(request: HttpRequest) -> HttpResponse:
     """The standard of each recipe now, to come, and before."""
     found = standards_by_recipe(on=timezone.localdate())
-    return render(request, "costing/standards.html", {"found": found})
+    replaced = [one for dated in found for one in dated.earlier]
+    return render(request, "costing/standards.html", {"found": found, "replaced": replaced})
 
 
 @page(SET)

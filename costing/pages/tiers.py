@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from costing.models import Tier
 from costing.pages.rules import GET, LOOK, SET
-from costing.queries.set_up import tier_at, tiers_in_order
+from costing.queries.set_up import tier_at, tiers_with_fees
 from costing.services.tiers import TierDescription, save_tier, start_ladder
 from studio.errors import Refusal
 from studio.form_fields import MoneyFormField, ShareFormField
@@ -35,7 +35,7 @@ class TierForm(forms.Form):
         label="Wanted margin", help_text="Of the price without tax: 50 % asks twice the cost."
     )
     floor_margin = ShareFormField(
-        label="Least margin", help_text="Below it nothing is sold without an owner's word."
+        label="Floor margin", help_text="Below it nothing is sold without an owner's word."
     )
     step = MoneyFormField(
         required=False,
@@ -55,7 +55,8 @@ class TierForm(forms.Form):
 @page(LOOK, methods=GET)
 def tiers_page(request: HttpRequest) -> HttpResponse:
     """The steps of the ladder, or the offer to start with three."""
-    return render(request, "costing/tiers.html", {"tiers": tiers_in_order()})
+    tiers = tiers_with_fees(on=timezone.localdate())
+    return render(request, "costing/tiers.html", {"tiers": tiers})
 
 
 @page(SET, methods=("POST",))

@@ -6,7 +6,7 @@ from costing.pages.batch_costs import batch_cost_page
 from costing.pages.calculators import break_even_page
 from costing.pages.cost_fragment import recipe_cost_fragment
 from costing.pages.fees import fee_new, fees_page
-from costing.pages.packings import packing_edit, packing_new, packings_page
+from costing.pages.packings import packing_edit, packing_name, packing_new, packings_page
 from costing.pages.price_setting import price_set
 from costing.pages.prices import price_list
 from costing.pages.product_edit import product_edit, product_new
@@ -38,6 +38,7 @@ urlpatterns = [
     path("prices/setup/packing/", packings_page, name="packings-page"),
     path("prices/setup/packing/new/", packing_new, name="packing-new"),
     path("prices/setup/packing/<slug:code>/", packing_edit, name="packing-edit"),
+    path("prices/setup/packing/<slug:code>/name/", packing_name, name="packing-name"),
     path("prices/setup/tiers/", tiers_page, name="tiers-page"),
     path("prices/setup/tiers/start/", tiers_start, name="tiers-start"),
     path("prices/setup/tiers/new/", tier_new, name="tier-new"),

@@ -6,7 +6,9 @@ from datetime import date
 from itertools import groupby
 from typing import Any, Generic, TypeVar
 
+from costing.domain.fees import Fees
 from costing.models import Fee, LaborStandard, PackagingSet, Product, Rate, Tier
+from costing.queries import fees
 from costing.queries.rates import rates_of_day
 from studio.errors import NotFound
 
@@ -79,6 +81,13 @@ def packaging_set_at(code: str) -> PackagingSet:
 def tiers_in_order() -> list[Tier]:
     """Tiers as the ladder has them, those that are not sold on any more last. One query."""
     return list(Tier.objects.order_by("-active", "position", "code"))
+
+
+def tiers_with_fees(*, on: date) -> list[tuple[Tier, Fees]]:
+    """Those tiers with what fees take of their sales on that day. Two queries."""
+    tiers = tiers_in_order()
+    borne = fees.fees_by_tier([tier.code for tier in tiers], on)
+    return [(tier, borne[tier.code]) for tier in tiers]
 
 
 def tier_at(code: str) -> Tier:

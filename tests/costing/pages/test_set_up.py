@@ -147,6 +147,38 @@ def test_packing_changes_from_a_day_on_and_names_the_row_that_is_wrong(client):
     assert "30 bars in a carton" in look(client, f"{SETUP}packing/")
 
 
+def test_packing_is_named_anew_and_put_away(client):
+    made = PackagingSet.objects.create(code="boxed", name="Boxed")
+    given = form_of(look(client, f"{SETUP}packing/boxed/name/"))
+    away = {name: value for name, value in given.items() if name != "active"} | {"name": "Old box"}
+    assert send(client, "packing/boxed/name/", **away).status_code == 303
+    made.refresh_from_db()
+    assert (made.name, made.active) == ("Old box", False)
+    assert "not used on" in look(client, f"{SETUP}packing/")
+    refused(send(client, "packing/boxed/name/", **given), "Somebody else saved it")
+    PackagingSet.objects.create(code="banded", name="Banded")
+    newest = form_of(look(client, f"{SETUP}packing/boxed/name/"))
+    refused(send(client, "packing/boxed/name/", **{**newest, "code": "banded"}), 'value="Old box"')
+
+
+def test_what_held_before_and_what_is_to_come_is_shown(client):
+    tier = a_tier()
+    for days, share in ((-20, "0.02"), (-5, "0.03"), (9, "0.04")):
+        kept = {"code": "card", "name": "Card", "effective_from": today(days)}
+        Fee.objects.create(**kept, share=Decimal(share))
+    Fee.objects.create(
+        code="card", name="Card", tier=tier, share=Decimal("0.06"), effective_from=today(-1)
+    )
+    for days, minutes in ((-20, 41), (-5, 42), (9, 43)):
+        LaborStandard.objects.create(effective_from=today(days), mix_minutes=minutes)
+    page = look(client, f"{SETUP}fees/")
+    assert page.index("3 %") < page.index("4 %") and "2 % from" in page
+    page = look(client, f"{SETUP}labor/")
+    assert page.index("42 min") < page.index("43 min") < page.index("Before") < page.index("41 min")
+    page = look(client, f"{SETUP}tiers/")
+    assert "6 %" in page and "9 %" not in page  # its own card fee holds in place of that of all
+
+
 def test_a_product_keeps_its_recipe_and_a_code_that_is_an_address_is_refused(client):
     bench = make_bench()
     a_product(bench)
@@ -170,5 +202,5 @@ def test_only_those_who_set_prices_change_them_and_only_those_who_see_costs_look
         assert maker.get(SETUP + page).status_code == 403
         assert seeing.get(SETUP + page).status_code == 200
     for page in ("rates/new/", "tiers/new/", "tiers/wholesale/", "packing/new/", "products/new/"):
-        assert seeing.get(SETUP + page).status_code in (200, 403)
+        assert seeing.get(SETUP + page).status_code == 403
         assert maker.get(SETUP + page).status_code == 403
