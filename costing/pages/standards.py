@@ -32,11 +32,11 @@ class StandardForm(forms.Form):
     formula = forms.ChoiceField(required=False, label="Recipe")
     effective_from = from_day()
     mix_minutes = whole("Weighing and mixing, minutes a batch", most=LONGEST_MINUTES)
-    mix_seconds_per_bar = whole("and seconds a bar", most=LONGEST_SECONDS)
+    mix_seconds_per_bar = whole("Weighing and mixing, seconds a bar", most=LONGEST_SECONDS)
     cut_minutes = whole("Cutting, minutes a batch", most=LONGEST_MINUTES)
-    cut_seconds_per_bar = whole("and seconds a bar", most=LONGEST_SECONDS)
+    cut_seconds_per_bar = whole("Cutting, seconds a bar", most=LONGEST_SECONDS)
     wrap_minutes = whole("Wrapping, minutes a batch", most=LONGEST_MINUTES)
-    wrap_seconds_per_bar = whole("and seconds a bar", most=LONGEST_SECONDS)
+    wrap_seconds_per_bar = whole("Wrapping, seconds a bar", most=LONGEST_SECONDS)
     energy_wh = whole("Energy, watt-hours a batch", most=MOST_ENERGY_WH)
     bars_per_rack = whole(
         "Bars on a rack", most=MOST_BARS, least=1, help_text="Empty: all on one rack."
