@@ -13,7 +13,6 @@ from costing.queries import BatchCosting, PlanCosting
 from studio.api.serializers import StrictSerializer
 from studio.money import PER_UNIT
 from studio.serializer_fields import MoneyField, base_json, stock_json
-from studio.units import NG_PER_G
 
 #: The international avoirdupois ounce (NIST Handbook 44, appendix C) is 28.349 523 125 g.
 NG_PER_OUNCE = 28_349_523_125
@@ -158,10 +157,9 @@ def shown_batch(costing: BatchCosting) -> dict[str, Any]:
 
 
 def _weight(costing: BatchCosting) -> dict[str, Any] | None:
-    cured, bar = costing.bar_weight, costing.bar
-    if cured is None or bar is None or not cured.weight:
+    cured, bar, per_gram = costing.bar_weight, costing.bar, costing.per_gram
+    if cured is None or bar is None or per_gram is None:
         return None
-    per_gram = bar.exact / cured.weight * NG_PER_G
     return {
         "weight": base_json(round(cured.weight), "g"),
         "by": cured.by,

@@ -17,7 +17,7 @@ from costing.queries.variances import BatchVariances, variances_of
 from recipes.queries import batch_by_code
 from studio.pages.charts.canvas import Chart
 from studio.pages.ruled import page
-from studio.units import NG_PER_G, format_amount
+from studio.units import format_amount
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +54,7 @@ def batch_cost_page(request: HttpRequest, code: str) -> HttpResponse:
     context |= {
         "cost": cost,
         "drawing": drawing,
-        "per_gram": _per_gram(cost),
+        "per_gram": None if cost.per_gram is None else round(cost.per_gram),
         "lines": [(line, _parts(cost).get(place)) for place, line in enumerate(cost.cost.lines)],
         "against": against,
         "reason": reason,
@@ -65,12 +65,6 @@ def batch_cost_page(request: HttpRequest, code: str) -> HttpResponse:
 def _parts(cost: BatchCosting) -> dict[int, int]:
     """What of a bar each line of the batch is, by the line's place."""
     return {} if cost.bar is None else {n: line.per_bar for n, line in enumerate(cost.bar.lines)}
-
-
-def _per_gram(cost: BatchCosting) -> int | None:
-    if cost.bar is None or cost.bar_weight is None or not cost.bar_weight.weight:
-        return None
-    return round(cost.bar.exact * NG_PER_G / cost.bar_weight.weight)
 
 
 def _against(code: str) -> tuple[ShownVariances | None, str]:

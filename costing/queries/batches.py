@@ -8,6 +8,7 @@ the books yet; they are told as planned, and the answer is marked provisional.
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from django.db.models import prefetch_related_objects
@@ -40,7 +41,7 @@ from recipes.queries.cure import cost_of_ends, cut_record_of
 from recipes.queries.cured_weight import CuredWeight, cured_bar_weight
 from recipes.services.finishing import packing_needs
 from studio.money import share
-from studio.units import format_amount
+from studio.units import NG_PER_G, format_amount
 
 if TYPE_CHECKING:
     from recipes.models import Batch
@@ -69,6 +70,13 @@ class BatchCosting:
     bar_weight: CuredWeight | None
     provisional: bool
     notes: tuple[str, ...]
+
+    @property
+    def per_gram(self) -> Fraction | None:
+        """The exact cost of a gram of a cured bar; None without a bar or its weight."""
+        if self.bar is None or self.bar_weight is None or not self.bar_weight.weight:
+            return None
+        return self.bar.exact / self.bar_weight.weight * NG_PER_G
 
 
 def cost_of_batch(code: str) -> BatchCosting:

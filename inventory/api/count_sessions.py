@@ -61,6 +61,9 @@ class NewSessionSerializer(StrictSerializer):
         help_text="Of materials, such as `fat`; every kind, if left out.",
     )
     everywhere = serializers.BooleanField(required=False, default=False)
+    not_since = serializers.DateField(
+        required=False, help_text="Leaves out what was counted on that day or later."
+    )
     lots = serializers.ListField(child=CodeField(), required=False, max_length=MOST_LINES)
     counted_on = serializers.DateField(required=False, help_text="Today, if left out.")
     note = serializers.CharField(max_length=160, required=False, allow_blank=True, default="")

@@ -47,6 +47,12 @@ class NewCountForm(forms.Form):
         choices=[(kind.value, kind.value.capitalize()) for kind in MaterialKind],
         widget=forms.CheckboxSelectMultiple,
     )
+    not_since = forms.DateField(
+        required=False,
+        label="Only what was not counted since",
+        help_text="Empty: all of it.",
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
     counted_on = forms.DateField(
         label="Counted on", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )

@@ -6,12 +6,13 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from django.db import transaction
+from django.db.models import Exists, OuterRef
 from django.utils import timezone
 
 from inventory.domain.count_session import SessionState
 from inventory.domain.materials import MaterialKind
 from inventory.errors import SessionClosed
-from inventory.models import CountLine, CountSession, Lot
+from inventory.models import CountLine, CountSession, Lot, StockCount
 from inventory.services.certificates import weigh_from
 from inventory.services.cleaning import take_field_faults
 from inventory.services.locations import location_by_code
@@ -31,13 +32,15 @@ MOST_LINES = 2_000
 class NewSession:
     """What to count: all lots with stock in a place, of some kinds or everywhere, or lots by code.
 
-    A place and kinds together mean what of these kinds stands in the place.
+    A place and kinds together mean what of these kinds stands in the place. With `not_since` what
+    was counted on that day or later is left out.
     """
 
     counted_on: date
     location: str = ""
     kinds: Sequence[str] = ()
     everywhere: bool = False
+    not_since: date | None = None
     lots: Sequence[str] = ()
     note: str = ""
 
@@ -154,6 +157,9 @@ def _in_stock(new: NewSession, session: CountSession) -> "QuerySet[Lot]":
         lots = lots.filter(location=session.location)
     if new.kinds:
         lots = lots.filter(material__kind__in=new.kinds)
+    if new.not_since is not None:
+        counted = StockCount.objects.filter(lot=OuterRef("pk"), counted_on__gte=new.not_since)
+        lots = lots.filter(~Exists(counted))
     return lots
 
 

@@ -21,6 +21,7 @@ from inventory.services.count_sessions import (
     enter_finds,
     open_session,
 )
+from inventory.services.counts import Counted, count_lot
 from inventory.services.ledger import Origin
 from inventory.services.locations import move_lot
 from inventory.services.proof import prove_books
@@ -241,6 +242,9 @@ def test_a_count_is_over_what_is_in_stock_of_kinds_or_everywhere(database):
     assert on_sheet(everywhere=True) == {oil.code, box.code}
     assert on_sheet(kinds=["packaging"]) == {box.code}
     assert on_sheet(kinds=["fat"], location=rack.code) == {oil.code}
+    count_lot(Counted(lot_id=oil.pk, found=oil.on_hand, on=TODAY), origin=BENCH)
+    assert on_sheet(everywhere=True, not_since=TODAY) == {box.code}
+    assert on_sheet(everywhere=True, not_since=TODAY + timedelta(days=1)) == {oil.code, box.code}
     for wrong in (
         {"kinds": ["packaging"], "location": rack.code},
         {"kinds": ["snow"]},
