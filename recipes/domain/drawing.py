@@ -14,6 +14,7 @@ from recipes.domain.drawing_scale import NARROW, WIDE, Scale
 from recipes.domain.drawing_table import Row, grams, heights, millimeters, table_below, table_beside
 from recipes.domain.pours import PouredLayer, Span
 from recipes.domain.sections import Section
+from studio.drawing import wrapped
 
 __all__ = ("Picture", "described", "draw", "grams", "millimeters")
 
@@ -204,11 +205,25 @@ def _sizes(section: Section, scale: Scale) -> tuple[float, list[str]]:
     if section.schematic:
         notes.append("Only its volume and depth were measured: drawn as a box.")
     first, step = scale.frame.top + scale.height + 24, size + 6
-    room = 2 * min(scale.middle, scale.frame.width - scale.middle)
+    if scale.frame is NARROW:
+        return _below(notes, scale, first=first, step=step)
     lines = [
-        marks.text(
-            scale.middle, first + step * index, note, size=size, anchor="middle", within=room
-        )
+        marks.text(scale.middle, first + step * index, note, size=size, anchor="middle")
         for index, note in enumerate(notes)
     ]
     return first + step * (len(notes) - 1), lines
+
+
+def _below(
+    notes: Sequence[str], scale: Scale, *, first: float, step: float
+) -> tuple[float, list[str]]:
+    """The sizes under the mold, and the notes on lines of the page's width."""
+    size, left = scale.frame.size, 12.0
+    room = scale.frame.width - 2 * left
+    lines = [marks.text(scale.middle, first, notes[0], size=size, anchor="middle")]
+    words = [line for note in notes[1:] for line in wrapped(note, width=room, size=size, most=3)]
+    lines += [
+        marks.text(left, first + step * index, line, size=size)
+        for index, line in enumerate(words, start=1)
+    ]
+    return first + step * len(words), lines
