@@ -24,7 +24,7 @@ from tests.studio.api.people import person
 
 pytestmark = pytest.mark.django_db
 ADDRESS = "/prices/what-if/"
-MOST_QUERIES = 36
+MOST_QUERIES = 28
 
 
 def asked(query="", user=None):
