@@ -90,7 +90,10 @@ def _finish(job: "Job", now: datetime) -> dict[str, Any]:
     answers = [each for each in parts if each and "refused" not in each]
     if not answers:
         return next((each for each in parts if each), {})
-    return merged(answers)
+    answer = merged(answers)
+    # What could not be asked of some recipes is told with what the others say.
+    answer["notes"] += dict.fromkeys(each["refused"] for each in parts if "refused" in each)
+    return answer
 
 
 def register_what_if() -> None:

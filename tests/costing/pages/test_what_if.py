@@ -16,6 +16,7 @@ from costing.queries.what_if import Question, what_if
 from costing.queries.what_if_named import Named
 from costing.queries.what_if_prices import changed_prices
 from costing.queries.what_if_shown import merged, plain_answer
+from costing.services.what_if_job import ask_what_if
 from inventory.models import Job, Offer
 from inventory.services import jobs
 from tests.costing.priced import a_shelf, dearer, floor_of, priced
@@ -117,6 +118,28 @@ def test_parts_make_the_answer_that_one_question_gives():
     twice = merged([answer, answer])
     assert (twice["asked"], twice["moved"]) == (2 * answer["asked"], 2 * answer["moved"])
     assert (twice["least"], twice["most"]) == (answer["least"], answer["most"])
+
+
+def test_an_answer_that_is_not_complete_says_so():
+    a_shelf()
+    client = Client()
+    user = person("owner")
+    client.force_login(user)
+    olive = [Named(material="olive", by=Decimal("0.4"))]
+    job = ask_what_if(
+        olive, words=["Olive"], recipes=["plain"], on=TODAY, by=user, now=timezone.now()
+    )
+    (part,) = job.parts.all()
+    for name in ("refused", "lost"):
+        Job.objects.create(
+            name=part.name, arguments=part.arguments, parent=job, lease_until=timezone.now(),
+            state="failed" if name == "lost" else "done", finished_at=timezone.now(),
+            outcome={} if name == "lost" else {"refused": "No rate was there."},
+        )  # fmt: skip
+    jobs.do_job(part.pk, now=timezone.now())
+    page = client.get(f"{ADDRESS}{job.pk}/").content.decode()
+    assert "A bar of each recipe" in page and "No rate was there." in page
+    assert "not complete" in page and "1 of its parts could not be done" in page
 
 
 def question_about_olive():
