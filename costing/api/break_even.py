@@ -6,6 +6,8 @@ from typing import Any, ClassVar
 from rest_framework import serializers
 
 from costing.domain.break_even import (
+    HIGHEST,
+    MOST_BARS,
     MOST_MIX,
     OrderCosts,
     Sold,
@@ -26,9 +28,6 @@ from studio.units import round_half_even
 COSTS_ALONE = (Capability.COMPUTE, Capability.SEE_COSTS)
 MOST_PRODUCTS = 50
 MOST_PRICES = 20
-MOST_BARS = 1_000_000
-#: The largest amount that is read here: 10 million of the currency.
-HIGHEST = 10_000_000 * PER_UNIT
 
 
 class SoldSerializer(StrictSerializer):

@@ -18,9 +18,12 @@ from costing.domain.ladder import Rung
 from costing.domain.pricing import as_share
 from costing.errors import BreakEvenRefusal
 from studio.errors import Faults
-from studio.money import MAX_MONEY, split
+from studio.money import MAX_MONEY, PER_UNIT, split
 
 MOST_MIX = 1_000
+#: The largest order that is looked at, and the largest amount, in ten-thousandths: 10 million.
+MOST_BARS = 1_000_000
+HIGHEST = 10_000_000 * PER_UNIT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

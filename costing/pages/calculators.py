@@ -9,6 +9,8 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from costing.domain.break_even import (
+    HIGHEST,
+    MOST_BARS,
     BreakEven,
     OrderCosts,
     SmallestOrder,
@@ -25,10 +27,6 @@ from studio.form_fields import MoneyFormField, ShareFormField
 from studio.money import PER_UNIT
 from studio.pages.forms import place_faults
 from studio.pages.ruled import page
-
-MOST_BARS = 1_000_000
-#: The largest amount that is reckoned with: 10 million of the currency.
-HIGHEST = 10_000_000 * PER_UNIT
 
 
 class _Amounts(forms.Form):

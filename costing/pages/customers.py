@@ -3,7 +3,6 @@
 from typing import Any
 
 from django import forms
-from django.contrib import messages
 from django.db import transaction
 from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
@@ -12,9 +11,8 @@ from django.shortcuts import render
 from costing.models import Customer, Tier
 from costing.queries.customers import find_customer
 from costing.services.customers import CustomerDescription, save_customer
-from studio.errors import Refusal
 from studio.form_fields import ShareFormField
-from studio.pages.forms import form_page, place_faults, see_other, unchanged_since
+from studio.pages.forms import form_page, saved_by, see_other, unchanged_since
 from studio.pages.lists import list_page
 from studio.pages.ruled import page, who
 from studio.roles import Capability
@@ -116,14 +114,9 @@ def customer_edit(request: HttpRequest, code: str) -> HttpResponse:
 
 def _edit(request: HttpRequest, customer: Customer | None) -> HttpResponse:
     form = CustomerForm(request.POST or None, initial=_kept(customer))
-    if request.method == "POST" and form.is_valid():
-        try:
-            saved = _save(request, customer, form.cleaned_data)
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
-            messages.success(request, f"{saved.name} is saved.")
-            return see_other(request, "customer-page", saved.code)
+    saved = saved_by(request, form, lambda: _save(request, customer, form.cleaned_data))
+    if saved is not None:
+        return see_other(request, "customer-page", saved.code)
     has_tiers = len(form.fields["tier"].choices) > 1  # type: ignore[attr-defined]
     context = {"form": form, "customer": customer, "has_tiers": has_tiers}
     return form_page(request, "costing/customer_edit.html", context)

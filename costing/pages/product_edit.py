@@ -3,7 +3,6 @@
 from typing import Any
 
 from django import forms
-from django.contrib import messages
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.utils.text import slugify
@@ -14,8 +13,7 @@ from costing.pages.rules import SET
 from costing.services.products import ProductDescription, save_product
 from recipes.queries.molds import active_molds
 from recipes.queries.newest import active_soaps
-from studio.errors import Refusal
-from studio.pages.forms import form_page, place_faults, see_other, unchanged_since
+from studio.pages.forms import form_page, saved_by, see_other, unchanged_since
 from studio.pages.ruled import page, who
 
 #: Names that are addresses beside those of products.
@@ -79,14 +77,9 @@ def product_edit(request: HttpRequest, code: str) -> HttpResponse:
 
 def _edit(request: HttpRequest, kept: Product | None) -> HttpResponse:
     form = ProductForm(request.POST or None, kept=kept, initial=_initial(request, kept))
-    if request.method == "POST" and form.is_valid():
-        try:
-            saved = _save(request, form.cleaned_data, kept)
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
-            messages.success(request, f"{saved.name} is saved.")
-            return see_other(request, "product-page", saved.code)
+    saved = saved_by(request, form, lambda: _save(request, form.cleaned_data, kept))
+    if saved is not None:
+        return see_other(request, "product-page", saved.code)
     return form_page(request, "costing/product_edit.html", {"form": form, "product": kept})
 
 

@@ -15,7 +15,7 @@ from costing.queries.set_up import tier_at, tiers_with_fees
 from costing.services.tiers import TierDescription, save_tier, start_ladder
 from studio.errors import Refusal
 from studio.form_fields import MoneyFormField, ShareFormField
-from studio.pages.forms import form_page, place_faults, see_other, unchanged_since
+from studio.pages.forms import form_page, saved_by, see_other, unchanged_since
 from studio.pages.ruled import page, who
 
 
@@ -87,14 +87,9 @@ def tier_edit(request: HttpRequest, code: str) -> HttpResponse:
 def _edit(request: HttpRequest, kept: Tier | None) -> HttpResponse:
     initial = {} if kept is None else {name: getattr(kept, name) for name in TierForm.base_fields}
     form = TierForm(request.POST or None, initial=initial)
-    if request.method == "POST" and form.is_valid():
-        try:
-            saved = _save(request, form.cleaned_data, kept)
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
-            messages.success(request, f"{saved.name} is saved.")
-            return see_other(request, "tiers-page")
+    saved = saved_by(request, form, lambda: _save(request, form.cleaned_data, kept))
+    if saved is not None:
+        return see_other(request, "tiers-page")
     return form_page(request, "costing/tier_edit.html", {"form": form, "tier": kept})
 
 

@@ -3,7 +3,6 @@
 from typing import Any
 
 from django import forms
-from django.contrib import messages
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -12,8 +11,7 @@ from inventory.domain.locations import LocationKind
 from inventory.models import Location
 from inventory.queries.locations import location_at, locations_found
 from inventory.services.locations import LocationDescription, lock_location, save_location
-from studio.errors import Refusal
-from studio.pages.forms import form_page, place_faults, see_other, unchanged_since
+from studio.pages.forms import form_page, saved_by, see_other, unchanged_since
 from studio.pages.lists import list_page
 from studio.pages.ruled import page, who
 from studio.roles import Capability
@@ -77,14 +75,9 @@ def location_edit(request: HttpRequest, code: str) -> HttpResponse:
 def _edit(request: HttpRequest, kept: Location | None) -> HttpResponse:
     initial = {} if kept is None else {n: getattr(kept, n) for n in LocationForm.base_fields}
     form = LocationForm(request.POST or None, initial=initial)
-    if request.method == "POST" and form.is_valid():
-        try:
-            saved = _save(request, form.cleaned_data, kept)
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
-            messages.success(request, f"{saved.name} is saved.")
-            return see_other(request, "locations-page")
+    saved = saved_by(request, form, lambda: _save(request, form.cleaned_data, kept))
+    if saved is not None:
+        return see_other(request, "locations-page")
     return form_page(request, "inventory/location_edit.html", {"form": form, "location": kept})
 
 

@@ -1,6 +1,5 @@
 """Writing down a material, and changing what is known of it."""
 
-from django.contrib import messages
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 
@@ -8,8 +7,7 @@ from inventory.models import Material
 from inventory.pages.material_form import MaterialForm
 from inventory.queries.lot_history import material_at
 from inventory.services.materials import save_material
-from studio.errors import Refusal
-from studio.pages.forms import form_page, place_faults, see_other, unchanged_since
+from studio.pages.forms import form_page, saved_by, see_other, unchanged_since
 from studio.pages.ruled import page, who
 from studio.roles import Capability
 
@@ -28,14 +26,9 @@ def material_edit(request: HttpRequest, code: str) -> HttpResponse:
 
 def _edit(request: HttpRequest, kept: Material | None) -> HttpResponse:
     form = MaterialForm(request.POST or None, kept=kept)
-    if request.method == "POST" and form.is_valid():
-        try:
-            saved = _save(request, form, kept)
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
-            messages.success(request, f"{saved.name} is saved.")
-            return see_other(request, "material-page", saved.code)
+    saved = saved_by(request, form, lambda: _save(request, form, kept))
+    if saved is not None:
+        return see_other(request, "material-page", saved.code)
     return form_page(request, "inventory/material_edit.html", {"form": form, "material": kept})
 
 

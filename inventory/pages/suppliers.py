@@ -3,7 +3,6 @@
 from typing import Any
 
 from django import forms
-from django.contrib import messages
 from django.db import transaction
 from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
@@ -16,9 +15,8 @@ from inventory.services.suppliers import (
     SupplierDescription,
     save_supplier,
 )
-from studio.errors import Refusal
 from studio.form_fields import MoneyFormField
-from studio.pages.forms import form_page, place_faults, see_other, unchanged_since
+from studio.pages.forms import form_page, saved_by, see_other, unchanged_since
 from studio.pages.lists import list_page
 from studio.pages.ruled import page, who
 from studio.roles import Capability, may_see_costs
@@ -121,14 +119,9 @@ def _edit(request: HttpRequest, kept: Supplier | None) -> HttpResponse:
     sees = may_see_costs(request.user)
     initial = {} if kept is None else {n: getattr(kept, n) for n in SupplierForm.base_fields}
     form = SupplierForm(request.POST or None, initial=initial, sees_costs=sees)
-    if request.method == "POST" and form.is_valid():
-        try:
-            saved = _save(request, form.cleaned_data, kept)
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
-            messages.success(request, f"{saved.name} is saved.")
-            return see_other(request, "supplier-page", saved.code)
+    saved = saved_by(request, form, lambda: _save(request, form.cleaned_data, kept))
+    if saved is not None:
+        return see_other(request, "supplier-page", saved.code)
     return form_page(request, "inventory/supplier_edit.html", {"form": form, "supplier": kept})
 
 

@@ -3,7 +3,6 @@
 from typing import Any
 
 from django import forms
-from django.contrib import messages
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 
@@ -11,8 +10,7 @@ from recipes.models import Formula, FormulaKind
 from recipes.pages.making_forms import weight_field
 from recipes.queries.formulas import formula_by_code
 from recipes.services.formulas import change_formula
-from studio.errors import Refusal
-from studio.pages.forms import form_page, place_faults, see_other, unchanged_since
+from studio.pages.forms import form_page, saved_by, see_other, unchanged_since
 from studio.pages.ruled import page, who
 from studio.roles import Capability
 
@@ -45,14 +43,9 @@ def recipe_settings(request: HttpRequest, code: str) -> HttpResponse:
     kept = formula_by_code(code)
     initial = {name: getattr(kept, name) for name in ("name", "least_make", "active", "note")}
     form = RecipeForm(request.POST or None, initial=initial, kind=kept.kind)
-    if request.method == "POST" and form.is_valid():
-        try:
-            saved = _save(request, form.cleaned_data, kept)
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
-            messages.success(request, f"{saved.name} is saved.")
-            return see_other(request, "recipe-page", code)
+    saved = saved_by(request, form, lambda: _save(request, form.cleaned_data, kept))
+    if saved is not None:
+        return see_other(request, "recipe-page", code)
     return form_page(request, "recipes/recipe_settings.html", {"form": form, "recipe": kept})
 
 

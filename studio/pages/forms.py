@@ -1,8 +1,9 @@
 """Forms of pages: what a service refuses stands beside the field, and nothing typed is lost."""
 
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Callable, Mapping
+from typing import Any, Protocol, TypeVar
 
+from django.contrib import messages
 from django.forms import BaseForm, BaseFormSet
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
@@ -76,6 +77,31 @@ def _is_filled(form: BaseForm) -> bool:
 def filled(rows: "BaseFormSet[Any]") -> list[dict[str, Any]]:
     """The cleaned values of the rows that were filled in, in their order."""
     return [form.cleaned_data for form in rows.forms if _is_filled(form)]
+
+
+class Named(Protocol):
+    """A row that people call by a name."""
+
+    name: Any
+
+
+Kept = TypeVar("Kept", bound=Named)
+
+
+def saved_by(request: HttpRequest, form: BaseForm, save: Callable[[], Kept]) -> Kept | None:
+    """What `save` kept of a form that was sent, told to whoever sent it.
+
+    None on GET, and where something is wrong: that stands beside its field then.
+    """
+    if request.method != "POST" or not form.is_valid():
+        return None
+    try:
+        kept = save()
+    except Refusal as refusal:
+        place_faults(refusal, form)
+        return None
+    messages.success(request, f"{kept.name} is saved.")
+    return kept
 
 
 class OptionalRows(BaseFormSet):  # type: ignore[type-arg]
