@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 from datetime import date
-from fractions import Fraction
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -14,7 +13,7 @@ from costing.pages.drawn import drawn_bar, drawn_batches
 from costing.pages.price_setting import product_by_code
 from costing.pages.rules import GET, LOOK
 from costing.pages.shown_ladder import show_ladder
-from costing.queries.plans import PlanCosting, costs_of_plan
+from costing.queries.plans import PlanCosting, costs_of_plan, per_gram_of_plan
 from costing.queries.price_ladder import price_ladder, suggestions_of
 from costing.queries.spread import MoldSpread, cost_spread
 from recipes.queries import load_formula
@@ -22,7 +21,6 @@ from recipes.services.planning import Plan, Wish, make_plan
 from studio.errors import Refusal
 from studio.pages.charts.canvas import Chart
 from studio.pages.ruled import page
-from studio.units import NG_PER_G
 
 BASES = {
     PriceBasis.PICKED_LOTS: "The lots it would take",
@@ -110,20 +108,14 @@ def _cost(product: Product, packing: int, asked: str, on: date) -> tuple[ShownCo
             title=f"Cost of a bar: {one.name.lower()}",
             more=[("Packing for the shop", packing)],
         )
-    return (
-        ShownCost(
-            plan=plan, bases=bases, chosen=one, drawing=drawing, per_gram=_per_gram(plan, one)
-        ),
-        "",
+    shown = ShownCost(
+        plan=plan,
+        bases=bases,
+        chosen=one,
+        drawing=drawing,
+        per_gram=per_gram_of_plan(plan, one.costing),
     )
-
-
-def _per_gram(plan: Plan, one: ShownBasis) -> int | None:
-    """What a gram of a bar costs once it is cured, without its packing for the shop."""
-    bar, scaled = one.costing.bar, plan.scaled
-    if bar is None or scaled is None or not scaled.finished_ng:
-        return None
-    return round(Fraction(one.costing.cost.total * NG_PER_G, scaled.finished_ng))
+    return shown, ""
 
 
 def _in_mold(product: Product) -> list[MoldSpread]:

@@ -5,12 +5,12 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.forms import BaseFormSet, formset_factory
+from django.forms import formset_factory
 
 from costing.models import Customer, Product, Quote
 from costing.services.quotes import LineDescription, QuoteDescription
 from studio.form_fields import MoneyFormField, ShareFormField
-from studio.pages.forms import filled
+from studio.pages.forms import NewRows, filled
 
 MOST_LINES = 200
 
@@ -98,21 +98,9 @@ class LineForm(forms.Form):
         return given
 
 
-class Rows(BaseFormSet):  # type: ignore[type-arg]
-    """Rows that are all new to the server, so that any of them may be emptied."""
-
-    def initial_form_count(self) -> int:
-        return 0
-
-    def total_form_count(self) -> int:
-        if self.is_bound:
-            return super().total_form_count()
-        return len(self.initial or ()) + self.extra
-
-
 LINES = formset_factory(
     LineForm,
-    formset=Rows,
+    formset=NewRows,
     extra=2,
     max_num=MOST_LINES,
     absolute_max=MOST_LINES + 20,

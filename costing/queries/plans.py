@@ -6,6 +6,7 @@ A price that nobody knows is named and left out; it is never guessed.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from costing.domain.bar_cost import (
@@ -25,6 +26,7 @@ from costing.queries.standards import StandardsInForce, standards_of_day
 from recipes.domain.formula import Stage
 from recipes.services.planning import Plan
 from studio.money import split
+from studio.units import NG_PER_G
 
 if TYPE_CHECKING:
     from inventory.models import Material
@@ -89,6 +91,18 @@ def costs_of_plan(
     rates.
     """
     return costs_of_plans([plan], on=on, bases=bases)[0]
+
+
+def per_gram_of_plan(plan: Plan, costing: PlanCosting) -> int | None:
+    """What a gram of a bar costs once it is cured, in ten-thousandths, rounded half to even.
+
+    The whole cost of the batch over what is left of it after the cure; None where the plan makes
+    no bars, or nothing that is weighed. Reads nothing.
+    """
+    finished = plan.scaled.finished_ng if plan.scaled is not None else 0
+    if costing.bar is None or not finished:
+        return None
+    return round(Fraction(costing.cost.total * NG_PER_G, finished))
 
 
 def costs_of_plans(

@@ -3,16 +3,14 @@
 from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
-from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from costing.domain.pricing import PriceBasis
-from costing.queries.plans import PlanCosting, costs_of_plans
+from costing.queries.plans import PlanCosting, costs_of_plans, per_gram_of_plan
 from recipes.queries.molds import mold_by_code
 from recipes.queries.newest import newest_versions
 from recipes.services.planning import Plan, Wish, make_plan
 from studio.errors import Refusal
-from studio.units import NG_PER_G
 
 if TYPE_CHECKING:
     from recipes.models import Formula
@@ -70,12 +68,10 @@ def recipe_costs(
 def _costed(formula: "Formula", plan: Plan, costing: PlanCosting) -> RecipeCost:
     if costing.bar is None:
         return RecipeCost(formula=formula, reason="The mold is not cut into bars.")
-    finished = plan.scaled.finished_ng if plan.scaled is not None else 0
-    per_gram = round(Fraction(costing.cost.total * NG_PER_G, finished)) if finished else None
     return RecipeCost(
         formula=formula,
         bars=plan.bars,
         costing=costing,
         per_bar=costing.bar.per_bar,
-        per_gram=per_gram,
+        per_gram=per_gram_of_plan(plan, costing),
     )

@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from django import forms
-from django.forms import BaseFormSet, formset_factory
+from django.forms import formset_factory
 from django.utils.text import slugify
 
 from inventory.domain.materials import MaterialKind
@@ -19,6 +19,7 @@ from recipes.services.formulas import LONGEST_CODE
 from recipes.services.formulas import LONGEST_NAME as LONGEST_RECIPE
 from studio.errors import Refusal
 from studio.form_fields import QuantityFormField, ShareFormField, as_form_error
+from studio.pages.forms import NewRows
 from studio.units import Dimension, mass_ng, temperature_c
 
 MOST_LINES = 200
@@ -218,21 +219,9 @@ class LayerForm(Row):
     note = forms.CharField(required=False, max_length=200, label="How")
 
 
-class Rows(BaseFormSet):  # type: ignore[type-arg]
-    """Rows that are all new to the server, so that any of them may be emptied."""
-
-    def initial_form_count(self) -> int:
-        return 0
-
-    def total_form_count(self) -> int:
-        if self.is_bound:
-            return super().total_form_count()
-        return len(self.initial or ()) + self.extra
-
-
 def _rows(form: type[forms.Form], most: int, extra: int) -> Any:
     return formset_factory(
-        form, formset=Rows, extra=extra, max_num=most, absolute_max=most + 20, validate_max=True
+        form, formset=NewRows, extra=extra, max_num=most, absolute_max=most + 20, validate_max=True
     )
 
 

@@ -119,6 +119,21 @@ class OptionalRows(BaseFormSet):  # type: ignore[type-arg]
         }
 
 
+class NewRows(BaseFormSet):  # type: ignore[type-arg]
+    """Rows that are all new to the server, so that any of them may be emptied.
+
+    Unlike `OptionalRows` for rows whose forms compare what is sent with nothing.
+    """
+
+    def initial_form_count(self) -> int:
+        return 0
+
+    def total_form_count(self) -> int:
+        if self.is_bound:
+            return super().total_form_count()
+        return len(self.initial or ()) + self.extra
+
+
 def form_page(
     request: HttpRequest, template: str, context: Mapping[str, Any], *, refused: bool | None = None
 ) -> HttpResponse:
