@@ -12,6 +12,7 @@ class CostingConfig(AppConfig):
 
     def ready(self) -> None:
         # Services import models, which exist only now that all apps are loaded.
+        from costing.models.guards import QUOTES  # noqa: PLC0415
         from costing.pages.quotes_found import register_finders  # noqa: PLC0415
         from costing.services.conversion import capitalize_finished  # noqa: PLC0415
         from costing.services.imports_customers import CUSTOMERS  # noqa: PLC0415
@@ -28,6 +29,7 @@ class CostingConfig(AppConfig):
         from inventory.services.returns import bars_returned  # noqa: PLC0415
         from recipes.services.events import batch_cured, batch_planned  # noqa: PLC0415
 
+        QUOTES.keep_on(self)
         register_table(CUSTOMERS)
         register_what_if()
         register_place(

@@ -10,6 +10,7 @@ class InventoryConfig(AppConfig):
 
     def ready(self) -> None:
         # Panels and causes read models, which exist only now that all apps are loaded.
+        from inventory.models.guards import ENTRIES  # noqa: PLC0415
         from inventory.pages.finders import register_finders  # noqa: PLC0415
         from inventory.pages.overview import alerts_panel, deliveries_panel  # noqa: PLC0415
         from inventory.pages.start import register_steps  # noqa: PLC0415
@@ -17,6 +18,7 @@ class InventoryConfig(AppConfig):
         from inventory.services.imports import register_tables  # noqa: PLC0415
         from inventory.services.plan_job import register_plans  # noqa: PLC0415
 
+        ENTRIES.keep_on(self)
         register_causes()
         register_tables()
         register_plans()

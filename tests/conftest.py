@@ -8,7 +8,8 @@
 """
 
 import os
-from collections.abc import Callable, Iterator
+import signal
+from collections.abc import Iterator
 from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
@@ -18,11 +19,13 @@ from django.test import TransactionTestCase
 
 from studio.celery import app
 from tests import databases
-from tests.databases import Postgres, Sqlite, Tested, default_is, migrate
+from tests.databases import Postgres, Sqlite, Tested, default_is, make
+from tests.postgres_server import PostgresServer
 from tests.workers import Worker
 
 BOTH = ("sqlite", "postgres")
-KINDS: dict[str, Callable[[], Tested]] = {"sqlite": Sqlite, "postgres": Postgres}
+#: The server of a run on several processes, kept by the one that controls it.
+SERVER = pytest.StashKey[PostgresServer]()
 STARTED = pytest.StashKey[dict[str, Tested]]()
 CURRENT = pytest.StashKey[Tested]()
 POINTED = pytest.StashKey[ExitStack]()
@@ -37,8 +40,12 @@ class Database:
         self._tested = tested
 
     def restore(self) -> None:
-        """Back to the migrated state; for examples of a property within one test."""
+        """Back to how it was made; for examples of a property within one test."""
         databases.restore(self._tested)
+
+    def spare(self, folder: Path) -> Tested:
+        """A database of the same kind without a table."""
+        return self._tested.spare(folder)
 
 
 def _wanted(item: pytest.Item) -> str:
@@ -51,8 +58,36 @@ def _wanted(item: pytest.Item) -> str:
 def _started(session: pytest.Session, name: str) -> Tested:
     started = session.config.stash.setdefault(STARTED, {})
     if name not in started:
-        started[name] = KINDS[name]()
+        started[name] = Sqlite() if name == "sqlite" else _postgres(session.config)
     return started[name]
+
+
+def _postgres(config: pytest.Config) -> Postgres:
+    """A database on the server of the run, or on one of its own when there is one process."""
+    given = getattr(config, "workerinput", None)
+    if given is not None:
+        return Postgres(given["postgres"], called=given["workerid"])
+    server = PostgresServer()
+    return Postgres(server.url("{database}"), called="alone", owned=server)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_configure_node(node: Any) -> None:
+    """Before each worker process starts: tell it where the server is."""
+    if SERVER not in node.config.stash:
+        node.config.stash[SERVER] = PostgresServer()
+    node.workerinput["postgres"] = node.config.stash[SERVER].url("{database}")
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int | None:
+    """Every core for the whole suite; one process where a part of it is named."""
+    return None if config.args_source is not config.ArgsSource.ARGS else 0
+
+
+def pytest_configure() -> None:
+    # Asked to end, a run ends as it does on Ctrl-C, with everything stopped that it started.
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
 
 
 @pytest.hookimpl(wrapper=True, tryfirst=True)
@@ -78,6 +113,8 @@ def pytest_runtest_teardown(item: pytest.Item) -> Iterator[None]:
 def pytest_sessionfinish(session: pytest.Session) -> None:
     for tested in session.config.stash.get(STARTED, {}).values():
         tested.stop()
+    if SERVER in session.config.stash:
+        session.config.stash[SERVER].stop()
     reporter = session.config.pluginmanager.get_plugin("terminalreporter")
     if os.environ.get("CI") == "true" and reporter and reporter.stats.get("skipped"):
         # What is skipped is not proven; a green run must not hide that.
@@ -86,10 +123,10 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
 
 @pytest.fixture(scope="session")
 def django_db_setup(request: pytest.FixtureRequest, django_db_blocker: Any) -> None:
-    """Migrate each database that the collected tests need; in place of pytest-django's own."""
+    """Make each database that the collected tests need; in place of pytest-django's own."""
     with django_db_blocker.unblock():
         for name in sorted({_wanted(item) for item in request.session.items}):
-            migrate(_started(request.session, name))
+            make(_started(request.session, name))
 
 
 @pytest.fixture(params=BOTH)

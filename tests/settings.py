@@ -7,7 +7,11 @@ there may name the studio's real books.
 import os
 import tempfile
 
-FOLDER = tempfile.TemporaryDirectory(prefix="studio-tests-", ignore_cleanup_errors=True)
+from tests.memory import IN_MEMORY
+
+FOLDER = tempfile.TemporaryDirectory(
+    prefix="studio-tests-", dir=IN_MEMORY, ignore_cleanup_errors=True
+)
 
 for name in list(os.environ):
     if name.startswith(("STUDIO_", "EMAIL_", "CELERY_")) or name in {"DATABASE_URL", "SECRET_KEY"}:

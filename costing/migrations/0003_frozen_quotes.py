@@ -3,7 +3,7 @@
 from django.db import migrations, models
 
 import studio.model_fields
-from costing.models.guards import guard_quotes, unguard_quotes
+from costing.models.guards import QUOTES
 
 
 class Migration(migrations.Migration):
@@ -21,7 +21,7 @@ class Migration(migrations.Migration):
             field=studio.model_fields.MoneyField(blank=True, null=True),
         ),
         migrations.RunPython(
-            lambda apps, schema_editor: guard_quotes(schema_editor),
-            lambda apps, schema_editor: unguard_quotes(schema_editor),
+            lambda apps, schema_editor: QUOTES.put_on(schema_editor.connection),
+            lambda apps, schema_editor: QUOTES.take_off(schema_editor.connection),
         ),
     ]

@@ -1,12 +1,11 @@
 """Triggers by which the database itself keeps a quote as it was sent.
 
 A quote that is no longer a draft keeps its lines and every value but its state, which only moves
-on: sent to accepted, declined or expired. Its history is only added to. SQLite drops a table's
-triggers when a migration rebuilds it, and does not rebuild one that a trigger names: a migration
-that changes these tables takes the guard off first and puts it on again in the end.
+on: sent to accepted, declined or expired. Its history is only added to. SQLite does not rebuild a
+table that a trigger names: a migration that changes these takes the guard off first.
 """
 
-from django.db.backends.base.schema import BaseDatabaseSchemaEditor
+from studio.guards import Guard
 
 QUOTE, LINE, EVENT = "costing_quote", "costing_quoteline", "costing_quoteevent"
 FROZEN = "a quote that was sent is never changed"
@@ -120,19 +119,8 @@ _POSTGRES_OFF = [
     for table in (QUOTE, LINE, EVENT)
     for name in ("guard", "no_truncate")
 ]
-_SQL = {
-    "sqlite": (_SQLITE_ON, _SQLITE_OFF),
-    "postgresql": (_POSTGRES_ON, _POSTGRES_OFF),
-}
-
-
-def guard_quotes(schema_editor: BaseDatabaseSchemaEditor) -> None:
-    """Install the triggers on the database of a migration (SQLite or PostgreSQL)."""
-    for statement in _SQL[schema_editor.connection.vendor][0]:
-        schema_editor.execute(statement)
-
-
-def unguard_quotes(schema_editor: BaseDatabaseSchemaEditor) -> None:
-    """Remove the triggers: for a migration that changes these tables, and for undoing it."""
-    for statement in _SQL[schema_editor.connection.vendor][1]:
-        schema_editor.execute(statement)
+QUOTES = Guard(
+    tables=[QUOTE, LINE, EVENT],
+    on={"sqlite": _SQLITE_ON, "postgresql": _POSTGRES_ON},
+    off={"sqlite": _SQLITE_OFF, "postgresql": _POSTGRES_OFF},
+)

@@ -2,7 +2,7 @@
 
 from django.db import migrations
 
-from inventory.models.guards import guard_entries, unguard_entries
+from inventory.models.guards import ENTRIES
 
 
 class Migration(migrations.Migration):
@@ -10,7 +10,7 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.RunPython(
-            lambda apps, schema_editor: guard_entries(schema_editor),
-            lambda apps, schema_editor: unguard_entries(schema_editor),
+            lambda apps, schema_editor: ENTRIES.put_on(schema_editor.connection),
+            lambda apps, schema_editor: ENTRIES.take_off(schema_editor.connection),
         )
     ]

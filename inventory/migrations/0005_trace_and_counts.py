@@ -8,15 +8,15 @@ from django.conf import settings
 from django.db import migrations, models
 
 import studio.model_fields
-from inventory.models.guards import guard_entries, unguard_entries
+from inventory.models.guards import ENTRIES
 
 
 def _on(apps, schema_editor):
-    guard_entries(schema_editor)
+    ENTRIES.put_on(schema_editor.connection)
 
 
 def _off(apps, schema_editor):
-    unguard_entries(schema_editor)
+    ENTRIES.take_off(schema_editor.connection)
 
 
 # SQLite makes the table anew to change a constraint, and the triggers would be gone with the old one.

@@ -1,6 +1,6 @@
 """Triggers by which the database itself refuses to change or delete an entry of the ledger."""
 
-from django.db.backends.base.schema import BaseDatabaseSchemaEditor
+from studio.guards import Guard
 
 TABLE = "inventory_stockentry"
 MESSAGE = "entries of the stock ledger are never changed or deleted"
@@ -30,19 +30,8 @@ _POSTGRES_ON = [
 _POSTGRES_OFF = [
     f"DROP TRIGGER IF EXISTS {TABLE}_{name} ON {TABLE}" for name in ("append_only", "no_truncate")
 ]
-_SQL = {
-    "sqlite": (_SQLITE_ON, _SQLITE_OFF),
-    "postgresql": (_POSTGRES_ON, _POSTGRES_OFF),
-}
-
-
-def guard_entries(schema_editor: BaseDatabaseSchemaEditor) -> None:
-    """Install the triggers on the database of a migration (SQLite or PostgreSQL)."""
-    for statement in _SQL[schema_editor.connection.vendor][0]:
-        schema_editor.execute(statement)
-
-
-def unguard_entries(schema_editor: BaseDatabaseSchemaEditor) -> None:
-    """Remove the triggers: only for undoing the migration and for emptying a test database."""
-    for statement in _SQL[schema_editor.connection.vendor][1]:
-        schema_editor.execute(statement)
+ENTRIES = Guard(
+    tables=[TABLE],
+    on={"sqlite": _SQLITE_ON, "postgresql": _POSTGRES_ON},
+    off={"sqlite": _SQLITE_OFF, "postgresql": _POSTGRES_OFF},
+)

@@ -6,7 +6,7 @@ customers. Rows are written by plain SQL that both databases understand.
 
 from django.db import connection
 
-from inventory.models.guards import guard_entries, unguard_entries
+from inventory.models.guards import ENTRIES
 from tests.inventory.making import make_material
 
 BOUGHT, BLENDS, LOTS = 500, 250, 100_000
@@ -82,16 +82,14 @@ def fill_ledger():
     }
     rows = (LOTS, BLENDS, BATCHES, BATCHES, BATCHES, BATCHES)
     statements = (_LOTS, *_LINKS, *_SHIPMENTS)
-    with connection.schema_editor() as editor:
-        unguard_entries(editor)
+    ENTRIES.take_off(connection)
     with connection.cursor() as cursor:
         for statement, most in zip(statements, rows, strict=True):
             cursor.execute(_plain(statement, series=_SERIES.format(most=most), **known))
         for statement in _ENTRIES:
             cursor.execute(_plain(statement, **known))
         cursor.execute("ANALYZE")
-    with connection.schema_editor() as editor:
-        guard_entries(editor)
+    ENTRIES.put_on(connection)
     return "big-0"
 
 

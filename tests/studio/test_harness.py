@@ -1,10 +1,32 @@
 """The harness itself: both databases are real, separate, and left as they were."""
 
+import signal
+import subprocess
+import sys
 import threading
+from pathlib import Path
 
+import psutil
 import pytest
+from django.apps import apps
 from django.contrib.auth.models import Group
-from django.db import connection, transaction
+from django.core.management import call_command
+from django.db import DatabaseError, connection, transaction
+
+from inventory.models.guards import ENTRIES, MESSAGE
+from tests.databases import default_is
+from tests.inventory.making import KG, make_lot, make_material
+from tests.schema import schema
+from tests.waiting import eventually
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def rows_of_all_tables():
+    return {
+        model._meta.label: list(model._base_manager.order_by("pk").values_list())
+        for model in apps.get_models()
+    }
 
 
 @pytest.mark.parametrize("turn", [1, 2])
@@ -47,3 +69,75 @@ def test_restoring_within_a_test(database):
 def test_plain_tests_run_on_sqlite(db):
     assert connection.vendor == "sqlite"
     assert not Group.objects.exists()
+
+
+def test_what_a_test_committed_is_gone_and_the_guards_still_hold(database):
+    before = rows_of_all_tables()
+    material = make_material("olive")
+    make_lot(material, KG)
+    Group.objects.create(name="written")
+    assert rows_of_all_tables() != before
+    database.restore()
+    assert rows_of_all_tables() == before
+    make_lot(make_material("olive"), KG)
+    verbs = ["UPDATE inventory_stockentry SET cost = 1", "DELETE FROM inventory_stockentry"]
+    if connection.vendor == "postgresql":
+        verbs.append("TRUNCATE inventory_stockentry CASCADE")
+    for verb in verbs:
+        with pytest.raises(DatabaseError, match=MESSAGE), connection.cursor() as cursor:
+            cursor.execute(verb)
+
+
+def test_numbers_of_rows_start_anew(database):
+    first = Group.objects.create(name="first").pk
+    database.restore()
+    assert Group.objects.create(name="first").pk == first
+
+
+@pytest.mark.parametrize("damage", ["DROP TABLE inventory_recalledlot", "take the guards off"])
+def test_a_changed_schema_is_made_anew(database, damage):
+    whole = schema()
+    if damage.startswith("DROP"):
+        with connection.cursor() as cursor:
+            cursor.execute(damage)
+    else:
+        ENTRIES.take_off(connection)
+    assert schema() != whole
+    database.restore()
+    assert schema() == whole
+
+
+def test_models_and_migrations_make_the_same_database(database, tmp_path):
+    """Tests run on tables made from the models; a studio's are made by the migrations."""
+    with default_is(database.spare(tmp_path)):
+        call_command("migrate", verbosity=0, interactive=False)
+        by_migrations = schema()
+    by_models = schema()
+    assert by_models.keys() == by_migrations.keys()
+    for part, definitions in by_models.items():
+        assert definitions == by_migrations[part], part
+
+
+STARTS_A_SERVER = """
+from tests.postgres_server import PostgresServer
+server = PostgresServer()
+print(server.pid, flush=True)
+input()
+"""
+
+
+@pytest.mark.parametrize("sign", [signal.SIGTERM, signal.SIGKILL])
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="the kernel is asked, on Linux")
+def test_a_run_ended_by_a_signal_leaves_no_server(sign):
+    run = subprocess.Popen(
+        [sys.executable, "-c", STARTS_A_SERVER],
+        cwd=ROOT,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    server = psutil.Process(int(run.stdout.readline()))
+    assert server.is_running()
+    run.send_signal(sign)
+    run.wait()
+    eventually(lambda: not psutil.pid_exists(server.pid), what="the server has ended")

@@ -7,7 +7,7 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.db import connection
 
-from inventory.models.guards import guard_entries, unguard_entries
+from inventory.models.guards import ENTRIES
 from inventory.services.proof import prove_books
 from inventory.services.reservations import Holding, release, reserve
 from tests.inventory.making import KG, TODAY, make_lot, make_material
@@ -136,11 +136,9 @@ def test_an_entry_that_nobody_posted_is_found(shelf):
 
 
 def test_a_deleted_entry_is_found(shelf):
-    with connection.schema_editor() as editor:
-        unguard_entries(editor)
+    ENTRIES.take_off(connection)
     run("DELETE FROM inventory_stockentry WHERE cost = 900")
-    with connection.schema_editor() as editor:
-        guard_entries(editor)
+    ENTRIES.put_on(connection)
     assert {difference.lot for difference in prove_books().differences} == {"second"}
 
 

@@ -12,7 +12,7 @@ from costing.domain.bar_cost import CostKind
 from costing.queries.batches import cost_of_batch
 from inventory.domain.lots import LotStatus
 from inventory.models import Lot, Material
-from inventory.models.guards import guard_entries, unguard_entries
+from inventory.models.guards import ENTRIES
 from inventory.services.lots import set_lot_status
 from inventory.services.proof import prove_books
 from recipes.domain.formula import Basis, Stage
@@ -234,8 +234,7 @@ def test_a_produce_entry_that_was_raised_together_with_its_lot_is_found(database
     batch, _, cost = pour()
     cut(batch)
     assert prove_books().holds
-    with connection.schema_editor() as editor:
-        unguard_entries(editor)
+    ENTRIES.take_off(connection)
     with connection.cursor() as cursor:
         cursor.execute(
             "UPDATE inventory_stockentry SET cost = cost + 1 WHERE verb = 'produce' AND lot_id IN "
@@ -243,8 +242,7 @@ def test_a_produce_entry_that_was_raised_together_with_its_lot_is_found(database
             [batch.code],
         )
         cursor.execute("UPDATE inventory_lot SET cost = cost + 1 WHERE code = %s", [batch.code])
-    with connection.schema_editor() as editor:
-        guard_entries(editor)
+    ENTRIES.put_on(connection)
     (found,) = prove_books().differences
     # the batter is on both sides: produced by the pour, consumed by the cut
     assert (found.document, found.lot) == (batch.holder, "")
