@@ -5,6 +5,7 @@ import uuid
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.utils import timezone
 
 from inventory.domain.ledger import Verb
 from inventory.models.lots import Lot
@@ -34,7 +35,8 @@ class StockEntry(models.Model):
     """One change of one lot: signed changes of on hand, reserved and cost.
 
     Entries written together share a `posting`; `reference` names the document behind them
-    ("delivery:D-00003", "batch:B-00012").
+    ("delivery:D-00003", "batch:B-00012"). `on` is the studio's day of the fact, `at` the moment
+    it was entered.
     """
 
     posting = models.UUIDField(default=uuid.uuid4, db_index=True)
@@ -48,6 +50,7 @@ class StockEntry(models.Model):
     )
     reference = models.CharField(max_length=80, blank=True, db_index=True)
     note = models.CharField(max_length=200, blank=True)
+    on = models.DateField(default=timezone.localdate)
     at = models.DateTimeField(auto_now_add=True)
     by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"

@@ -42,17 +42,18 @@ _LINKS = (
     FROM n""",
 )
 _ENTRY = """INSERT INTO inventory_stockentry
-(posting, lot_id, verb, on_hand, reserved, cost, reference, note, at)"""
+(posting, lot_id, verb, on_hand, reserved, cost, reference, note, "on", at)"""
 _WHEN = "TIMESTAMP '2026-01-05 10:00:00'"
+_DAY = "DATE '2026-01-05'"
 _POSTING = "'00000000-0000-0000-0000-000000000001'"
 _ENTRIES = (
-    f"""{_ENTRY} SELECT {_POSTING}, id, 'produce', 1000, 0, 10000, '', '', {_WHEN}
+    f"""{_ENTRY} SELECT {_POSTING}, id, 'produce', 1000, 0, 10000, '', '', {_DAY}, {_WHEN}
     FROM inventory_lot WHERE id >= {{base}}""",
-    f"""{_ENTRY} SELECT {_POSTING}, parent_id, 'reserve', 0, amount, 0, reference, '', {_WHEN}
-    FROM inventory_lotlink WHERE amount < 1000""",
+    f"""{_ENTRY} SELECT {_POSTING}, parent_id, 'reserve', 0, amount, 0, reference, '',
+    {_DAY}, {_WHEN} FROM inventory_lotlink WHERE amount < 1000""",
     f"""{_ENTRY} SELECT {_POSTING}, parent_id, 'consume', -amount, -amount, -1, reference, '',
-    {_WHEN} FROM inventory_lotlink""",
-    f"""{_ENTRY} SELECT {_POSTING}, lot_id, 'ship', -amount, 0, -1, '', '', {_WHEN}
+    {_DAY}, {_WHEN} FROM inventory_lotlink""",
+    f"""{_ENTRY} SELECT {_POSTING}, lot_id, 'ship', -amount, 0, -1, '', '', {_DAY}, {_WHEN}
     FROM inventory_shipmentline""",
 )
 _SHIPMENTS = (

@@ -37,6 +37,7 @@ class RawReserving:
     def reserve(self, needs, holder, on):
         self.raw.execute("BEGIN" if self.is_postgres else "BEGIN IMMEDIATE")
         held = [part for need in needs.items() for part in self._picks(*need, on)]
+        day = timezone.localdate() if self.is_postgres else timezone.localdate().isoformat()
         at = timezone.now() if self.is_postgres else timezone.now().isoformat(" ")
         self.raw.execute(
             f"SELECT 1 FROM inventory_reservation WHERE holder = {self.mark} AND state = 'open'",
@@ -60,8 +61,11 @@ class RawReserving:
         posting = uuid.uuid4() if self.is_postgres else uuid.uuid4().hex
         self._insert(
             "inventory_stockentry (posting, lot_id, verb, on_hand, reserved, cost, "
-            "reservation_id, reference, note, at)",
-            [(posting, lot, "reserve", 0, amount, 0, key, holder, "", at) for lot, amount in held],
+            'reservation_id, reference, note, "on", at)',
+            [
+                (posting, lot, "reserve", 0, amount, 0, key, holder, "", day, at)
+                for lot, amount in held
+            ],
         )
         self.raw.execute("COMMIT")
 

@@ -15,8 +15,8 @@ from tests.inventory.making import TODAY, make_lot
 
 _INSERT = """
 INSERT INTO inventory_stockentry
-    (posting, lot_id, verb, on_hand, reserved, cost, reference, note, at)
-VALUES (%s, %s, %s, %s, 0, 0, 'test', '', %s)
+    (posting, lot_id, verb, on_hand, reserved, cost, reference, note, "on", at)
+VALUES (%s, %s, %s, %s, 0, 0, 'test', '', %s, %s)
 """
 
 
@@ -37,9 +37,10 @@ def used(lot: Lot, amounts: dict[date, int], *, verb: str = "consume") -> None:
     kept = posting if connection.vendor == "postgresql" else posting.hex
     with connection.cursor() as cursor:
         for day, amount in amounts.items():
+            on = connection.ops.adapt_datefield_value(day)
             at = connection.ops.adapt_datetimefield_value(noon(day))
             for name, change in (("receive", amount), (verb, -amount)):
-                cursor.execute(_INSERT, [kept, lot.pk, name, change, at])
+                cursor.execute(_INSERT, [kept, lot.pk, name, change, on, at])
 
 
 def used_weekly(material: Material, amounts: list[int], *, on: date = TODAY) -> Lot:

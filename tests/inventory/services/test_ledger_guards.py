@@ -90,12 +90,12 @@ def test_an_insert_does_not_replace_an_entry(lot):
     entry = lot.entries.get()
     replace = {
         "sqlite": "INSERT OR REPLACE INTO inventory_stockentry "
-        "(id, posting, lot_id, verb, on_hand, reserved, cost, reference, note, at) "
-        "SELECT id, posting, lot_id, verb, on_hand + 1, reserved, cost, reference, note, at "
+        '(id, posting, lot_id, verb, on_hand, reserved, cost, reference, note, "on", at) '
+        'SELECT id, posting, lot_id, verb, on_hand + 1, reserved, cost, reference, note, "on", at '
         "FROM inventory_stockentry",
         "postgresql": "INSERT INTO inventory_stockentry "
-        "(id, posting, lot_id, verb, on_hand, reserved, cost, reference, note, at) "
-        "SELECT id, posting, lot_id, verb, on_hand + 1, reserved, cost, reference, note, at "
+        '(id, posting, lot_id, verb, on_hand, reserved, cost, reference, note, "on", at) '
+        'SELECT id, posting, lot_id, verb, on_hand + 1, reserved, cost, reference, note, "on", at '
         "FROM inventory_stockentry ON CONFLICT (id) DO UPDATE SET on_hand = excluded.on_hand",
     }[connection.vendor]
     with pytest.raises(DatabaseError, match=MESSAGE):

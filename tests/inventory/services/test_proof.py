@@ -128,8 +128,8 @@ def test_a_reservation_closed_without_its_entries_is_found(shelf):
 def test_an_entry_that_nobody_posted_is_found(shelf):
     run(
         "INSERT INTO inventory_stockentry "
-        "(posting, lot_id, verb, on_hand, reserved, cost, reference, note, at) "
-        "SELECT posting, lot_id, verb, on_hand, reserved, cost, reference, note, at "
+        '(posting, lot_id, verb, on_hand, reserved, cost, reference, note, "on", at) '
+        'SELECT posting, lot_id, verb, on_hand, reserved, cost, reference, note, "on", at '
         "FROM inventory_stockentry WHERE verb = 'receive' AND cost = 300"
     )
     assert {difference.lot for difference in prove_books().differences} == {"first"}
@@ -157,9 +157,10 @@ def test_a_balance_against_the_laws_is_found_though_its_entries_agree(
     """Entry and row tell the same, so only the laws can tell that it cannot be."""
     without_checks(
         "INSERT INTO inventory_stockentry "
-        "(posting, lot_id, verb, on_hand, reserved, cost, reference, note, at) "
+        '(posting, lot_id, verb, on_hand, reserved, cost, reference, note, "on", at) '
         f"SELECT posting, lot_id, verb, {on_hand} - on_hand, {reserved}, {cost} - cost, "
-        "reference, note, at FROM inventory_stockentry WHERE verb = 'receive' AND cost = 900"
+        'reference, note, "on", at FROM inventory_stockentry '
+        "WHERE verb = 'receive' AND cost = 900"
     )
     without = (
         "UPDATE inventory_lot SET on_hand = {}, reserved = {}, cost = {} WHERE code = 'second'"
