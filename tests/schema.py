@@ -12,11 +12,9 @@ _POSTGRES = {
         WHERE c.relnamespace = 'public'::regnamespace AND c.relkind = 'r'
         AND a.attnum > 0 AND NOT a.attisdropped""",
     "constraints": """
-        SELECT format('%s %s', conrelid::regclass, pg_get_constraintdef(oid))
+        SELECT format('%s %s %s', conrelid::regclass, conname, pg_get_constraintdef(oid))
         FROM pg_constraint WHERE connamespace = 'public'::regnamespace""",
-    "indexes": """
-        SELECT regexp_replace(indexdef, 'INDEX \\S+ ', 'INDEX ')
-        FROM pg_indexes WHERE schemaname = 'public'""",
+    "indexes": "SELECT indexdef FROM pg_indexes WHERE schemaname = 'public'",
     "triggers": "SELECT pg_get_triggerdef(oid) FROM pg_trigger WHERE NOT tgisinternal",
     "functions": """
         SELECT prosrc FROM pg_proc WHERE pronamespace = 'public'::regnamespace""",
