@@ -5,7 +5,7 @@ transaction of the effect itself, so either both are there or neither:
 
 - the same key with the same method, address and body: the first answer again, byte for byte,
   marked `Idempotent-Replayed: true`;
-- the same key with anything else: refused (422);
+- the same key with anything else, or with other leave to see costs: refused (422);
 - the same key while the first request still runs: refused (409) on PostgreSQL, where a lock of
   the transaction on the key is tried. On SQLite there is one writer at a time: the second request
   waits for the first and replays its answer.
@@ -56,7 +56,8 @@ class KeyUnreadable(EdgeRefusal):
 
 
 class KeyReused(EdgeRefusal):
-    """The Idempotency-Key was sent before with another body or to another address."""
+    """The Idempotency-Key was sent before with another body, to another address, or when its
+    answer could show you other costs."""
 
     status_code = 422
     code = "idempotency-key-reused"
@@ -98,9 +99,17 @@ def read_key(value: str | None) -> str:
     return value
 
 
-def asked(*, user_id: int, key: str, method: str, path: str, body: bytes) -> Asked:
-    """Describe a request; `path` holds the query string, `body` the bytes as they came."""
-    return Asked(user_id, key, method, path, hashlib.sha256(body).hexdigest())
+def asked(
+    *, user_id: int, key: str, method: str, path: str, body: bytes, sees_costs: bool
+) -> Asked:
+    """Describe a request; `path` holds the query string, `body` the bytes as they came.
+
+    Asked by somebody who sees costs it is another one than by somebody who does not: an answer
+    kept from before an owner closed them is not replayed.
+    """
+    digest = hashlib.sha256(b"costs\n" if sees_costs else b"\n")
+    digest.update(body)
+    return Asked(user_id, key, method, path, digest.hexdigest())
 
 
 def earlier_answer(request: Asked) -> IdempotencyRecord | None:

@@ -18,6 +18,7 @@ from inventory.models import Alert, Job
 from inventory.services.alert_registry import costly_kinds, shown_figures
 from inventory.services.alert_rounds import start_round
 from inventory.services.alerts import acknowledge, raise_alerts, snooze
+from inventory.services.jobs import shows_costs
 from studio.api.callers import caller
 from studio.api.filtering import Filters, by_code
 from studio.api.serializers import StrictModelSerializer, StrictSerializer
@@ -111,8 +112,9 @@ class RoundSerializer(StrictSerializer):
 
 
 class JobSerializer(StrictModelSerializer[Job]):
-    """A job that workers do, and what came of it."""
+    """A job that workers do, and what came of it, for those who may see the costs in it."""
 
+    cost_fields = ("outcome",)
     parts = serializers.SerializerMethodField(help_text="How many parts are in which state.")
     by = serializers.CharField(source="by.username", read_only=True, allow_null=True, default=None)
 
@@ -129,6 +131,9 @@ class JobSerializer(StrictModelSerializer[Job]):
             "finished_at",
             "by",
         )
+
+    def tells_costs(self, job: Job) -> bool:
+        return shows_costs(job.name)
 
     @extend_schema_field({"type": "object", "additionalProperties": {"type": "integer"}})
     def get_parts(self, job: Job) -> dict[str, int]:

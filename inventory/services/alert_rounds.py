@@ -99,4 +99,4 @@ def _look(arguments: Mapping[str, Any]) -> Look:
     )
 
 
-register_work(Work(name=ALERTS_JOB, prepare=_find, write=_write, finish=_finish))
+register_work(Work(name=ALERTS_JOB, prepare=_find, write=_write, finish=_finish, shows_costs=False))

@@ -40,12 +40,14 @@ class Work:
     """A kind of job. `prepare` reads and computes outside of a transaction, so that workers do not
     wait for each other; `write` has its effect inside one and returns what came of it; `finish` is
     called once, in the transaction of the part that ended last, with the job whose parts are in.
+    What comes of a job that `shows_costs` is for those who may see costs; each kind must say it.
     """
 
     name: str
     prepare: Callable[[Arguments], Any]
     write: Callable[[Arguments, Any, datetime], dict[str, Any]]
     finish: Callable[[Job, datetime], dict[str, Any]]
+    shows_costs: bool
 
 
 _works: dict[str, Work] = {}
@@ -59,6 +61,12 @@ class TakenOver(Exception):
 def register_work(work: Work) -> None:
     """Make a kind of job known."""
     _works[work.name] = work
+
+
+def shows_costs(name: str) -> bool:
+    """Whether what comes of such a job tells costs; of a kind that is not known it may."""
+    work = _works.get(name)
+    return work is None or work.shows_costs
 
 
 def tell(progress: Mapping[str, Any]) -> None:

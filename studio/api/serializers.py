@@ -30,9 +30,13 @@ class _Strict(serializers.Serializer[Any]):
         request = self.context.get("request")
         return request is not None and may_see_costs(request.user)
 
+    def tells_costs(self, instance: Any) -> bool:
+        """Whether the `cost_fields` of this row hold costs; a subclass may know better."""
+        return True
+
     def to_representation(self, instance: Any) -> dict[str, Any]:
         shown: dict[str, Any] = super().to_representation(instance)
-        if self.cost_fields and not self.sees_costs():
+        if self.cost_fields and not self.sees_costs() and self.tells_costs(instance):
             for name in self.cost_fields:
                 shown.pop(name, None)
         return shown

@@ -12,6 +12,7 @@ from rest_framework.response import Response
 
 from studio import idempotency
 from studio.problems import problem_for
+from studio.roles import may_see_costs
 
 REPLAYED = "Idempotent-Replayed"
 Action = Callable[..., Response]
@@ -41,6 +42,7 @@ def stock_changing(action: Action) -> Callable[..., HttpResponse]:
             method=request.method or "POST",
             path=request.get_full_path(),
             body=request.body,
+            sees_costs=may_see_costs(request.user),
         )
         with transaction.atomic():
             earlier = idempotency.earlier_answer(asked)

@@ -18,6 +18,7 @@ from django.shortcuts import render
 from studio import idempotency
 from studio.models import IdempotencyRecord
 from studio.problems import EdgeRefusal
+from studio.roles import may_see_costs
 
 ONCE = "once"
 #: Differ each time a form is shown, and say nothing about what is asked.
@@ -54,6 +55,7 @@ def _once(view: View, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpRe
         method="POST",
         path=request.get_full_path(),
         body=_content(request),
+        sees_costs=may_see_costs(request.user),
     )
     with transaction.atomic():
         earlier = idempotency.earlier_answer(asked)

@@ -19,7 +19,10 @@ from costing.queries.what_if_shown import merged, plain_answer
 from costing.services.what_if_job import ask_what_if
 from inventory.models import Job, Offer
 from inventory.services import jobs
+from inventory.services.alerts import ALERTS_JOB
+from inventory.services.plan_job import BUY_PLAN_JOB
 from tests.costing.priced import a_shelf, dearer, floor_of, priced
+from tests.inventory.api.calls import Caller
 from tests.inventory.making import TODAY
 from tests.studio.api.people import person
 
@@ -109,6 +112,26 @@ def test_many_recipes_are_costed_by_workers_in_parts(monkeypatch):
     at_once = client.get(f"{ADDRESS}?{query}").content.decode()
     told = re.compile(r"<tbody>.*?</tbody>", re.S)
     assert told.findall(found) == told.findall(at_once) and "every 1s" not in found
+
+
+def test_what_comes_of_a_job_is_for_those_who_see_costs():
+    """Workers leave the costs of every recipe in it; a job of a kind unknown here may hold any."""
+    a_shelf()
+    olive, now = [Named(material="olive", by=Decimal("0.4"))], timezone.now()
+    asked_for = ask_what_if(olive, words=["Olive"], recipes=["plain"], on=TODAY, by=None, now=now)
+    jobs.do_job(asked_for.parts.get().pk, now=now)
+    other = {"state": "done", "outcome": {"bar": "1.2345"}, "lease_until": now}
+    plan = Job.objects.create(name=BUY_PLAN_JOB, **other)
+    unknown = Job.objects.create(name="of-a-later-version", **other)
+    shown = Job.objects.create(name=ALERTS_JOB, **other)
+    for job in (asked_for, plan, unknown, shown):
+        address = f"jobs/{job.pk}/"
+        assert Caller("viewer", see_costs=True).seen(address)["outcome"]
+        for role in ("viewer", "maker"):
+            told = Caller(role).seen(address)
+            assert (told["state"], "outcome" in told) == ("done", job is shown)
+    closed = Caller("viewer").rows("jobs/")
+    assert [row["name"] for row in closed if "outcome" in row] == [ALERTS_JOB]
 
 
 def test_parts_make_the_answer_that_one_question_gives():

@@ -1,5 +1,6 @@
 """A round in parts: the same alerts as a round at once, one mail, and nothing twice or lost."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -111,7 +112,7 @@ def test_a_worker_whose_lease_was_over_leaves_nothing(db, monkeypatch):
         jobs.do_job(first, now=NOW + LEASE)  # another takes it, and is first
         return found
 
-    slowly = jobs.Work(name=work.name, prepare=slow, write=work.write, finish=work.finish)
+    slowly = replace(work, prepare=slow)
     monkeypatch.setitem(jobs._works, work.name, slowly)
     assert not jobs.do_job(first, now=NOW)
     assert (Job.objects.get(pk=first).attempts, Alert.objects.count()) == (2, 2)

@@ -47,6 +47,15 @@ class TestOneAfterTheOther:
         receive(client_as())
         assert receive(client_as(), code="b").status_code == 201
 
+    def test_an_answer_with_costs_is_not_replayed_to_who_sees_them_no_more(self):
+        user = person("maker", see_costs=True)
+        first = receive(client_of(user))
+        assert "minimum_order" in first.json()
+        user.membership.may_see_costs = False
+        again = receive(client_of(user))
+        problem_in(again, 422, "idempotency-key-reused")
+        assert b"minimum_order" not in again.content
+
     def test_without_a_key_it_says_how(self):
         document = problem_in(receive(client_as(), key=None), 400, "idempotency-key-missing")
         assert "Idempotency-Key" in document["detail"]
