@@ -7,7 +7,8 @@ import zlib
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime, time
 from decimal import Decimal
-from typing import Any
+from typing import Any, NoReturn
+from xml.parsers import expat
 
 from openpyxl import Workbook, load_workbook
 from openpyxl.cell import WriteOnlyCell
@@ -29,6 +30,8 @@ _DIGITS = 15
 _CONTROL = re.compile("[\x00-\x08\x0b-\x1f\ufffe\uffff]|_(?=x[0-9A-Fa-f]{4}_)")
 _ESCAPED = re.compile("_x([0-9A-Fa-f]{4})_")
 _WHOLE_DAY = time(0)
+#: Other parts (pictures, macros) need not be XML.
+_XML_PARTS = (".xml", ".rels", ".vml")
 
 
 def read_xlsx(content: bytes) -> Sheet:
@@ -163,13 +166,35 @@ def _check_parts(content: bytes) -> None:
 
 
 def _check_part(packed: zipfile.ZipFile, part: zipfile.ZipInfo) -> None:
-    """Never reads beyond the size stated, which was checked; a lie about it fails the checksum."""
-    before = b""
+    """Refuse a document type in any encoding: what it defines unpacks anew inside the parser.
+
+    Read by the parser below openpyxl's, so that what hides a definition from this hides it from
+    that too; a part of XML that it cannot read is refused. Never reads beyond the size stated,
+    which was checked; a lie about it fails the checksum.
+    """
+    parser = expat.ParserCreate()
+    parser.StartDoctypeDeclHandler = _refuse_definitions
+    readable = True
     with packed.open(part) as opened:
-        while chunk := opened.read(_CHUNK):
-            if b"<!DOCTYPE" in before + chunk or b"<!ENTITY" in before + chunk:
-                raise _unreadable()
-            before = chunk[-16:]
+        while readable and (chunk := opened.read(_CHUNK)):
+            readable = _goes_on(parser, chunk)
+        readable = readable and _goes_on(parser, b"", last=True)
+        if not readable and part.filename.lower().endswith(_XML_PARTS):
+            raise _unreadable()
+        while opened.read(_CHUNK):
+            pass
+
+
+def _goes_on(parser: expat.XMLParserType, chunk: bytes, *, last: bool = False) -> bool:
+    try:
+        parser.Parse(chunk, last)
+    except (expat.ExpatError, LookupError, ValueError):  # LookupError: an encoding nobody knows
+        return False
+    return True
+
+
+def _refuse_definitions(*_: Any) -> NoReturn:
+    raise _unreadable()
 
 
 def _in_cell(code: str, number: int, place: int, what: str) -> TableRefusal:

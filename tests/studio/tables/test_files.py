@@ -1,8 +1,12 @@
 """CSV and XLSX: what is written is read back, and what could do harm is refused unread."""
 
+import io
+import tracemalloc
+import zipfile
 from datetime import date, datetime
 from decimal import Decimal
 from itertools import islice
+from random import Random
 
 import pytest
 from hypothesis import given, settings
@@ -16,6 +20,7 @@ from studio.tables import (
     write_csv,
     write_xlsx,
     written_row,
+    xlsx_files,
 )
 from studio.tables.cells import LONGEST_CELL
 from tests.studio.tables.files import LAYOUT, with_part, workbook
@@ -33,6 +38,10 @@ row = st.fixed_dictionaries(
     }
 )
 HEADS = [column.name for column in LAYOUT.columns]
+
+
+#: Made once: a workbook holds the time of its making, and with it its length may differ.
+WHOLE = workbook(["code", "name"], ["a", "A"])
 
 
 def rows_of(content, *, costs=True):
@@ -152,15 +161,81 @@ def test_a_spreadsheet_that_unpacks_to_too_much_is_refused_unread():
         read_file(bomb, LAYOUT)
 
 
-def test_definitions_that_xml_could_blow_up_are_refused():
-    laughs = b'<?xml version="1.0"?><!DOCTYPE x [<!ENTITY a "aaaa">]><x>&a;</x>'
-    content = with_part(workbook(["code"], ["a"]), "xl/worksheets/sheet1.xml", laughs)
-    with pytest.raises(TableRefusal, match="no spreadsheet"):
-        read_file(content, LAYOUT)
+def in_encodings(text):
+    """XML as bytes in each encoding, by name; those of the `-le` and `-be` kind have no mark."""
+    for name in ("utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "utf-32", "utf-32-be"):
+        yield pytest.param(f'<?xml version="1.0"?>{text}'.encode(name), id=name)
+    for said, name in (
+        ("utf-16", "utf-16"),
+        ("utf-8", "utf-16"),
+        ("utf-16", "utf-8"),
+        ("utf-32", "utf-32-le"),
+        ("cp037", "cp037"),
+        ("windows-1252", "windows-1252"),
+        ("no-such", "ascii"),
+    ):
+        declared = f'<?xml version="1.0" encoding="{said}"?>{text}'.encode(name)
+        yield pytest.param(declared, id=f"{name} said to be {said}")
+    yield pytest.param(text.encode(), id="undeclared")
 
 
-#: Made once: a workbook holds the time of its making, and with it its length may differ.
-WHOLE = workbook(["code", "name"], ["a", "A"])
+LAUGHS = '<!DOCTYPE x [<!ENTITY a "aaaa">]><x>&a;</x>'
+REPEATS = '<!DOCTYPE x [<!ATTLIST y z CDATA "aaaa">]><x><y/></x>'
+PARTS = (
+    "xl/worksheets/sheet1.xml",
+    "xl/sharedStrings.xml",
+    "xl/styles.xml",
+    "xl/workbook.xml",
+    "xl/_rels/workbook.xml.rels",
+    "_rels/.rels",
+    "[Content_Types].xml",
+    "docProps/core.xml",
+    "xl/theme/theme1.xml",
+)
+
+
+@pytest.fixture
+def unparsed(monkeypatch):
+    """Fails the test when the file gets as far as the library."""
+    monkeypatch.setattr(xlsx_files, "load_workbook", lambda *_, **__: pytest.fail("was parsed"))
+
+
+@pytest.mark.parametrize("part", list(in_encodings(LAUGHS)))
+@pytest.mark.usefixtures("unparsed")
+def test_definitions_that_xml_could_blow_up_are_refused_in_any_encoding(part):
+    for name in PARTS:
+        with pytest.raises(TableRefusal, match="no spreadsheet"):
+            read_file(with_part(WHOLE, name, part), LAYOUT)
+
+
+@pytest.mark.usefixtures("unparsed")
+def test_definitions_are_found_wherever_they_stand():
+    late = f"<!--{Random(1).randbytes(1_500_000).hex()}-->{REPEATS}".encode()
+    for name, part in ((PARTS[0], late), ("xl/media/picture.png", REPEATS.encode("utf-16"))):
+        with pytest.raises(TableRefusal, match="no spreadsheet"):
+            read_file(with_part(WHOLE, name, part), LAYOUT)
+
+
+def test_many_strings_of_one_entity_take_no_memory():
+    """1.7 MB once took 1.2 GB: each reference is the text of the entity again."""
+    entity = f'<!DOCTYPE x [<!ENTITY a "{"a" * 30_000}">]>'
+    strings = "".join(f"<si><t>&a;{Random(at).random()}</t></si>" for at in range(20_000))
+    laughs = f"{entity}<sst>{strings}</sst>".encode("utf-16")
+    content = with_part(WHOLE, "xl/sharedStrings.xml", laughs)
+    tracemalloc.start()
+    try:
+        with pytest.raises(TableRefusal, match="no spreadsheet"):
+            read_file(content, LAYOUT)
+        assert tracemalloc.get_traced_memory()[1] < 20_000_000
+    finally:
+        tracemalloc.stop()
+
+
+def test_a_spreadsheet_may_be_written_in_other_encodings_and_hold_pictures():
+    sheet = zipfile.ZipFile(io.BytesIO(WHOLE)).read(PARTS[0]).decode()
+    whole = with_part(WHOLE, PARTS[0], f'<?xml version="1.0"?>{sheet}'.encode("utf-16"))
+    whole = with_part(whole, "xl/media/picture.png", b"\x89PNG\r\n\x1a\n<!DOCTYPE")
+    assert read_file(whole, LAYOUT) == read_file(WHOLE, LAYOUT)
 
 
 @settings(deadline=None)
