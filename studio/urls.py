@@ -12,7 +12,7 @@ from studio.pages.overview import overview
 from studio.pages.problem_pages import problem_list, problem_page
 from studio.pages.reading import read_quantity
 from studio.pages.search import search
-from studio.pages.sign_in import sign_in, sign_out
+from studio.pages.sign_in import admin_sign_in, sign_in, sign_out
 from studio.pages.start import start
 
 APPS = ("inventory", "recipes", "costing")
@@ -66,6 +66,7 @@ urlpatterns = [
     path("api/problems/<str:code>/", problem_page, name="problem"),
     *app_pages(),
     path("api/", include("studio.api.urls")),
+    path("admin/login/", admin_sign_in, name="admin-sign-in"),
     path("admin/", admin.site.urls),
 ]
 

@@ -42,6 +42,7 @@ ELSEWHERE = frozenset(
         "import-faults-page",
         "sign-in",
         "sign-out",
+        "admin-sign-in",
         "first-owner-page",
     }
 )

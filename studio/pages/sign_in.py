@@ -2,8 +2,10 @@
 
 from typing import Any, cast
 
-from django.contrib.auth.views import LoginView, LogoutView
+from django.contrib.auth.views import LoginView, LogoutView, redirect_to_login
+from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
 
 from studio.api.throttling import sign_in_wait
 from studio.pages.ruled import page
@@ -46,3 +48,16 @@ def sign_in(request: HttpRequest) -> HttpResponse:
 def sign_out(request: HttpRequest) -> HttpResponse:
     """The end of the session."""
     return SignOut.as_view()(request)
+
+
+@page(Capability.ANYONE, methods=("GET", "HEAD"))
+def admin_sign_in(request: HttpRequest) -> HttpResponse:
+    """The admin site has no form of its own: one sign-in, one bound on tries.
+
+    Who is signed in and no staff is told so here: sign-in would send them back at once.
+    """
+    if request.user.is_authenticated and not request.user.is_staff:
+        raise PermissionDenied(
+            "The admin site is for staff: sign out, then sign in as one of them."
+        )
+    return redirect_to_login(request.GET.get("next") or reverse("admin:index"))

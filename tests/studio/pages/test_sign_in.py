@@ -36,6 +36,38 @@ def test_wrong_password_keeps_the_name_typed():
     assert f'value="{user.username}"' in page and 'role="alert"' in page
 
 
+def test_the_admin_site_is_entered_by_the_same_door():
+    client, user = Client(), person()
+    asked = client.get("/admin/costing/", follow=True)
+    assert asked.redirect_chain[-1] == ("/sign-in/?next=/admin/costing/", 302)
+    assert client.get("/admin/login/")["Location"] == "/sign-in/?next=/admin/"
+    user.is_staff = user.is_superuser = True
+    user.save()
+    assert sign_in(client, user, next="/admin/costing/")["Location"] == "/admin/costing/"
+    assert client.get("/admin/costing/").status_code == 200
+    assert client.get("/admin/login/", follow=True).redirect_chain[-1] == ("/admin/", 302)
+
+
+def test_guessing_at_the_admin_site_is_slowed_down_too():
+    client, user = Client(), person()
+    user.is_staff = user.is_superuser = True
+    user.save()
+    given = {"username": user.username, "password": "soda ash 12", "next": "/admin/"}
+    assert client.post("/admin/login/", given).status_code == 405
+    assert "_auth_user_id" not in client.session
+    answers = [client.post("/sign-in/", {**given, "password": "guess"}) for _ in range(11)]
+    assert [answer.status_code for answer in answers] == [200] * 10 + [429]
+    assert client.get("/admin/").status_code == 302
+
+
+def test_who_is_no_staff_is_told_so_once():
+    client = Client()
+    client.force_login(person("owner"))
+    answer = client.get("/admin/", follow=True)
+    assert (len(answer.redirect_chain), answer.status_code) == (1, 403)
+    assert "for staff" in answer.content.decode()
+
+
 def test_it_leads_nowhere_else():
     answer = sign_in(Client(), person(), next="https://elsewhere.example/")
     assert answer["Location"] == "/"
