@@ -7,6 +7,7 @@ from django.http import Http404
 from django.utils.cache import patch_cache_control
 from rest_framework import serializers
 from rest_framework.generics import GenericAPIView
+from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -27,6 +28,16 @@ class StudioView(GenericAPIView):  # type: ignore[type-arg]
     def query_parameters(self) -> Iterable[str]:
         """Names that may stand in the query string of this request; others are refused."""
         return ()
+
+    def perform_content_negotiation(
+        self, request: Request, force: bool = False
+    ) -> tuple[BaseRenderer, str]:
+        """The form of the answer. A file's address names it already: what the caller would rather
+        have cannot make a PDF of it JSON, nor the problem document of a refusal a PDF."""
+        first = self.get_renderers()[0]
+        if isinstance(first, JSONRenderer):
+            return super().perform_content_negotiation(request, force)
+        return first, first.media_type
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         super().initial(request, *args, **kwargs)

@@ -120,7 +120,7 @@ def test_what_comes_of_a_job_is_for_those_who_see_costs():
     olive, now = [Named(material="olive", by=Decimal("0.4"))], timezone.now()
     asked_for = ask_what_if(olive, words=["Olive"], recipes=["plain"], on=TODAY, by=None, now=now)
     jobs.do_job(asked_for.parts.get().pk, now=now)
-    other = {"state": "done", "outcome": {"bar": "1.2345"}, "lease_until": now}
+    other = {"state": "done", "outcome": {"bar": "1.2345"}, "lease_until": now, "finished_at": now}
     plan = Job.objects.create(name=BUY_PLAN_JOB, **other)
     unknown = Job.objects.create(name="of-a-later-version", **other)
     shown = Job.objects.create(name=ALERTS_JOB, **other)
