@@ -1,16 +1,7 @@
 #!/usr/bin/env python3
 """Run a command of the studio: `manage.py help` lists them."""
 
-import os
-import sys
-
-
-def main() -> None:
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
-    from django.core.management import execute_from_command_line
-
-    execute_from_command_line(sys.argv)
-
+from studio.__main__ import main
 
 if __name__ == "__main__":
     main()

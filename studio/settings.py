@@ -33,8 +33,10 @@ from studio.secret_key import secret_key
 env = Environment()
 
 BASE_DIR = Path(__file__).resolve().parent.parent
+IS_TREE = (BASE_DIR / "manage.py").is_file()
 #: Everything the studio writes: database, secret key, messages between processes, mail, schedule.
-VAR_DIR = env.path("STUDIO_VAR", BASE_DIR / "var")
+#: Installed from a wheel it has no tree of its own: `var` is then in the folder it is started in.
+VAR_DIR = env.path("STUDIO_VAR", (BASE_DIR if IS_TREE else Path.cwd()) / "var")
 VAR_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
 
 # The studio itself

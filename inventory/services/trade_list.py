@@ -19,7 +19,9 @@ from studio.units import Dimension, mass_ng, parse_quantity, stock_amount
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
-FIXTURES = Path(__file__).resolve().parents[2] / "fixtures"
+_APP = Path(__file__).resolve().parents[1]
+#: A wheel carries the files inside this package, the tree at its top.
+FIXTURES = next(at for at in (_APP / "fixtures", _APP.parent / "fixtures") if at.is_dir())
 Table = Mapping[str, Any]
 
 #: Keys of the trade's files and the names under which a material keeps them.
