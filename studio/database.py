@@ -7,7 +7,6 @@ import dj_database_url
 from django.core.exceptions import ImproperlyConfigured
 
 SQLITE = "django.db.backends.sqlite3"
-POSTGRESQL = "django.db.backends.postgresql"
 SCHEMES = frozenset({"sqlite", "postgres", "postgresql"})
 
 #: How long a writer waits for another one before it gives up.

@@ -27,7 +27,7 @@ from inventory.models import (
 from inventory.services.plan_job import BUY_PLAN_JOB
 from recipes.models import Batch
 from studio.models import ImportRun, Membership
-from studio.pages.ruled import OTHER_RULES, can_be_opened
+from studio.pages.ruled import METHODS, OTHER_RULES
 
 #: Pieces of a page that its script asks for; they are tested where their page is.
 FRAGMENTS = frozenset(
@@ -130,7 +130,9 @@ def pages() -> list[Address]:
     found = []
     for route, pattern in _routed(get_resolver().url_patterns):
         name = pattern.name or ""
-        if name in FRAGMENTS | ELSEWHERE or not can_be_opened(pattern.callback):
+        if name in FRAGMENTS | ELSEWHERE or "GET" not in getattr(
+            pattern.callback, METHODS, ("GET",)
+        ):
             continue
         found.append(Address(name, reverse(name, args=_given(name, route)) + ASKED.get(name, "")))
     return found

@@ -31,8 +31,3 @@ def best_before(
 def is_expired(best_before: date | None, *, on: date) -> bool:
     """Whether the best before has passed on that day; the day itself is still good."""
     return best_before is not None and best_before < on
-
-
-def days_left(best_before: date | None, *, on: date) -> int | None:
-    """Days from `on` to the best before, negative once passed; None when it never expires."""
-    return None if best_before is None else (best_before - on).days

@@ -5,7 +5,7 @@ pieces) and cost (ten-thousandths of the currency). Each entry is three signed c
 verb. The laws: `0 <= reserved <= on hand`, `cost >= 0`, and an empty lot has no cost.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -106,14 +106,6 @@ def after(balance: Balance, change: Change) -> Balance:
         balance.reserved + change.reserved,
         balance.cost + change.cost,
     )
-
-
-def fold(changes: Iterable[Change]) -> Balance:
-    """The balance that a lot's entries add up to."""
-    balance = Balance()
-    for change in changes:
-        balance = after(balance, change)
-    return balance
 
 
 def taking(verb: Verb, balance: Balance, amount: int, *, from_reserved: int = 0) -> Change:

@@ -1,4 +1,4 @@
-"""How much to order at a time: the economic order quantity, with price breaks, and lot by lot.
+"""How much to order at a time: the economic order quantity, also with price breaks.
 
 Quantities are in the material's stock unit, money in ten-thousandths, both per the same period;
 results of square roots are floats, to be rounded once where they become an amount to order.
@@ -27,15 +27,6 @@ class OrderQuantity:
     quantity: float
     annual_cost: float
     tier: int = 0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LotSizes:
-    """A cheapest plan: what to order in each period, and what each period's rest costs."""
-
-    cost: float
-    plan: tuple[float, ...]
-    cost_to_go: tuple[float, ...]
 
 
 def annual_cost(
@@ -105,47 +96,6 @@ def quantity_with_discounts(
     # The last tier has no end, so there is always a candidate.
     assert best is not None
     return best
-
-
-def wagner_whitin(demand: Sequence[float], setup: float, holding: float) -> LotSizes:
-    """The cheapest way to cover a known demand, period by period, without a limit on quantity.
-
-    `setup` is paid in each period with an order, `holding` for each unit carried over into the
-    next period. An order covers whole periods and is placed when stock is nil, so the cost to go
-    of period i is the least over j > i of setup + holding of the periods i..j-1 + cost to go of j;
-    a period without demand may be passed over. Whole numbers stay exact. Source: Wagner and Whitin,
-    "Dynamic version of the economic lot size model", Management Science 5 (1958), 89-96.
-    Raises InvalidInput for a number below zero.
-    """
-    if setup < 0 or holding < 0 or any(each < 0 for each in demand):
-        raise InvalidInput("Demand, setup and holding cost are not below zero.")
-    periods = len(demand)
-    to_go: list[float] = [0] * (periods + 1)
-    until = list(range(1, periods + 1))
-    for start in reversed(range(periods)):
-        held: float = 0
-        cheapest: float | None = to_go[start + 1] if demand[start] == 0 else None
-        # An order that covers nothing is none: until[start] == start marks a period passed over.
-        until[start] = start
-        for end in range(start + 1, periods + 1):
-            held += holding * (end - 1 - start) * demand[end - 1]
-            cost = setup + held + to_go[end]
-            if cheapest is None or cost < cheapest:
-                cheapest, until[start] = cost, end
-        assert cheapest is not None  # its own period alone can always be ordered for
-        to_go[start] = cheapest
-    return LotSizes(cost=to_go[0], plan=_plan(demand, until), cost_to_go=tuple(to_go[:-1]))
-
-
-def _plan(demand: Sequence[float], until: Sequence[int]) -> tuple[float, ...]:
-    """What is ordered in each period, when an order in period i covers those up to until[i]."""
-    plan: list[float] = [0] * len(demand)
-    period = 0
-    while period < len(demand):
-        end = until[period]
-        plan[period] = sum(demand[period:end])
-        period = max(end, period + 1)
-    return tuple(plan)
 
 
 def _check_positive(**values: float) -> None:

@@ -4,7 +4,6 @@ Amounts are nanograms for what is weighed and pieces for what is counted; money 
 ten-thousandths of the studio currency.
 """
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -13,7 +12,6 @@ from fractions import Fraction
 from inventory.domain.freshness import is_expired
 from inventory.errors import NotEnoughStock
 from studio.errors import InvalidInput
-from studio.money import share
 
 
 class LotStatus(StrEnum):
@@ -66,30 +64,6 @@ def is_usable(lot: LotView, *, on: date) -> bool:
     )
 
 
-def take_cost(cost: int, *, part: int, whole: int) -> int:
-    """Cost of taking `part` out of `whole` that costs `cost`; the last take takes all that is left.
-
-    Raises InvalidInput unless 0 < part <= whole and cost >= 0.
-    """
-    if not 0 < part <= whole:
-        raise InvalidInput(
-            "A take must be above zero and no more than there is.",
-            field="part",
-            details={"part": part, "whole": whole},
-        )
-    if cost < 0:
-        raise InvalidInput("A lot's cost cannot be below zero.", field="cost")
-    return share(cost, part, whole)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Movement:
-    """Stock that came in at a cost (quantity above zero) or went out (below zero, cost unused)."""
-
-    quantity: int
-    cost: int = 0
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MovingAverage:
     """What is held and what it cost in all, at the moving weighted average."""
@@ -109,33 +83,3 @@ class MovingAverage:
         if quantity < 0:
             raise InvalidInput("The quantity cannot be below zero.", field="quantity")
         return round(self.per_unit * quantity)
-
-    def after(self, movement: Movement) -> "MovingAverage":
-        """What is held after one more movement; refuses to go below zero."""
-        if movement.quantity >= 0:
-            if movement.cost < 0:
-                raise InvalidInput("What comes in cannot cost less than nothing.", field="cost")
-            return MovingAverage(
-                quantity=self.quantity + movement.quantity, cost=self.cost + movement.cost
-            )
-        taken = -movement.quantity
-        if taken > self.quantity:
-            raise NotEnoughStock(
-                "More goes out than is held.",
-                field="quantity",
-                details={"needed": taken, "available": self.quantity},
-            )
-        taken_cost = take_cost(self.cost, part=taken, whole=self.quantity)
-        return MovingAverage(quantity=self.quantity - taken, cost=self.cost - taken_cost)
-
-
-def moving_average(movements: Iterable[Movement]) -> MovingAverage:
-    """The moving weighted average after these movements, in order (IAS 2 paragraph 27).
-
-    To value what lies on the shelf now, give each lot's on hand and cost as one movement.
-    Raises NotEnoughStock when more goes out than is held, InvalidInput for a negative cost.
-    """
-    held = MovingAverage()
-    for movement in movements:
-        held = held.after(movement)
-    return held

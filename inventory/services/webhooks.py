@@ -6,7 +6,6 @@ until somebody asks for it again.
 """
 
 import json
-import logging
 import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -22,8 +21,6 @@ from inventory.models import Alert, WebhookDelivery, WebhookTarget
 from inventory.services.alert_registry import shown_figures
 from inventory.services.webhook_posting import Answer, post
 from studio.errors import NotFound
-
-logger = logging.getLogger(__name__)
 
 #: Longer than one message takes; after it another worker may send it.
 CLAIM = timedelta(minutes=2)

@@ -5,19 +5,11 @@ from decimal import Decimal
 from recipes.domain import lye
 from recipes.domain.formula import ONE, ZERO, Alkali
 from recipes.domain.lye import percent
-from recipes.errors import FormulaRefusal
 from studio.errors import Faults
 
 GREATEST_SUPERFAT = Decimal("0.30")
 WEAKEST_LYE = Decimal("0.15")
 LEAST_PURITY = Decimal("0.50")
-
-
-def refuse_faulty_alkali(alkali: Alkali) -> None:
-    """For lye that is computed without a formula. Raises `FormulaRefusal` with all faults."""
-    faults = Faults()
-    check_alkali(alkali, faults)
-    faults.raise_if_any(FormulaRefusal)
 
 
 def check_alkali(alkali: Alkali, faults: Faults) -> None:

@@ -9,10 +9,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from inventory.domain.materials import MaterialKind
-from recipes.domain import lye
 from recipes.domain.formula import ONE, ZERO, Ingredient
 from recipes.domain.lye import percent
-from recipes.domain.weighing import down_to_step, nearest_whole, to_step, up_to_step
+from recipes.domain.weighing import nearest_whole, to_step
 from recipes.errors import FormulaRefusal, ScalingRefusal
 from studio.errors import Faults
 
@@ -43,18 +42,6 @@ class ScaledBlend:
     weights: tuple[BlendWeight, ...]
     input_ng: int
     output_ng: int
-
-
-@dataclass(frozen=True, slots=True)
-class MasterbatchWeights:
-    """Dry NaOH and water for a stored lye, in ng, and its strength by those weights.
-
-    Show `recipes.domain.cautions` beside them: lye into water, never water into lye.
-    """
-
-    naoh_ng: int
-    water_ng: int
-    strength: Decimal
 
 
 def check_blend(lines: Sequence[BlendLine], *, loss_share: Decimal = ZERO) -> None:
@@ -105,36 +92,3 @@ def scale_blend(
     )
     input_ng = sum(weight.rounded_ng for weight in weights)
     return ScaledBlend(weights, input_ng, nearest_whole(input_ng * (1 - loss_share)))
-
-
-def masterbatch_strength(*, naoh_ng: int, naoh_purity: Decimal, water_ng: int) -> Decimal:
-    """Pure NaOH by mass of a lye made from these weights."""
-    return lye.concentration(pure=naoh_ng * naoh_purity, lye=naoh_ng + water_ng)
-
-
-def masterbatch_weights(
-    *, output_ng: int, strength: Decimal, naoh_purity: Decimal, resolution_ng: int = 1
-) -> MasterbatchWeights:
-    """NaOH (of its purity) and water for `output_ng` of lye with `strength` of pure NaOH by mass.
-
-    NaOH is rounded down and water up to the scale's step, so the lye is never stronger than its
-    label. Raises `FormulaRefusal` when the strength is out of reach and `ScalingRefusal` for an
-    empty output.
-    """
-    if not 0 < naoh_purity <= 1:
-        raise FormulaRefusal("A purity is above 0 % and at most 100 %.", field="naoh_purity")
-    if not 0 < strength <= min(lye.STRONGEST_LYE, naoh_purity):
-        raise FormulaRefusal(
-            f"A stored lye holds above 0 % and at most {percent(lye.STRONGEST_LYE)} NaOH: more does"
-            " not stay dissolved.",
-            field="strength",
-        )
-    if output_ng <= 0 or resolution_ng <= 0:
-        raise ScalingRefusal("Output and the scale's step must be above 0.", field="output")
-    naoh = down_to_step(output_ng * strength / naoh_purity, resolution_ng)
-    water = up_to_step(Decimal(output_ng - naoh), resolution_ng)
-    return MasterbatchWeights(
-        naoh_ng=naoh,
-        water_ng=water,
-        strength=masterbatch_strength(naoh_ng=naoh, naoh_purity=naoh_purity, water_ng=water),
-    )

@@ -1,4 +1,4 @@
-"""Densities in g/mL: lye by concentration and temperature, fats at a temperature, water.
+"""Densities in g/mL: lye by concentration and temperature, fats at a temperature.
 
 Values come from published tables and are interpolated between neighbors, never extrapolated.
 They size a batch to a mold; no weight of lye depends on them.
@@ -81,24 +81,6 @@ def _solution(name: str, solute: str) -> SolutionTable:
     return SolutionTable(solute, tuple(float(row[0]) for row in body), tuple(curves))
 
 
-@cache
-def _water() -> Curve:
-    points, values = zip(
-        *((float(t), float(density)) for t, density in rows("water_density.csv")[1:]), strict=True
-    )
-    return Curve(points, values)
-
-
-def water_density_g_ml(*, temperature_c: Decimal) -> Decimal:
-    """Density of water from 0 to 100 °C (IAPWS-95). Raises `OutsideTable`."""
-    if not 0 <= temperature_c <= 100:
-        raise OutsideTable(
-            f"The density of water is known from 0 to 100 °C, not at {temperature_c} °C.",
-            field="temperature_c",
-        )
-    return _exact(_water().at(float(temperature_c)))
-
-
 @lru_cache(maxsize=1024)
 def lye_density_g_ml(*, naoh_share: Decimal, koh_share: Decimal, temperature_c: Decimal) -> Decimal:
     """Density of a lye holding these shares by mass of NaOH and KOH.
@@ -129,11 +111,6 @@ def fat_density_g_ml(
     Holds only while the fat is fully liquid at both temperatures; weigh a solid fat.
     """
     return density_g_ml - FAT_DENSITY_FALL_PER_C * (temperature_c - measured_at_c)
-
-
-def density_from_relative(*, relative_density: Decimal, water_temperature_c: Decimal) -> Decimal:
-    """g/mL of a relative density "T/T0": times the density of water at T0. Holds at T."""
-    return relative_density * water_density_g_ml(temperature_c=water_temperature_c)
 
 
 def _exact(value: float) -> Decimal:

@@ -100,11 +100,6 @@ class DryingCurve:
             on=on, weight_ng=weight, low_ng=max(weight - off, 0), high_ng=weight + off
         )
 
-    def weekly_loss(self, on: date) -> float:
-        """The share of its weight that a bar is predicted to lose in the week that begins then."""
-        now = self.approach.at(self._day(on))
-        return (now - self.approach.at(self._day(on) + WEEK)) / now
-
     def left(self, weighed_on: date, sale_on: date, *, confidence: float) -> Fraction:
         """What is left on the sale date of the weight of the day of weighing, as a share up to 1.
 

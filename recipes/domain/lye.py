@@ -43,19 +43,6 @@ class PureAlkali:
         return self.naoh + self.koh
 
 
-@dataclass(frozen=True, slots=True)
-class Dilution:
-    """What is mixed for a weaker solution: stock solution and water."""
-
-    stock: Decimal
-    water: Decimal
-
-
-def triglyceride_saponification_value(molar_mass_g_mol: Decimal) -> Decimal:
-    """mg KOH that one g of a pure triglyceride takes: three ester bonds, 3 x M(KOH) x 1000 / M."""
-    return 3 * KOH_G_PER_MOL * MG_PER_G / molar_mass_g_mol
-
-
 @cache
 def acid_factors() -> Mapping[str, Decimal]:
     """g NaOH that one g of each listed acid takes: moles of NaOH per mole x M(NaOH) / M(acid)."""
@@ -112,22 +99,6 @@ def lye_mass(*, pure: Decimal, concentration: Decimal) -> Decimal:
 def concentration(*, pure: Decimal, lye: Mass) -> Decimal:
     """Pure alkali as a share of the whole lye (alkali as weighed + all its water) by mass."""
     return pure / lye
-
-
-def dilute(*, stock_share: Decimal, target_share: Decimal, target_mass: Mass) -> Dilution:
-    """Stock solution and water that make `target_mass` at `target_share`; shares by mass.
-
-    Mass balance of the solute. Raises `FormulaRefusal` when the stock is weaker than the target.
-    Always pour the stock into the water.
-    """
-    if not 0 < target_share <= stock_share <= 1:
-        raise FormulaRefusal(
-            f"A {percent(stock_share)} stock cannot be diluted to {percent(target_share)}: water"
-            " only makes it weaker.",
-            field="stock_share",
-        )
-    stock = target_mass * target_share / stock_share
-    return Dilution(stock=stock, water=target_mass - stock)
 
 
 def percent(share: Decimal) -> str:

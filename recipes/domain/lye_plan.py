@@ -93,8 +93,7 @@ def plan_lye(
 ) -> LyePlan:
     """Alkali and water to weigh for a demand, to the scale's step.
 
-    The settings must be sound: `check_formula` sees to it, or `refuse_faulty_alkali` where there is
-    no formula.
+    The settings must be sound: `check_formula` or `check_alkali` sees to it.
 
     `counted_water_ng` is water that liquids bring and that counts toward the lye;
     `dissolving_water_ng` is water of liquids that the dry alkali is dissolved in. Raises

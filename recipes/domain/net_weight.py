@@ -73,23 +73,6 @@ class LabelWeight:
     largest_division: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Inspection:
-    """A sample held against a label as an inspector does it, in ng.
-
-    `average_error` is the mean less the label, `sample_error_limit` the correction factor times
-    the standard deviation: the average passes when their sum is not below zero. `limit` is the
-    lowest weight that is not unreasonably short.
-    """
-
-    average_error: Fraction
-    sample_error_limit: float
-    average_passes: bool
-    lightest: int
-    limit: int
-    individual_passes: bool
-
-
 def sample_of(weights_ng: Sequence[int]) -> Sample:
     """Mean, spread and lightest of weighed bars. Raises InvalidInput for fewer than two."""
     faults = Faults()
@@ -197,22 +180,6 @@ def label_weight(
         individual_floor=floor,
         mav=mav,
         largest_division=math.floor(largest_division(mav)),
-    )
-
-
-def inspect(
-    sample: Sample, *, label_ng: int, mav: int, confidence: Decimal = USUAL_CONFIDENCE
-) -> Inspection:
-    """Hold a sample against a label with its MAV, as Handbook 133 does."""
-    error = sample.mean - label_ng
-    limit = sample.deviation * correction_factor(sample.count, confidence=confidence)
-    return Inspection(
-        average_error=error,
-        sample_error_limit=limit,
-        average_passes=float(error) + limit >= 0,
-        lightest=sample.lightest,
-        limit=label_ng - mav,
-        individual_passes=sample.lightest >= label_ng - mav,
     )
 
 

@@ -76,11 +76,6 @@ def register_table(table: ExchangeTable) -> None:
     _tables[table.name] = table
 
 
-def table_names() -> tuple[str, ...]:
-    """The names of all tables, in the order they were registered."""
-    return tuple(_tables)
-
-
 def table_named(name: str) -> ExchangeTable:
     """The table of that name. Raises NotFound naming those that there are."""
     table = _tables.get(name)

@@ -21,9 +21,7 @@ class State(StrEnum):
     """How a thing stands; shown as word, shape and color together."""
 
     PLAIN = "plain"  # nothing to do yet
-    GOOD = "good"
     SOON = "soon"
-    DANGER = "danger"  # only for what can hurt or spoil
 
 
 @dataclass(frozen=True, slots=True)

@@ -101,11 +101,6 @@ def rule_of(view: Any) -> Rule | None:
     return own
 
 
-def can_be_opened(view: Any) -> bool:
-    """Whether a page answers GET; others only take what a button sends."""
-    return "GET" in getattr(view, METHODS, ("GET",))
-
-
 def page_errors(patterns: Any = None) -> list[CheckMessage]:
     """One error for each page without a rule."""
     return [

@@ -13,11 +13,10 @@ bold, never in italics: the cover of letters holds for those.
 `values.studio` is the studio's name; `unprintable` is the sign for letters the fonts lack.
 """
 
-from studio.paper.letters import UNPRINTABLE, printable
+from studio.paper.letters import printable
 from studio.paper.rendering import Paper, PaperRefusal, paper_named, render_pdf, usual_paper
 
 __all__ = [
-    "UNPRINTABLE",
     "Paper",
     "PaperRefusal",
     "paper_named",

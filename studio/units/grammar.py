@@ -19,7 +19,6 @@ from studio.units.registry import AMBIGUOUS, MAX_BASE, SPELLINGS, UNITS, Dimensi
 
 MAX_TEXT: Final = 64
 _DIGITS: Final = frozenset("0123456789")
-_NUMBER_START: Final = frozenset("0123456789.")
 _ABSOLUTE_ZERO_C: Final = Fraction("-273.15")
 _EXAMPLES: Final = {
     Dimension.MASS: '"1.25 kg" or "1 lb 4 oz"',

@@ -18,7 +18,6 @@ from tests.inventory.making import KG, make_lot, make_material
 
 G = KG // 1000
 RAW = ("naoh", "water", "olive", "coconut", "petals", "clay", "box")
-MADE = ("lye", "infused", "dispersion")
 
 
 @dataclass

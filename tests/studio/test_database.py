@@ -8,7 +8,7 @@ from django.contrib.auth.models import Group
 from django.core.exceptions import ImproperlyConfigured
 from django.db import connection, connections, transaction
 
-from studio.database import POSTGRESQL, SQLITE, database
+from studio.database import SQLITE, database
 from tests.threads import at_once
 
 FILE = Path("studio.sqlite3")
@@ -97,7 +97,7 @@ def test_a_database_in_memory_is_refused(url):
 
 def test_postgresql_connections_are_kept_and_checked():
     found = database("postgresql://me:p%40ss@db:5433/studio?sslmode=require", sqlite_file=FILE)
-    assert found["ENGINE"] == POSTGRESQL
+    assert found["ENGINE"] == "django.db.backends.postgresql"
     assert (found["HOST"], found["PORT"], found["PASSWORD"]) == ("db", 5433, "p@ss")
     assert found["OPTIONS"] == {"sslmode": "require"}
     assert found["CONN_MAX_AGE"] > 0 and found["CONN_HEALTH_CHECKS"] is True

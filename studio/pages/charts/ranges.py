@@ -9,7 +9,7 @@ from studio.drawing import wrapped
 from studio.pages.charts.canvas import SIZE, SMALL, Canvas, Chart, chart
 from studio.pages.charts.scales import Scale, scale_over, tick_text
 
-LABELS, TEXTS, ROW = 190.0, 170.0, 36.0
+LABELS, TEXTS = 190.0, 170.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.domain.freshness import best_before, days_left, is_expired
+from inventory.domain.freshness import best_before, is_expired
 from studio.errors import InvalidInput
 
 days = st.dates(date(2000, 1, 1), date(2100, 1, 1))
@@ -18,7 +18,6 @@ def test_a_lot_is_good_up_to_its_last_day_and_not_after(received, life, after):
     day = last + timedelta(days=after)
     assert (last - received).days == life
     assert is_expired(last, on=day) == (after > 0)
-    assert days_left(last, on=day) == -after
 
 
 @given(received=days, life=st.none() | st.integers(1, 3000), stated=days)
@@ -30,7 +29,6 @@ def test_the_date_the_supplier_states_goes_before_the_shelf_life(received, life,
 def test_what_has_no_shelf_life_never_expires(day):
     assert best_before(received_on=day, shelf_life_days=None) is None
     assert not is_expired(None, on=day)
-    assert days_left(None, on=day) is None
 
 
 @pytest.mark.parametrize("life", [0, -1, 36_501])

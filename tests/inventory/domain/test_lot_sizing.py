@@ -1,7 +1,6 @@
 """How much to order at a time: published examples, and laws on random cases."""
 
 import math
-from itertools import pairwise, product
 
 import pytest
 from hypothesis import given
@@ -12,7 +11,6 @@ from inventory.domain.lot_sizing import (
     annual_cost,
     economic_order_quantity,
     quantity_with_discounts,
-    wagner_whitin,
 )
 from studio.errors import InvalidInput
 
@@ -123,54 +121,3 @@ def test_prices_that_make_no_list_are_refused(tiers):
 def test_nothing_is_ordered_by_the_empty_quantity():
     with pytest.raises(InvalidInput):
         annual_cost(0, demand=1, order_cost=1, holding_cost=1)
-
-
-def test_lot_sizes_of_the_textbook():
-    # Source: stockpyl 1.0.2, wagner_whitin, Example 3.9.
-    found = wagner_whitin([90, 120, 80, 70], 500, 2)
-    assert found.cost == 1380
-    assert found.plan == (210, 0, 150, 0)
-    assert found.cost_to_go == (1380, 940, 640, 500)
-
-
-def cost_of_plan(plan, demand, setup, holding):
-    """Setup and holding of a plan by plain bookkeeping; None when it runs short."""
-    stock = total = 0
-    for ordered, needed in zip(plan, demand, strict=True):
-        stock += ordered - needed
-        if stock < 0:
-            return None
-        total += (setup if ordered else 0) + holding * stock
-    return total
-
-
-def cheapest_of_all(demand, setup, holding):
-    """Every choice of periods to order in, each order up to the next."""
-    costs = []
-    for chosen in product([False, True], repeat=len(demand)):
-        orders = [period for period, ordered in enumerate(chosen) if ordered]
-        plan = [0] * len(demand)
-        for start, end in pairwise([*orders, len(demand)]):
-            plan[start] = sum(demand[start:end])
-        costs.append(cost_of_plan(plan, demand, setup, holding))
-    return min(cost for cost in costs if cost is not None)
-
-
-@given(
-    demand=st.lists(st.integers(0, 200), min_size=1, max_size=8),
-    setup=st.integers(0, 600),
-    holding=st.integers(0, 6),
-)
-def test_no_choice_of_periods_is_cheaper(demand, setup, holding):
-    found = wagner_whitin(demand, setup, holding)
-    assert cost_of_plan(found.plan, demand, setup, holding) == found.cost
-    assert found.cost == found.cost_to_go[0] == cheapest_of_all(demand, setup, holding)
-    assert sum(found.plan) == sum(demand)
-
-
-def test_lot_sizes_of_nothing_and_below_zero():
-    assert wagner_whitin([], 5, 1).cost == 0
-    assert wagner_whitin([0, 0], 5, 1).plan == (0, 0)
-    for wrong in (([-1], 1, 1), ([1], -1, 1), ([1], 1, -1)):
-        with pytest.raises(InvalidInput):
-            wagner_whitin(*wrong)

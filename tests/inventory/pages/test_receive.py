@@ -12,7 +12,6 @@ from tests.inventory.making import TODAY, make_material
 from tests.studio.api.people import person
 
 pytestmark = pytest.mark.django_db
-POUND = 453_592_370_000
 #: 1 US gallon is 3 785 411.784 mL (NIST SP 811); at 0.92 g/mL it weighs this many ng.
 GALLON_OF_OIL = 3_785_411_784 * 920
 

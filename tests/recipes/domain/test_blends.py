@@ -6,12 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recipes.domain.blends import (
-    BlendLine,
-    masterbatch_strength,
-    masterbatch_weights,
-    scale_blend,
-)
+from recipes.domain.blends import BlendLine, scale_blend
 from recipes.errors import FormulaRefusal, ScalingRefusal
 from tests.recipes.domain.formulas import CLAY, EGG, KG, OLIVE, G, thousandths
 
@@ -34,26 +29,6 @@ def test_what_the_herbs_keep_must_be_poured_on_as_well():
     assert (blend.input_ng, blend.output_ng) == (KG, 900 * G)
 
 
-@given(st.integers(KG, 50 * KG), thousandths(200, 500), thousandths(950, 1000))
-def test_a_masterbatch_is_never_stronger_than_its_label(output, strength, purity):
-    weights = masterbatch_weights(
-        output_ng=output, strength=strength, naoh_purity=purity, resolution_ng=G
-    )
-    assert strength - D("0.002") <= weights.strength <= strength
-    assert abs(weights.naoh_ng + weights.water_ng - output) <= G
-
-
-def test_solid_naoh_of_97_percent_for_a_liter_of_10_percent_lye():
-    # OpenStax, Chemistry 2e, 3.4 other units for solution concentrations, exercise: 1.0 L of
-    # density 1.109 g/mL takes 114 g of the solid.
-    weights = masterbatch_weights(output_ng=1109 * G, strength=D("0.10"), naoh_purity=D("0.97"))
-    assert weights.naoh_ng / G == pytest.approx(114, abs=0.5)
-
-
-def test_strength_counts_the_purity():
-    assert masterbatch_strength(naoh_ng=KG, naoh_purity=D("0.98"), water_ng=KG) == D("0.49")
-
-
 @pytest.mark.parametrize(
     ("lines", "code"),
     [
@@ -74,9 +49,3 @@ def test_impossible_loss_or_size_is_refused():
         scale_blend(INFUSION, KG, G, loss_share=D(1))
     with pytest.raises(ScalingRefusal):
         scale_blend(INFUSION, 0, G)
-
-
-@pytest.mark.parametrize("strength", ["0", "0.51"])
-def test_a_masterbatch_that_would_not_stay_dissolved_is_refused(strength):
-    with pytest.raises(FormulaRefusal):
-        masterbatch_weights(output_ng=KG, strength=D(strength), naoh_purity=D("0.98"))

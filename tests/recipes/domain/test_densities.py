@@ -7,10 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from recipes.domain.densities import (
-    density_from_relative,
     fat_density_g_ml,
     lye_density_g_ml,
-    water_density_g_ml,
 )
 from recipes.errors import OutsideTable
 from tests.recipes.domain.formulas import thousandths
@@ -74,11 +72,6 @@ def test_published_cells_come_back_unchanged():
     assert (naoh(32, 20), naoh(50, 40), naoh(1, 0)) == (D("1.3490"), D("1.5109"), D("1.0124"))
 
 
-def test_water_at_20_degrees():
-    # IAPWS-95: 998.21 kg/m3.
-    assert water_density_g_ml(temperature_c=D(20)) == D("0.99821")
-
-
 @given(shares, shares, warmth)
 def test_more_alkali_is_denser(one, other, at):
     low, high = sorted((one, other))
@@ -108,18 +101,7 @@ def test_nothing_is_extrapolated(percent, at):
         koh(percent, at)
 
 
-def test_water_is_not_extrapolated():
-    with pytest.raises(OutsideTable):
-        water_density_g_ml(temperature_c=D("100.1"))
-
-
 def test_a_fat_gets_lighter_by_0_0007_a_degree():
     # Textbook average between 15.5 and 98 °C.
     warm = fat_density_g_ml(density_g_ml=D("0.914"), measured_at_c=D(20), temperature_c=D(40))
     assert warm == D("0.900")
-
-
-def test_relative_density_is_against_water_at_its_own_temperature():
-    # CXS 33: olive oil 0.910 to 0.916 at 20 °C / water at 20 °C; water 0.99821 g/mL (IAPWS-95).
-    density = density_from_relative(relative_density=D("0.913"), water_temperature_c=D(20))
-    assert density == D("0.913") * D("0.99821")
