@@ -15,7 +15,7 @@ from costing.pages.rules import GET, LOOK
 from costing.queries.batches import BatchCosting, cost_of_batch
 from costing.queries.variances import BatchVariances, variances_of
 from recipes.queries import batch_by_code
-from studio.pages.charts.canvas import Chart
+from studio.drawing.canvas import Chart
 from studio.pages.ruled import page
 from studio.units import format_amount
 

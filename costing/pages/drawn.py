@@ -7,11 +7,11 @@ from django.conf import settings
 from costing.domain.bar_cost import BarCost
 from costing.domain.waterfall import bar_waterfall
 from costing.queries.spread import MadeCost
+from studio.drawing.canvas import Chart
+from studio.drawing.curve import DayValue, curve_with_band
+from studio.drawing.scales import Unit
+from studio.drawing.waterfall import Step, waterfall
 from studio.money import PER_UNIT
-from studio.pages.charts.canvas import Chart
-from studio.pages.charts.curve import DayValue, curve_with_band
-from studio.pages.charts.scales import Unit
-from studio.pages.charts.waterfall import Step, waterfall
 from studio.pages.writing import written_money
 
 #: A part that costs less than this share of the bar is drawn with the others that are as small.

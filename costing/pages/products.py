@@ -18,8 +18,8 @@ from costing.queries.price_ladder import price_ladder, suggestions_of
 from costing.queries.spread import MoldSpread, cost_spread
 from recipes.queries import load_formula
 from recipes.services.planning import Plan, Wish, make_plan
+from studio.drawing.canvas import Chart
 from studio.errors import Refusal
-from studio.pages.charts.canvas import Chart
 from studio.pages.ruled import page
 
 BASES = {

@@ -15,7 +15,8 @@ from inventory.queries.alert_list import alerts_found
 from inventory.queries.order_list import orders_listed
 from inventory.queries.projection import project_materials
 from inventory.queries.running_out import RunningOut, running_out
-from studio.pages.charts import Chart, TimelineRow, Use, timeline
+from studio.drawing.canvas import Chart
+from studio.drawing.timeline import TimelineRow, Use, timeline
 from studio.pages.ruled import page
 from studio.roles import Capability
 

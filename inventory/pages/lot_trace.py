@@ -4,7 +4,8 @@ from typing import Literal
 
 from inventory.domain.trace import Direction, Trace, TracedLot
 from inventory.queries.trace import trace
-from studio.pages.charts import Chart, Node, layered_graph
+from studio.drawing.canvas import Chart
+from studio.drawing.graph import Node, layered_graph
 from studio.pages.places import page_address
 
 Tone = Literal["plain", "good", "soon", "danger"]

@@ -12,7 +12,7 @@ from inventory.models import Lot
 from inventory.pages.lot_trace import trace_graph
 from inventory.pages.words import VERBS, document, measured, shown_lots, units_of
 from inventory.queries.lot_history import LedgerLine, held_lines, history_of, lot_at
-from studio.pages.charts import stock_bar
+from studio.drawing.stock_bar import stock_bar
 from studio.pages.places import page_address
 from studio.pages.ruled import page
 from studio.roles import Capability

@@ -18,16 +18,11 @@ from inventory.queries.projection import project_materials
 from inventory.queries.stock_outlook import StockDay, StockOutlook, days_of, outlooks
 from inventory.queries.where_used import where_used
 from inventory.services.materials import gaps_of
-from studio.pages.charts import (
-    Chart,
-    DayValue,
-    Level,
-    StockEvent,
-    Unit,
-    line_history,
-    projected_stock,
-    stock_bar,
-)
+from studio.drawing.canvas import Chart
+from studio.drawing.curve import DayValue, line_history
+from studio.drawing.projected import Level, StockEvent, projected_stock
+from studio.drawing.scales import Unit
+from studio.drawing.stock_bar import stock_bar
 from studio.pages.ruled import page
 from studio.pages.writing import written_money
 from studio.roles import Capability, may_see_costs

@@ -15,7 +15,8 @@ from inventory.models import Location, Material
 from inventory.pages.words import measured, shown_lots, units_of
 from inventory.queries.positions import StockPosition
 from inventory.queries.shelf import ShelfRow, lots_found, low_materials, materials_found, shelf_rows
-from studio.pages.charts import Chart, stock_bar
+from studio.drawing.canvas import Chart
+from studio.drawing.stock_bar import stock_bar
 from studio.pages.lists import list_page
 from studio.pages.ruled import page
 from studio.roles import Capability

@@ -7,7 +7,8 @@ from typing import Any
 
 from inventory.domain.lots import LotStatus
 from inventory.models import Lot
-from studio.pages.charts import Measured, Unit
+from studio.drawing.canvas import Measured
+from studio.drawing.scales import Unit
 from studio.pages.frame import preferences_of
 from studio.pages.places import page_address
 from studio.pages.writing import written_count, written_mass

@@ -18,11 +18,9 @@ from recipes.api.cure_answers import (
     shown_net_weight,
 )
 from recipes.api.fields import DayField
-from recipes.domain.cure_drawing import CurePicture, draw_cure
-from recipes.domain.drying import day_means
 from recipes.domain.net_weight import USUAL_CONFIDENCE
 from recipes.models import Batch
-from recipes.queries.cure import Cure, cure_of, cut_plan_of
+from recipes.queries.cure import cure_of, cut_plan_of
 from recipes.queries.net_weight import NetWeightQuestion, net_weight_of
 from recipes.services.cure import (
     HEAVIEST,
@@ -31,11 +29,13 @@ from recipes.services.cure import (
     choose_cure_date,
     weigh_bars,
 )
+from recipes.services.drawings import drawing_of_cure
 from studio.api.callers import caller
 from studio.api.drawing import DrawingView
 from studio.api.serializers import StrictSerializer
 from studio.api.stock_changing import stock_changing
 from studio.api.viewsets import StudioViewSet
+from studio.drawing.canvas import Chart
 from studio.errors import Faults, InvalidInput
 from studio.roles import Capability
 from studio.serializer_fields import BaseQuantityField, ShareField
@@ -169,8 +169,8 @@ class CureViewSet(StudioViewSet):
 class CureDrawingView(DrawingView):
     """The cure of a batch as a curve with its band."""
 
-    def drawing(self, **kwargs: Any) -> str:
-        return draw_cure(_picture(cure_of(kwargs["code"])))
+    def drawing(self, **kwargs: Any) -> Chart:
+        return drawing_of_cure(cure_of(kwargs["code"]))
 
 
 def _weighed(attrs: dict[str, Any]) -> Iterator[tuple[str, int, int]]:
@@ -184,22 +184,3 @@ def _weighed(attrs: dict[str, Any]) -> Iterator[tuple[str, int, int]]:
 def _check_weight(weight: int, place: str, faults: Faults) -> None:
     if not 0 < weight <= HEAVIEST:
         faults.add("weight-outside", "A bar weighs from above 0 to 100 kg.", place)
-
-
-def _picture(cure: Cure) -> CurePicture:
-    batch = cure.batch
-    message = ""
-    if not cure.weighings:
-        message = "No bars were weighed yet: the recipe's cure days hold."
-    elif cure.no_curve is not None:
-        message = cure.no_curve.message
-    return CurePicture(
-        title=f"Cure of batch {batch.code}, {batch.version.formula.name}",
-        means=day_means(cure.weighings),
-        series=cure.series,
-        begins=batch.poured_on or cure.default_on,
-        default_on=cure.default_on,
-        ready_on=cure.ready_on,
-        predicted=cure.predicted,
-        message=message,
-    )

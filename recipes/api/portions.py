@@ -14,6 +14,7 @@ from recipes.services.portions import Portions, portions_of
 from studio.api.drawing import DrawingView
 from studio.api.serializers import StrictSerializer
 from studio.api.views import StudioView
+from studio.drawing.canvas import Chart
 from studio.permissions import Rule
 from studio.roles import Capability
 
@@ -61,12 +62,12 @@ class BatchPortionsView(StudioView):
 class BatchDrawingView(DrawingView):
     """The mold of a batch in cross-section, with its layers and the fill line."""
 
-    def drawing(self, **kwargs: Any) -> str:
+    def drawing(self, **kwargs: Any) -> Chart:
         return drawing_of_batch(kwargs["code"])
 
 
 class MoldDrawingView(DrawingView):
     """A mold in cross-section, with its fill line."""
 
-    def drawing(self, **kwargs: Any) -> str:
+    def drawing(self, **kwargs: Any) -> Chart:
         return drawing_of_mold(kwargs["code"])

@@ -154,6 +154,30 @@ def stack(
     return tuple(poured)
 
 
+def edges_of(
+    section: Section, spans: Sequence[Span]
+) -> list[tuple[tuple[float, float], tuple[float, float]]]:
+    """The lines around a layer: level ones, and upright ones where its thirds do not meet.
+
+    From point to point in nm, across from the middle and up from the bottom.
+    """
+    lines = []
+    for span in spans:
+        for height in (span.bottom_nm, span.top_nm):
+            start, end = section.third_at(span.third, height)
+            lines.append(((start, float(height)), (end, float(height))))
+    by_third = {span.third: (span.bottom_nm, span.top_nm) for span in spans}
+    for left in (0, 1):
+        first, second = by_third.get(left, (0, 0)), by_third.get(left + 1, (0, 0))
+        # Where only one of the two has the layer lies between the lower and the upper two ends.
+        ends = sorted((*first, *second))
+        x = (left * 2 - 1) * section.width_nm / 6
+        for low, high in ((ends[0], ends[1]), (ends[2], ends[3])):
+            if high > low:
+                lines.append(((x, float(low)), (x, float(high))))
+    return lines
+
+
 def _raise(
     tops: list[int], thirds: Sequence[int], volume: float, section: Section, limit_nm: int
 ) -> float:

@@ -23,6 +23,8 @@ from recipes.domain.mold_shapes import (
 )
 from studio.errors import InvalidInput
 
+#: A curved wall is drawn through so many points.
+CURVE_STEPS = 48
 #: A volume is summed over so many slabs of equal height; straight walls are exact with any number.
 SLICES = 960
 
@@ -68,6 +70,25 @@ class Section:
         half, edge = self.width_at(height_nm) / 2, self.width_nm / 6
         edges = (-half, max(-half, -edge), min(half, edge), half)
         return edges[third], edges[third + 1]
+
+    def area(
+        self, bottom_nm: float, top_nm: float, *, third: int | None = None
+    ) -> list[tuple[float, float]]:
+        """What lies between two heights (in one third), up its left edge and down its right one.
+
+        Points in nm, across from the middle and up from the bottom; as many on either edge.
+        """
+        heights = [bottom_nm, top_nm]
+        if not self.is_straight:
+            turns = [math.cos(math.pi * step / CURVE_STEPS) for step in range(CURVE_STEPS + 1)]
+            heights = [bottom_nm + (top_nm - bottom_nm) * (1 - turn) / 2 for turn in turns]
+        ends = []
+        for height in heights:
+            half = self.width_at(height) / 2
+            ends.append((-half, half) if third is None else self.third_at(third, height))
+        left = [(start, height) for (start, _), height in zip(ends, heights, strict=True)]
+        right = [(end, height) for (_, end), height in zip(ends, heights, strict=True)]
+        return left + right[::-1]
 
     def volume_of_third(self, third: int, height_nm: float) -> float:
         """Volume of one third up to a height, by the trapezoidal rule."""

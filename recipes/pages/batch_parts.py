@@ -10,8 +10,9 @@ from recipes.models import Batch
 from recipes.queries.batches import batch_by_code
 from recipes.services.explosion import ExplodedPlan, tree_of
 from recipes.services.planning_below import explode_batch, plan_below
+from studio.drawing.canvas import Chart
+from studio.drawing.graph import Node, layered_graph
 from studio.errors import Refusal
-from studio.pages.charts import Chart, Node, layered_graph
 from studio.pages.forms import form_page, place_faults, see_other
 from studio.pages.frame import preferences_of
 from studio.pages.ruled import page

@@ -1,9 +1,9 @@
 """The cut seen from above, as a chart of a page: bars, ends and their measures."""
 
 from recipes.domain.cut_layout import CutLayout
-from recipes.domain.drawing_table import millimeters
-from studio.drawing import estimated_width
-from studio.pages.charts.canvas import SMALL, Canvas, Chart, chart
+from recipes.services.drawings import millimeters
+from studio.drawing.canvas import SMALL, Canvas, Chart, chart
+from studio.drawing.lettering import estimated_width
 
 #: How high a log may be drawn, and at least; what is longer than that is drawn to two scales.
 HIGHEST, LOWEST = 190.0, 44.0

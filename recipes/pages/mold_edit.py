@@ -13,6 +13,7 @@ from recipes.pages.mold_form import MoldForm
 from recipes.queries.molds import cut_of, mold_by_code
 from recipes.services.drawings import drawing_of
 from recipes.services.molds import check_mold, save_mold
+from studio.drawing.canvas import Chart
 from studio.errors import Refusal
 from studio.pages.forms import form_page, place_faults, see_other, unchanged_since
 from studio.pages.ruled import page
@@ -90,10 +91,10 @@ def shown_mold(mold: Mold) -> dict[str, Any]:
     """Volumes, bars and drawing of a mold that can be."""
     cut = cut_of(mold)
     try:
-        drawn = drawing_of(mold, narrow=True)
+        drawn: Chart | None = drawing_of(mold)
     except Refusal:
         # Measured by volume alone: there is no depth to draw.
-        drawn = ""
+        drawn = None
     return {
         "full": full_volume_nl(cut.mold),
         "fill": fill_volume_nl(cut.mold, cut.fill_height_nm),

@@ -10,7 +10,7 @@ from django.utils import timezone
 from recipes.models import Batch, BatchState
 from recipes.queries.bars import days_in_mold
 from recipes.queries.batches import batches_under_way
-from studio.pages.charts import TimelineRow, Use, timeline
+from studio.drawing.timeline import TimelineRow, Use, timeline
 from studio.pages.frame import preferences_of
 from studio.pages.panels import Panel
 from studio.pages.writing import written_day

@@ -12,7 +12,8 @@ from recipes.pages.recipe_spec import readable, require_superfat, spec_of
 from recipes.services.fats_profile import FatsSummary, summary_of
 from recipes.services.formulas import draft_version
 from recipes.services.version_check import check_version
-from studio.pages.charts import Chart, RangedShare, bars_with_band
+from studio.drawing.canvas import Chart
+from studio.drawing.ranges import RangedShare, bars_with_band
 from studio.pages.forms import place_faults
 from studio.pages.writing import written_share
 

@@ -13,6 +13,7 @@ from recipes.services.as_made import Actuals, actuals_for
 from recipes.services.bench import BatchShelf, batch_rows, cautions_of, held_lots, shelf_for
 from recipes.services.drawings import drawing_of_made
 from recipes.services.portions import Portions, portions_of
+from studio.drawing.canvas import Chart
 from studio.errors import Refusal
 
 STATES: Mapping[BatchState, str] = MappingProxyType(
@@ -42,7 +43,7 @@ class ShownBatch:
     actuals: Actuals
     shelf: BatchShelf | None
     portions: Portions
-    drawing: str
+    drawing: Chart | None
     cautions: tuple[Caution, ...]
     making: Sequence[Batch]
     history: Sequence[Happening]
@@ -107,11 +108,11 @@ def show_batch(batch: Batch) -> ShownBatch:
     )
 
 
-def _drawing(batch: Batch, portions: Portions) -> str:
+def _drawing(batch: Batch, portions: Portions) -> Chart | None:
     if batch.mold is None or not batch.fats:
-        return ""
+        return None
     try:
-        return drawing_of_made(batch, portions, narrow=True)
+        return drawing_of_made(batch, portions)
     except Refusal:
         # A mold that was only measured has no shape to draw.
-        return ""
+        return None

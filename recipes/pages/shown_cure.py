@@ -7,13 +7,12 @@ from datetime import date
 from recipes.domain.drying import BarWeighing, DayMean, day_means
 from recipes.queries.cure import Cure, last_weights
 from recipes.queries.net_weight import NetWeight, NetWeightQuestion, net_weight_from
+from recipes.services.drawings import drawing_of_cure
+from studio.drawing.canvas import Chart
 from studio.errors import Refusal
 from studio.models import Preference
-from studio.pages.charts.canvas import Chart
-from studio.pages.charts.curve import DayMark, DayValue, FittedValue, curve_with_band
-from studio.pages.charts.scales import Unit
 from studio.pages.writing import written_mass
-from studio.units import NG_PER_G, format_amount
+from studio.units import format_amount
 
 #: So many bars stand in columns beside one another; a table of more would not be read.
 MOST_COLUMNS = 12
@@ -61,7 +60,7 @@ def show_cure(cure: Cure, *, units: str) -> ShownCure:
         cure=cure,
         bars=bars,
         days=_days(cure.weighings, means, bars),
-        chart=_chart(cure, means, units),
+        chart=drawing_of_cure(cure, written=lambda mass: written_mass(mass, units)[0]),
         label=label,
         no_label=why,
     )
@@ -94,27 +93,3 @@ def _days(
         ShownDay(mean=mean, weights=tuple(weights.get((mean.on, bar)) for bar in bars))
         for mean in means
     )
-
-
-def _chart(cure: Cure, means: tuple[DayMean, ...], units: str) -> Chart:
-    return curve_with_band(
-        prefix="cure",
-        title="Mean weight of the sample bars",
-        points=[
-            DayValue(on=each.on, value=each.weight_ng, text=written_mass(each.weight_ng, units)[0])
-            for each in means
-        ],
-        unit=Unit(per_unit=NG_PER_G, word="g"),
-        fitted=[
-            FittedValue(on=each.on, value=each.weight_ng, low=each.low_ng, high=each.high_ng)
-            for each in cure.series
-        ],
-        marks=_marks(cure),
-    )
-
-
-def _marks(cure: Cure) -> list[DayMark]:
-    marks = [DayMark(on=cure.default_on, label="by the recipe")]
-    if cure.predicted is not None and cure.predicted.on != cure.default_on:
-        marks.append(DayMark(on=cure.predicted.on, label="by the weighings"))
-    return marks

@@ -7,17 +7,16 @@ from itertools import groupby
 
 from inventory.domain.materials import MaterialKind
 from recipes.domain.cautions import Caution, cautions_for
-from recipes.domain.drawing import Picture, draw
 from recipes.domain.formula import Notice, Stage
 from recipes.domain.molds import fill_height_nm, fill_volume_nl
-from recipes.domain.sections import section_of
 from recipes.queries.explosion import makers_of
 from recipes.queries.molds import cut_of
 from recipes.services.bench import batch_cautions
-from recipes.services.drawings import layers_in, milliliters
+from recipes.services.drawings import drawn_section, milliliters
 from recipes.services.planning import Plan, PlanLine
 from recipes.services.portions import portions_of
 from recipes.services.shelf import ShelfLine
+from studio.drawing.canvas import Chart
 from studio.errors import Refusal
 
 STAGES = {
@@ -68,7 +67,7 @@ class ShownPlan:
     on: date
     stages: tuple[ShownStage, ...]
     shortages: tuple[ShownShort, ...]
-    drawing: str
+    drawing: Chart | None
     notices: tuple[Notice, ...]
     cautions: tuple[Caution, ...]
 
@@ -118,28 +117,24 @@ def _shortages(shelf: Sequence[ShelfLine]) -> tuple[ShownShort, ...]:
     )
 
 
-def drawing_of_plan(plan: Plan) -> str:
-    """The plan's mold in section with its layers and fill line; empty where it cannot be drawn."""
+def drawing_of_plan(plan: Plan) -> Chart | None:
+    """The plan's mold in section with its layers and fill line; None where it cannot be drawn."""
     mold = plan.wish.mold
     if mold is None or plan.scaled is None:
-        return ""
+        return None
     try:
         cut = cut_of(mold)
         volume = fill_volume_nl(cut.mold, plan.wish.fill_height_nm or cut.fill_height_nm)
-        height = fill_height_nm(cut.mold, volume)
-        return draw(
-            Picture(
-                title=mold.name,
-                section=section_of(cut.mold),
-                fill_height_nm=height,
-                layers=layers_in(portions_of(plan), mold, height),
-                facts=[("To the fill line", milliliters(volume))],
-            ),
-            narrow=True,
+        return drawn_section(
+            mold.name,
+            cut.mold,
+            fill_height_nm(cut.mold, volume),
+            made=portions_of(plan),
+            facts=[("To the fill line", milliliters(volume))],
         )
     except Refusal:
         # A mold that was only measured has no shape to draw; its volume stands in the answer.
-        return ""
+        return None
 
 
 def _notices(plan: Plan) -> tuple[Notice, ...]:

@@ -4,7 +4,6 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from recipes.domain.drawing_marks import PAPER
 from recipes.domain.lye import percent
 from recipes.domain.weighing import to_step
 from recipes.models import Batch
@@ -12,6 +11,8 @@ from recipes.paper.amounts import amount_text, ounces_text
 from recipes.services.as_made import ActualLine, Actuals
 from recipes.services.drawings import drawing_of_batch
 from recipes.services.sheets import Sheet, SheetLine
+from studio.drawing.alone import alone
+from studio.drawing.canvas import Chart
 from studio.errors import InvalidInput
 from studio.money import split
 
@@ -26,8 +27,8 @@ STAGES = {
     "top": "On top",
     "pack": "After the cure",
 }
-_SCREEN_FONTS = 'font-family="system-ui, sans-serif"'
-_PAPER_FONTS = 'font-family="Libertinus Serif"'
+#: A font that paper has.
+_FONT = "Libertinus Serif"
 #: Places to sign: who did it, and who looked at it (ISO 22716 clause 7, from memory).
 SIGNED = ("Weighed by", "Checked by", "Poured by", "Date")
 
@@ -57,19 +58,20 @@ def sheet_values(sheet: Sheet) -> dict[str, Any]:
     }
 
 
-def drawing_for(sheet: Sheet) -> str:
-    """The mold's section with the layers, as SVG; empty where nothing is layered or known."""
+def drawing_for(sheet: Sheet) -> Chart | None:
+    """The mold's section with the layers; None where nothing is layered or known."""
     if sheet.batch.mold is None or not sheet.portions.layers:
-        return ""
+        return None
     try:
         return drawing_of_batch(sheet.batch.code)
     except InvalidInput:  # a mold that was measured has no shape to draw
-        return ""
+        return None
 
 
 def paper_values(sheet: Sheet, *, code: str) -> dict[str, Any]:
-    """What stands on the sheet with its drawing, in fonts that paper has, and the code to scan."""
-    drawing = drawing_for(sheet).replace(_SCREEN_FONTS, _PAPER_FONTS).replace(PAPER, "#ffffff")
+    """What stands on the sheet with its drawing and the code to scan."""
+    chart = drawing_for(sheet)
+    drawing = alone(chart, font=_FONT) if chart else ""
     return {**sheet_values(sheet), "drawing": drawing, "code": code}
 
 

@@ -10,6 +10,8 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from studio.api.views import StudioView
+from studio.drawing.alone import alone
+from studio.drawing.canvas import Chart
 from studio.permissions import Rule
 from studio.roles import Capability
 
@@ -36,15 +38,15 @@ class SvgRenderer(BaseRenderer):
 
 
 class DrawingView(StudioView):
-    """A drawing as SVG. Subclasses write `drawing(**kwargs)`, which may raise any Refusal."""
+    """A chart as SVG. Subclasses write `drawing(**kwargs)`, which may raise any Refusal."""
 
     rules: ClassVar[Mapping[str, Rule]] = {"get": Capability.READ}
     renderer_classes = (SvgRenderer, JSONRenderer)
 
-    def drawing(self, **kwargs: Any) -> str:
+    def drawing(self, **kwargs: Any) -> Chart:
         """What is drawn for an address."""
         raise NotImplementedError
 
     @extend_schema(responses={(200, MEDIA_TYPE): OpenApiTypes.STR})
     def get(self, request: Request, **kwargs: Any) -> Response:
-        return Response(self.drawing(**kwargs), content_type=f"{MEDIA_TYPE}; charset=utf-8")
+        return Response(alone(self.drawing(**kwargs)), content_type=f"{MEDIA_TYPE}; charset=utf-8")

@@ -103,8 +103,8 @@ tells an empty list from an empty find. Everything that the filter changes stand
 A whole page can be asked, with `hx-select="#part"`. Answers 200, 409 and 422 are swapped in. The
 CSRF token goes along by itself. Every form also works without a script.
 
-**A chart** (`studio.pages.charts`): pure functions that return a `Chart`; `{% chart it %}` draws
-it with its numbers behind a disclosure, `{{ it.svg }}` the drawing alone (in a table's cell).
+**A chart** (`studio.drawing`): pure functions that return a `Chart`; `{% chart it %}` draws
+it with its numbers behind a disclosure, `{{ it.svg|safe }}` the drawing alone (in a table's cell).
 There are `stock_bar` (`size="row"` for a cell), `projected_stock`, `waterfall`, `bars_with_band`,
 `curve_with_band`, `line_history`, `timeline` and `layered_graph`. Each takes a `prefix` that is
 unique on its page and a `title`; values are whole numbers with their own words:

@@ -63,7 +63,7 @@ class Panel:
     empty: str
     more: str = ""  # address where all of it stands
     now: tuple[str, ...] = ()  # what of it is to be done today, in few words: "2 batches to weigh"
-    chart: Any = None  # a Chart of studio.pages.charts that stands above the rows
+    chart: Any = None  # a Chart of studio.drawing that stands above the rows
 
     def lines(self) -> list[list[tuple[Column, Cell]]]:
         """Rows as the template draws them: each cell beside its column."""

@@ -14,7 +14,7 @@ from django.forms import BoundField, CheckboxInput, CheckboxSelectMultiple, Radi
 from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.http import urlencode
-from django.utils.safestring import SafeString, mark_safe
+from django.utils.safestring import SafeString
 
 from studio.form_fields import MoneyFormField, QuantityFormField, ShareFormField
 from studio.pages import writing
@@ -225,13 +225,7 @@ def pager(context: Context, page: Any) -> dict[str, Any]:
     return {"page": page, "path": context["request"].path}
 
 
-@register.simple_tag
-def drawing(svg: str) -> SafeString:
-    """A drawing made by `studio.pages.charts`, `recipes.domain.drawing` and the like, as it is."""
-    return mark_safe(svg)  # made by our own functions, which escape all text
-
-
 @register.inclusion_tag("studio/_chart.html")
 def chart(drawn: Any) -> dict[str, Any]:
-    """A `studio.pages.charts` drawing, with its numbers as a table behind a disclosure."""
+    """A drawing of `studio.drawing`, with its numbers as a table behind a disclosure."""
     return {"chart": drawn}

@@ -256,12 +256,14 @@ def test_the_drawing_tells_the_same_in_words_and_by_shape(maker, curing):
     title, words = root.find(f"{SVG}title").text, root.find(f"{SVG}desc").text
     assert title.startswith("Cure of batch ")
     assert cure["predicted"]["on"] in words and cure["default_on"] in words
-    assert root.get("aria-labelledby") == "cure-title cure-desc"
-    circles = root.findall(f"{SVG}circle")
-    assert len(circles) == 4 + 1  # one a day, and the legend's
-    dashes = {path.get("stroke-dasharray") for path in root.iter(f"{SVG}path")} - {None}
-    assert len(dashes) == 2  # the two dates are told apart without color
-    assert any("cure-band" in (path.get("fill") or "") for path in root.iter(f"{SVG}path"))
+    named = [root.find(f"{SVG}title").get("id"), root.find(f"{SVG}desc").get("id")]
+    assert root.get("aria-labelledby").split() == named and root.get("role") == "img"
+    assert len(root.findall(f"{SVG}circle")) == 4  # one a day
+    written = [text.text for text in root.iter(f"{SVG}text")]
+    # The dates are told apart by number, without color.
+    assert {"1", "2", "3"} <= set(written)
+    assert f"3  {cure['default_on']}  by the recipe (holds)" in written
+    assert any("band" in (path.get("fill") or "") for path in root.iter(f"{SVG}path"))
 
 
 def test_before_the_pour_there_is_no_cure(maker):

@@ -74,7 +74,7 @@ def test_a_batch_is_drawn_in_its_mold(maker, recipe):
     assert answer.status_code == 200
     assert answer.headers["Content-Type"].startswith("image/svg+xml")
     words = [text.text for text in ElementTree.fromstring(answer.content).iter() if text.text]
-    assert "blue" in words and f"Batch {code} in Loaf" in words
+    assert "blue, left" in words and f"Batch {code} in Loaf" in words
     total = maker.get(f"batches/{code}/portions/").json()["total"]["amount"]
     assert f"{float(total):.1f} g" in words
 

@@ -14,7 +14,7 @@ from studio.units import NG_PER_G
 from tests.inventory.making import KG, TODAY
 from tests.recipes.making import make_bench, planned, stock
 from tests.recipes.pages.test_making import cut, look, poured, reserved, send, signed_in
-from tests.studio.pages.charts.drawn import check
+from tests.studio.drawing.drawn import check
 
 pytestmark = pytest.mark.django_db
 

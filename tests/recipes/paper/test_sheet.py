@@ -168,7 +168,7 @@ def test_portions_and_layers_are_on_it_with_their_drawing(paper):
     stock(bench)
     batch = planned(bench)
     sheet = sheet_of(batch.code)
-    assert sheet.portions.total_ng == batch.batter and drawing_for(sheet).startswith("<svg")
+    assert sheet.portions.total_ng == batch.batter and drawing_for(sheet).rows
     pdf = printed(batch.code, paper)
     text = together(text_of(pdf))
     for words in ("Portions", "intoblue", "60%", "40%", "Pour,inthisorder", "alongthewall"):

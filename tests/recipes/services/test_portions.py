@@ -147,8 +147,8 @@ def test_portions_cost_a_fixed_number_of_queries(bench, django_assert_num_querie
 def test_a_batch_is_drawn_as_high_as_it_stands_in_the_mold(bench, fats, words):
     target = None if fats is None else FatTarget(fats)
     drawn = drawing_of_batch(planned(bench, mold=bench.mold, target=target).code)
-    assert words in drawn
-    assert ("Does not fit" in drawn) == (fats == 3000 * G)
+    assert words in drawn.words
+    assert ("Does not fit" in drawn.svg) == (fats == 3000 * G)
 
 
 @pytest.mark.parametrize(

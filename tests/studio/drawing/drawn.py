@@ -5,8 +5,8 @@ from xml.etree import ElementTree
 
 from hypothesis import strategies as st
 
-from studio.drawing import estimated_width
-from studio.pages.charts import Chart
+from studio.drawing.canvas import Chart
+from studio.drawing.lettering import estimated_width
 
 SVG = "{http://www.w3.org/2000/svg}"
 NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
@@ -45,18 +45,19 @@ def check(chart: Chart, *, drawn: int | None = None):
         assert set((svg.get("aria-labelledby") or "").split()) <= set(ids)
         for reference in re.findall(r"url\(#([^)]+)\)", ElementTree.tostring(svg, "unicode")):
             assert reference in ids
-        _stays_inside(svg)
+        stays_inside(svg)
 
 
-def _stays_inside(svg):
-    _, _, width, height = (float(part) for part in svg.get("viewBox").split())
+def stays_inside(svg):
+    """No mark and no letter leaves the frame, and none is too small to be read."""
+    left, top, width, height = (float(part) for part in svg.get("viewBox").split())
     patterns = {id(part) for pattern in svg.iter(f"{SVG}pattern") for part in pattern.iter()}
     for element in svg.iter():
         if id(element) in patterns:
             continue
         for x, y in _corners(element):
-            assert -SLACK <= x <= width + SLACK, ElementTree.tostring(element)
-            assert -SLACK <= y <= height + SLACK, ElementTree.tostring(element)
+            assert left - SLACK <= x <= left + width + SLACK, ElementTree.tostring(element)
+            assert top - SLACK <= y <= top + height + SLACK, ElementTree.tostring(element)
 
 
 def _corners(element):

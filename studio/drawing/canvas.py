@@ -2,17 +2,15 @@
 
 A chart is drawn twice, for a narrow and for a wide place, so that its text is never scaled to less
 than it can be read at; the stylesheet shows the one that fits. Colors come from classes (prefix
-`ch-`, `charts.css`), never from the drawing, so that light, dark and paper each have their own.
-What tells series apart is a pattern as well as a color. A drawing refers to nothing outside it:
-every id begins with the prefix that the page gives.
+`ch-`; `charts.css`, and `alone` for what leaves the page), never from the drawing, so that light,
+dark and paper each have their own. What tells series apart is a pattern as well as a color. A
+drawing refers to nothing outside it: every id begins with the prefix that the page gives.
 """
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
-from django.utils.safestring import SafeString, mark_safe
-
-from studio.drawing import cut, estimated_width, shown, wrapped
+from studio.drawing.lettering import cut, estimated_width, shown, wrapped
 
 #: Widths in user units; a narrow drawing fits a page of 390 px with its margins.
 NARROW, WIDE = 352.0, 720.0
@@ -28,16 +26,38 @@ FILLS = {
     "upright": ("ch-tint-ash", '<path class="ch-ash-stroke" d="M2 0V8M6 0V8"/>'),
     "falling": ("ch-ground", '<path class="ch-blue-stroke" d="M-2 6L2 10M0 0L8 8M6 -2L10 2"/>'),
 }
+#: Patterns for parts that are told apart by number and pattern alone, as many as are readable.
+_STROKE = '<path class="ch-ink-stroke" d="{}"/>'
+LAYERS = (
+    ("ch-ground", ""),
+    ("ch-tint-blue", _STROKE.format("M-2 2L2 -2M0 8L8 0M6 10L10 6")),
+    ("ch-tint-ochre", '<circle class="ch-ink-fill" cx="4" cy="4" r="1.2"/>'),
+    ("ch-tint-green", _STROKE.format("M0 4H8")),
+    ("ch-tint-ash", _STROKE.format("M-2 6L2 10M0 0L8 8M6 -2L10 2")),
+    ("ch-ground", _STROKE.format("M4 0V8")),
+    ("ch-tint-blue", _STROKE.format("M0 8L8 0M0 0L8 8")),
+    ("ch-tint-ochre", _STROKE.format("M0 4H8M4 0V8")),
+    ("ch-tint-green", '<circle class="ch-ink-stroke" cx="4" cy="4" r="2.4"/>'),
+    ("ch-tint-ash", _STROKE.format("M0 4Q2 1 4 4T8 4")),
+    ("ch-ground", _STROKE.format("M1 4H4M6 1V3M6 5V7")),
+    ("ch-tint-blue", '<rect class="ch-ink-fill" x="2" y="2" width="4" height="4"/>'),
+)
+FILLS |= {f"layer-{number}": look for number, look in enumerate(LAYERS)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chart:
-    """A drawing and the numbers that it was drawn from, as text in the order of `columns`."""
+    """A drawing and the numbers that it was drawn from, as text in the order of `columns`.
 
-    svg: SafeString
+    `svg` is for a page: all text in it is escaped. `canvas` is the wide drawing.
+    """
+
+    svg: str
+    canvas: "Canvas"
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     title: str
+    words: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -193,20 +213,24 @@ class Canvas:
         """The whole drawing as SVG; with `keep_size` it is not scaled to its place."""
         size = f' width="{self.width:.0f}" height="{self.height:.0f}"' if keep_size else ""
         role = "group" if self.linked else "img"
-        patterns = "".join(
-            f'<pattern id="{self.prefix}-{name}" width="8" height="8"'
-            f' patternUnits="userSpaceOnUse"><rect width="8" height="8" class="{FILLS[name][0]}"/>'
-            f"{FILLS[name][1]}</pattern>"
-            for name in self.fills
-        )
         return (
             f'<svg xmlns="http://www.w3.org/2000/svg" class="{css}" role="{role}"{size}'
             f' viewBox="0 0 {self.width:.0f} {self.height:.0f}"'
             f' aria-labelledby="{self.prefix}-title {self.prefix}-desc">'
             f'<title id="{self.prefix}-title">{shown(title)}</title>'
             f'<desc id="{self.prefix}-desc">{shown(words)}</desc>'
-            f"{f'<defs>{patterns}</defs>' if patterns else ''}{''.join(self.marks)}</svg>"
+            f"{self.inner()}</svg>"
         )
+
+    def inner(self) -> str:
+        """The patterns that are used and the marks."""
+        patterns = "".join(
+            f'<pattern id="{self.prefix}-{name}" width="8" height="8"'
+            f' patternUnits="userSpaceOnUse"><rect width="8" height="8" class="{FILLS[name][0]}"/>'
+            f"{FILLS[name][1]}</pattern>"
+            for name in self.fills
+        )
+        return f"{f'<defs>{patterns}</defs>' if patterns else ''}{''.join(self.marks)}"
 
 
 def chart(
@@ -222,21 +246,16 @@ def chart(
 
     `prefix` begins every id and must be unique on its page: letters, digits and hyphens.
     """
-    drawn = []
+    drawn = ""
     for kind, width in (("narrow", NARROW), ("wide", WIDE)):
         canvas = Canvas(prefix=f"{prefix}-{kind}", width=width)
         draw(canvas)
-        drawn.append(canvas.svg(title=title, words=words, css=f"ch ch-{kind}"))
-    return finished(svg="".join(drawn), title=title, columns=columns, rows=rows)
-
-
-def finished(
-    *, svg: str, title: str, columns: Sequence[str], rows: Sequence[Sequence[str]]
-) -> Chart:
-    """A chart of what was drawn. The marks have escaped all text by now."""
+        drawn += canvas.svg(title=title, words=words, css=f"ch ch-{kind}")
     return Chart(
-        svg=mark_safe(svg),
+        svg=drawn,
+        canvas=canvas,
         columns=tuple(columns),
         rows=tuple(tuple(row) for row in rows),
         title=title,
+        words=words,
     )

@@ -7,19 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from studio.pages.charts import (
-    DayMark,
-    DayValue,
-    FittedValue,
-    Level,
-    Measured,
-    StockEvent,
-    Unit,
-    curve_with_band,
-    line_history,
-    projected_stock,
-)
-from tests.studio.pages.charts.drawn import SVG, amounts, check, drawings, texts, words
+from studio.drawing.canvas import Measured
+from studio.drawing.curve import DayMark, DayValue, FittedValue, curve_with_band, line_history
+from studio.drawing.projected import Level, StockEvent, projected_stock
+from studio.drawing.scales import Unit
+from tests.studio.drawing.drawn import SVG, amounts, check, drawings, texts, words
 
 days = st.dates() | st.dates(date(2030, 1, 1), date(2030, 3, 1))
 units = st.builds(Unit, per_unit=st.sampled_from((1, 10_000, 10**12)), word=words)
@@ -36,6 +28,10 @@ fitted = st.lists(
         FittedValue, on=days, value=amounts, low=amounts | st.none(), high=amounts | st.none()
     ),
     max_size=12,
+)
+marks = st.lists(
+    st.builds(DayMark, on=days, label=words, low=st.none() | days, high=st.none() | days),
+    max_size=3,
 )
 START = date(2030, 1, 7)
 KG = Unit(per_unit=1000, word="kg")
@@ -91,17 +87,17 @@ def test_any_history_is_drawn(given_, unit, title):
 
 
 @settings(max_examples=40)
-@given(points, fitted, st.lists(st.builds(DayMark, on=days, label=words), max_size=3), units)
-def test_any_curve_is_drawn(given_, curve, marks, unit):
+@given(points, fitted, marks, units, words)
+def test_any_curve_is_drawn(given_, curve, told, unit, note):
     def drawn():
         return curve_with_band(
-            prefix="c", title="Cure", points=given_, fitted=curve, marks=marks, unit=unit
+            prefix="c", title="C", points=given_, fitted=curve, marks=told, unit=unit, note=note
         )
 
     check(drawn())
     assert drawn() == drawn()
-    told = [(row[0], row[2]) for row in drawn().rows if row[1] == "Measured"]
-    assert sorted(told) == sorted((str(point.on), point.text) for point in given_)
+    rows = [(row[0], row[2]) for row in drawn().rows if row[1] == "Measured"]
+    assert sorted(rows) == sorted((str(point.on), point.text) for point in given_)
 
 
 @pytest.mark.parametrize(("apart", "anchors"), [(1, ["end", "start"]), (40, ["middle", "middle"])])

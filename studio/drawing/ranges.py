@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from studio.drawing import wrapped
-from studio.pages.charts.canvas import SIZE, SMALL, Canvas, Chart, chart
-from studio.pages.charts.scales import Scale, scale_over, tick_text
+from studio.drawing.canvas import SIZE, SMALL, Canvas, Chart, chart
+from studio.drawing.lettering import wrapped
+from studio.drawing.scales import Scale, scale_over, tick_text
 
 LABELS, TEXTS = 190.0, 170.0
 

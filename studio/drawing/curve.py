@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from studio.pages.charts.canvas import SMALL, Canvas, Chart, chart
-from studio.pages.charts.scales import (
+from studio.drawing.canvas import SMALL, Canvas, Chart, chart
+from studio.drawing.scales import (
     Days,
     Scale,
     Unit,
@@ -41,10 +41,15 @@ class FittedValue:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DayMark:
-    """A day that counts and why, such as the day a cure is predicted to end."""
+    """A day that counts and why, such as the day a cure is predicted to end.
+
+    `low` and `high` are the first and the last day that it may be, where that is known.
+    """
 
     on: date
     label: str
+    low: date | None = None
+    high: date | None = None
 
 
 def line_history(*, prefix: str, title: str, points: Sequence[DayValue], unit: Unit) -> Chart:
@@ -85,16 +90,19 @@ def curve_with_band(
     unit: Unit,
     fitted: Sequence[FittedValue] = (),
     marks: Sequence[DayMark] = (),
+    note: str = "",
 ) -> Chart:
     """What was measured as rings, the fitted curve with its band, and the days that count.
 
     A band wider than three times what was measured is cut off, or the curve would be a line in it.
+    `note` stands below, such as why there is no curve.
     """
     ordered = sorted(points, key=lambda point: point.on)
     curve = sorted(fitted, key=lambda point: point.on)
     told = sorted(marks, key=lambda mark: mark.on)
     rows = _rows(ordered, told)
     words = " ".join(f"{' '.join(row).strip()}." for row in rows) or "Nothing was measured yet."
+    words = f"{words} {note}".strip()
 
     def draw(canvas: Canvas) -> None:
         if not (ordered or curve or told):
@@ -103,11 +111,13 @@ def curve_with_band(
         values = _in_sight(ordered, curve)
         plot = scale_over(values, start=TOP + PLOT, end=TOP, per_unit=unit.per_unit)
         on = [p.on for p in ordered] + [p.on for p in curve] + [mark.on for mark in told]
-        days = _frame(canvas, plot, unit, on)
+        days = _frame(canvas, plot if values else None, unit, on)
         _curve(canvas, days, plot, curve)
         _marks(canvas, days, told)
         _rings(canvas, days, plot, ordered)
         _legend(canvas, ordered, curve, told)
+        if note:
+            canvas.height += 17 * canvas.lines(0, canvas.height + 13, note, within=canvas.width) + 4
 
     return chart(
         prefix=prefix,
@@ -125,9 +135,11 @@ def _rows(points: Sequence[DayValue], marks: Sequence[DayMark]) -> list[tuple[st
     return sorted(rows, key=lambda row: row[0])
 
 
-def _frame(canvas: Canvas, plot: Scale, unit: Unit, on: Sequence[date]) -> Days:
-    left = gutter(plot, unit)
-    draw_value_axis(canvas, plot, unit, left=left, right=canvas.width)
+def _frame(canvas: Canvas, plot: Scale | None, unit: Unit, on: Sequence[date]) -> Days:
+    """The axes; only that of days where nothing has a value."""
+    left = gutter(plot, unit) if plot else 0.0
+    if plot:
+        draw_value_axis(canvas, plot, unit, left=left, right=canvas.width)
     canvas.height = TOP + PLOT + 28
     days = Days(first=min(on), last=max(on), start=left + 6, end=canvas.width - 6)
     draw_day_axis(canvas, days, TOP + PLOT)
@@ -167,6 +179,12 @@ def _marks(canvas: Canvas, days: Days, marks: Sequence[DayMark]) -> None:
         anchor = "middle" if not crowds else "end" if crowds[0] > 0 else "start"
         anchor = "end" if x > canvas.width - 12 else anchor
         canvas.text(x, TOP - 6, str(number), size=SMALL, anchor=anchor, css="ch-bold")
+    for mark in marks:
+        if mark.low is not None and mark.high is not None:
+            start, end, y = days.at(mark.low), days.at(mark.high), TOP + PLOT - 8
+            canvas.line(start, y, end, y)
+            canvas.line(start, y - 5, start, y + 5)
+            canvas.line(end, y - 5, end, y + 5)
 
 
 def _legend(

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from studio.drawing import wrapped
-from studio.pages.charts.canvas import SIZE, Canvas, Chart, chart
-from studio.pages.charts.scales import Scale, scale_over
+from studio.drawing.canvas import SIZE, Canvas, Chart, chart
+from studio.drawing.lettering import wrapped
+from studio.drawing.scales import Scale, scale_over
 
 LABELS, AMOUNTS, BAR = 240.0, 104.0, 22.0
 

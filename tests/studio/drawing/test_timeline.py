@@ -7,9 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from studio.pages.charts import TimelineRow, Use, timeline
-from studio.pages.charts.timeline import lanes
-from tests.studio.pages.charts.drawn import SVG, check, drawings, texts, words
+from studio.drawing.timeline import TimelineRow, Use, lanes, timeline
+from tests.studio.drawing.drawn import SVG, check, drawings, texts, words
 
 START = date(2030, 1, 7)
 days = st.dates() | st.dates(date(2030, 1, 1), date(2030, 2, 1))

@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from studio.pages.charts import Node, layered_graph
-from studio.pages.charts.layering import crossings, layers_of, ordered, with_bends
-from tests.studio.pages.charts.drawn import SVG, check, drawings, texts, words
+from studio.drawing.graph import Node, layered_graph
+from studio.drawing.layering import crossings, layers_of, ordered, with_bends
+from tests.studio.drawing.drawn import SVG, check, drawings, texts, words
 
 keys = st.integers(0, 24).map(str)
 edges = st.lists(st.tuples(keys, keys), max_size=60)

@@ -4,8 +4,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from studio.pages.charts import Measured, Step, stock_bar, waterfall
-from tests.studio.pages.charts.drawn import SVG, amounts, check, drawings, texts, words
+from studio.drawing.canvas import Measured
+from studio.drawing.stock_bar import stock_bar
+from studio.drawing.waterfall import Step, waterfall
+from tests.studio.drawing.drawn import SVG, amounts, check, drawings, texts, words
 
 stock = st.builds(Measured, value=st.integers(0, 10**40), text=words)
 steps = st.lists(st.builds(Step, label=words, amount=amounts, text=words), max_size=12)

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from studio.pages.charts import RangedShare, bars_with_band
-from tests.studio.pages.charts.drawn import SVG, check, drawings, words
+from studio.drawing.ranges import RangedShare, bars_with_band
+from tests.studio.drawing.drawn import SVG, check, drawings, words
 
 shares = st.decimals(0, 1, places=5) | st.decimals(-(10**9), 10**9, places=9)
 bars = st.lists(

@@ -4,9 +4,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from studio.drawing import ELLIPSIS, shown, wrapped
-from studio.pages.charts.canvas import SIZE, SMALL, Canvas, Chart, finished
-from studio.pages.charts.layering import Bend, Edge, Key, layers_of, ordered, with_bends
+from studio.drawing.canvas import SIZE, SMALL, Canvas, Chart
+from studio.drawing.layering import Bend, Edge, Key, layers_of, ordered, with_bends
+from studio.drawing.lettering import ELLIPSIS, shown, wrapped
 
 BOX, ACROSS, BETWEEN, BEND, EDGE = 184.0, 52.0, 14.0, 8.0, 4.0
 ROOM, LINE = BOX - 20, 17.0
@@ -70,12 +70,14 @@ def layered_graph(
     words = f"{len(by_key)} in all, {len(joined)} connections."
     canvas = _drawn(prefix, by_key, joined)
     drawing = canvas.svg(title=title, words=words, css="ch ch-graph", keep_size=True)
-    return finished(
+    return Chart(
         svg=f'<div class="scroll" tabindex="0" role="region" aria-label="{shown(title)}">'
         f"{drawing}</div>",
-        title=title,
+        canvas=canvas,
         columns=("Name", "About", "State", "Leads to"),
-        rows=rows,
+        rows=tuple(rows),
+        title=title,
+        words=words,
     )
 
 

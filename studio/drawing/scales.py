@@ -9,8 +9,8 @@ from datetime import date, timedelta
 from fractions import Fraction
 from math import ceil, floor
 
-from studio.drawing import estimated_width
-from studio.pages.charts.canvas import SMALL, Canvas
+from studio.drawing.canvas import SMALL, Canvas
+from studio.drawing.lettering import estimated_width
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from studio.drawing import ELLIPSIS, estimated_width
-from studio.pages.charts.canvas import SMALL, Canvas, Chart, chart
-from studio.pages.charts.scales import Days, draw_day_axis
+from studio.drawing.canvas import SMALL, Canvas, Chart, chart
+from studio.drawing.lettering import ELLIPSIS, estimated_width
+from studio.drawing.scales import Days, draw_day_axis
 
 LABELS, LANE = 170.0, 26.0
 #: How states are told apart, in the order in which they first appear.

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from studio.pages.charts.canvas import Canvas, Chart, Measured, chart
-from studio.pages.charts.scales import (
+from studio.drawing.canvas import Canvas, Chart, Measured, chart
+from studio.drawing.scales import (
     Days,
     Scale,
     Unit,

@@ -4,9 +4,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
-from studio.drawing import estimated_width
-from studio.pages.charts.canvas import SMALL, Canvas, Chart, Measured, chart, finished
-from studio.pages.charts.scales import Scale, scale_over
+from studio.drawing.canvas import SMALL, Canvas, Chart, Measured, chart
+from studio.drawing.lettering import estimated_width
+from studio.drawing.scales import Scale, scale_over
 
 ROW_WIDTH, ROW_HEIGHT = 128.0, 20.0
 COLUMNS = ("Stock", "Amount")
@@ -35,7 +35,9 @@ def stock_bar(
         scale = Scale(low=Fraction(0), high=Fraction(top or 1), start=1, end=ROW_WIDTH - 1)
         _bar(canvas, scale, stock, top=4, height=12)
         svg = canvas.svg(title=title, words=words, css="ch ch-row")
-        return finished(svg=svg, title=title, columns=COLUMNS, rows=rows)
+        return Chart(
+            svg=svg, canvas=canvas, columns=COLUMNS, rows=tuple(rows), title=title, words=words
+        )
 
     def draw(canvas: Canvas) -> None:
         _large(canvas, scale_over([0, top], start=1, end=canvas.width - 1), stock)
