@@ -8,13 +8,10 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
-from fractions import Fraction
 from types import MappingProxyType
 
 from costing.errors import RateMissing
-from studio.errors import Faults, InvalidInput
-
-MINUTES_PER_HOUR = 60
+from studio.errors import Faults
 
 
 class Task(StrEnum):
@@ -152,23 +149,3 @@ def _rates(found: Mapping[RateKind, int]) -> Rates:
 
 def _told_apart(kind: RateKind, found: Mapping[RateKind, int]) -> bool:
     return kind is RateKind.LABOR_HOUR and all(own in found for own in BY_TASK.values())
-
-
-def predetermined_overhead_rate(*, overhead: int, labor_minutes: int) -> int:
-    """Overhead per labor hour from a period's expected overhead and labor, rounded half to even.
-
-    Predetermined overhead rate = estimated overhead / estimated activity. Raises InvalidInput for
-    overhead below zero or no labor.
-    """
-    faults = Faults()
-    if overhead < 0:
-        faults.add("below-zero", "Overhead cannot be below zero.", "overhead")
-    if labor_minutes <= 0:
-        faults.add("not-positive", "The expected labor must be above zero.", "labor_minutes")
-    faults.raise_if_any(InvalidInput)
-    return round(Fraction(overhead * MINUTES_PER_HOUR, labor_minutes))
-
-
-def for_minutes(rate_per_hour: int, minutes: int) -> int:
-    """Money for minutes at a rate per hour, rounded once, half to even."""
-    return round(Fraction(rate_per_hour * minutes, MINUTES_PER_HOUR))

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from costing.domain.bar_cost import BatchCost, CostKind, CostLine, bar_cost, batch_cost
-from costing.domain.rates import Rates, predetermined_overhead_rate
+from costing.domain.rates import Rates
 from costing.errors import CostNotKnown
 
 UNIT = 10_000
@@ -149,7 +149,7 @@ def test_no_more_is_recovered_than_the_batch_cost():
 # --- worked examples -----------------------------------------------------------------------
 
 
-def test_job_cost_with_a_predetermined_overhead_rate():
+def test_job_cost_with_overhead_by_the_labor_hour():
     """OpenStax, Principles of Accounting, Volume 2: Managerial Accounting, 4.4 and 4.5.
 
     Overhead of 250,000 over labor of 100,000 is 2.5 a dollar of labor. A job with 700 of
@@ -157,10 +157,7 @@ def test_job_cost_with_a_predetermined_overhead_rate():
     so that the rate is told by the hour.
     """
     hourly = 12
-    overhead_rate = predetermined_overhead_rate(
-        overhead=250_000 * UNIT, labor_minutes=100_000 * 60 // hourly
-    )
-    assert Fraction(overhead_rate, hourly * UNIT) == Fraction(5, 2)
+    overhead_rate = 250_000 * UNIT * hourly // 100_000
     batch = batch_cost(
         materials=[material(cost * UNIT) for cost in (300, 100, 60, 60, 120, 60)],
         labor_minutes=66 * 60 // hourly,

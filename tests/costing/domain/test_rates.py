@@ -1,7 +1,6 @@
 """Rates by the day they take effect."""
 
 from datetime import date, timedelta
-from fractions import Fraction
 
 import pytest
 from hypothesis import given
@@ -12,14 +11,11 @@ from costing.domain.rates import (
     BY_TASK,
     Rate,
     RateKind,
-    for_minutes,
-    predetermined_overhead_rate,
     rate_on,
     rates_in_force,
     rates_on,
 )
 from costing.errors import RateMissing
-from studio.errors import InvalidInput
 
 UNIT = 10_000
 days = st.dates(date(2020, 1, 1), date(2030, 1, 1))
@@ -69,28 +65,6 @@ def test_a_rate_holds_from_its_first_day():
     assert rate_on([rate], kind=RateKind.LABOR_HOUR, on=start) == 18 * UNIT
     with pytest.raises(RateMissing):
         rate_on([rate], kind=RateKind.LABOR_HOUR, on=start - timedelta(days=1))
-
-
-@given(rate=st.integers(0, 10**8), minutes=st.integers(0, 10**4))
-def test_minutes_are_paid_in_proportion_to_half_a_unit(rate, minutes):
-    assert abs(for_minutes(rate, minutes) - Fraction(rate * minutes, 60)) <= Fraction(1, 2)
-    assert for_minutes(rate, 60 * minutes) == rate * minutes
-
-
-def test_half_units_go_to_the_even_one():
-    assert [for_minutes(1, 30), for_minutes(3, 30)] == [0, 2]
-
-
-@given(overhead=st.integers(0, 10**10), minutes=st.integers(1, 10**6))
-def test_the_expected_labor_absorbs_the_expected_overhead(overhead, minutes):
-    rate = predetermined_overhead_rate(overhead=overhead, labor_minutes=minutes)
-    assert abs(Fraction(rate * minutes, 60) - overhead) <= Fraction(minutes, 120)
-
-
-def test_an_overhead_rate_without_labor_is_refused():
-    with pytest.raises(InvalidInput) as refused:
-        predetermined_overhead_rate(overhead=-1, labor_minutes=0)
-    assert [fault.field for fault in refused.value.faults] == ["overhead", "labor_minutes"]
 
 
 @given(rates=rate_lists, on=days)

@@ -8,6 +8,7 @@ from babel.numbers import format_currency, get_currency_precision, parse_decimal
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from costing.domain.ladder import restoring_price
 from costing.domain.sums import rounded_to, sums, taxed
 from costing.errors import PriceNotPossible
 from studio.money import PER_UNIT, format_money, to_decimal
@@ -92,6 +93,16 @@ def test_a_discount_of_a_cent_goes_to_one_line():
     found = sums([10_000, 10_000, 10_000], discount=Decimal("0.0034"), unit=100)
     assert found.goods == 29_900
     assert found.line_amounts == (10_000, 10_000, 9_900)
+
+
+def test_discounts_as_published():
+    """OpenStax, Contemporary Mathematics, section 6.2: 30 % off 80 is 56; 30 % off 240 is 168;
+    189 at 10 % off was 210, 90 at 75 % off was 360."""
+    assert sums([80 * PER_UNIT], discount=Decimal("0.3")).goods == 56 * PER_UNIT
+    assert sums([240 * PER_UNIT], discount=Decimal("0.3")).goods == 168 * PER_UNIT
+    for net, share, listed in ((189, "0.1", 210), (90, "0.75", 360)):
+        found = restoring_price(net * PER_UNIT, discount=Decimal(share), step=1, ending=0)
+        assert found == listed * PER_UNIT
 
 
 def test_all_that_is_wrong_is_told_at_once():
