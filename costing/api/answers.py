@@ -7,9 +7,9 @@ from typing import Any
 from rest_framework import serializers
 
 from costing.domain.bar_cost import BarCost, BatchCost, CostKind, CostLine
-from costing.domain.pricing import PriceBasis
 from costing.domain.waterfall import bar_waterfall
 from costing.queries import BatchCosting, PlanCosting
+from costing.queries.price_basis import PriceBasis
 from studio.api.serializers import StrictSerializer
 from studio.money import PER_UNIT
 from studio.serializer_fields import MoneyField, base_json, stock_json

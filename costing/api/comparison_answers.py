@@ -9,9 +9,9 @@ from rest_framework import serializers
 from costing.api.answers import ShownAmountSerializer
 from costing.domain.bar_cost import CostKind
 from costing.domain.conversion import SECONDS_PER_MINUTE
-from costing.domain.pricing import PriceBasis
 from costing.domain.variances import InputVariance, Variances
 from costing.queries.mold_costs import MoldCost, MoldCosts, Saving
+from costing.queries.price_basis import PriceBasis
 from costing.queries.spread import MoldSpread
 from costing.queries.variances import BatchVariances
 from studio.api.serializers import StrictSerializer

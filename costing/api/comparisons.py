@@ -16,8 +16,8 @@ from costing.api.comparison_answers import (
     shown_spread,
     shown_variances,
 )
-from costing.domain.pricing import PriceBasis
 from costing.queries.mold_costs import mold_costs
+from costing.queries.price_basis import PriceBasis
 from costing.queries.spread import cost_spread
 from costing.queries.variances import variances_of
 from studio.api.serializers import StrictSerializer

@@ -8,8 +8,8 @@ from rest_framework.response import Response
 
 from costing.api.answers import BatchCostSerializer, PlanCostSerializer, shown_basis, shown_batch
 from costing.api.targets import CostRequestSerializer, wish_of
-from costing.domain.pricing import PriceBasis
 from costing.queries import cost_of_batch, costs_of_plan
+from costing.queries.price_basis import PriceBasis
 from recipes.queries import load_formula
 from recipes.services.planning import make_plan
 from studio.api.views import ComputeView, StudioView

@@ -6,7 +6,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from costing.domain.pricing import PriceBasis
+from costing.queries.price_basis import PriceBasis
 from recipes.errors import ScalingRefusal
 from recipes.services.planning import Wish
 from recipes.services.wishes import MOST_BARS, Asked, wish_from

@@ -8,9 +8,9 @@ from django.utils import timezone
 from rest_framework import serializers
 
 from costing.api.what_if_answers import WhatIfAnswerSerializer, shown_answer
-from costing.domain.pricing import PriceBasis
 from costing.domain.rates import RateKind
 from costing.errors import WhatIfRefusal
+from costing.queries.price_basis import PriceBasis
 from costing.queries.what_if import Question, what_if
 from costing.queries.what_if_named import MOST_CHANGES, Named
 from costing.queries.what_if_prices import changed_prices
@@ -46,7 +46,7 @@ HOW = {
     "offer": ("by", "price", "withdrawn"),
     "rate": ("by", "amount"),
 }
-ASKED_BASES = [(b.value, b.value) for b in (PriceBasis.REPLACEMENT, PriceBasis.MOVING_AVERAGE)]
+ASKED_BASES = [(b.value, b.value) for b in reversed(PriceBasis) if b.look_up.buy is not None]
 
 
 class ChangeSerializer(StrictSerializer):

@@ -5,9 +5,9 @@ from typing import Any
 
 from rest_framework import serializers
 
-from costing.domain.pricing import PriceBasis
-from costing.domain.what_if import Costs, Table
+from costing.domain.recipe_cost import RecipeCost, Sized
 from costing.domain.what_if_effects import Effect, largest_first
+from costing.queries.price_basis import PriceBasis
 from costing.queries.what_if import Answer
 from costing.queries.what_if_prices import ChangedPrice
 from studio.api.serializers import StrictSerializer
@@ -125,9 +125,9 @@ def _recipe(answer: Answer, effect: Effect, *, lines: bool) -> dict[str, Any]:
     return {
         "formula": each.recipe.formula.code,
         "name": each.recipe.formula.name,
-        "version": each.plan.loaded.version.number,
+        "version": each.outline.number,
         "mold": each.recipe.mold.code,
-        "bars": each.plan.bars,
+        "bars": each.outline.bars,
         "products": [product.code for product in each.recipe.products],
         "base": effect.base,
         "changed": effect.changed,
@@ -141,30 +141,29 @@ def _recipe(answer: Answer, effect: Effect, *, lines: bool) -> dict[str, Any]:
     }
 
 
+def _sides(answer: Answer, place: int) -> tuple[tuple[Sized, RecipeCost], ...]:
+    """A recipe and its cost as things are, and with all changes."""
+    return (
+        (answer.base.recipes[place], answer.outcome.base[place]),
+        (answer.together.recipes[place], answer.outcome.together[place]),
+    )
+
+
 def _missing(answer: Answer, place: int) -> list[str]:
     """The codes of materials that have no price, as things are or with all changes."""
-    sides = (
-        (answer.base.table, answer.outcome.base),
-        (answer.together.table, answer.outcome.together),
-    )
-    found = {pk for side in sides for pk, cost in _bought(*side, place).items() if cost is None}
+    found = {pk for _, cost in _sides(answer, place) for pk in cost.bought.missing}
     return sorted(answer.materials[pk].code for pk in found)
 
 
-def _bought(table: Table, costs: Costs, place: int) -> dict[int, int | None]:
-    begin, end = table.needs.starts[place : place + 2].tolist()
-    return {
-        table.needs.materials[table.needs.material[cell]]: None
-        if costs.bought.unpriced[cell]
-        else int(costs.bought.cost[cell])
-        for cell in range(begin, end)
-    }
+def _bought(recipe: Sized, cost: RecipeCost) -> dict[int, int | None]:
+    """What each need costs, in their order; None without a price."""
+    return {pk: cost.bought.costs.get(pk) for pk in recipe.needs}
 
 
 def _lines(answer: Answer, place: int) -> list[dict[str, Any]]:
     """What moves in a recipe's batch."""
-    base = _bought(answer.base.table, answer.outcome.base, place)
-    changed = _bought(answer.together.table, answer.outcome.together, place)
+    sides = _sides(answer, place)
+    base, changed = (_bought(*side) for side in sides)
     rows: list[tuple[str, str, int | None, int | None]] = [
         (answer.materials[pk].code, answer.materials[pk].name, base.get(pk, 0), changed.get(pk, 0))
         for pk in {**base, **changed}
@@ -174,8 +173,8 @@ def _lines(answer: Answer, place: int) -> list[dict[str, Any]]:
         ("labor", "Labor"),
         ("overhead", "Overhead"),
     ):
-        now, then = (getattr(side, code) for side in (answer.outcome.base, answer.outcome.together))
-        rows.append((code, name, int(now[place]), int(then[place])))
+        now, then = (getattr(cost, code) for _, cost in sides)
+        rows.append((code, name, now, then))
     return list(_moved(rows))
 
 

@@ -1,4 +1,4 @@
-"""Prices: at which prices materials are valued, and what to ask for a bar.
+"""Prices: what to ask for a bar.
 
 Margin is a share of the price, markup a share of the cost; both are Decimal shares of 1 with at
 most six places. Money is ten-thousandths of the studio currency.
@@ -6,7 +6,6 @@ most six places. Money is ten-thousandths of the studio currency.
 
 import math
 from decimal import Decimal
-from enum import StrEnum
 from fractions import Fraction
 
 from costing.errors import PriceNotPossible
@@ -15,14 +14,6 @@ from studio.money import MAX_MONEY
 
 SHARE_PLACES = 6
 HIGHEST_MARKUP = Decimal(1000)
-
-
-class PriceBasis(StrEnum):
-    """At which prices the materials of a plan are valued."""
-
-    PICKED_LOTS = "picked_lots"
-    MOVING_AVERAGE = "moving_average"
-    REPLACEMENT = "replacement"
 
 
 def price_for_margin(cost: int, margin: Decimal, *, step: int = 1) -> int:

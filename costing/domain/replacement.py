@@ -19,12 +19,12 @@ Freight is a cost of purchase (IAS 2 paragraph 11). Money is ten-thousandths; am
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
+from typing import NamedTuple
 
 from costing.errors import CostNotKnown
 from inventory.domain.price_breaks import PriceBreak, pack_price
 from studio.errors import Faults
-from studio.money import split
+from studio.money import quotient, split
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,14 +53,20 @@ class OfferTerms:
     breaks: Sequence[PriceBreak] = ()
     minimum_packs: int = 1
 
-    def packs_for(self, need: int) -> int:
+    def order_for(self, need: int) -> "Order":
         """The whole packs that cover a need."""
-        return max(self.minimum_packs, -(-need // self.pack_amount))
+        packs = max(self.minimum_packs, -(-need // self.pack_amount))
+        price = pack_price(packs, price=self.price, breaks=self.breaks)
+        return Order(self, packs, packs * price, packs * self.pack_amount)
 
-    def goods_for(self, need: int) -> int:
-        """What these packs cost, without freight."""
-        packs = self.packs_for(need)
-        return packs * pack_price(packs, price=self.price, breaks=self.breaks)
+
+class Order(NamedTuple):
+    """So many packs of an offer: what they cost without freight, and how much comes."""
+
+    offer: OfferTerms
+    packs: int
+    goods: int
+    amount: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,12 +90,12 @@ class Purchase:
     @property
     def cost(self) -> int:
         """The need's part of goods and freight."""
-        return round(Fraction((self.goods + self.freight) * self.need, self.ordered))
+        return quotient((self.goods + self.freight) * self.need, self.ordered)
 
     @property
     def freight_part(self) -> int:
         """What of the cost is freight."""
-        return self.cost - round(Fraction(self.goods * self.need, self.ordered))
+        return self.cost - quotient(self.goods * self.need, self.ordered)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,61 +114,76 @@ def purchases_for(
     Raises CostNotKnown for a need below zero, an empty pack or a price below zero.
     """
     _check(needs, offers)
-    wanted = {pk: need for pk, need in needs.items() if need and offers.get(pk)}
-    rates = _freight_rates(wanted, offers)
-    chosen = {
-        pk: min(offers[pk], key=lambda offer: _landed(offer, need, rates))
-        for pk, need in wanted.items()
+    orders = {
+        pk: [offer.order_for(need) for offer in offers[pk]]
+        for pk, need in needs.items()
+        if need and offers.get(pk)
     }
-    orders: dict[int, list[int]] = defaultdict(list)
-    for pk, offer in chosen.items():
-        orders[offer.supplier.id].append(pk)
+    rates = _freight_rates(orders.values())
+    chosen = {pk: _cheapest(some, rates) for pk, some in orders.items()}
+    by_supplier: dict[int, list[int]] = defaultdict(list)
+    for pk, order in chosen.items():
+        by_supplier[order.offer.supplier.id].append(pk)
     freights: dict[int, int] = {}
-    for pks in orders.values():
-        goods = [chosen[pk].goods_for(wanted[pk]) for pk in pks]
-        freight = chosen[pks[0]].supplier.freight_of(sum(goods))
-        weights = goods if sum(goods) else [1] * len(goods)
+    for pks in by_supplier.values():
+        goods = [chosen[pk].goods for pk in pks]
+        freight = chosen[pks[0]].offer.supplier.freight_of(sum(goods))
+        weights = goods if any(goods) else [1] * len(goods)
         freights.update(zip(pks, split(freight, weights), strict=True))
     return Purchases(
         lines={
             pk: Purchase(
-                offer=offer,
-                need=wanted[pk],
-                packs=offer.packs_for(wanted[pk]),
-                goods=offer.goods_for(wanted[pk]),
+                offer=order.offer,
+                need=needs[pk],
+                packs=order.packs,
+                goods=order.goods,
                 freight=freights[pk],
             )
-            for pk, offer in chosen.items()
+            for pk, order in chosen.items()
         },
-        missing=tuple(pk for pk, need in needs.items() if need and not offers.get(pk)),
+        missing=tuple(pk for pk, need in needs.items() if need and pk not in orders),
     )
 
 
-def _freight_rates(
-    needs: Mapping[int, int], offers: Mapping[int, Sequence[OfferTerms]]
-) -> dict[int, Fraction]:
-    """Freight per worth of goods, by supplier, on an order of all that it offers of the needs."""
+def _freight_rates(needs: Iterable[Sequence[Order]]) -> dict[int, tuple[int, int]]:
+    """Freight on an order of all that a supplier offers of the needs, and the worth of its goods.
+
+    Of several offers of a supplier for one need the cheapest counts.
+    """
     goods: dict[int, int] = defaultdict(int)
     terms: dict[int, SupplierTerms] = {}
-    for pk, need in needs.items():
+    for orders in needs:
         cheapest: dict[int, int] = {}
-        for offer in offers[pk]:
-            terms[offer.supplier.id] = offer.supplier
-            worth = offer.goods_for(need)
-            cheapest[offer.supplier.id] = min(cheapest.get(offer.supplier.id, worth), worth)
-        for supplier, worth in cheapest.items():
-            goods[supplier] += worth
+        for order in orders:
+            supplier = order.offer.supplier
+            terms[supplier.id] = supplier
+            cheapest[supplier.id] = min(cheapest.get(supplier.id, order.goods), order.goods)
+        for pk, worth in cheapest.items():
+            goods[pk] += worth
     return {
-        supplier: Fraction(terms[supplier].freight_of(worth), worth) if worth else Fraction(0)
-        for supplier, worth in goods.items()
+        pk: (terms[pk].freight_of(worth), worth) if worth else (0, 1) for pk, worth in goods.items()
     }
 
 
-def _landed(
-    offer: OfferTerms, need: int, rates: Mapping[int, Fraction]
-) -> tuple[Fraction, int, int]:
-    goods, ordered = offer.goods_for(need), offer.packs_for(need) * offer.pack_amount
-    return (Fraction(goods, ordered) * (1 + rates[offer.supplier.id]), goods, offer.id)
+def _cheapest(orders: Sequence[Order], rates: Mapping[int, tuple[int, int]]) -> Order:
+    """The lowest price per unit with freight; then the smaller purchase, then the older offer.
+
+    That price is goods / amount x (1 + freight / worth); fractions are compared crosswise.
+    """
+    best, *others = orders
+    over, under = _landed(best, rates)
+    for order in others:
+        above, below = _landed(order, rates)
+        mine = (above * under, order.goods, order.offer.id)
+        if mine < (over * below, best.goods, best.offer.id):
+            best, over, under = order, above, below
+    return best
+
+
+def _landed(order: Order, rates: Mapping[int, tuple[int, int]]) -> tuple[int, int]:
+    """The price per unit with freight: what is above the line, and what is below."""
+    freight, worth = rates[order.offer.supplier.id]
+    return order.goods * (worth + freight), order.amount * worth
 
 
 def _check(needs: Mapping[int, int], offers: Mapping[int, Iterable[OfferTerms]]) -> None:
@@ -170,8 +191,7 @@ def _check(needs: Mapping[int, int], offers: Mapping[int, Iterable[OfferTerms]])
     for pk, need in needs.items():
         if need < 0:
             faults.add("below-zero", "A need cannot be below zero.", f"needs.{pk}")
-    for some in offers.values():
-        for offer in some:
+        for offer in offers.get(pk, ()):
             if offer.pack_amount <= 0 or offer.price < 0 or offer.minimum_packs < 1:
                 faults.add(
                     "offer-makes-no-sense",

@@ -10,6 +10,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from costing.domain.rates import RateKind, Rates
+from costing.domain.recipe_cost import Prices
 from costing.domain.replacement import OfferTerms, SupplierTerms
 from costing.errors import WhatIfRefusal
 from inventory.domain.lots import MovingAverage
@@ -81,15 +82,6 @@ class LyeSetting:
 
 
 Change = MaterialPrice | OfferPrice | RateChange | GoodShare | LyeSetting
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Prices:
-    """What holds on a day: offers and averages by material id, and rates."""
-
-    offers: Mapping[int, Sequence[OfferTerms]]
-    averages: Mapping[int, MovingAverage]
-    rates: Rates
 
 
 def prices_after(prices: Prices, changes: Iterable[Change]) -> Prices:

@@ -9,20 +9,18 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from costing.domain.pricing import PriceBasis, as_share
-from costing.domain.what_if import Costs, Table, bought_for, costs_of
-from costing.domain.what_if_changes import Prices
-from costing.domain.what_if_needs import Bought
+from costing.domain.pricing import as_share
+from costing.domain.recipe_cost import Buy, Prices, RecipeCost, Sized, cost_of_recipe
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scenario:
-    """The table priced in one way; `shares` of good bars by recipe (all good where empty).
+    """Recipes priced in one way; `shares` of good bars by recipe (all good where empty).
 
     `refused` are places of recipes that cannot be made as the scenario has it.
     """
 
-    table: Table
+    recipes: Sequence[Sized]
     prices: Prices
     shares: Sequence[Fraction] = ()
     refused: frozenset[int] = frozenset()
@@ -32,7 +30,7 @@ class Scenario:
 class Effect:
     """What the changes do to one recipe's bar; None where a price is missing.
 
-    `place` is the recipe's in the table. `alone` are differences from `base` by each change, and
+    `place` is the recipe's in the scenario. `alone` are differences from `base` by each change, and
     `interaction` what all together do beyond their sum: base + alone + interaction = changed.
     """
 
@@ -57,27 +55,31 @@ class Effect:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """The costs as they are, with each change alone, and with all of them."""
+    """The costs by recipe as they are and with all changes, and what each change does."""
 
-    base: Costs
-    alone: tuple[Costs, ...]
-    together: Costs
+    base: tuple[RecipeCost, ...]
+    together: tuple[RecipeCost, ...]
     effects: tuple[Effect, ...]
 
 
-def outcome(
-    base: Scenario, alone: Sequence[Scenario], together: Scenario, *, basis: PriceBasis
-) -> Outcome:
-    """The effects on every recipe, in the order of the table. Raises CostNotKnown."""
-    costs = _costed((base, *alone, together), basis)
+def outcome(base: Scenario, alone: Sequence[Scenario], together: Scenario, *, buy: Buy) -> Outcome:
+    """The effects on every recipe, in their order. Raises CostNotKnown."""
+    costs = costs_of(base, buy)
+    each_alone = [costs_of(scenario, buy, base=base, costs=costs) for scenario in alone]
+    changed = (
+        each_alone[0]
+        if list(alone) == [together]
+        else costs_of(together, buy, base=base, costs=costs)
+    )
     rows = [
-        _bars(found, each.refused)
-        for found, each in zip(costs, (base, *alone, together), strict=True)
+        _bars(found, scenario.refused)
+        for found, scenario in zip(
+            (costs, *each_alone, changed), (base, *alone, together), strict=True
+        )
     ]
     return Outcome(
-        base=costs[0],
-        alone=tuple(costs[1:-1]),
-        together=costs[-1],
+        base=costs,
+        together=changed,
         effects=tuple(
             _effect(place, figures) for place, figures in enumerate(zip(*rows, strict=True))
         ),
@@ -92,28 +94,46 @@ def largest_first(effects: Iterable[Effect]) -> list[Effect]:
     )
 
 
-def _costed(scenarios: Sequence[Scenario], basis: PriceBasis) -> list[Costs]:
-    """The costs of scenarios; what one has in common with another is bought once."""
-    bought: dict[tuple[int, int, int], Bought] = {}
-    first: dict[int, tuple[Prices, Bought]] = {}
-    found: list[Costs] = []
-    for each in scenarios:
-        key = (id(each.table), id(each.prices.offers), id(each.prices.averages))
-        if key not in bought:
-            before = first.get(id(each.table))
-            bought[key] = bought_for(each.table, each.prices, basis, before=before)
-            first.setdefault(id(each.table), (each.prices, bought[key]))
-        found.append(costs_of(each.table, each.prices, bought[key], each.shares))
-    return found
+def costs_of(
+    scenario: Scenario,
+    buy: Buy,
+    *,
+    base: Scenario | None = None,
+    costs: Sequence[RecipeCost] = (),
+) -> tuple[RecipeCost, ...]:
+    """The cost of every recipe; `costs` are those of `base`, where they are known.
 
-
-def _bars(costs: Costs, refused: frozenset[int]) -> list[int | None]:
-    return [
-        cost if known and place not in refused else None
-        for place, (cost, known) in enumerate(
-            zip(costs.per_bar.tolist(), costs.known.tolist(), strict=True)
+    What a recipe buys there is not bought again where it is the same recipe and none of its
+    materials has another price. Freight joins all that a recipe needs, so it buys all of it anew.
+    """
+    moved = _moved(scenario.prices, base.prices) if base else set()
+    found: list[RecipeCost] = []
+    for place, recipe in enumerate(scenario.recipes):
+        is_same = base and recipe is base.recipes[place] and moved.isdisjoint(recipe.materials)
+        found.append(
+            cost_of_recipe(
+                recipe,
+                scenario.prices,
+                buy,
+                good=scenario.shares[place] if scenario.shares else Fraction(1),
+                before=costs[place] if is_same else None,
+            )
         )
-    ]
+    return tuple(found)
+
+
+def _moved(prices: Prices, base: Prices) -> set[int]:
+    """The materials whose offers or average are others."""
+    return {
+        pk
+        for now, then in ((base.offers, prices.offers), (base.averages, prices.averages))
+        for pk in now.keys() | then.keys()
+        if now.get(pk) != then.get(pk)
+    }
+
+
+def _bars(costs: Iterable[RecipeCost], refused: frozenset[int]) -> list[int | None]:
+    return [None if place in refused else cost.per_bar for place, cost in enumerate(costs)]
 
 
 def _effect(place: int, figures: tuple[int | None, ...]) -> Effect:

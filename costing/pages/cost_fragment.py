@@ -8,9 +8,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from costing.domain.pricing import PriceBasis
 from costing.pages.rules import GET, WORK_OUT
 from costing.queries.plans import costs_of_plan
+from costing.queries.price_basis import PriceBasis
 from recipes.queries import load_formula
 from recipes.services.planning import make_plan
 from recipes.services.wishes import Asked, wish_from

@@ -7,13 +7,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from costing.domain.pricing import PriceBasis
 from costing.models import PackagingEdition, Product
 from costing.pages.drawn import drawn_bar, drawn_batches
 from costing.pages.price_setting import product_by_code
 from costing.pages.rules import GET, LOOK
 from costing.pages.shown_ladder import show_ladder
 from costing.queries.plans import PlanCosting, costs_of_plan, per_gram_of_plan
+from costing.queries.price_basis import PriceBasis
 from costing.queries.price_ladder import price_ladder, suggestions_of
 from costing.queries.spread import MoldSpread, cost_spread
 from recipes.queries import load_formula
@@ -22,11 +22,6 @@ from studio.drawing.canvas import Chart
 from studio.errors import Refusal
 from studio.pages.ruled import page
 
-BASES = {
-    PriceBasis.PICKED_LOTS: "The lots it would take",
-    PriceBasis.MOVING_AVERAGE: "Moving average",
-    PriceBasis.REPLACEMENT: "To buy anew today",
-}
 LAST = 12
 
 
@@ -91,7 +86,7 @@ def _cost(product: Product, packing: int, asked: str, on: date) -> tuple[ShownCo
     bases = tuple(
         ShownBasis(
             basis=each.basis,
-            name=BASES[each.basis],
+            name=each.basis.words,
             costing=each,
             packing=packing,
             is_chosen=each.basis is chosen,

@@ -9,10 +9,10 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from costing.domain.bar_cost import CostKind
-from costing.domain.pricing import PriceBasis
 from costing.pages.drawn import drawn_batches, length
 from costing.pages.rules import GET, LOOK
 from costing.queries.mold_costs import MoldCosts, mold_costs
+from costing.queries.price_basis import PriceBasis
 from costing.queries.recipe_costs import RecipeCost, recipe_costs
 from costing.queries.spread import cost_spread
 from recipes.queries.formulas import formula_by_code
@@ -21,11 +21,7 @@ from recipes.queries.newest import active_soaps
 from studio.errors import NotFound, Refusal
 from studio.pages.ruled import page
 
-BASES = [
-    (PriceBasis.REPLACEMENT.value, "To buy anew today"),
-    (PriceBasis.MOVING_AVERAGE.value, "Moving average"),
-    (PriceBasis.PICKED_LOTS.value, "The lots it would take"),
-]
+BASES = [(basis.value, basis.words) for basis in reversed(PriceBasis)]
 LAST = 12
 MOST = 100
 

@@ -7,8 +7,8 @@ from fractions import Fraction
 
 from costing.domain.bar_cost import CostKind
 from costing.domain.conversion import conversion_of
-from costing.domain.pricing import PriceBasis
 from costing.queries.plans import PlanCosting, costs_of_plans
+from costing.queries.price_basis import PriceBasis
 from costing.queries.rates import rates_of_day
 from costing.queries.standards import standards_of_day
 from recipes.queries.formulas import LoadedFormula, load_formula

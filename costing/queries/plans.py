@@ -1,9 +1,9 @@
-"""What a plan would cost, at each of the three price bases, line by line.
+"""What a plan would cost, on each price basis, line by line.
 
 A price that nobody knows is named and left out; it is never guessed.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -18,9 +18,8 @@ from costing.domain.bar_cost import (
     bar_cost,
 )
 from costing.domain.conversion import conversion_of
-from costing.domain.pricing import PriceBasis
 from costing.domain.rates import RatesInForce
-from costing.queries.plan_prices import Priced, PricesOfDay, prices_of_day
+from costing.queries.price_basis import LookUp, PriceBasis, Priced
 from costing.queries.rates import missing_rates_note, rates_of_day
 from costing.queries.standards import StandardsInForce, standards_of_day
 from recipes.domain.formula import Stage
@@ -30,13 +29,6 @@ from studio.units import NG_PER_G
 
 if TYPE_CHECKING:
     from inventory.models import Material
-
-#: Why a price is missing, by basis.
-_REASONS: Mapping[PriceBasis, str] = {
-    PriceBasis.PICKED_LOTS: "No lot that may be used covers it.",
-    PriceBasis.MOVING_AVERAGE: "None of it is held, so there is no average.",
-    PriceBasis.REPLACEMENT: "No supplier offers it on that day.",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,21 +104,23 @@ def costs_of_plans(
     found = rates_of_day(on)
     formulas = {plan.loaded.version.formula_id for plan in plans}
     standards = standards_of_day(formulas, on=on)
-    prices = prices_of_day(plans, on=on, bases=bases, rates=found.rates)
+    looked_up = {basis: basis.look_up.read(plans, on=on, rates=found.rates) for basis in bases}
     return [
-        tuple(_costed(plan, basis, found, standards, prices) for basis in bases) for plan in plans
+        tuple(_costed(plan, basis, looked_up[basis], found, standards, on=on) for basis in bases)
+        for plan in plans
     ]
 
 
 def _costed(
     plan: Plan,
     basis: PriceBasis,
+    looked_up: LookUp,
     found: RatesInForce,
     standards: StandardsInForce,
-    prices: PricesOfDay,
+    *,
+    on: date,
 ) -> PlanCosting:
-    on = prices.on
-    priced = prices.price(plan, basis)
+    priced = looked_up.price(plan.needs)
     conversion = conversion_of(standards.work_of_plan(plan), found.rates)
     cost = added_up(_lines(plan, priced), conversion)
     materials = {**priced.below, **plan.materials}
@@ -138,7 +132,7 @@ def _costed(
         bars=plan.bars,
         bar=bar_cost(cost, good_bars=plan.bars) if plan.bars else None,
         missing=tuple(
-            MissingPrice(material=materials[pk], amount=amount, reason=_REASONS[basis])
+            MissingPrice(material=materials[pk], amount=amount, reason=basis.lacking)
             for pk, amount in priced.unpriced.items()
         ),
         notes=(note,) if note else (),

@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING
 from costing.domain.conversion import conversion_of
 from costing.domain.packing import Packing
 from costing.domain.rates import Rate, RatesInForce, rates_in_force
-from costing.domain.replacement import OfferTerms, purchases_for
+from costing.domain.recipe_cost import Prices, cost_of_recipe, packing_cost, replaced_at_offers
 from costing.models import Product
 from costing.queries.fees import fees_of
+from costing.queries.outlines import outline_of, sized
 from costing.queries.packaging import packings_of_day
 from costing.queries.rates import missing_rates_note, rates_until
-from costing.queries.replacement import offers_of_day, replaced
+from costing.queries.replacement import offers_of_day
 from costing.queries.standards import StandardsInForce, standards_of_day
 from inventory.domain.lots import MovingAverage
 from inventory.queries import held_on_average
@@ -59,9 +60,8 @@ class _Day:
     found: RatesInForce
     standards: StandardsInForce
     production: Production
-    offers: Mapping[int, list[OfferTerms]]
+    prices: Prices
     packings: Mapping[int, Packing]
-    held: Mapping[int, MovingAverage]
     curing: Mapping[int, list["Batch"]]
 
 
@@ -117,6 +117,7 @@ def _plans(products: Mapping[int, Product]) -> tuple[dict[int, Plan], dict[int, 
 
 def _read(products: Mapping[int, Product], plans: Mapping[int, Plan], on: date) -> _Day:
     rates = rates_until(on)
+    found = rates_in_force(rates, on=on)
     packings = packings_of_day(
         {p.packaging_set_id for p in products.values() if p.packaging_set_id}, on=on
     )
@@ -131,12 +132,15 @@ def _read(products: Mapping[int, Product], plans: Mapping[int, Plan], on: date) 
     return _Day(
         on=on,
         rates=rates,
-        found=rates_in_force(rates, on=on),
+        found=found,
         standards=standards_of_day({p.formula_id for p in products.values()}, on=on),
         production=production,
-        offers=offers_of_day({*production.materials, *pieces}, on=on),
+        prices=Prices(
+            offers=offers_of_day({*production.materials, *pieces}, on=on),
+            averages=held_on_average({*bars, *pieces}, on=on),
+            rates=found.rates,
+        ),
         packings=packings,
-        held=held_on_average({*bars, *pieces}, on=on),
         curing=curing,
     )
 
@@ -165,7 +169,7 @@ def _cost(product: Product, plan: Plan | None, refusal: str, day: _Day, wanted: 
 def _actual(product: Product, day: _Day) -> tuple[Fraction | None, list[str]]:
     """The average of what is held, released or curing, and what was reckoned in it."""
     material = product.formula.product_id
-    released = day.held.get(material, MovingAverage())
+    released = day.prices.averages.get(material, MovingAverage())
     quantity, cost = released.quantity, released.cost
     curing = day.curing.get(material, [])
     for batch in curing:
@@ -184,19 +188,21 @@ def _actual(product: Product, day: _Day) -> tuple[Fraction | None, list[str]]:
 
 def _replacement(plan: Plan, day: _Day, wanted: int) -> tuple[Fraction | None, list[str]]:
     """One bar of as many batches as are wanted, at today's offers and rates."""
-    batches = max(-(-wanted // plan.bars), 1)
-    needs = {pk: need * batches for pk, need in plan.needs.items()}
     try:
-        found = replaced(needs, day.production, day.offers, rates=day.found.rates)
+        recipe = sized(
+            outline_of(plan),
+            day.production,
+            work=day.standards.work_of_plan(plan),
+            batches=max(-(-wanted // plan.bars), 1),
+        )
+        found = cost_of_recipe(recipe, day.prices, replaced_at_offers)
     except Refusal as refusal:
         return None, [str(refusal)]
-    if found.missing:
-        names = sorted(day.production.materials[pk].name for pk in found.missing)
+    if found.bought.missing:
+        names = sorted(day.production.materials[pk].name for pk in found.bought.missing)
         return None, [f"No supplier offers on {day.on}: {', '.join(names)}."]
-    conversion = conversion_of(day.standards.work_of_plan(plan), day.found.rates)
     note = missing_rates_note(day.found, on=day.on)
-    total = Fraction(found.total + conversion.total * batches, plan.bars * batches)
-    return total, [note] if note else []
+    return Fraction(found.total, recipe.bars), [note] if note else []
 
 
 def _packing(product: Product, day: _Day, bars: int) -> tuple[Fraction | None, list[str]]:
@@ -206,15 +212,7 @@ def _packing(product: Product, day: _Day, bars: int) -> tuple[Fraction | None, l
     packing = day.packings.get(product.packaging_set_id)
     if packing is None:
         return None, [f"The packaging set holds nothing yet on {day.on}; give it an edition."]
-    needs = packing.needs(bars)
-    bought = purchases_for(needs, day.offers)
-    prices = {pk: Fraction(line.cost, line.need) for pk, line in bought.lines.items()}
-    for pk in bought.missing:
-        if pk not in day.held:
-            return None, [f"No supplier offers all of its packaging on {day.on}, nor is it held."]
-        prices[pk] = day.held[pk].per_unit
-    cost = Fraction(0)
-    for piece in packing.pieces:
-        per_bar = Fraction(piece.pieces, packing.bars_per_carton if piece.per_carton else 1)
-        cost += prices[piece.material] * per_bar
+    cost = packing_cost(packing, bars, day.prices)
+    if cost is None:
+        return None, [f"No supplier offers all of its packaging on {day.on}, nor is it held."]
     return cost, []

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
-from costing.domain.pricing import PriceBasis
 from costing.queries.plans import PlanCosting, costs_of_plans, per_gram_of_plan
+from costing.queries.price_basis import PriceBasis
 from recipes.queries.molds import mold_by_code
 from recipes.queries.newest import newest_versions
 from recipes.services.planning import Plan, Wish, make_plan

@@ -28,13 +28,22 @@ class StandardsInForce:
 
         Without a standard it is the version's minutes, not told apart by task.
         """
-        is_blend = version.formula.batter_id is None
+        if version.formula.batter_id is not None:
+            return self.work_of_soap(
+                version.formula_id, bars=bars, minutes=version.minutes, cure_days=version.cure_days
+            )
         return work_of(
-            self._standard(version),
+            self._standard(version), bars=bars, is_blend=True, minutes=version.minutes, rack_days=0
+        )
+
+    def work_of_soap(self, formula: int, *, bars: int, minutes: int, cure_days: int) -> Work:
+        """The same for soap by a formula (its id), with the minutes and cure of its version."""
+        return work_of(
+            self.own.get(formula, self.studio),
             bars=bars,
-            is_blend=is_blend,
-            minutes=version.minutes,
-            rack_days=0 if is_blend else version.cure_days,
+            is_blend=False,
+            minutes=minutes,
+            rack_days=cure_days,
         )
 
     def done(self, batch: "Batch", *, until: date | None = None) -> Work:

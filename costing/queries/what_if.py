@@ -2,19 +2,18 @@
 
 Everything is read once, with a number of queries that does not grow with the recipes; nothing is
 stored. Recipes are those of the active products, each in its product's mold, or all active recipes
-in the molds that are stated. A change of superfat or lye concentration scales the recipes that it
-is meant for anew (`recipes.services.planning.make_plan`, recipe by recipe); all else is priced over
-columns.
+in the molds that are stated. Each is costed by the one function that costs a product's bar
+(`costing.domain.recipe_cost`), as things are and with each change; a change of superfat or lye
+concentration scales the recipes that it is meant for anew.
 """
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from costing.domain.pricing import PriceBasis
-from costing.domain.what_if import Sized, Table, table_of
+from costing.domain.recipe_cost import Sized
 from costing.domain.what_if_changes import (
     Change,
     GoodShare,
@@ -25,6 +24,8 @@ from costing.domain.what_if_changes import (
 )
 from costing.domain.what_if_effects import Outcome, Scenario, outcome
 from costing.errors import WhatIfRefusal
+from costing.queries.kept_plans import Plans, Wanted
+from costing.queries.price_basis import PriceBasis
 from costing.queries.rates import missing_rates_note
 from costing.queries.what_if_named import Named, named_changes
 from costing.queries.what_if_reading import (
@@ -34,9 +35,8 @@ from costing.queries.what_if_reading import (
     asked_recipes,
     planned,
     read_day,
-    sized,
+    sized_on,
 )
-from recipes.services.planning import Plan, make_plan
 from studio.errors import Refusal
 
 if TYPE_CHECKING:
@@ -83,20 +83,22 @@ def what_if(question: Question) -> Answer:
     A fixed number of queries for any number of recipes, lines and changes; two more for each level
     of blends that are made here. Raises WhatIfRefusal, CostNotKnown.
     """
-    if question.basis is PriceBasis.PICKED_LOTS:
+    buy = question.basis.look_up.buy
+    if buy is None:
         raise WhatIfRefusal(
             "The lots that would be picked are what they cost: ask about replacement or the moving"
             " average.",
             field="basis",
         )
     asked = asked_recipes(formulas=question.formulas, molds=question.molds)
-    recipes, not_made = planned(asked)
+    plans = Plans({each.formula.pk for each in asked})
+    recipes, not_made = planned(asked, plans)
     if not recipes:
         reasons = " ".join(each.reason for each in not_made[:3])
         raise WhatIfRefusal(f"None of these recipes can be costed. {reasons}", field="formulas")
-    day = read_day(recipes, on=question.on, basis=question.basis)
+    day = read_day(recipes, plans, on=question.on, basis=question.basis)
     changes, notes = named_changes(question.changes, recipes, day)
-    scenes = _Scenes(recipes, day)
+    scenes = _Scenes(recipes, day, plans)
     alone = [scenes.of((change,)) for change in changes]
     together = alone[0] if len(alone) == 1 else scenes.of(changes)
     note = missing_rates_note(day.rates, on=question.on)
@@ -105,7 +107,7 @@ def what_if(question: Question) -> Answer:
         recipes=tuple(recipes),
         base=scenes.base,
         together=together,
-        outcome=outcome(scenes.base, alone, together, basis=question.basis),
+        outcome=outcome(scenes.base, alone, together, buy=buy),
         materials=day.production.materials,
         not_made=tuple(not_made),
         refused=scenes.refused,
@@ -116,48 +118,45 @@ def what_if(question: Question) -> Answer:
 class _Scenes:
     """The scenarios of a question, with the recipes scaled anew where a change asks for it."""
 
-    def __init__(self, recipes: Sequence[Planned], day: Day) -> None:
-        self.recipes, self.day = recipes, day
-        self.sizes = [sized(each, day) for each in recipes]
-        self.base = Scenario(table=table_of(self.sizes), prices=day.prices)
+    def __init__(self, recipes: Sequence[Planned], day: Day, plans: Plans) -> None:
+        self.recipes, self.day, self.plans = recipes, day, plans
+        sizes = [sized_on(day, each.recipe, each.outline) for each in recipes]
+        self.base = Scenario(recipes=sizes, prices=day.prices)
         self.refused: dict[int, str] = {}
 
     def of(self, changes: Sequence[Change]) -> Scenario:
         """The scenario of some of the changes."""
-        table, refused = self._table(changes)
+        sizes, refused = self._sizes(changes)
+        self.refused.update(refused)
         shares: tuple[Fraction, ...] = ()
         if any(isinstance(change, GoodShare) for change in changes):
             shares = tuple(good_share(changes, each.recipe.formula.pk) for each in self.recipes)
         return Scenario(
-            table=table,
+            recipes=sizes,
             prices=prices_after(self.day.prices, changes),
             shares=shares,
-            refused=refused,
+            refused=frozenset(refused),
         )
 
-    def _table(self, changes: Sequence[Change]) -> tuple[Table, frozenset[int]]:
+    def _sizes(self, changes: Sequence[Change]) -> tuple[Sequence[Sized], dict[int, str]]:
+        """The recipes as the changes have their lye, and by place why one cannot be made so."""
         if not any(isinstance(change, LyeSetting) for change in changes):
-            return self.base.table, frozenset()
-        refused: dict[int, str] = {}
-        sizes: list[Sized] = []
-        for place, each in enumerate(self.recipes):
-            settings = lye_settings(changes, each.recipe.formula.pk)
+            return self.base.recipes, {}
+        wanted = {
+            place: Wanted(
+                formula=each.recipe.formula.pk,
+                mold=each.recipe.mold,
+                settings=tuple(sorted(settings.items())),
+            )
+            for place, each in enumerate(self.recipes)
+            if (settings := lye_settings(changes, each.recipe.formula.pk))
+        }
+        sizes, refused = list(self.base.recipes), dict[int, str]()
+        for place, outline in zip(wanted, self.plans.of(list(wanted.values())), strict=True):
             try:
-                sizes.append(self._again(each, settings) if settings else self.sizes[place])
+                if isinstance(outline, Refusal):
+                    raise outline
+                sizes[place] = sized_on(self.day, self.recipes[place].recipe, outline)
             except Refusal as refusal:
                 refused[place] = str(refusal)
-                sizes.append(self.sizes[place])
-        self.refused.update(refused)
-        return table_of(sizes), frozenset(refused)
-
-    def _again(self, each: Planned, settings: Mapping[str, object]) -> Sized:
-        """A recipe with its lye set anew, in the same mold."""
-        return sized(replace(each, plan=_with_lye(each.plan, settings)), self.day)
-
-
-def _with_lye(plan: Plan, settings: Mapping[str, object]) -> Plan:
-    soap = plan.loaded.soap
-    if soap is None:
-        return plan
-    alkali = replace(soap.alkali, **settings)  # type: ignore[arg-type]
-    return make_plan(replace(plan.loaded, soap=replace(soap, alkali=alkali)), plan.wish)
+        return sizes, refused

@@ -4,7 +4,6 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from costing.domain.pricing import PriceBasis
 from costing.domain.rates import RateKind
 from costing.domain.what_if_changes import (
     Change,
@@ -120,15 +119,13 @@ class _Look:
         )
 
     def _has_no_price(self, material: int) -> bool:
-        prices = self.day.prices
-        if material not in self.day.used:
+        buy = self.day.basis.look_up.buy
+        if material not in self.day.used or buy is None:
             return False
-        if self.day.basis is PriceBasis.MOVING_AVERAGE:
-            return material not in prices.averages
-        return not prices.offers.get(material)
+        return bool(buy({material: 1}, self.day.prices).missing)
 
     def _offer(self, named: Named, under: str) -> Change | None:
-        if self.day.basis is PriceBasis.MOVING_AVERAGE:
+        if not self.day.basis.look_up.from_offers:
             self._fault(
                 "An offer changes what it costs to replace, not what is held: ask on the basis"
                 " replacement.",

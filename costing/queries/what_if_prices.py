@@ -7,8 +7,8 @@ from django.db.models import Q
 
 from costing.domain.fees import Fees
 from costing.domain.ladder import kept_margin
-from costing.domain.pricing import PriceBasis
 from costing.models import PriceEntry
+from costing.queries.price_basis import PriceBasis
 from costing.queries.prices import (
     by_pair,
     entries_on,

@@ -6,27 +6,25 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from costing.domain.packing import Packing
-from costing.domain.pricing import PriceBasis
 from costing.domain.rates import RatesInForce
-from costing.domain.what_if import Sized
-from costing.domain.what_if_changes import Prices
+from costing.domain.recipe_cost import Prices, Sized
 from costing.errors import WhatIfRefusal
 from costing.models import Product
+from costing.queries.kept_plans import Plans, Wanted
+from costing.queries.outlines import Outline, sized
 from costing.queries.packaging import packings_of_day
+from costing.queries.price_basis import PriceBasis
 from costing.queries.rates import rates_of_day
-from costing.queries.replacement import offers_of_day, taken_apart
+from costing.queries.replacement import offers_of_day
 from costing.queries.standards import StandardsInForce, standards_of_day
 from inventory.queries import held_on_average
-from recipes.domain.formula import Stage
 from recipes.queries.explosion import Production, production_below
 from recipes.queries.molds import molds_by_code
-from recipes.queries.newest import active_soaps, newest_versions
-from recipes.services.planning import Plan, Wish, make_plan
+from recipes.queries.newest import active_soaps
 from studio.errors import Faults, Refusal
 
 if TYPE_CHECKING:
     from recipes.models import Formula, Mold
-    from recipes.queries.formulas import LoadedFormula
 
 NO_PRODUCTS = (
     "Nothing is sold yet, so no recipe has its mold: enter products, or say which molds to ask"
@@ -57,7 +55,7 @@ class Planned:
     """A recipe at its size."""
 
     recipe: AskedRecipe
-    plan: Plan
+    outline: Outline
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,34 +90,30 @@ def asked_recipes(*, formulas: Collection[str], molds: Collection[str]) -> list[
     return [each for each in found if not formulas or each.formula.code in set(formulas)]
 
 
-def planned(asked: Sequence[AskedRecipe]) -> tuple[list[Planned], list[NotMade]]:
-    """The newest version of each recipe in its mold, and which cannot be made so. Four queries."""
-    loaded = newest_versions({each.formula.pk for each in asked})
-    plans: dict[tuple[int, int], Plan | str] = {}
+def planned(asked: Sequence[AskedRecipe], plans: Plans) -> tuple[list[Planned], list[NotMade]]:
+    """The newest version of each recipe in its mold, and which cannot be made so.
+
+    Queries as `Plans.of`.
+    """
+    there = [each for each in asked if each.formula.pk in plans.heads]
+    found = plans.of([Wanted(formula=each.formula.pk, mold=each.mold) for each in there])
+    outlines = dict(zip((id(each) for each in there), found, strict=True))
     made: list[Planned] = []
     not_made: list[NotMade] = []
     for recipe in asked:
-        key = (recipe.formula.pk, recipe.mold.pk)
-        if key not in plans:
-            newest = loaded.get(recipe.formula.pk)
-            plans[key] = (
-                f"The recipe {recipe.formula.code} has no version yet."
-                if newest is None
-                else _plan(newest, recipe.mold)
-            )
-        plan = plans[key]
-        if isinstance(plan, str):
-            not_made.append(NotMade(recipe=recipe, reason=plan))
+        outline = outlines.get(id(recipe))
+        if isinstance(outline, Outline) and outline.bars:
+            made.append(Planned(recipe=recipe, outline=outline))
         else:
-            made.append(Planned(recipe=recipe, plan=plan))
+            not_made.append(NotMade(recipe=recipe, reason=_reason(recipe, outline)))
     return made, not_made
 
 
-def read_day(made: Sequence[Planned], *, on: date, basis: PriceBasis) -> Day:
+def read_day(made: Sequence[Planned], plans: Plans, *, on: date, basis: PriceBasis) -> Day:
     """What holds for these recipes on a day. Six queries, and two a level of blends."""
-    materials = {pk: m for each in made for pk, m in each.plan.materials.items()}
+    materials = {pk: plans.materials[pk] for each in made for pk in each.outline.needs}
     production = Production({}, materials)
-    if basis is PriceBasis.REPLACEMENT:
+    if basis.look_up.from_offers:
         production = production_below(materials.values())
     sets = {each.recipe.packaging_set for each in made if each.recipe.packaging_set}
     packings = packings_of_day(sets, on=on)
@@ -141,31 +135,27 @@ def read_day(made: Sequence[Planned], *, on: date, basis: PriceBasis) -> Day:
     )
 
 
-def sized(each: Planned, day: Day) -> Sized:
-    """A plan as the table of what-if takes it. No query. Raises ProductionCycle, ScalingRefusal."""
-    plan = each.plan
-    soap = {line.material.pk for line in plan.lines if line.stage is not Stage.PACK}
-    needs, apart = plan.needs, None
-    if day.basis is PriceBasis.REPLACEMENT and any(pk in day.production.makers for pk in needs):
-        apart = taken_apart(needs, day.production)
-        needs = {pk: sum(tops.values()) for pk, tops in apart.bought.items()}
-        soap |= {pk for pk in needs if pk not in plan.needs}
-    return Sized(
-        needs=needs,
-        bars=plan.bars,
-        work=day.standards.work_of_plan(plan),
-        packed=frozenset(pk for pk in needs if pk not in soap),
-        makings=apart.makings if apart else (),
-        packing=day.packings.get(each.recipe.packaging_set or 0),
+def sized_on(day: Day, recipe: AskedRecipe, outline: Outline) -> Sized:
+    """A recipe at its size, as it is costed. No query. Raises ProductionCycle, ScalingRefusal."""
+    return sized(
+        outline,
+        day.production,
+        work=day.standards.work_of_soap(
+            recipe.formula.pk,
+            bars=outline.bars,
+            minutes=outline.minutes,
+            cure_days=outline.cure_days,
+        ),
+        packing=day.packings.get(recipe.packaging_set or 0),
     )
 
 
-def _plan(newest: "LoadedFormula", mold: "Mold") -> Plan | str:
-    try:
-        plan = make_plan(newest, Wish(mold=mold))
-    except Refusal as refusal:
-        return f"The newest version cannot be made in its mold: {refusal}"
-    return plan if plan.bars else f"The mold {mold.code} is not cut into bars."
+def _reason(recipe: AskedRecipe, outline: Outline | Refusal | None) -> str:
+    if outline is None:
+        return f"The recipe {recipe.formula.code} has no version yet."
+    if isinstance(outline, Refusal):
+        return f"The newest version cannot be made in its mold: {outline}"
+    return f"The mold {recipe.mold.code} is not cut into bars."
 
 
 def _of_products() -> list[AskedRecipe]:

@@ -15,17 +15,17 @@ from time import perf_counter
 
 import numpy as np
 import pytest
+from costing.domain.what_if import Sized, table_of
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from costing.domain.conversion import Work
-from costing.domain.pricing import PriceBasis
 from costing.domain.rates import RateKind, Rates
 from costing.domain.replacement import OfferTerms, SupplierTerms
-from costing.domain.what_if import Sized, table_of
 from costing.domain.what_if_changes import MaterialPrice, Prices, RateChange, prices_after
 from costing.domain.what_if_effects import Scenario, outcome
 from costing.models import Product
+from costing.queries.price_basis import PriceBasis
 from costing.queries.what_if import Question, what_if
 from costing.queries.what_if_named import Named
 from inventory.domain.price_breaks import PriceBreak

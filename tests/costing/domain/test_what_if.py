@@ -4,16 +4,15 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
+from costing.domain.what_if import Sized, bought_for, costs_of, packing_cost, table_of
 from hypothesis import given
 from hypothesis import strategies as st
 
 from costing.domain.blend_making import Making
 from costing.domain.conversion import Work, conversion_of
 from costing.domain.packing import Packing, Piece
-from costing.domain.pricing import PriceBasis
 from costing.domain.rates import RateKind, Rates
 from costing.domain.replacement import OfferTerms, SupplierTerms, purchases_for
-from costing.domain.what_if import Sized, bought_for, costs_of, packing_cost, table_of
 from costing.domain.what_if_changes import (
     GoodShare,
     LyeSetting,
@@ -27,6 +26,7 @@ from costing.domain.what_if_changes import (
 )
 from costing.domain.what_if_effects import Scenario, largest_first, outcome
 from costing.errors import CostNotKnown, WhatIfRefusal
+from costing.queries.price_basis import PriceBasis
 from inventory.domain.lots import MovingAverage
 from inventory.domain.price_breaks import PriceBreak
 

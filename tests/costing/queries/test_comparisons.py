@@ -9,12 +9,12 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from costing.domain.bar_cost import CostKind
-from costing.domain.pricing import PriceBasis
 from costing.domain.rates import RateKind
 from costing.errors import BatchNotFinished, StandardNotKept
 from costing.models import StandardCost
 from costing.queries import cost_of_batch, cost_of_plan
 from costing.queries.mold_costs import mold_costs
+from costing.queries.price_basis import PriceBasis
 from costing.queries.spread import cost_spread
 from costing.queries.variances import variances_of
 from costing.services.labor_standards import StandardDescription, save_standard

@@ -8,11 +8,11 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from costing.domain.pricing import PriceBasis
 from costing.domain.rates import RateKind
 from costing.errors import WhatIfRefusal
 from costing.models import LaborStandard, PackagingEdition, PackagingPiece, PackagingSet, Product
 from costing.queries import cost_of_plan
+from costing.queries.price_basis import PriceBasis
 from costing.queries.product_costs import product_costs
 from costing.queries.what_if import Question, what_if
 from costing.queries.what_if_named import Named

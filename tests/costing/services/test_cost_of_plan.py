@@ -9,8 +9,8 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from costing.domain.bar_cost import CostKind
-from costing.domain.pricing import PriceBasis
 from costing.queries import cost_of_batch, cost_of_plan, costs_of_plan
+from costing.queries.price_basis import PriceBasis
 from inventory.domain.lots import LotStatus
 from inventory.models import Offer, Supplier
 from recipes.domain.formula import Basis, Stage

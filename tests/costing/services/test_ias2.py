@@ -10,11 +10,11 @@ from decimal import Decimal
 import pytest
 
 from costing.domain.bar_cost import CostKind
-from costing.domain.pricing import PriceBasis
 from costing.domain.rates import RateKind
 from costing.models import Conversion
 from costing.queries import cost_of_batch, cost_of_plan
 from costing.queries.fees import fees_of
+from costing.queries.price_basis import PriceBasis
 from costing.services.fees import FeeDescription, save_fee
 from costing.services.labor_standards import StandardDescription, save_standard
 from inventory.domain.landed_cost import Charge, ChargeKind
