@@ -61,6 +61,29 @@ def test_every_need_is_bought_or_named_and_freight_is_charged_once_an_order(shel
         assert sum(line.freight for line in lines) == supplier.freight_of(goods)
 
 
+def landed(offer, need, needs, offers):
+    """Price per unit with freight, as the rules say it: in fractions, every part reckoned anew."""
+    order = offer.order_for(need)
+    worth = 0
+    for pk, wanted in needs.items():
+        rivals = [each for each in offers[pk] if each.supplier.id == offer.supplier.id]
+        worth += min((each.order_for(wanted).goods for each in rivals), default=0) if wanted else 0
+    freight = Fraction(offer.supplier.freight_of(worth), worth) if worth else 0
+    return (Fraction(order.goods, order.amount) * (1 + freight), order.goods, offer.id)
+
+
+@given(shelf=shelves())
+def test_the_cheapest_offer_with_its_freight_is_taken_and_a_need_bears_its_part(shelf):
+    needs, offers = shelf
+    for pk, line in purchases_for(needs, offers).lines.items():
+        best = min(offers[pk], key=lambda each: landed(each, needs[pk], needs, offers))
+        assert line.offer is best
+        assert line.packs == max(best.minimum_packs, -(-needs[pk] // best.pack_amount))
+        assert line.goods == line.packs * best.price
+        whole = (line.goods + line.freight) * needs[pk]
+        assert line.cost == round(Fraction(whole, line.packs * best.pack_amount))
+
+
 def offer(pk=1, *, supplier=None, **terms):
     values = {"pack_amount": 1000, "price": 10 * UNIT, **terms}
     terms_of = supplier or SupplierTerms(id=1)

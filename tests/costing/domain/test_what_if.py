@@ -1,10 +1,10 @@
-"""Every recipe in one table costs what it costs by itself, to the last unit."""
+"""What a recipe costs is the sum of its parts, and what changes do to it adds up."""
 
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from costing.domain.what_if import Sized, bought_for, costs_of, packing_cost, table_of
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -12,21 +12,27 @@ from costing.domain.blend_making import Making
 from costing.domain.conversion import Work, conversion_of
 from costing.domain.packing import Packing, Piece
 from costing.domain.rates import RateKind, Rates
+from costing.domain.recipe_cost import (
+    Prices,
+    Sized,
+    cost_of_recipe,
+    packing_cost,
+    replaced_at_offers,
+    taken_at_average,
+)
 from costing.domain.replacement import OfferTerms, SupplierTerms, purchases_for
 from costing.domain.what_if_changes import (
     GoodShare,
     LyeSetting,
     MaterialPrice,
     OfferPrice,
-    Prices,
     RateChange,
     good_share,
     lye_settings,
     prices_after,
 )
-from costing.domain.what_if_effects import Scenario, largest_first, outcome
+from costing.domain.what_if_effects import Scenario, costs_of, largest_first, outcome
 from costing.errors import CostNotKnown, WhatIfRefusal
-from costing.queries.price_basis import PriceBasis
 from inventory.domain.lots import MovingAverage
 from inventory.domain.price_breaks import PriceBreak
 
@@ -97,43 +103,78 @@ def prices_with(rates):
     return Prices(offers=offered(), averages={}, rates=rates)
 
 
-@given(RECIPES, RATES, st.data())
-def test_a_bar_in_the_table_costs_what_it_costs_by_itself(recipes, rates, data):
+@given(RECIPES, RATES, SHARES)
+def test_a_bar_bears_all_that_its_batch_takes_and_its_own_packing(recipes, rates, good):
     prices = prices_with(rates)
-    shares = [data.draw(SHARES) for _ in recipes]
-    table = table_of(recipes)
-    bought = bought_for(table, prices, PriceBasis.REPLACEMENT)
-    costs = costs_of(table, prices, bought, shares)
-    for place, (recipe, good) in enumerate(zip(recipes, shares, strict=True)):
+    for recipe in recipes:
+        cost = cost_of_recipe(recipe, prices, replaced_at_offers, good=good)
         lines = purchases_for(recipe.needs, prices.offers).lines
         conversion = conversion_of(recipe.work, rates)
         making = sum(made.cost(rates) for made in recipe.makings)
         total = sum(line.cost for line in lines.values()) + making + conversion.total
         packs = lines[BOX].cost if BOX in lines else 0
         extra = packing_cost(recipe.packing, recipe.bars, prices) if recipe.packing else 0
-        exact = (total - packs) / (recipe.bars * good) + Fraction(packs, recipe.bars) + extra
-        assert costs.total[place] == total
-        assert costs.labor[place] == conversion.labor
-        assert costs.overhead[place] == conversion.overhead
-        assert costs.per_bar[place] == round(exact)
-        assert costs.known[place]
+        assert (cost.total, cost.labor, cost.overhead) == (
+            total,
+            conversion.labor,
+            conversion.overhead,
+        )
+        assert cost.per_bar == round(
+            (total - packs) / (recipe.bars * good) + Fraction(packs, recipe.bars) + extra
+        )
+
+
+@given(RECIPES, RATES, st.integers(2, 9))
+def test_batches_at_once_work_once_each(recipes, rates, batches):
+    prices = prices_with(rates)
+    for recipe in recipes:
+        one = cost_of_recipe(recipe, prices, replaced_at_offers)
+        several = cost_of_recipe(replace(recipe, batches=batches), prices, replaced_at_offers)
+        assert (several.labor, several.overhead) == (one.labor * batches, one.overhead * batches)
+        assert several.bought == one.bought
+
+
+@given(RECIPES, RATES, st.sampled_from([1, 3, BOX, CARTON]), st.integers(-100, 300))
+def test_what_is_not_bought_again_costs_what_it_would_anew(recipes, rates, material, percent):
+    """The same where the base is known and where it is not, on every way to value needs."""
+    prices = replace(prices_with(rates), averages={1: MovingAverage(quantity=KG, cost=90_001)})
+    change = MaterialPrice(material=material, by=Decimal(percent) / 100)
+    base = Scenario(recipes=recipes, prices=prices)
+    other = Scenario(
+        recipes=[*recipes[:-1], replace(recipes[-1], bars=recipes[-1].bars + 1)],
+        prices=prices_after(prices, [change]),
+    )
+    for buy in (replaced_at_offers, taken_at_average):
+        known = costs_of(base, buy)
+        assert costs_of(other, buy, base=base, costs=known) == costs_of(other, buy)
 
 
 @given(RECIPES, RATES, st.integers(-100, 300))
 def test_what_changes_do_adds_up(recipes, rates, percent):
-    prices, table = prices_with(rates), table_of(recipes)
+    prices = prices_with(rates)
     changes = [
         MaterialPrice(material=1, by=Decimal(percent) / 100),
         RateChange(kind=RateKind.OVERHEAD_BATCH, amount=70_000),
     ]
-    base = Scenario(table=table, prices=prices)
-    alone = [Scenario(table=table, prices=prices_after(prices, [each])) for each in changes]
-    together = Scenario(table=table, prices=prices_after(prices, changes))
-    found = outcome(base, alone, together, basis=PriceBasis.REPLACEMENT)
-    for effect in found.effects:
+    base = Scenario(recipes=recipes, prices=prices)
+    alone = [Scenario(recipes=recipes, prices=prices_after(prices, [each])) for each in changes]
+    together = Scenario(recipes=recipes, prices=prices_after(prices, changes))
+    found = outcome(base, alone, together, buy=replaced_at_offers)
+    for effect, recipe in zip(found.effects, recipes, strict=True):
         assert effect.base + sum(effect.alone) + effect.interaction == effect.changed
+        for scene, moved in zip(alone, effect.alone, strict=True):
+            cost = cost_of_recipe(recipe, scene.prices, replaced_at_offers)
+            assert cost.per_bar == effect.base + moved
     moves = [abs(effect.difference) for effect in largest_first(found.effects)]
     assert moves == sorted(moves, reverse=True)
+
+
+@given(RECIPES, RATES)
+def test_without_a_change_nothing_moves(recipes, rates):
+    same = Scenario(recipes=recipes, prices=prices_with(rates))
+    for effect in outcome(same, [same], same, buy=replaced_at_offers).effects:
+        assert effect.base == effect.changed
+        assert (effect.alone, effect.interaction) == ((0,), 0)
 
 
 def sized(**needs):
@@ -141,10 +182,9 @@ def sized(**needs):
 
 
 def effects_of(recipes, prices, *changes):
-    table = table_of(recipes)
-    base = Scenario(table=table, prices=prices)
-    after = Scenario(table=table, prices=prices_after(prices, changes))
-    return outcome(base, [after], after, basis=PriceBasis.REPLACEMENT).effects
+    base = Scenario(recipes=recipes, prices=prices)
+    after = Scenario(recipes=recipes, prices=prices_after(prices, changes))
+    return outcome(base, [after], after, buy=replaced_at_offers).effects
 
 
 def test_what_nobody_offers_has_no_cost_and_comes_last():
@@ -177,6 +217,24 @@ def test_an_offer_moves_with_its_breaks_or_goes():
     assert (other.price, other.breaks[0].price) == (100_000, 90_000)
     assert prices_after(prices, [OfferPrice(offer=2, withdrawn=True)]).offers[2] == ()
     assert prices_after(prices, [OfferPrice(offer=99, withdrawn=True)]) == prices
+
+
+@given(
+    st.dictionaries(st.integers(1, 6), st.integers(0, 10**13)),
+    st.dictionaries(
+        st.integers(1, 6),
+        st.builds(MovingAverage, quantity=st.integers(0, 10**16), cost=st.integers(0, 10**10)),
+    ),
+)
+def test_needs_at_their_average_cost_their_part_of_what_is_held(needs, averages):
+    found = taken_at_average(needs, Prices(offers={}, averages=averages, rates=Rates()))
+    held = {pk: each for pk, each in averages.items() if each.quantity}
+    assert found.costs == {
+        pk: round(Fraction(held[pk].cost * need, held[pk].quantity))
+        for pk, need in needs.items()
+        if pk in held
+    }
+    assert set(found.missing) == {pk for pk, need in needs.items() if need and pk not in held}
 
 
 def test_an_average_moves_by_what_is_held():
@@ -226,7 +284,6 @@ def test_packing_that_nobody_offers_costs_its_average_or_is_not_known():
 
 def test_more_money_than_can_be_kept_is_refused():
     prices = prices_with(Rates(labor_per_hour=2**60))
-    table = table_of([Sized(needs={1: KG}, bars=1, work=Work(other=3600 * 90))])
-    bought = bought_for(table, prices, PriceBasis.REPLACEMENT)
+    recipe = Sized(needs={1: KG}, bars=1, work=Work(other=3600 * 90))
     with pytest.raises(CostNotKnown, match="more than can be kept"):
-        costs_of(table, prices, bought)
+        cost_of_recipe(recipe, prices, replaced_at_offers)

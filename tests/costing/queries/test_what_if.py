@@ -7,18 +7,19 @@ from fractions import Fraction
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
 from costing.domain.rates import RateKind
 from costing.errors import WhatIfRefusal
 from costing.models import LaborStandard, PackagingEdition, PackagingPiece, PackagingSet, Product
-from costing.queries import cost_of_plan
+from costing.queries import cost_of_plan, kept_plans
 from costing.queries.price_basis import PriceBasis
 from costing.queries.product_costs import product_costs
 from costing.queries.what_if import Question, what_if
 from costing.queries.what_if_named import Named
-from inventory.models import Lot, Offer, StockEntry, Supplier
+from inventory.models import Lot, Material, Offer, StockEntry, Supplier
 from recipes.domain.formula import Basis, Stage
-from recipes.models import FormulaVersion
+from recipes.models import FormulaVersion, Mold
 from recipes.queries import load_formula
 from recipes.services.formulas import LineSpec, VersionSpec, add_formula, add_version
 from recipes.services.planning import Wish, make_plan
@@ -232,21 +233,19 @@ def test_line_by_line_it_is_what_is_bought_for_the_plan(bench):
     plan = make_plan(load_formula(code="plain"), Wish(mold=bench.mold))
     ordinary = cost_of_plan(plan, basis=PriceBasis.REPLACEMENT, on=TODAY)
     base = ask(Named(material="olive", by=THIRTY)).outcome.base
-    assert int(base.total[0]) == ordinary.cost.total
+    assert base[0].total == ordinary.cost.total
 
 
 def test_good_bars_bear_the_others_and_packing_is_for_the_good_ones(bench):
     """8 bars cut, 6 good: as 8 bars of material over 6, each good bar with its own box."""
     answer = ask(Named(good_bars=Decimal("0.75")))
     (effect,) = answer.outcome.effects
-    base, packed = answer.outcome.base, 0
-    for place, material in enumerate(answer.base.table.needs.material.tolist()):
-        if answer.base.table.packed[place]:
-            packed += int(base.bought.cost[place])
-            code = answer.materials[answer.base.table.needs.materials[material]].code
-            assert code == "box"
+    base, recipe = answer.outcome.base[0], answer.base.recipes[0]
+    (box,) = recipe.packed
+    assert answer.materials[box].code == "box"
+    packed = base.bought.costs[box]
     packing = product_costs([bench.product.pk], on=TODAY)[bench.product.pk].packing
-    soap = int(base.total[0]) - packed
+    soap = base.total - packed
     expected = Fraction(soap, 6) + Fraction(packed, 8) + packing
     assert abs(effect.changed - expected) <= 1
     assert effect_of(Named(good_bars=Decimal(1))).difference == 0
@@ -321,3 +320,48 @@ def test_it_stores_nothing_and_asks_no_more_for_more_recipes(bench):
         assert len(ask(*changes).recipes) == 13
     assert len(many.captured_queries) == len(few.captured_queries) <= 20
     assert (Offer.objects.count(), StockEntry.objects.count()) == (counts[0], counts[2])
+
+
+OLIVE_AND_LYE = (Named(material="olive", by=THIRTY), Named(superfat=Decimal("0.02")))
+
+
+def lines_read():
+    """How often a question reads the lines of recipes; those of the infusion, always."""
+    with CaptureQueriesContext(connection) as captured:
+        ask(*OLIVE_AND_LYE)
+    return sum('FROM "recipes_formulaline"' in query["sql"] for query in captured)
+
+
+def test_only_plans_of_frozen_versions_are_kept_and_only_so_many(bench, monkeypatch):
+    assert (lines_read(), lines_read()) == (2, 2)
+    FormulaVersion.objects.update(frozen_at=timezone.now())
+    assert (lines_read(), lines_read()) == (2, 1)
+    monkeypatch.setattr(kept_plans, "MOST_KEPT", 0)
+    FormulaVersion.objects.update(frozen_at=timezone.now())
+    assert (lines_read(), lines_read()) == (2, 2)
+
+
+RESTS_ON = {
+    "a fat's saponification value": lambda: change(Material, "olive", sv_mg_koh_g=Decimal(170)),
+    "the purity of the lye": lambda: change(Material, "naoh", purity=Decimal("0.7")),
+    "how much of a fat fills the mold": lambda: change(
+        Material, "olive", density_g_ml=Decimal("0.7")
+    ),
+    "the mold": lambda: change(Mold, "loaf", overfill_share=Decimal("0.2")),
+}
+
+
+def change(model, code, **values):
+    """By the shortest way there is, which tells nobody."""
+    assert model.objects.filter(code=code).update(**values) == 1
+
+
+@pytest.mark.parametrize("name", RESTS_ON)
+def test_a_kept_plan_is_made_anew_once_what_it_rests_on_is_another(bench, name):
+    FormulaVersion.objects.update(frozen_at=timezone.now())
+    before = ask(*OLIVE_AND_LYE).outcome.effects[0]
+    RESTS_ON[name]()
+    after = ask(*OLIVE_AND_LYE).outcome.effects[0]
+    assert after.base == replacement(bench) != before.base
+    spec_of(bench, infused=bench.materials["infused"], superfat=Decimal("0.02"))
+    assert after.base + after.alone[1] == replacement(bench) != before.base + before.alone[1]
