@@ -9,7 +9,7 @@ from rest_framework import serializers
 from costing.domain.bar_cost import BarCost, BatchCost, CostKind, CostLine
 from costing.domain.waterfall import bar_waterfall
 from costing.queries import BatchCosting, PlanCosting
-from costing.queries.price_basis import PriceBasis
+from costing.queries.price_basis import CHOICES
 from studio.api.serializers import StrictSerializer
 from studio.money import PER_UNIT
 from studio.serializer_fields import MoneyField, base_json, stock_json
@@ -107,9 +107,7 @@ class MissingPriceSerializer(StrictSerializer):
 class BasisCostSerializer(ShownCostSerializer):
     """What a plan would cost on one price basis; too low by what is `missing`."""
 
-    basis = serializers.ChoiceField(
-        choices=[(b.value, b.value) for b in PriceBasis], read_only=True
-    )
+    basis = serializers.ChoiceField(choices=CHOICES, read_only=True)
     complete = serializers.BooleanField(read_only=True)
     missing = MissingPriceSerializer(many=True, read_only=True)
     notes = serializers.ListField(child=serializers.CharField(), read_only=True)

@@ -11,7 +11,7 @@ from costing.domain.bar_cost import CostKind
 from costing.domain.conversion import SECONDS_PER_MINUTE
 from costing.domain.variances import InputVariance, Variances
 from costing.queries.mold_costs import MoldCost, MoldCosts, Saving
-from costing.queries.price_basis import PriceBasis
+from costing.queries.price_basis import CHOICES
 from costing.queries.spread import MoldSpread
 from costing.queries.variances import BatchVariances
 from studio.api.serializers import StrictSerializer
@@ -88,7 +88,7 @@ class MoldCostsSerializer(StrictSerializer):
 
     formula = serializers.CharField()
     version = serializers.IntegerField()
-    basis = serializers.ChoiceField(choices=[(b.value, b.value) for b in PriceBasis])
+    basis = serializers.ChoiceField(choices=CHOICES)
     on = serializers.DateField()
     molds = MoldCostSerializer(many=True)
     left_out = LeftOutSerializer(many=True)

@@ -17,7 +17,7 @@ from costing.api.comparison_answers import (
     shown_variances,
 )
 from costing.queries.mold_costs import mold_costs
-from costing.queries.price_basis import PriceBasis
+from costing.queries.price_basis import CHOICES, PriceBasis
 from costing.queries.spread import cost_spread
 from costing.queries.variances import variances_of
 from studio.api.serializers import StrictSerializer
@@ -39,9 +39,7 @@ class MoldCostsQuerySerializer(StrictSerializer):
     """The newest version unless told, at replacement prices unless told, as of the day `on`."""
 
     version = serializers.IntegerField(min_value=1, max_value=10**6, required=False)
-    basis = serializers.ChoiceField(
-        choices=[(b.value, b.value) for b in PriceBasis], default=PriceBasis.REPLACEMENT.value
-    )
+    basis = serializers.ChoiceField(choices=CHOICES, default=PriceBasis.REPLACEMENT.value)
     on = serializers.DateField(required=False, input_formats=["%Y-%m-%d"])
 
 

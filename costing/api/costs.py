@@ -29,7 +29,7 @@ class BatchCostView(StudioView):
 
 
 class FormulaCostView(ComputeView):
-    """What a recipe would cost at a size, on one price basis or all three. Stores nothing."""
+    """What a recipe would cost at a size, on one price basis or all of them. Stores nothing."""
 
     given_serializer = CostRequestSerializer
     answer_serializer = PlanCostSerializer

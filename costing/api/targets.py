@@ -6,7 +6,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from costing.queries.price_basis import PriceBasis
+from costing.queries.price_basis import CHOICES
 from recipes.errors import ScalingRefusal
 from recipes.services.planning import Wish
 from recipes.services.wishes import MOST_BARS, Asked, wish_from
@@ -40,13 +40,11 @@ class CostTargetSerializer(StrictSerializer):
 
 
 class CostRequestSerializer(StrictSerializer):
-    """The newest version unless told, on all three price bases unless told, as of the day `on`."""
+    """The newest version unless told, on all price bases unless told, as of the day `on`."""
 
     version = serializers.IntegerField(min_value=1, max_value=10**6, required=False)
     target = CostTargetSerializer()
-    basis = serializers.ChoiceField(
-        choices=[(b.value, b.value) for b in PriceBasis], required=False
-    )
+    basis = serializers.ChoiceField(choices=CHOICES, required=False)
     on = serializers.DateField(required=False, input_formats=["%Y-%m-%d"])
 
 

@@ -7,7 +7,7 @@ from rest_framework import serializers
 
 from costing.domain.recipe_cost import RecipeCost, Sized
 from costing.domain.what_if_effects import Effect, largest_first
-from costing.queries.price_basis import PriceBasis
+from costing.queries.price_basis import CHOICES
 from costing.queries.what_if import Answer
 from costing.queries.what_if_prices import ChangedPrice
 from studio.api.serializers import StrictSerializer
@@ -81,9 +81,7 @@ class WhatIfAnswerSerializer(StrictSerializer):
     """What would move: recipes, the largest move first, and prices. `asked` counts all recipes."""
 
     on = serializers.DateField(read_only=True)
-    basis = serializers.ChoiceField(
-        choices=[(b.value, b.value) for b in PriceBasis], read_only=True
-    )
+    basis = serializers.ChoiceField(choices=CHOICES, read_only=True)
     asked = serializers.IntegerField(read_only=True)
     moved = serializers.IntegerField(read_only=True)
     recipes = MovedRecipeSerializer(many=True, read_only=True)

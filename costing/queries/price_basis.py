@@ -146,7 +146,13 @@ class Basis(StrEnum):
     lacking: str
     look_up: type[LookUp]
 
-    def __new__(cls, value: str, words: str, lacking: str, look_up: type[LookUp]) -> Self:
+    def __new__(
+        cls,
+        value: str,
+        words: str = "",
+        lacking: str = "",
+        look_up: type[LookUp] = LookUp,  # type: ignore[type-abstract]  # looked up by its value
+    ) -> Self:
         """The member, which is its value and has the rest beside it."""
         member = str.__new__(cls, value)
         member._value_ = value
@@ -175,3 +181,7 @@ class PriceBasis(Basis):
         "No supplier offers it on that day.",
         BoughtAnew,
     )
+
+
+#: All of them, as choices of a field.
+CHOICES = [(basis.value, basis.value) for basis in PriceBasis]

@@ -27,7 +27,7 @@ class Head:
 def newest_heads(formulas: Iterable[int]) -> dict[int, Head]:
     """The newest version of each formula, by formula id, without its rows. One query."""
     rows = _newest(formulas).values_list("formula", "pk", "created_at", "frozen_at")
-    return {formula: Head(*row) for formula, *row in rows}
+    return {formula: Head(pk, created, frozen) for formula, pk, created, frozen in rows}
 
 
 def newest_versions(formulas: Iterable[int]) -> dict[int, LoadedFormula]:

@@ -50,7 +50,7 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
         "ImportState": "studio.models.ImportRun.State",
         "ImportMode": "studio.models.ImportRun.Mode",
         "CostKind": ["material", "packaging", "labor", "overhead", "recovered"],
-        "PriceBasis": ["picked_lots", "moving_average", "replacement"],
+        "PriceBasis": "costing.queries.price_basis.CHOICES",
     },
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",

@@ -3,6 +3,7 @@
 import pytest
 
 from costing.queries import cost_of_batch
+from costing.queries.price_basis import PriceBasis
 from inventory.models import Lot, StockEntry
 from recipes.models import Batch
 from tests.costing.making import cured, cut, make_rates, poured
@@ -89,18 +90,17 @@ def test_what_was_not_made_has_no_cost(owner, shelf):
     problem_in(owner.get(address("B-99999") + "?bars=8"), 400, "unknown-query")
 
 
-def test_a_recipe_is_costed_on_all_three_bases_and_stores_nothing(owner, shelf):
+def test_a_recipe_is_costed_on_every_basis_and_stores_nothing(owner, shelf):
     before = StockEntry.objects.count()
     answer = owner.post(PLAIN, MOLD)
     assert answer.status_code == 200, answer.content
     shown = answer.json()
     assert (shown["formula"], shown["version"], shown["on"]) == ("plain", 1, "2026-03-02")
-    picked, average, replacement = shown["costs"]
-    assert [c["basis"] for c in shown["costs"]] == [
-        "picked_lots",
-        "moving_average",
-        "replacement",
-    ]
+    costs = {cost["basis"]: cost for cost in shown["costs"]}
+    assert list(costs) == list(PriceBasis)
+    picked, average, replacement = (
+        costs[basis] for basis in ("picked_lots", "moving_average", "replacement")
+    )
     assert picked["total"] == average["total"]  # one lot of each
     assert picked["complete"] and not replacement["complete"]
     assert {m["material"] for m in replacement["missing"]} == set(shelf.materials)

@@ -7,6 +7,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from costing.models import PriceEntry
+from costing.queries.price_basis import PriceBasis
 from costing.queries.restoring import restoring_for
 from tests.costing.priced import a_shelf, dearer
 from tests.costing.selling import a_price, a_product
@@ -88,10 +89,14 @@ def test_what_fell_under_its_floor_is_restored_from_today():
 def test_a_product_shows_its_cost_on_each_basis():
     product, tier, _ = a_shelf()
     a_price(product, restoring(product, tier), tier=tier)
-    for basis in ("replacement", "moving_average", "picked_lots"):
+    for basis in PriceBasis:
         answer = signed_in().get(f"/prices/{product.code}/product/", {"basis": basis})
-        assert answer.status_code == 200
-        assert "Price ladder" in answer.content.decode()
+        page = answer.content.decode()
+        assert answer.status_code == 200 and "Price ladder" in page
+        assert all(other.words in page for other in PriceBasis)
+        assert f"Cost of a bar: {basis.words.lower()}" in page
+        compared = signed_in().get("/recipes/plain/cost/", {"basis": basis}).content.decode()
+        assert f'<option value="{basis}" selected>{basis.words}</option>' in compared
     assert "<svg" in signed_in().get(f"/prices/{product.code}/product/").content.decode()
     assert signed_in().get("/prices/nothing/product/").status_code == 404
 

@@ -25,7 +25,8 @@ from tests.costing.making import LABOR, PER_BATCH, PER_HOUR, make_rates
 from tests.inventory.making import KG, TODAY, make_lot
 from tests.recipes.making import make_bench, stock
 
-PICKED, AVERAGE, REPLACEMENT = PriceBasis
+PICKED, AVERAGE = PriceBasis.PICKED_LOTS, PriceBasis.MOVING_AVERAGE
+REPLACEMENT = PriceBasis.REPLACEMENT
 THREE_PERCENT = Decimal("0.03")
 
 
