@@ -24,6 +24,7 @@ from recipes.api.version_fields import (
     PortionSerializer,
     pour_in,
 )
+from recipes.domain.alkali_check import alkali_named
 from recipes.domain.formula import ZERO, Basis, Formula, Ingredient, Line, Stage
 from recipes.domain.molds import bars, full_volume_nl
 from recipes.domain.portions import MOST_PORTIONS
@@ -169,8 +170,13 @@ def _wish(given: Mapping[str, Any]) -> Wish:
 
 def _formula(given: Mapping[str, Any]) -> Formula:
     pour = pour_in(given)
+    # Lines of one name are one material: its certified maximum is for all of them together.
+    names = [line["material"]["name"].strip().casefold() for line in given["lines"]]
     return Formula(
-        lines=tuple(_line(index, line, pour) for index, line in enumerate(given["lines"])),
+        lines=tuple(
+            _line(names.index(name), line, pour)
+            for name, line in zip(names, given["lines"], strict=True)
+        ),
         alkali=alkali_of(given),
         cure_loss_share=given["cure_loss_share"],
         pot_loss_share=given["pot_loss_share"],
@@ -178,11 +184,11 @@ def _formula(given: Mapping[str, Any]) -> Formula:
     )
 
 
-def _line(index: int, line: Mapping[str, Any], pour: Pour) -> Line:
+def _line(material_at: int, line: Mapping[str, Any], pour: Pour) -> Line:
     material = line["material"]
     return Line(
         ingredient=Ingredient(
-            code=f"line-{index}",
+            code=f"line-{material_at}",
             name=material["name"],
             kind=MaterialKind(material["kind"]),
             counted=material["counted"],
@@ -198,6 +204,7 @@ def _line(index: int, line: Mapping[str, Any], pour: Pour) -> Line:
             density_temperature_c=material.get("density_temperature"),
             piece_mass_ng=material.get("piece_mass"),
             ifra_category9_max_share=material.get("ifra_category9_max"),
+            alkali=alkali_named(material["name"]),
         ),
         basis=Basis(line["basis"]),
         stage=Stage(line["stage"]),

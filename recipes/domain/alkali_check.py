@@ -1,5 +1,6 @@
 """Whether lye can be made as it is set: strengths, purities, and what a masterbatch can reach."""
 
+import re
 from decimal import Decimal
 
 from recipes.domain import lye
@@ -10,6 +11,18 @@ from studio.errors import Faults
 GREATEST_SUPERFAT = Decimal("0.30")
 WEAKEST_LYE = Decimal("0.15")
 LEAST_PURITY = Decimal("0.50")
+#: Names of the alkalis in lists of ingredients (INCI, from memory).
+_NAMES = {"sodium hydroxide": "NaOH", "potassium hydroxide": "KOH"}
+_BETWEEN_NAMES = re.compile(r"[,;/&+()]|\band\b")
+
+
+def alkali_named(names: str) -> str:
+    """The alkali among the names of a list of ingredients ("Aqua, Sodium Hydroxide"), or "".
+
+    Both together are "NaOH and KOH", which no stored lye is kept as.
+    """
+    parts = (" ".join(part.split()) for part in _BETWEEN_NAMES.split(names.casefold()))
+    return " and ".join(sorted({_NAMES[part] for part in parts if part in _NAMES}, reverse=True))
 
 
 def check_alkali(alkali: Alkali, faults: Faults) -> None:

@@ -44,8 +44,12 @@ class ScaledBlend:
     output_ng: int
 
 
-def check_blend(lines: Sequence[BlendLine], *, loss_share: Decimal = ZERO) -> None:
-    """Refuse a blend that is not 100 %, or with a line that cannot be. Raises `FormulaRefusal`."""
+def check_blend(lines: Sequence[BlendLine], *, makes: str = "", loss_share: Decimal = ZERO) -> None:
+    """Refuse a blend that is not 100 %, or with a line that cannot be. Raises `FormulaRefusal`.
+
+    `makes` is the alkali that its product is kept as: only a stored lye of NaOH may take NaOH,
+    since what else is blended may go into soap as a line, where no alkali is counted.
+    """
     faults = Faults()
     for position, line in enumerate(lines):
         name = line.ingredient.name
@@ -57,6 +61,13 @@ def check_blend(lines: Sequence[BlendLine], *, loss_share: Decimal = ZERO) -> No
             faults.add(
                 "not-weighed",
                 f"{name} is not weighed, so it cannot be a share.",
+                f"lines.{position}",
+            )
+        if line.ingredient.holds_alkali and not (makes and line.ingredient.alkali == makes):
+            faults.add(
+                "alkali-as-line",
+                f"{name} holds alkali that nobody would count in what is blended. Say of the"
+                " product which alkali it is kept as, or take the line out.",
                 f"lines.{position}",
             )
     total = sum((line.share for line in lines), ZERO)
@@ -74,13 +85,14 @@ def scale_blend(
     output_ng: int,
     resolution_ng: int,
     *,
+    makes: str = "",
     loss_share: Decimal = ZERO,
 ) -> ScaledBlend:
     """Weigh out a blend so that `output_ng` is left after the loss. All in ng.
 
     Raises `FormulaRefusal` (see `check_blend`) and `ScalingRefusal`.
     """
-    check_blend(lines, loss_share=loss_share)
+    check_blend(lines, makes=makes, loss_share=loss_share)
     if output_ng <= 0 or resolution_ng <= 0:
         raise ScalingRefusal("Output and the scale's step must be above 0.", field="output")
     total = output_ng / (1 - loss_share)

@@ -64,7 +64,8 @@ class Ingredient:
     Saponification values in mg KOH per g (ISO 3657), iodine value in g iodine per 100 g (ISO
     3961), `fatty_acids` as shares of all fatty acids ("C12:0": 0.48), `acid_naoh_g_per_g` in g
     NaOH that one g of the material takes, density in g/mL at its temperature in degrees C.
-    `ifra_category9_max_share` is a share of the finished product, from the certificate.
+    `ifra_category9_max_share` is a share of the finished product, from the certificate. `alkali`
+    is the one it holds, "NaOH" or "KOH": dry, or as a lye made here.
     """
 
     code: str
@@ -83,6 +84,12 @@ class Ingredient:
     density_temperature_c: Decimal | None = None
     piece_mass_ng: int | None = None
     ifra_category9_max_share: Decimal | None = None
+    alkali: str = ""
+
+    @property
+    def holds_alkali(self) -> bool:
+        """Whether it brings alkali along: by its kind, or because it is kept or named as one."""
+        return self.kind is MaterialKind.ALKALI or bool(self.alkali)
 
 
 @dataclass(frozen=True, slots=True)

@@ -81,10 +81,11 @@ def _check_line(line: Line, path: str, faults: Faults) -> None:
             f"{name}: the amount must be from {LEAST_AMOUNT:f} to {GREATEST_AMOUNT:f}.",
             f"{path}.amount",
         )
-    if ingredient.kind is MaterialKind.ALKALI:
+    if ingredient.holds_alkali:
         faults.add(
             "alkali-as-line",
-            f"{name}: alkali is computed from the fats and never written as a line.",
+            f"{name} holds alkali that the superfat would not count: alkali is computed from the"
+            " fats and never written as a line. Name it as the alkali of the lye instead.",
             path,
         )
     if line.basis is Basis.SHARE_OF_FATS:

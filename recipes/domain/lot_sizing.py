@@ -16,7 +16,7 @@ from recipes.errors import ScalingRefusal
 class BlendMaker:
     """A blend as the explosion sees it: `materials` name those of `lines`, in their order.
 
-    Amounts in ng; `least_make` is the smallest batch worth making.
+    Amounts in ng; `least_make` is the smallest batch worth making; `makes` as in `check_blend`.
     """
 
     name: str
@@ -26,6 +26,7 @@ class BlendMaker:
     loss_share: Decimal = ZERO
     least_make: int = 0
     ready_days: int = 0
+    makes: str = ""
 
     def size(self, wanted: int) -> Sized:
         """The smallest target in steps of the scale whose output is at least `wanted` ng.
@@ -45,7 +46,9 @@ class BlendMaker:
             raise ScalingRefusal(
                 f"More than 10 t of {self.name} would be needed at once.", field="target"
             )
-        return scale_blend(self.lines, target, self.resolution, loss_share=self.loss_share)
+        return scale_blend(
+            self.lines, target, self.resolution, makes=self.makes, loss_share=self.loss_share
+        )
 
     def _needs(self, blend: ScaledBlend) -> Mapping[int, int]:
         needs: dict[int, int] = {}

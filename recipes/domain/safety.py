@@ -4,6 +4,7 @@
 values of the lots that were picked, and a pour with the weights that were really taken.
 """
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import ROUND_FLOOR, Decimal
@@ -71,7 +72,10 @@ AS_PLANNED = LotValues()
 
 @dataclass(frozen=True, slots=True)
 class FragranceShare:
-    """A fragrance's share of the finished soap against its certified maximum (IFRA category 9)."""
+    """A fragrance's share of the finished soap against its certified maximum (IFRA category 9).
+
+    It is the sum over all lines of the material; `position` is that of the first.
+    """
 
     position: int
     share: Decimal
@@ -210,16 +214,23 @@ def _batter(batch: ScaledBatch, taken: Taken, lot_values: LotValues) -> int:
 
 
 def _fragrance_shares(taken: Taken, finished: Decimal) -> Iterable[FragranceShare]:
-    """Of what is a fragrance, and of what else has a certified maximum (a perfumed oil)."""
+    """Of what is a fragrance, and of what else has a certified maximum (a perfumed oil).
+
+    The lines of one material count together, under the position of the first: a maximum is one of
+    the finished product, however often the recipe writes the material down.
+    """
+    together: dict[str, list[tuple[ScaledLine, Sequence[LotTake]]]] = defaultdict(list)
     for scaled, takes in taken:
-        mass = sum(take.mass_ng for take in takes)
-        maxima = [take.ifra_category9_max_share for take in takes if take.mass_ng]
-        known = [maximum for maximum in maxima if maximum is not None]
-        if mass and (known or scaled.line.ingredient.kind is MaterialKind.FRAGRANCE):
+        together[scaled.line.ingredient.code].append((scaled, takes))
+    for lines in together.values():
+        first = lines[0][0]
+        takes = [take for _, some in lines for take in some if take.mass_ng]
+        known = [m for take in takes if (m := take.ifra_category9_max_share) is not None]
+        if takes and (known or first.line.ingredient.kind is MaterialKind.FRAGRANCE):
             yield FragranceShare(
-                position=scaled.position,
-                share=mass / finished,
-                maximum=min(known) if len(known) == len(maxima) else None,
+                position=first.position,
+                share=sum(take.mass_ng for take in takes) / finished,
+                maximum=min(known) if len(known) == len(takes) else None,
             )
 
 

@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from inventory.domain.materials import MaterialKind
+from recipes.domain.alkali_check import alkali_named
 from recipes.domain.blends import BlendLine
 from recipes.domain.formula import ONE, ZERO, Alkali, Basis, Formula, Ingredient, Line, Stage
 from recipes.domain.portions import Portion
@@ -131,6 +132,7 @@ def ingredient_of(material: "Material", *, with_fatty_acids: bool = False) -> In
         density_temperature_c=material.density_temperature_c,
         piece_mass_ng=material.piece_mass,
         ifra_category9_max_share=material.ifra_category9_max,
+        alkali=material.alkali or alkali_named(material.inci_name),
     )
 
 

@@ -103,6 +103,7 @@ def maker_of(loaded: LoadedFormula) -> BlendMaker:
         loss_share=version.pot_loss_share,
         least_make=version.formula.least_make or 0,
         ready_days=version.ready_days,
+        makes=version.formula.product.alkali,
     )
 
 

@@ -203,6 +203,7 @@ def _plan_blend(loaded: LoadedFormula, wish: Wish) -> Plan:
         loaded.blend,
         wish.target.batter_ng,
         loaded.version.resolution,
+        makes=loaded.version.formula.product.alkali,
         loss_share=loaded.version.pot_loss_share,
     )
     lines = tuple(

@@ -9,7 +9,7 @@ from recipes.domain.formula_check import check_formula
 from recipes.domain.pours import Pour, check_layers
 from recipes.errors import FormulaRefusal
 from recipes.models import FormulaLine, FormulaVersion
-from recipes.queries.formulas import loaded_from
+from recipes.queries.formulas import ingredient_of, loaded_from
 from studio.errors import Faults
 
 #: 1 kg in ng: no scale that makes soap is coarser.
@@ -38,7 +38,8 @@ def check_version(version: FormulaVersion, rows: Sequence[FormulaLine], pour: Po
     if loaded.soap is None:
         _check_blend(rows, pour, faults)
         try:
-            check_blend(loaded.blend, loss_share=version.pot_loss_share)
+            makes = version.formula.product.alkali
+            check_blend(loaded.blend, makes=makes, loss_share=version.pot_loss_share)
         except FormulaRefusal as refusal:
             _take(refusal, faults)
     else:
@@ -120,6 +121,8 @@ def _check_alkali(version: FormulaVersion, faults: Faults) -> None:
         faults.add("alkali-missing", "Name the KOH that the recipe shares in.", "koh")
     if version.water is None:
         faults.add("water-missing", "Name the water of the lye.", "water")
+    elif ingredient_of(version.water).holds_alkali:
+        faults.add("alkali-as-water", f"{version.water.name} holds alkali itself.", "water")
     if version.lye_concentration is None:
         faults.add("concentration-missing", "Give the lye concentration.", "lye_concentration")
     for name, alkali in (("naoh", "NaOH"), ("koh", "KOH"), ("masterbatch", "NaOH")):

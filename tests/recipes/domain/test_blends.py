@@ -1,5 +1,6 @@
 """Masterbatch lye, infused oils and dispersions."""
 
+from dataclasses import replace
 from decimal import Decimal as D
 
 import pytest
@@ -42,6 +43,18 @@ def test_faulty_blends_are_refused(lines, code):
     with pytest.raises(FormulaRefusal) as refused:
         scale_blend(lines, KG, G)
     assert code in {fault.code for fault in refused.value.faults}
+
+
+@pytest.mark.parametrize("kept", ["", "NaOH", "KOH"])
+@pytest.mark.parametrize("brought", ["NaOH", "KOH", "NaOH and KOH"])
+def test_only_a_stored_lye_of_that_alkali_takes_it_in(kept, brought):
+    lines = (BlendLine(OLIVE, D("0.5")), BlendLine(replace(CLAY, alkali=brought), D("0.5")))
+    if kept == brought:
+        scale_blend(lines, KG, G, makes=kept)
+        return
+    with pytest.raises(FormulaRefusal) as refused:
+        scale_blend(lines, KG, G, makes=kept)
+    assert [(f.code, f.field) for f in refused.value.faults] == [("alkali-as-line", "lines.1")]
 
 
 def test_impossible_loss_or_size_is_refused():

@@ -5,14 +5,17 @@ from decimal import Decimal as D
 
 import pytest
 from hypothesis import given
+from hypothesis import strategies as st
 
-from recipes.domain.alkali_check import check_alkali
+from inventory.domain.materials import MaterialKind
+from recipes.domain.alkali_check import alkali_named, check_alkali
 from recipes.domain.formula import Alkali, Basis, Formula, Line, Stage
 from recipes.domain.formula_check import check_formula
 from recipes.errors import FormulaRefusal
 from studio.errors import Faults
 from tests.recipes.domain.formulas import (
     CITRIC,
+    CLAY,
     COCONUT,
     EGG,
     MILK,
@@ -89,6 +92,9 @@ def line(ingredient, basis=Basis.OF_FATS, stage=Stage.TRACE, amount="0.01", **mo
             line(replace(MILK, density_temperature_c=D(-5000))),
             ("implausible", "lines.4.ingredient.density_temperature_c"),
         ),
+        (line(replace(CLAY, alkali="NaOH")), ("alkali-as-line", "lines.4")),
+        (line(replace(MILK, alkali="KOH"), stage=Stage.TOP), ("alkali-as-line", "lines.4")),
+        (line(replace(CITRIC, kind=MaterialKind.ALKALI)), ("alkali-as-line", "lines.4")),
         (line(MILK, Basis.OF_BATTER, amount="1"), ("batter-overfull", "lines")),
         (share(COCONUT, "0.0001"), ("fats-not-whole", "lines")),
     ],
@@ -137,6 +143,17 @@ def test_a_faulty_lye_setting_is_named(settings, field):
     faults = Faults()
     check_alkali(replace(USUAL_ALKALI, **settings), faults)
     assert {fault.field for fault in faults.found} == {f"alkali.{field}"}
+
+
+@given(
+    st.lists(st.sampled_from(("Aqua", "Glycerin", "Sodium Olivate", "sodium chloride"))),
+    st.sampled_from((", ", " / ", "; ", " (and) ", " and ")),
+    st.sampled_from(("Sodium Hydroxide", "SODIUM  hydroxide", "Potassium Hydroxide", "")),
+)
+def test_an_alkali_is_found_among_the_names_of_a_list(others, between, alkali):
+    kept = {"s": "NaOH", "p": "KOH", "": ""}[alkali[:1].casefold()]
+    assert alkali_named(between.join([*others, alkali])) == kept
+    assert alkali_named("sodium hydroxide, potassium hydroxide") == "NaOH and KOH"
 
 
 def test_a_masterbatch_weaker_than_the_target_is_refused_with_the_numbers():

@@ -27,6 +27,7 @@ from tests.recipes.domain.formulas import (
     formula,
     growing_formulas,
     share,
+    thousandths,
 )
 
 OLIVE_ONLY = formula(fats=(share(OLIVE, "1"),))
@@ -145,11 +146,43 @@ def test_all_dangers_are_told_at_once():
     }
 
 
+@given(
+    st.lists(thousandths(1, 20), min_size=2, max_size=5),
+    st.lists(st.sampled_from((Stage.TRACE, Stage.FATS, Stage.TOP)), min_size=5, max_size=5),
+    thousandths(5, 60),
+)
+def test_a_fragrance_is_judged_by_the_sum_over_its_lines(loads, stages, maximum):
+    """However it is written down: each part as its own line, the least maximum of all lots."""
+    scent = replace(SCENT, ifra_category9_max_share=maximum)
+    lines = [
+        Line(scent, Basis.OF_FATS, stage, load) for load, stage in zip(loads, stages, strict=False)
+    ]
+    batch = scale(formula(*lines), FatTarget(KG), resolution=1)
+    check = evaluate(batch)
+    total = sum(scaled.rounded_ng for scaled in batch.lines[4:])
+    assert [each.position for each in check.fragrances] == [4]
+    assert check.fragrances[0].share == pytest.approx(total / D(check.finished_ng), abs=D("1E-9"))
+    assert check.fragrances[0].is_over == (check.fragrances[0].share > maximum)
+    assert not check.notices
+    if check.fragrances[0].is_over:
+        with pytest.raises(FragranceOverMaximum):
+            recheck(batch)
+
+
+def test_four_percent_in_two_lines_of_two_is_four_percent():
+    half = scented("0.02", "0.02").lines[-1]
+    recheck(scale(formula(half), FatTarget(KG)))
+    with pytest.raises(FragranceOverMaximum) as refused:
+        recheck(scale(formula(half, half), FatTarget(KG)))
+    assert [fault.field for fault in refused.value.faults] == ["lines.4"]
+
+
 def test_two_fragrances_that_only_together_pass_their_maxima_are_noticed():
     scent = Line(
         replace(SCENT, ifra_category9_max_share=D("0.02")), Basis.OF_FATS, Stage.TRACE, D("0.02")
     )
-    check = recheck(scale(formula(scent, scent), FatTarget(KG)))
+    other = replace(scent, ingredient=replace(scent.ingredient, code="rose", name="Rose"))
+    check = recheck(scale(formula(scent, other), FatTarget(KG)))
     assert [notice.code for notice in check.notices] == ["fragrances-add-up"]
 
 

@@ -111,6 +111,32 @@ def test_a_masterbatch_too_weak_for_the_concentration_is_refused_with_what_it_re
     assert [fault.field for fault in refused.value.faults] == ["masterbatch"]
 
 
+@pytest.mark.parametrize(
+    "values",
+    [
+        {"kind": Kind.ADDITIVE.value, "inci_name": "Aqua, Sodium Hydroxide"},
+        {"kind": Kind.INTERMEDIATE.value, "alkali": "NaOH", "purity": Decimal("0.5")},
+        {"kind": Kind.ALKALI.value, "inci_name": "Potassium Carbonate"},
+    ],
+)
+def test_alkali_in_a_line_is_refused_of_a_version_and_of_a_plan(values):
+    """A material may be found to hold alkali after the recipe was written: the plan sees it."""
+    bench = make_bench()
+    extra = make_material("extra", **values)
+    line = LineSpec(material=extra, basis=Basis.OF_FATS, amount=Decimal("0.02"), stage=Stage.TRACE)
+    lye = {"naoh": bench.materials["naoh"], "lye_concentration": Decimal("0.33")}
+    spec = VersionSpec(lines=[share(bench.materials["olive"], "1"), line], water=extra, **lye)
+    faults = {("lines.1", "alkali-as-line"), ("water", "alkali-as-water")}
+    assert faults_of(add_version, bench.formula, spec) == faults
+    blend = add_formula(code="strange", name="Strange water", kind=FormulaKind.BLEND)
+    whole = LineSpec(material=extra, basis=Basis.OF_BATTER, amount=Decimal(1))
+    assert faults_of(add_version, blend, VersionSpec(lines=[whole])) == {
+        ("lines.0", "alkali-as-line")
+    }
+    Material.objects.filter(code="scent").update(**values)
+    assert ("lines.2", "alkali-as-line") in faults_of(planned, bench)
+
+
 def test_a_blend_is_shares_of_the_whole():
     bench = make_bench()
     blend = add_formula(code="rose-oil", name="Rose oil", kind=FormulaKind.BLEND)
