@@ -18,6 +18,13 @@ class LotNotUsable(Refusal):
     title = "A chosen lot cannot be used"
 
 
+class LotHeld(StateConflict):
+    """A lot is held for a cause that a bare release does not end: it has a way out of its own."""
+
+    code = "lot-held"
+    title = "That lot is held for a cause of its own"
+
+
 class NotEnoughStock(Refusal):
     """Less is available than is needed."""
 

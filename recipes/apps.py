@@ -12,6 +12,7 @@ class RecipesConfig(AppConfig):
     def ready(self) -> None:
         # Panels and causes read models, which exist only now that all apps are loaded.
         from inventory.queries import where_used  # noqa: PLC0415
+        from inventory.services.events import hold_lifting  # noqa: PLC0415
         from recipes.pages.finders import register_finders  # noqa: PLC0415
         from recipes.pages.mold_use import mold_use_panel  # noqa: PLC0415
         from recipes.pages.overview import batches_panel  # noqa: PLC0415
@@ -21,6 +22,7 @@ class RecipesConfig(AppConfig):
         from recipes.services.events import batch_cured  # noqa: PLC0415
         from recipes.services.imports import register_tables  # noqa: PLC0415
         from recipes.services.keeping import settle_made  # noqa: PLC0415
+        from recipes.services.lot_holds import refuse_held_soap  # noqa: PLC0415
 
         register_causes()
         register_tables()
@@ -32,3 +34,4 @@ class RecipesConfig(AppConfig):
         register_place(Place("recipes", "Recipes", url_name="recipes", order=30, daily=True))
         register_place(Place("batches", "Batches", url_name="batches", order=40, daily=True))
         batch_cured.connect(settle_made)
+        hold_lifting.connect(refuse_held_soap)

@@ -17,6 +17,7 @@ from costing.queries.prices import list_prices, price_for
 from costing.queries.promises import Wanted, promise
 from costing.services.order_batches import TURN
 from costing.services.order_opening import Start, open_order
+from inventory.services.days import take_day_to_come
 from inventory.services.turns import take_turn
 from studio.errors import Faults, NotFound
 from studio.money import PER_UNIT, currency_digits
@@ -65,7 +66,7 @@ def place_order(
     for line, amount in zip(lines, come_to.line_amounts, strict=True):
         line.amount = amount
     due_on = ordering.due_on or _ready_on(lines, today)
-    _check_days(ordered_on, due_on, today)
+    _check_days(ordered_on, due_on)
     order = SalesOrder(
         customer=customer,
         ordered_on=ordered_on,
@@ -186,10 +187,9 @@ def _ready_on(lines: Sequence[SalesOrderLine], today: date) -> date:
     return max((each.on for each in found if each.on is not None), default=today)
 
 
-def _check_days(ordered_on: date, due_on: date, today: date) -> None:
+def _check_days(ordered_on: date, due_on: date) -> None:
     faults = Faults()
-    if ordered_on > today:
-        faults.add("day-to-come", "An order is of today or of a day before.", "ordered_on")
+    take_day_to_come(faults, "An order", ordered_on, "ordered_on")
     if due_on < ordered_on:
         faults.add("before-order", f"It was ordered on {ordered_on}.", "due_on")
     faults.raise_if_any(OrderRefusal)

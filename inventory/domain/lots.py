@@ -21,6 +21,11 @@ class LotStatus(StrEnum):
     RELEASED = "released"
     BLOCKED = "blocked"
 
+    def lifts(self, before: "LotStatus") -> bool:
+        """Whether to change to this from `before` makes a lot freer than it was."""
+        freest_last = (LotStatus.BLOCKED, LotStatus.QUARANTINE, LotStatus.RELEASED)
+        return freest_last.index(self) > freest_last.index(before)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LotView:

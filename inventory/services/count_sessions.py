@@ -15,6 +15,7 @@ from inventory.errors import SessionClosed
 from inventory.models import CountLine, CountSession, Lot, StockCount
 from inventory.services.certificates import weigh_from
 from inventory.services.cleaning import take_field_faults
+from inventory.services.days import take_day_to_come
 from inventory.services.locations import location_by_code
 from studio.errors import Faults, InvalidInput, NotFound, Refusal
 from studio.numbering import next_code
@@ -64,8 +65,7 @@ def open_session(new: NewSession, *, by: "User | None" = None) -> CountSession:
     session = CountSession(counted_on=new.counted_on, note=new.note.strip(), by=by)
     faults = Faults()
     take_field_faults(faults, session, only=("note",))
-    if new.counted_on > timezone.localdate():
-        faults.add("day-to-come", "A count is of today or of a day before.", "counted_on")
+    take_day_to_come(faults, "A count", new.counted_on, "counted_on")
     if bool(new.location or new.kinds or new.everywhere) == bool(new.lots):
         faults.add(
             "place-or-lots",

@@ -4,15 +4,15 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.db import transaction
-from django.utils import timezone
 
 from inventory.domain.ledger import Verb, counting, taking
 from inventory.errors import LedgerRefusal
 from inventory.models import Lot, StockCount
+from inventory.services.days import take_day_to_come
 from inventory.services.ledger import Origin, post
 from inventory.services.locks import balance_of, lock_lots
 from inventory.services.shortages import shortage_refusal
-from studio.errors import InvalidInput
+from studio.errors import Faults, InvalidInput
 from studio.units import format_amount
 
 
@@ -35,8 +35,9 @@ def count_lot(counted: Counted, *, origin: Origin) -> StockCount:
     """
     if counted.found < 0:
         raise InvalidInput("What was found cannot be below zero.", field="found")
-    if counted.on > timezone.localdate():
-        raise InvalidInput("A count is of today or of a day before.", field="counted_on")
+    faults = Faults()
+    take_day_to_come(faults, "A count", counted.on, "counted_on")
+    faults.raise_if_any(InvalidInput)
     lots = lock_lots([counted.lot_id])
     lot = lots[counted.lot_id]
     expected = lot.on_hand

@@ -11,6 +11,7 @@ from inventory.domain.ledger import Verb
 from inventory.errors import MaterialRefusal
 from inventory.models import Delivery, DeliveryCharge, DeliveryLine, Lot, Supplier
 from inventory.services.cleaning import take_field_faults
+from inventory.services.days import take_day_to_come
 from inventory.services.delivery_lines import LOT_VALUES, Known, ReadLine, read_line
 from inventory.services.events import buying_cost_changed
 from inventory.services.ledger import Origin
@@ -48,6 +49,8 @@ def receive_delivery(received: Received, *, by: "User | None" = None) -> Deliver
         by=by,
     )
     take_field_faults(faults, delivery, only=("invoice", "note"))
+    instead = "What is still to come is a purchase order: place one and receive it on the day."
+    take_day_to_come(faults, "A delivery", received.received_on, "received_on", instead=instead)
     if len(received.lines) > MOST_LINES:
         faults.add("too-many-lines", f"A delivery has at most {MOST_LINES} lines.", "lines")
         raise MaterialRefusal(faults=faults.found)

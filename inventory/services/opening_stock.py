@@ -18,6 +18,7 @@ from inventory.errors import MaterialRefusal
 from inventory.models import Lot, Material, Supplier
 from inventory.services.certificates import ANALYZED
 from inventory.services.cleaning import take_clashes, take_field_faults
+from inventory.services.days import take_day_to_come
 from inventory.services.ledger import Origin
 from inventory.services.production import NewLot, open_lots
 from studio.errors import Faults, Refusal
@@ -145,6 +146,7 @@ def _amount(faults: Faults, opening: OpeningLot, material: Material) -> int:
 
 def _check_values(faults: Faults, opening: OpeningLot) -> None:
     check_ranges(faults, opening, ANALYZED)
+    take_day_to_come(faults, "What stands on the shelf", opening.received_on, "received_on")
     row = Lot(**{name: getattr(opening, name) for name in _TEXTS})
     take_field_faults(faults, row, only=_TEXTS)
     take_clashes(faults, row, only=("code",))

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.db.models import Sum
 from django.dispatch import Signal
-from django.utils import timezone
 
 from inventory.domain.ledger import Change, Verb
 from inventory.errors import ShipmentRefusal
 from inventory.models import Shipment, ShipmentLine, ShipmentReturn
+from inventory.services.days import take_day_to_come
 from inventory.services.ledger import Origin, post
 from inventory.services.locks import lock_lots
 from studio.errors import Faults, NotFound
@@ -114,8 +114,7 @@ def _checked(shipment: Shipment, out: Mapping[str, _Out], returning: Returning) 
         faults.add("reason-missing", f"Say why, in 1 to {REASON_LENGTH} characters.", "reason")
     if returning.returned_on < shipment.shipped_on:
         faults.add("before-shipment", f"It was shipped on {shipment.shipped_on}.", "returned_on")
-    if returning.returned_on > timezone.localdate():
-        faults.add("day-to-come", "A return is of today or of a day before.", "returned_on")
+    take_day_to_come(faults, "A return", returning.returned_on, "returned_on")
     amounts = {code: one.amount for code, one in out.items() if one.amount}
     if returning.lots is not None:
         amounts = dict(returning.lots)

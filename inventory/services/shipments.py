@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 from django.db.models import F, Q
-from django.utils import timezone
 
 from inventory.domain.freshness import is_expired
 from inventory.domain.ledger import Change, Verb, taking
@@ -17,6 +16,7 @@ from inventory.domain.materials import MaterialKind
 from inventory.errors import LotNotUsable, ShipmentRefusal
 from inventory.models import Lot, Material, Shipment, ShipmentLine
 from inventory.services.cleaning import take_field_faults
+from inventory.services.days import take_day_to_come
 from inventory.services.held_stock import Holdings, lock_holding, take_held
 from inventory.services.ledger import Origin, post
 from inventory.services.locks import balance_of
@@ -106,8 +106,7 @@ def _described(shipping: Shipping, by: "User | None") -> Shipment:
     )
     faults = Faults()
     take_field_faults(faults, shipment, only=_FIELDS)
-    if shipping.shipped_on > timezone.localdate():
-        faults.add("day-to-come", "A shipment is of today or of a day before.", "shipped_on")
+    take_day_to_come(faults, "A shipment", shipping.shipped_on, "shipped_on")
     if not shipping.lines:
         faults.add("no-lines", "Say what is shipped.", "lines")
     for index, line in enumerate(shipping.lines):

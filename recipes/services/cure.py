@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 
+from inventory.services.days import take_day_to_come
 from recipes.errors import BatchConflict
 from recipes.models import Batch, BatchState, CureChoice, CureWeighing
 from recipes.queries.cure import cure_from
@@ -105,6 +106,7 @@ def _why(no_curve: object) -> str:
 
 def _check(batch: Batch, weighed: DayOfWeighing) -> None:
     faults = Faults()
+    take_day_to_come(faults, "A weighing", weighed.on)
     if batch.cut_on and weighed.on < batch.cut_on:
         faults.add("before-cut", f"It was cut on {batch.cut_on}.", "on")
     if batch.poured_on and weighed.on > batch.poured_on + LONGEST_CURE:

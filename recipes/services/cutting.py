@@ -9,6 +9,7 @@ from inventory.domain.ledger import Verb
 from inventory.domain.lots import LotStatus
 from inventory.domain.materials import MaterialKind
 from inventory.services.consumption import draw
+from inventory.services.days import take_day_to_come
 from inventory.services.ledger import Origin
 from inventory.services.made_here import ensure_made_material
 from inventory.services.production import NewLot, open_lots
@@ -50,6 +51,7 @@ class Cut:
 def check_cut(batch: Batch, cut: Cut) -> None:
     """Refuse a cut that cannot have been, with all that is wrong. Raises InvalidInput."""
     faults = Faults()
+    take_day_to_come(faults, "A cut", cut.on)
     for name in ("bars_good", "bars_rejected", "bars_rejected_abnormal", "minutes"):
         if getattr(cut, name) < 0:
             faults.add("negative-amount", "It cannot be below zero.", name)

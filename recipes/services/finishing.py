@@ -9,6 +9,7 @@ from django.db import transaction
 
 from inventory.domain.lots import LotStatus
 from inventory.services.consumption import Actual, Taken, consume_reservation
+from inventory.services.days import take_day_to_come
 from inventory.services.ledger import Origin
 from inventory.services.lots import set_lot_status
 from inventory.services.picking import Choices
@@ -21,7 +22,7 @@ from recipes.models import Batch, BatchLine, BatchState, CureChoice
 from recipes.services.batches import expect, lock_batch, touch
 from recipes.services.cutting import Cut, check_cut, open_cut_lots
 from recipes.services.events import batch_cured
-from studio.errors import InvalidInput
+from studio.errors import Faults, InvalidInput
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -102,7 +103,6 @@ def cure_batch(code: str, cured: Cured, *, by: "User | None" = None) -> Batch:
     add_parts(bars.pk, parts_of(packed), origin=origin)
     if cost:
         add_cost(bars.pk, cost, origin=origin)
-    set_lot_status(bars.pk, LotStatus.RELEASED, unless_blocked=True)
     withdraw(batch.holder)
     batch.state = BatchState.CURED
     batch.cured_on = cured.on
@@ -110,6 +110,8 @@ def cure_batch(code: str, cured: Cured, *, by: "User | None" = None) -> Batch:
     batch.wrap_minutes += cured.minutes
     batch.note = _noted(batch.note, cured.early_reason, cured.note)
     touch(batch, "state", "cured_on", "minutes", "wrap_minutes", "note")
+    # After the batch is cured: until then its bars are held by the cure.
+    set_lot_status(bars.pk, LotStatus.RELEASED, unless_blocked=True)
     batch_cured.send(sender=Batch, batch=batch, by=by)
     return batch
 
@@ -159,8 +161,11 @@ def _pack(
 
 
 def _check_time(batch: Batch, cured: Cured) -> None:
+    faults = Faults()
+    take_day_to_come(faults, "A release", cured.on)
     if batch.cut_on and cured.on < batch.cut_on:
-        raise InvalidInput(f"It was cut on {batch.cut_on}.", field="on")
+        faults.add("before-cut", f"It was cut on {batch.cut_on}.", "on")
+    faults.raise_if_any(InvalidInput)
     ready = batch.cure_ready_on
     if ready and cured.on < ready and not cured.early_reason.strip():
         raise BatchConflict(

@@ -12,6 +12,7 @@ from django.db import transaction
 from inventory.domain.ledger import Verb
 from inventory.domain.lots import LotStatus
 from inventory.services.consumption import Actual, Taken, consume_reservation
+from inventory.services.days import take_day_to_come
 from inventory.services.ledger import Origin
 from inventory.services.picking import Choices
 from inventory.services.production import NewLot, open_lots, parts_of
@@ -104,6 +105,7 @@ def _amounts(
     rows: Sequence[BatchLine], poured: Poured, weighed: Mapping[int, int]
 ) -> dict[int, int]:
     faults = Faults()
+    take_day_to_come(faults, "A pour", poured.on)
     known = {row.position for row in rows}
     for position, amount in poured.actual.items():
         if position not in known:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from networkx import descendants
 
 from inventory.domain.lots import LotStatus
-from inventory.errors import LotNotUsable, NotEnoughStock, RecallConflict
+from inventory.errors import LotHeld, LotNotUsable, NotEnoughStock, RecallConflict
 from inventory.models import Lot, Recall
 from inventory.services.consumption import draw
 from inventory.services.ledger import Origin
@@ -92,12 +92,29 @@ def test_a_status_that_somebody_changed_meanwhile_stays(database):
     made = produce(chain(2), raw=1)
     first, middle, last = (lot.code for lot in made.lots)
     recall = recall_lot(first, "rancid")
-    set_lot_status(made.lots[1].pk, LotStatus.RELEASED)
     set_lot_status(made.lots[2].pk, LotStatus.BLOCKED, reason="moldy")
     lift_recall(recall.code, "sound")
     now = standing()
     assert now[first][0] == "released" and now[middle][0] == "released"
     assert now[last] == ("blocked", "moldy")
+
+
+@pytest.mark.parametrize("status", [LotStatus.RELEASED, LotStatus.QUARANTINE])
+def test_what_a_recall_reaches_is_freed_by_lifting_it_alone(database, status):
+    """Blocking such a lot by hand too, or first, opens no way around the recall."""
+    made = produce(chain(2), raw=1)
+    set_lot_status(made.lots[1].pk, LotStatus.BLOCKED, reason="smells")
+    recall = recall_lot(made.lots[0].code, "rancid")
+    set_lot_status(made.lots[2].pk, LotStatus.BLOCKED, reason="moldy")
+    before = standing()
+    for lot in made.lots:
+        with pytest.raises(LotHeld, match=rf"{recall.code}.* lifted"):
+            set_lot_status(lot.pk, status)
+    assert standing() == before
+    lift_recall(recall.code, "sound")
+    for lot in made.lots[1:]:
+        set_lot_status(lot.pk, status)
+    assert {now for now, _ in list(standing().values())[1:]} == {status.value}
 
 
 def test_what_was_made_while_recalled_waits_in_quarantine(database):

@@ -1,0 +1,73 @@
+"""What has happened has no day to come, by the calendar of the studio."""
+
+from datetime import timedelta
+
+import pytest
+from django.utils import timezone
+from hypothesis import given
+from hypothesis import strategies as st
+
+from inventory.errors import MaterialRefusal
+from inventory.models import Lot
+from inventory.services.counts import Counted, count_lot
+from inventory.services.days import take_day_to_come
+from inventory.services.deliveries import receive_delivery
+from inventory.services.ledger import Origin
+from inventory.services.opening_stock import OpeningLot, receive_opening_lot
+from inventory.services.received import Received, ReceivedLine
+from inventory.services.suppliers import SupplierDescription, save_supplier
+from studio.errors import Faults, InvalidInput
+from studio.units import Quantity
+from tests.inventory.making import KG, make_lot, make_material
+
+#: At any moment these two have another day: 14 hours before and 11 hours behind UTC.
+EARLIEST, LATEST = "Pacific/Kiritimati", "Pacific/Pago_Pago"
+
+
+def faults_on(day):
+    faults = Faults()
+    take_day_to_come(faults, "A pour", day)
+    return [(fault.code, fault.field) for fault in faults.found]
+
+
+@given(st.integers(-400, 400))
+def test_a_day_is_refused_when_it_is_still_to_come(days):
+    wanted = [("day-to-come", "on")] if days > 0 else []
+    assert faults_on(timezone.localdate() + timedelta(days=days)) == wanted
+
+
+def test_the_day_is_that_of_the_studio():
+    with timezone.override(EARLIEST):
+        today = timezone.localdate()
+        assert faults_on(today) == []
+    with timezone.override(LATEST):
+        assert faults_on(today) == [("day-to-come", "on")]
+
+
+@pytest.mark.django_db
+def test_nothing_comes_in_and_nothing_is_counted_on_a_day_to_come():
+    lot = make_lot(make_material("olive"), KG)
+    save_supplier(SupplierDescription(code="mill", name="Invented Mill"))
+    tomorrow = timezone.localdate() + timedelta(days=1)
+    lines = [ReceivedLine(material="olive", written="1 kg", price=10_000)]
+    with pytest.raises(MaterialRefusal, match="purchase order") as delivery:
+        receive_delivery(Received(supplier="mill", received_on=tomorrow, lines=lines))
+    with pytest.raises(MaterialRefusal) as opening:
+        receive_opening_lot(
+            OpeningLot(
+                code="L-old",
+                material="olive",
+                quantity=Quantity("1", "kg"),
+                cost=0,
+                received_on=tomorrow,
+            )
+        )
+    with pytest.raises(InvalidInput) as count:
+        count_lot(Counted(lot_id=lot.pk, found=KG, on=tomorrow), origin=Origin(reference="c"))
+    found = [
+        (fault.code, fault.field)
+        for refused in (delivery, opening, count)
+        for fault in refused.value.faults
+    ]
+    assert found == [("day-to-come", name) for name in ("received_on", "received_on", "counted_on")]
+    assert Lot.objects.count() == 1
