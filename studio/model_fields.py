@@ -1,4 +1,4 @@
-"""Model fields that keep numbers exact in any database.
+"""Model fields that keep numbers exact in any database, and codes fit to be addresses.
 
 SQLite stores a DecimalField as REAL, whose sums are not exact; so every number of the books is
 an integer column. `FixedPointField` gives such a column the face of a Decimal.
@@ -9,6 +9,9 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 from django.core import exceptions
 from django.db import models
+from django.utils.text import slugify
+
+from studio.errors import Fault, InvalidInput
 
 if TYPE_CHECKING:
     from django.db.models.expressions import Combinable
@@ -64,6 +67,57 @@ class MoneyField(_Integer[_Set_contra, _Get_co]):
     """Money in ten-thousandths of the studio currency."""
 
     description = "Money (ten-thousandths of the studio currency)"
+
+
+#: Words of addresses that stand where a code may stand ("/recipes/molds/"): a record of that code
+#: could never be opened. `tests/architecture/test_addresses.py` compares them with the addresses.
+RESERVED_CODES = frozenset(
+    {"asked", "break-even", "molds", "new", "profit", "recipes"}
+    | {"setup", "start", "start-ladder", "tree", "what-if"}
+)
+
+
+def refuse_reserved(code: str) -> None:
+    """Refuse a code that is a word of the studio's own addresses. Raises ValidationError."""
+    if code in RESERVED_CODES:
+        raise exceptions.ValidationError(
+            f"'{code}' is a word of the studio's own addresses, so it could not be opened: choose "
+            "another code.",
+            code="reserved-code",
+        )
+
+
+class CodeField(models.SlugField):
+    """The code by which people and addresses name a record; in the database a SlugField.
+
+    Its validators tell a reserved word with the other faults of a record; what nobody validated is
+    refused when it is saved, by InvalidInput.
+    """
+
+    default_validators = [*models.SlugField.default_validators, refuse_reserved]
+
+    def deconstruct(self) -> Any:
+        name, _, args, kwargs = super().deconstruct()
+        return name, "django.db.models.SlugField", args, kwargs
+
+    def contribute_to_class(self, cls: type[models.Model], name: str, *args: Any) -> None:
+        super().contribute_to_class(cls, name, *args)
+        if self.unique:  # The copies that a history keeps are not.
+            # The signal, since what a field's own pre_save raises breaks the transaction.
+            models.signals.pre_save.connect(self._refuse_saving, sender=cls)
+
+    def _refuse_saving(self, instance: models.Model, **_: Any) -> None:
+        try:
+            refuse_reserved(getattr(instance, self.attname))
+        except exceptions.ValidationError as error:
+            fault = Fault("reserved-code", error.message, self.name)
+            raise InvalidInput(faults=[fault]) from None
+
+    @staticmethod
+    def made_from(text: str, *, most: int = 40) -> str:
+        """A code made from a name, at most so long; empty where no letter of it can stay."""
+        code = slugify(text)[:most].strip("-")
+        return f"{code}-1" if code in RESERVED_CODES else code
 
 
 class FixedPointField(_Decimals[_Set_contra, _Get_co]):

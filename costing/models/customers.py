@@ -6,14 +6,14 @@ from simple_history.models import HistoricalRecords
 
 from costing.models.packaging import CODE_LENGTH
 from costing.models.prices import Tier
-from studio.model_fields import FixedPointField
+from studio.model_fields import CodeField, FixedPointField
 from studio.models import Revised
 
 
 class Customer(Revised):
     """A shop or somebody else who buys. `discount` is a share off the tier's prices."""
 
-    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
     name = models.CharField(max_length=120)
     contact = models.CharField(max_length=120, blank=True)
     email = models.EmailField(blank=True)

@@ -6,7 +6,7 @@ from simple_history.models import HistoricalRecords
 
 from costing.models.packaging import CODE_LENGTH
 from costing.models.prices import Tier
-from studio.model_fields import FixedPointField, MoneyField
+from studio.model_fields import CodeField, FixedPointField, MoneyField
 from studio.models import Revised
 
 
@@ -17,7 +17,7 @@ class Fee(Revised):
     by one of zero.
     """
 
-    code = models.SlugField(max_length=CODE_LENGTH)
+    code = CodeField(max_length=CODE_LENGTH)
     name = models.CharField(max_length=120)
     tier = models.ForeignKey(
         Tier, on_delete=models.PROTECT, null=True, blank=True, related_name="fees"

@@ -4,6 +4,7 @@ from django.db import models
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
+from studio.model_fields import CodeField
 from studio.models import Revised
 
 CODE_LENGTH = 40
@@ -12,7 +13,7 @@ CODE_LENGTH = 40
 class PackagingSet(Revised):
     """How a product is packed to order: by name; what it takes stands in its editions."""
 
-    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
     name = models.CharField(max_length=120)
     active = models.BooleanField(default=True)
 

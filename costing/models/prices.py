@@ -7,7 +7,7 @@ from simple_history.models import HistoricalRecords
 
 from costing.models.packaging import CODE_LENGTH
 from costing.models.products import Product
-from studio.model_fields import FixedPointField, MoneyField
+from studio.model_fields import CodeField, FixedPointField, MoneyField
 from studio.models import Revised
 
 
@@ -20,7 +20,7 @@ class Tier(Revised):
     `tax_share` is the tax of the tier's sales, already in its prices where `tax_included`.
     """
 
-    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
     name = models.CharField(max_length=120)
     position = models.PositiveIntegerField(default=0, help_text="Order on the ladder.")
     wanted_margin = FixedPointField(places=6)

@@ -4,6 +4,7 @@ from django.db import models
 from simple_history.models import HistoricalRecords
 
 from costing.models.packaging import CODE_LENGTH, PackagingSet
+from studio.model_fields import CodeField
 from studio.models import Revised
 
 
@@ -15,7 +16,7 @@ class Product(Revised):
     the same bar, packed in two ways.
     """
 
-    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
     name = models.CharField(max_length=120)
     formula = models.ForeignKey(
         "recipes.Formula", on_delete=models.PROTECT, related_name="products"

@@ -8,7 +8,7 @@ from costing.models.customers import Customer
 from costing.models.packaging import CODE_LENGTH
 from costing.models.prices import Tier
 from costing.models.products import Product
-from studio.model_fields import FixedPointField, MoneyField
+from studio.model_fields import CodeField, FixedPointField, MoneyField
 from studio.models import Revised
 
 
@@ -31,7 +31,7 @@ class Quote(Revised):
     the sent letter shows, so that it can be printed again as it was.
     """
 
-    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="quotes")
     state = models.CharField(max_length=8, choices=QuoteState.choices, default=QuoteState.DRAFT)
     quoted_on = models.DateField()

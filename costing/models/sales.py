@@ -8,7 +8,7 @@ from costing.models.customers import Customer
 from costing.models.packaging import CODE_LENGTH
 from costing.models.products import Product
 from costing.models.quotes import Quote
-from studio.model_fields import FixedPointField, MoneyField
+from studio.model_fields import CodeField, FixedPointField, MoneyField
 from studio.models import Revised
 
 
@@ -23,7 +23,7 @@ class SalesOrderState(models.TextChoices):
 class SalesOrder(Revised):
     """An order of bars by a customer, usually an accepted quote; sums as they were agreed."""
 
-    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
     customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="orders")
     quote = models.OneToOneField(
         Quote, on_delete=models.PROTECT, null=True, blank=True, related_name="order"

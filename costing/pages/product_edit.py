@@ -5,7 +5,6 @@ from typing import Any
 from django import forms
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
-from django.utils.text import slugify
 
 from costing.models import PackagingSet, Product
 from costing.pages.price_setting import product_by_code
@@ -13,11 +12,9 @@ from costing.pages.rules import SET
 from costing.services.products import ProductDescription, save_product
 from recipes.queries.molds import active_molds
 from recipes.queries.newest import active_soaps
+from studio.model_fields import CodeField
 from studio.pages.forms import form_page, saved_by, see_other, unchanged_since
 from studio.pages.ruled import page, who
-
-#: Names that are addresses beside those of products.
-TAKEN = frozenset({"recipes", "setup", "what-if", "profit", "break-even", "minimum-order"})
 
 
 class ProductForm(forms.Form):
@@ -57,8 +54,8 @@ class ProductForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         given = super().clean() or self.cleaned_data
         if "code" in self.fields and "code" not in self.errors and given.get("name"):
-            given["code"] = given.get("code") or slugify(given["name"])[:40].strip("-")
-            if not given["code"] or given["code"] in TAKEN:
+            given["code"] = given.get("code") or CodeField.made_from(given["name"])
+            if not given["code"]:
                 self.add_error("code", "Write another code of letters, digits and hyphens.")
         return given
 

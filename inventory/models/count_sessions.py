@@ -9,13 +9,13 @@ from inventory.models.counts import StockCount
 from inventory.models.locations import Location
 from inventory.models.lots import Lot
 from inventory.models.materials import CODE_LENGTH
-from studio.model_fields import MoneyField, StockField
+from studio.model_fields import CodeField, MoneyField, StockField
 
 
 class CountSession(models.Model):
     """A count over a location or a list of lots; it is posted or cancelled once."""
 
-    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
     location = models.ForeignKey(
         Location, on_delete=models.PROTECT, null=True, blank=True, related_name="count_sessions"
     )

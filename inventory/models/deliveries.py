@@ -9,13 +9,13 @@ from inventory.models.lots import Lot
 from inventory.models.materials import CODE_LENGTH, Material
 from inventory.models.orders import PurchaseOrderLine
 from inventory.models.suppliers import Offer, Supplier
-from studio.model_fields import FixedPointField, MoneyField, StockField
+from studio.model_fields import CodeField, FixedPointField, MoneyField, StockField
 
 
 class Delivery(models.Model):
     """One delivery as received; it is corrected by counts and counter-entries, never edited."""
 
-    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
     supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="deliveries")
     invoice = models.CharField(max_length=60, blank=True)
     received_on = models.DateField()

@@ -5,13 +5,14 @@ from simple_history.models import HistoricalRecords
 
 from inventory.domain.locations import LocationKind
 from inventory.models.materials import CODE_LENGTH
+from studio.model_fields import CodeField
 from studio.models import Revised
 
 
 class Location(Revised):
     """A place in the studio: a shelf, a curing rack, a cold place."""
 
-    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
     name = models.CharField(max_length=120)
     kind = models.CharField(
         max_length=12, choices=[(kind.value, kind.value) for kind in LocationKind]

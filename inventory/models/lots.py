@@ -8,7 +8,7 @@ from inventory.domain.lots import LotStatus
 from inventory.models.locations import Location
 from inventory.models.materials import CODE_LENGTH, Material, empty_or_positive, share_between
 from inventory.models.suppliers import Supplier
-from studio.model_fields import FixedPointField, MoneyField, StockField
+from studio.model_fields import CodeField, FixedPointField, MoneyField, StockField
 
 #: Only a released lot may be reserved or consumed.
 LOT_STATUSES = [(status.value, status.name.capitalize()) for status in LotStatus]
@@ -22,7 +22,7 @@ class Lot(models.Model):
     `purity`, ...) go before the material's nominal ones.
     """
 
-    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
     material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="lots")
     supplier = models.ForeignKey(
         Supplier, on_delete=models.PROTECT, null=True, blank=True, related_name="lots"

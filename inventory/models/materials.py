@@ -6,7 +6,7 @@ from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
 from inventory.domain.materials import MaterialKind
-from studio.model_fields import FixedPointField, MassField, StockField
+from studio.model_fields import CodeField, FixedPointField, MassField, StockField
 from studio.models import Revised
 
 CODE_LENGTH = 40
@@ -31,7 +31,7 @@ class Material(Revised):
     nanograms otherwise. `piece_mass` is the usable mass of one piece (an egg without its shell).
     """
 
-    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
     name = models.CharField(max_length=120)
     kind = models.CharField(
         max_length=16, choices=[(kind.value, kind.name.capitalize()) for kind in MaterialKind]

@@ -8,7 +8,7 @@ from django.db.models import Q
 
 from inventory.models.materials import CODE_LENGTH, Material
 from inventory.models.suppliers import Offer, Supplier
-from studio.model_fields import MoneyField, StockField
+from studio.model_fields import CodeField, MoneyField, StockField
 from studio.models import Revised
 
 
@@ -23,7 +23,7 @@ class BuyPlan(models.Model):
         OPEN = "open"
         ORDERED = "ordered"
 
-    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
     state = models.CharField(max_length=10, choices=State.choices, default=State.OPEN)
     made_on = models.DateField()
     options = models.JSONField()
@@ -50,7 +50,7 @@ class PurchaseOrder(Revised):
         CLOSED = "closed"
         CANCELLED = "cancelled"
 
-    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
     supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="orders")
     state = models.CharField(max_length=10, choices=State.choices, default=State.PLACED)
     ordered_on = models.DateField()

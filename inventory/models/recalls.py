@@ -6,12 +6,13 @@ from django.db.models import Q
 
 from inventory.models.lots import LOT_STATUSES, Lot
 from inventory.models.materials import CODE_LENGTH
+from studio.model_fields import CodeField
 
 
 class Recall(models.Model):
     """Why a lot and all that was made of it is blocked, and why it is no more."""
 
-    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="recalls")
     reason = models.CharField(max_length=160)
     opened_at = models.DateTimeField(auto_now_add=True)

@@ -8,13 +8,13 @@ from django.db.models import Q
 
 from inventory.models.lots import Lot
 from inventory.models.materials import CODE_LENGTH
-from studio.model_fields import MoneyField, StockField
+from studio.model_fields import CodeField, MoneyField, StockField
 
 
 class Shipment(models.Model):
     """Bars that left for a customer, as they left; what comes back is a `ShipmentReturn`."""
 
-    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
     customer_name = models.CharField(max_length=120, db_index=True)
     reference = models.CharField(max_length=80, blank=True)
     shipped_on = models.DateField()

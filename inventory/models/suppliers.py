@@ -8,7 +8,7 @@ from simple_history.models import HistoricalRecords
 
 from inventory.domain.price_breaks import PriceBreak, pack_price
 from inventory.models.materials import CODE_LENGTH, Material, empty_or_positive
-from studio.model_fields import FixedPointField, MoneyField, StockField
+from studio.model_fields import CodeField, FixedPointField, MoneyField, StockField
 from studio.models import Revised
 
 
@@ -19,7 +19,7 @@ class Supplier(Revised):
     it in costs the studio `order_handling`, or what the studio reckons for any order when empty.
     """
 
-    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
     name = models.CharField(max_length=120)
     email = models.EmailField(blank=True)
     phone = models.CharField(max_length=40, blank=True)
@@ -62,7 +62,7 @@ class Offer(Revised):
     `price_breaks` holds [packs, price of a pack] pairs, read as `breaks`.
     """
 
-    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
     supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="offers")
     material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="offers")
     supplier_item = models.CharField(max_length=60, blank=True)

@@ -4,13 +4,14 @@ from django.db import models
 from django.db.models import Q
 
 from inventory.models.materials import CODE_LENGTH
+from studio.model_fields import CodeField
 from studio.models import Revised
 
 
 class WebhookTarget(Revised):
     """An address that is told of alerts by a signed request; no `kinds` means every kind."""
 
-    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
     url = models.URLField(max_length=500)
     secret = models.CharField(max_length=120)
     kinds = models.JSONField(default=list, blank=True)

@@ -5,7 +5,6 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.utils.text import slugify
 
 from inventory.domain.descriptions import ALKALIES, MaterialDescription
 from inventory.domain.materials import MADE_HERE, MaterialKind
@@ -14,6 +13,7 @@ from inventory.pages.lot_certificate import number
 from inventory.services.materials import describe
 from studio.errors import InvalidInput, Refusal
 from studio.form_fields import QuantityFormField, ShareFormField, as_form_error, parse_share
+from studio.model_fields import CodeField
 from studio.units import Dimension, Quantity, format_amount, mass_ng, stock_amount
 
 KINDS = {
@@ -32,8 +32,6 @@ _NUMBERS = (
     *("density_g_ml", "density_temperature_c", "sv_mg_koh_g", "sv_low_mg_koh_g"),
     *("sv_high_mg_koh_g", "iodine_value", "acid_naoh_g_per_g"),
 )
-#: Names that are addresses beside those of materials.
-TAKEN = frozenset({"new"})
 
 
 def _amount(label: str, help_text: str = "") -> QuantityFormField:
@@ -145,8 +143,8 @@ class MaterialForm(forms.Form):
             if isinstance(given.get(name), Quantity):
                 given[name] = self._stock(name, given)
         if self.kept is None and given.get("name") and "code" not in self.errors:
-            given["code"] = given.get("code") or slugify(given["name"])[:40].strip("-")
-            if not given["code"] or given["code"] in TAKEN:
+            given["code"] = given.get("code") or CodeField.made_from(given["name"])
+            if not given["code"]:
                 self.add_error("code", "Write a code of letters, digits and hyphens.")
         return given
 

@@ -8,7 +8,6 @@ from django.db import transaction
 from django.forms import formset_factory
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.utils.text import slugify
 
 from inventory.domain.materials import MADE_HERE
 from inventory.domain.price_breaks import MOST_BREAKS, PriceBreak
@@ -20,6 +19,7 @@ from inventory.services.offers import OfferDescription, save_offer
 from inventory.services.suppliers import LONGEST_LEAD_TIME_DAYS
 from studio.errors import Refusal
 from studio.form_fields import MoneyFormField
+from studio.model_fields import CodeField
 from studio.pages.forms import OptionalRows, form_page, place_faults, see_other, unchanged_since
 from studio.pages.ruled import page, who
 from studio.roles import Capability
@@ -87,7 +87,7 @@ class OfferForm(forms.Form):
         given = super().clean() or self.cleaned_data
         if "code" in self.fields and not given.get("code") and "code" not in self.errors:
             parts = (given.get(name, "") for name in ("supplier", "material", "pack_written"))
-            given["code"] = slugify("-".join(parts))[:40].strip("-")
+            given["code"] = CodeField.made_from("-".join(parts))
         return given
 
 

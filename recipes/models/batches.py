@@ -6,7 +6,7 @@ from django.db.models import F, Q
 
 from recipes.models.formulas import CODE_LENGTH, FormulaVersion
 from recipes.models.molds import Mold
-from studio.model_fields import FixedPointField, MassField, StockField
+from studio.model_fields import CodeField, FixedPointField, MassField, StockField
 from studio.models import Revised
 
 
@@ -28,7 +28,7 @@ class Batch(Revised):
     plan can be made again.
     """
 
-    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
     version = models.ForeignKey(FormulaVersion, on_delete=models.PROTECT, related_name="batches")
     mold = models.ForeignKey(
         Mold, on_delete=models.PROTECT, null=True, blank=True, related_name="batches"

@@ -8,7 +8,7 @@ from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
 from recipes.domain.formula import Basis, Stage
-from studio.model_fields import FixedPointField, MassField
+from studio.model_fields import CodeField, FixedPointField, MassField
 from studio.models import Revised
 
 CODE_LENGTH = 40
@@ -28,7 +28,7 @@ class Formula(Revised):
     smallest batch of a blend worth making, where plans ask for less.
     """
 
-    code = models.SlugField(max_length=CODE_LENGTH, unique=True)
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
     name = models.CharField(max_length=120)
     kind = models.CharField(max_length=8, choices=FormulaKind.choices, default=FormulaKind.SOAP)
     product = models.ForeignKey("inventory.Material", on_delete=models.PROTECT, related_name="+")

@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
-from studio.model_fields import FixedPointField, LengthField, VolumeField
+from studio.model_fields import CodeField, FixedPointField, LengthField, VolumeField
 from studio.models import Revised
 
 
@@ -27,7 +27,7 @@ class Mold(Revised):
     both ends. In a slab, dividers of thickness `divider` stand between rows and columns.
     """
 
-    code = models.SlugField(max_length=40, unique=True)
+    code = CodeField(max_length=40, unique=True)
     name = models.CharField(max_length=120)
     shape = models.CharField(max_length=16, choices=MoldShape.choices)
     length = LengthField(null=True, blank=True)

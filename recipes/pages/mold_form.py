@@ -3,12 +3,12 @@
 from typing import Any
 
 from django import forms
-from django.utils.text import slugify
 
 from recipes.models import Mold
 from recipes.models.molds import MoldShape
 from recipes.services.molds import ALL_SIZES, ALSO, SIZES
 from studio.form_fields import QuantityFormField, ShareFormField
+from studio.model_fields import CodeField
 from studio.units import Dimension, length_nm, volume_nl
 
 SHAPES = {
@@ -19,7 +19,6 @@ SHAPES = {
     MoldShape.SLAB: "A slab, with or without dividers",
     MoldShape.MEASURED: "Any shape, measured by its volume",
 }
-TAKEN = frozenset({"new"})
 #: Measures that mean nothing where they are left empty.
 _NONE_IS_ZERO = ("divider", "trim", "overfill_share")
 _LENGTHS = ("length", "width", "depth", "top_length", "top_width", "diameter", "divider")
@@ -107,14 +106,14 @@ class MoldForm(forms.Form):
             if given.get(name) is None:
                 given[name] = 0
         if self.kept is None and given.get("name") and "code" not in self.errors:
-            given["code"] = given.get("code") or slugify(given["name"])[:40].strip("-")
+            given["code"] = given.get("code") or CodeField.made_from(given["name"])
             self._check_code(given["code"])
         return given
 
     def _check_code(self, code: str) -> None:
         if not code:
             self.add_error("code", "Write a code of letters, digits and hyphens.")
-        elif code in TAKEN or Mold.objects.filter(code=code).exists():
+        elif Mold.objects.filter(code=code).exists():
             self.add_error("code", f"There is a mold {code} already: write another code.")
 
     def put_into(self, mold: Mold) -> Mold:

@@ -5,7 +5,6 @@ from typing import Any
 
 from django import forms
 from django.forms import formset_factory
-from django.utils.text import slugify
 
 from inventory.domain.materials import MaterialKind
 from inventory.queries.choices import MaterialChoice
@@ -19,12 +18,11 @@ from recipes.services.formulas import LONGEST_CODE
 from recipes.services.formulas import LONGEST_NAME as LONGEST_RECIPE
 from studio.errors import Refusal
 from studio.form_fields import QuantityFormField, ShareFormField, as_form_error
+from studio.model_fields import CodeField
 from studio.pages.forms import NewRows
 from studio.units import Dimension, mass_ng, temperature_c
 
 MOST_LINES = 200
-#: Addresses below /recipes/ that are no recipe.
-TAKEN = frozenset({"new", "molds"})
 KINDS = [("soap", "Soap: saponified and poured"), ("blend", "A blend: only mixed, without lye")]
 
 
@@ -44,12 +42,12 @@ class RecipeForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         given = super().clean() or {}
-        code = given.get("code") or slugify(given.get("name", ""))[:LONGEST_CODE].strip("-")
+        code = given.get("code") or CodeField.made_from(given.get("name", ""), most=LONGEST_CODE)
         if "code" in self.errors or not given.get("name"):
             return given
         if not code:
             self.add_error("code", "Write a code of letters, digits and hyphens.")
-        elif code in TAKEN or Formula.objects.filter(code=code).exists():
+        elif Formula.objects.filter(code=code).exists():
             self.add_error("code", f"There is a recipe {code} already: write another code.")
         given["code"] = code
         return given

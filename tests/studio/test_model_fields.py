@@ -9,6 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from studio.model_fields import (
+    RESERVED_CODES,
+    CodeField,
     FixedPointField,
     LengthField,
     MassField,
@@ -75,3 +77,24 @@ def test_its_form_field_keeps_the_places():
 def test_amounts_are_64_bit_integer_columns(field):
     assert issubclass(field, models.BigIntegerField)
     assert field().get_prep_value(453_592_370_000) == 453_592_370_000
+
+
+@pytest.mark.parametrize("word", sorted(RESERVED_CODES))
+def test_a_word_of_an_address_is_no_code(word):
+    with pytest.raises(ValidationError, match="choose another code"):
+        CodeField().clean(word, None)
+    assert CodeField().clean(f"{word}-2", None) == f"{word}-2"
+
+
+@given(st.sampled_from(sorted(RESERVED_CODES)) | st.text(max_size=60), st.integers(20, 40))
+def test_a_code_made_from_a_name_is_one_that_may_be_given(name, most):
+    code = CodeField.made_from(name.title(), most=most)
+    assert len(code) <= most
+    if code:
+        assert CodeField().clean(code, None) == code
+
+
+def test_to_the_database_a_code_is_a_slug():
+    _, path, _, kwargs = CodeField(max_length=40, unique=True).deconstruct()
+    assert path == "django.db.models.SlugField"
+    assert kwargs == {"max_length": 40, "unique": True}

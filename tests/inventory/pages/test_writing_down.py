@@ -80,7 +80,7 @@ def test_a_form_that_is_saved_as_it_stands_changes_nothing():
         ("fatty_acids", "snow 5 %", "no fatty acid"),
         ("reorder_point", "3 each", ""),
         ("name", "", "required"),
-        ("code", "new", "Write a code"),
+        ("code", "new", "choose another code"),
     ],
 )
 def test_what_cannot_be_is_refused_and_nothing_typed_is_lost(field, typed, told):

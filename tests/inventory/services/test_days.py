@@ -17,7 +17,7 @@ from inventory.services.opening_stock import OpeningLot, receive_opening_lot
 from inventory.services.received import Received, ReceivedLine
 from inventory.services.suppliers import SupplierDescription, save_supplier
 from studio.errors import Faults, InvalidInput
-from studio.units import Quantity
+from studio.units import Dimension, parse_quantity
 from tests.inventory.making import KG, make_lot, make_material
 
 #: At any moment these two have another day: 14 hours before and 11 hours behind UTC.
@@ -57,7 +57,7 @@ def test_nothing_comes_in_and_nothing_is_counted_on_a_day_to_come():
             OpeningLot(
                 code="L-old",
                 material="olive",
-                quantity=Quantity("1", "kg"),
+                quantity=parse_quantity("1 kg", Dimension.MASS),
                 cost=0,
                 received_on=tomorrow,
             )

@@ -45,7 +45,7 @@ def held():
 @pytest.mark.django_db
 def test_what_has_cured_longest_is_held_first_whatever_its_best_before():
     bar = bars()
-    make_lot(bar, 5, code="new", best_before=TODAY + timedelta(days=1))
+    make_lot(bar, 5, code="newer", best_before=TODAY + timedelta(days=1))
     make_lot(bar, 5, code="old", received_on=TODAY - timedelta(days=60))
     make_lot(bar, 9, code="past", received_on=TODAY - timedelta(days=90),
              best_before=TODAY - timedelta(days=1))  # fmt: skip

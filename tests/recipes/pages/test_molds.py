@@ -40,6 +40,12 @@ def test_a_mold_is_added_in_any_unit_and_drawn():
     assert "Change this mold" not in page
 
 
+def test_a_code_made_from_a_name_is_no_word_of_an_address():
+    response = signed_in("maker").post(NEW, LOAF | {"name": "New"})
+    assert response["Location"] == "/recipes/molds/new-1/"
+    assert signed_in("viewer").get("/recipes/molds/new-1/").status_code == 200
+
+
 @pytest.mark.parametrize(
     ("given", "words"),
     [
@@ -48,7 +54,7 @@ def test_a_mold_is_added_in_any_unit_and_drawn():
         ({"fill_height": "9 in"}, "Filled to"),
         ({"rows": "0"}, "greater than or equal to 1"),
         ({"shape": "measured"}, "needs this"),
-        ({"name": "New"}, "There is a mold new already"),
+        ({"code": "new"}, "choose another code"),
     ],
 )
 def test_what_cannot_be_is_told_and_kept(given, words):
