@@ -91,7 +91,7 @@ class VersionSerializer(StrictSerializer):
     masterbatch = MaterialCode(required=False, allow_null=True)
     water = MaterialCode(required=False, allow_null=True)
     koh_share = ShareField(default=Decimal(0))
-    superfat = ShareField(required=False)
+    superfat = ShareField(required=False, allow_null=True)
     lye_concentration = ShareField(required=False, allow_null=True)
     pour_temperature = TemperatureField(source="pour_temperature_c", default=Decimal(40))
     pot_loss_share = ShareField(default=Decimal(0))
@@ -117,10 +117,10 @@ class VersionSerializer(StrictSerializer):
 Find = Callable[[Iterable[str]], Mapping[str, "Material"]]
 
 
-def spec_of(given: Mapping[str, Any], *, soap: bool, find: Find) -> VersionSpec:
+def spec_of(given: Mapping[str, Any], *, find: Find) -> VersionSpec:
     """What a service is told of a version that was read; `find` gives materials by code.
 
-    Raises FormulaRefusal naming each unknown material, and a soap's superfat left out.
+    Raises FormulaRefusal naming each unknown material.
     """
     named = {name: given[name] for name in ALKALIS if given.get(name)}
     codes = [*named.values(), *(line["material"] for line in given["lines"])]
@@ -132,8 +132,6 @@ def spec_of(given: Mapping[str, Any], *, soap: bool, find: Find) -> VersionSpec:
     ):
         if code not in known:
             faults.add("unknown-material", f"There is no material {code}.", path)
-    if soap and "superfat" not in given:
-        faults.add("superfat-missing", "Say how much superfat the soap has.", "superfat")
     faults.raise_if_any(FormulaRefusal)
     lines = [_line(line, known) for line in given["lines"]]
     apart = ("lines", "portions", "layers", *ALKALIS)

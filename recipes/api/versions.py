@@ -1,6 +1,5 @@
 """Versions of a formula: written, read, and rewritten while no batch has used them."""
 
-from collections.abc import Mapping
 from typing import Any
 
 from django.db import transaction
@@ -56,7 +55,7 @@ class VersionViewSet(ReadOnlyStudioViewSet):
         formula = self._formula()
         given = self.read(request)
         with transaction.atomic():
-            made = add_version(formula, self._spec(formula, given), by=caller(request))
+            made = add_version(formula, spec_of(given, find=materials_by_code), by=caller(request))
         return self._shown(made)
 
     def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
@@ -70,13 +69,10 @@ class VersionViewSet(ReadOnlyStudioViewSet):
             version = self.get_object()
             require_match(if_match, _marked(version))
             given = self.read(request)
-            spec = self._spec(version.formula, given)
+            spec = spec_of(given, find=materials_by_code)
             return self._shown(rewrite_version(version, spec, by=caller(request)))
 
     update.needs_match = True  # type: ignore[attr-defined]
-
-    def _spec(self, formula: Formula, given: Mapping[str, Any]) -> Any:
-        return spec_of(given, soap=formula.batter_id is not None, find=materials_by_code)
 
     def _formula(self) -> Formula:
         formula = Formula.objects.filter(code=self.kwargs["code"]).first()

@@ -82,7 +82,9 @@ class FormulaVersion(models.Model):
         "inventory.Material", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     koh_share = FixedPointField(places=6, default=0)
-    superfat = FixedPointField(places=6, default=0)
+    superfat = FixedPointField(
+        places=6, null=True, blank=True, help_text="Empty for a blend; a soap has one, if only 0."
+    )
     lye_concentration = FixedPointField(places=6, null=True, blank=True)
     pour_temperature_c = FixedPointField(places=3, default=40)
     pot_loss_share = FixedPointField(places=6, default=0)
@@ -113,7 +115,8 @@ class FormulaVersion(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["formula", "number"], name="one_number_per_formula"),
             models.CheckConstraint(
-                condition=Q(superfat__gte=0, superfat__lt=1), name="version_superfat"
+                condition=Q(superfat__isnull=True) | Q(superfat__gte=0, superfat__lt=1),
+                name="version_superfat",
             ),
             models.CheckConstraint(
                 condition=Q(koh_share__gte=0, koh_share__lte=1), name="version_koh_share"

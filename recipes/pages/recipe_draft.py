@@ -8,7 +8,7 @@ from recipes.domain.formula import Basis
 from recipes.errors import FormulaRefusal
 from recipes.models import Formula, FormulaKind, FormulaLine
 from recipes.pages.recipe_forms import Written
-from recipes.pages.recipe_spec import readable, require_superfat, spec_of
+from recipes.pages.recipe_spec import readable, spec_of
 from recipes.services.fats_profile import FatsSummary, summary_of
 from recipes.services.formulas import draft_version
 from recipes.services.version_check import check_version
@@ -48,8 +48,6 @@ def draft_of(written: Written, *, soap: bool) -> Draft:
     if rows:
         try:
             check_version(version, rows, spec.pour)
-            if soap:
-                require_superfat(written)
         except FormulaRefusal as refusal:
             place_faults(refusal, written.version, rows=_read_rows(written))
     return _draft(rows, soap=soap)

@@ -12,7 +12,7 @@ from recipes.models import Formula, FormulaKind
 from recipes.pages.recipe_catalog import Catalog
 from recipes.pages.recipe_draft import draft_of
 from recipes.pages.recipe_forms import RecipeForm, Written
-from recipes.pages.recipe_spec import require_superfat, spec_of, written_as
+from recipes.pages.recipe_spec import spec_of, written_as
 from recipes.queries.fingerprints import fingerprint_of
 from recipes.queries.formulas import LoadedFormula, formula_by_code, load_formula
 from recipes.services.formulas import add_formula, add_version, rewrite_version
@@ -133,8 +133,6 @@ def _usual(catalog: Catalog) -> dict[str, str]:
 
 def _store(formula: Formula, written: Written, *, by: Any) -> Any:
     soap = formula.kind == FormulaKind.SOAP
-    if soap:
-        require_superfat(written)
     return add_version(formula, spec_of(written, soap=soap), by=by)
 
 
@@ -148,10 +146,7 @@ def _rewrite(loaded: LoadedFormula, written: Written, *, seen: str, by: Any) -> 
             "Somebody else saved this version after you opened it. What you typed is still here: "
             "open the recipe in a second window and compare."
         )
-    soap = loaded.soap is not None
-    if soap:
-        require_superfat(written)
-    rewrite_version(now.version, spec_of(written, soap=soap), by=by)
+    rewrite_version(now.version, spec_of(written, soap=loaded.soap is not None), by=by)
 
 
 def _place(refusal: Refusal, head: RecipeForm | None, written: Written) -> None:

@@ -8,7 +8,6 @@ from inventory.queries.choices import materials_with_acids
 from recipes.domain.formula import ZERO, Basis, Stage
 from recipes.domain.portions import Portion
 from recipes.domain.pours import Layer, Place, Pour
-from recipes.errors import FormulaRefusal
 from recipes.pages.recipe_amounts import write_amount
 from recipes.pages.recipe_forms import Written
 from recipes.queries.formulas import LoadedFormula
@@ -23,7 +22,6 @@ ALKALIS = ("naoh", "koh", "masterbatch", "water")
 #: What stays as the services have it by default where nothing is written.
 _DEFAULTS: Mapping[str, Any] = {
     "koh_share": ZERO,
-    "superfat": ZERO,
     "pot_loss_share": ZERO,
     "cure_loss_share": ZERO,
     "pour_temperature_c": Decimal(40),
@@ -38,10 +36,7 @@ OF_SOAP = (*ALKALIS, "koh_share", "superfat", "lye_concentration", "cure_days", 
 
 
 def spec_of(written: Written, *, soap: bool) -> VersionSpec:
-    """What is written, where it can be read: rows that cannot are left out.
-
-    Raises FormulaRefusal for a soap without superfat. Two queries.
-    """
+    """What is written, where it can be read: rows that cannot are left out. Two queries."""
     lines = [form.cleaned_data for form in readable(written.lines)]
     settings = dict(written.version.cleaned_data)
     if not soap:
@@ -57,12 +52,6 @@ def spec_of(written: Written, *, soap: bool) -> VersionSpec:
         pour=pour_in(written) if soap else Pour(),
         **settings,
     )
-
-
-def require_superfat(written: Written) -> None:
-    """Refuse a soap without a word on its superfat: it must be meant."""
-    if written.version.cleaned_data.get("superfat") is None:
-        raise FormulaRefusal("Say how much superfat the soap has.", field="superfat")
 
 
 def pour_in(written: Written) -> Pour:
@@ -100,7 +89,7 @@ def written_as(loaded: LoadedFormula) -> dict[str, Any]:
     version = loaded.version
     settings = {
         name: getattr(version, name)
-        for name in (*_DEFAULTS, "lye_concentration", "rinse_share", "note")
+        for name in (*_DEFAULTS, "superfat", "lye_concentration", "rinse_share", "note")
     }
     settings |= {name: getattr(getattr(version, name), "code", "") for name in ALKALIS}
     settings["resolution"] = f"{format_amount(version.resolution, 'g')} g"

@@ -101,7 +101,7 @@ def formula_of(version: FormulaVersion, lines: tuple[Line, ...]) -> Formula:
 def alkali_of(version: FormulaVersion) -> Alkali:
     """How a version sets its lye, with the nominal purities of its alkali materials."""
     return Alkali(
-        superfat=version.superfat,
+        superfat=version.superfat or ZERO,
         lye_concentration=version.lye_concentration or ZERO,
         koh_share=version.koh_share,
         naoh_purity=_purity(version.naoh),

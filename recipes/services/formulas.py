@@ -53,7 +53,10 @@ class LineSpec:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VersionSpec:
-    """A version as it is written. Shares are fractions of 1, `resolution` is in nanograms."""
+    """A version as it is written. Shares are fractions of 1, `resolution` is in nanograms.
+
+    `superfat` is None for a blend, and must be meant for a soap.
+    """
 
     lines: Sequence[LineSpec]
     naoh: "Material | None" = None
@@ -61,7 +64,7 @@ class VersionSpec:
     masterbatch: "Material | None" = None
     water: "Material | None" = None
     koh_share: Decimal = Decimal(0)
-    superfat: Decimal = Decimal(0)
+    superfat: Decimal | None = None
     lye_concentration: Decimal | None = None
     pour_temperature_c: Decimal = Decimal(40)
     pot_loss_share: Decimal = Decimal(0)

@@ -170,8 +170,6 @@ def _add_version(
             raise FormulaRefusal("A recipe needs at least one line row.", field="row")
         return False
     spec = spec_written(head, rows, materials=materials, kept=was)
-    if formula.kind == FormulaKind.SOAP and was is None and head.values.get("superfat") is None:
-        raise FormulaRefusal("Say how much superfat the soap has.", field="superfat")
     if spec == was:
         return False
     add_version(formula, spec, by=taking.by)

@@ -36,7 +36,7 @@ def check_version(version: FormulaVersion, rows: Sequence[FormulaLine], pour: Po
     _check_places(rows, faults)
     loaded = loaded_from(version, rows, pour=pour)
     if loaded.soap is None:
-        _check_blend(rows, pour, faults)
+        _check_blend(version, rows, pour, faults)
         try:
             makes = version.formula.product.alkali
             check_blend(loaded.blend, makes=makes, loss_share=version.pot_loss_share)
@@ -100,7 +100,13 @@ def _check_places(rows: Sequence[FormulaLine], faults: Faults) -> None:
             )
 
 
-def _check_blend(rows: Sequence[FormulaLine], pour: Pour, faults: Faults) -> None:
+def _check_blend(
+    version: FormulaVersion, rows: Sequence[FormulaLine], pour: Pour, faults: Faults
+) -> None:
+    if version.superfat is not None:
+        faults.add(
+            "superfat-of-a-blend", "A blend is only mixed: leave its superfat empty.", "superfat"
+        )
     if pour.portions or pour.layers:
         faults.add("blend-portions", "A blend is mixed, not poured in portions.", "portions")
     for row in rows:
@@ -114,11 +120,13 @@ def _check_blend(rows: Sequence[FormulaLine], pour: Pour, faults: Faults) -> Non
 
 
 def _check_alkali(version: FormulaVersion, faults: Faults) -> None:
-    """The alkali that the lye needs must be named, and be what it is taken for."""
+    """The superfat must be meant; the alkali must be named, and be what it is taken for."""
     if version.koh_share < 1 and version.naoh is None and version.masterbatch is None:
         faults.add("alkali-missing", "Name the NaOH, or a masterbatch lye of it.", "naoh")
     if version.koh_share > 0 and version.koh is None:
         faults.add("alkali-missing", "Name the KOH that the recipe shares in.", "koh")
+    if version.superfat is None:
+        faults.add("superfat-missing", "Say how much superfat the soap has.", "superfat")
     if version.water is None:
         faults.add("water-missing", "Name the water of the lye.", "water")
     elif ingredient_of(version.water).holds_alkali:

@@ -104,6 +104,7 @@ def test_a_masterbatch_too_weak_for_the_concentration_is_refused_with_what_it_re
         lines=[share(bench.materials["olive"], "1")],
         masterbatch=weak,
         water=bench.materials["water"],
+        superfat=Decimal(0),
         lye_concentration=Decimal("0.33"),
     )
     with pytest.raises(FormulaRefusal, match="30 %") as refused:
@@ -156,11 +157,29 @@ def test_a_blend_is_shares_of_the_whole():
     }
 
 
+@pytest.mark.parametrize("kind", list(FormulaKind))
+@pytest.mark.parametrize("superfat", [None, Decimal(0), Decimal("0.05")])
+def test_soap_has_a_superfat_that_is_meant_and_a_blend_has_none(kind, superfat):
+    materials = make_bench().materials
+    formula = add_formula(code="other", name="Other", kind=kind)
+    soap = kind == FormulaKind.SOAP
+    basis = Basis.SHARE_OF_FATS if soap else Basis.OF_BATTER
+    lines = [LineSpec(material=materials["olive"], basis=basis, amount=Decimal(1))]
+    lye = {"naoh": materials["naoh"], "water": materials["water"]}
+    concentration = Decimal("0.33") if soap else None
+    spec = VersionSpec(lines=lines, superfat=superfat, lye_concentration=concentration, **lye)
+    if soap == (superfat is not None):
+        assert add_version(formula, spec).superfat == superfat
+        return
+    code = "superfat-missing" if soap else "superfat-of-a-blend"
+    assert faults_of(add_version, formula, spec) == {("superfat", code)}
+
+
 def test_versions_count_up_and_each_keeps_its_lines():
     bench = make_bench()
     olive = bench.materials["olive"]
     same = {"naoh": bench.materials["naoh"], "water": bench.materials["water"],
-            "lye_concentration": Decimal("0.3")}  # fmt: skip
+            "superfat": Decimal(0), "lye_concentration": Decimal("0.3")}  # fmt: skip
     second = add_version(bench.formula, VersionSpec(lines=[share(olive, "1")], **same))
     assert second.number == 2
     assert len(load_formula(code="plain").rows) == 1

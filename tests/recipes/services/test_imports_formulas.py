@@ -138,6 +138,19 @@ def test_settings_of_columns_that_are_left_out_stay():
     assert (newest.minutes, newest.naoh) == (90, bench.materials["naoh"])
 
 
+def test_a_superfat_is_not_taken_back_and_a_blend_has_none():
+    make_bench()
+    soap = "code,row,superfat,material,basis,amount\nplain,recipe,,,,\n"
+    soap += "plain,line,,olive,share-of-fats,1\n"
+    run = imported("recipes", soap, by=person(), mode="change")
+    assert told(run) == [(2, "superfat", "superfat-missing")]
+    blend = "code,row,name,kind,superfat,material,basis,amount\nmix,recipe,Mix,blend,5 %,,,\n"
+    blend += "mix,line,,,,olive,of-batter,1\n"
+    assert told(imported("recipes", blend, by=person())) == [(2, "superfat", "superfat-of-a-blend")]
+    assert counted(imported("recipes", blend.replace("5 %", ""), by=person())) == ("done", 1, 0, 0)
+    assert load_formula(code="mix").version.superfat is None
+
+
 def test_faults_stand_at_the_rows_and_cells_of_the_recipe():
     make_bench()
     content = (
@@ -168,7 +181,7 @@ def test_faults_stand_at_the_rows_and_cells_of_the_recipe():
         (5, "material", "not-here"),
         (6, "basis", "needed"),
         (7, "row", "one-recipe-row"),
-        (8, "superfat", "formula-invalid"),
+        (8, "superfat", "superfat-missing"),
         (12, "portion", "unknown-portion"),
         (13, "name", "needed"),
         (13, "kind", "needed"),
