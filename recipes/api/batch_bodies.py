@@ -10,10 +10,8 @@ from rest_framework import serializers
 from recipes.api.chosen import MOST_CHOSEN, ActualSerializer, ChosenSerializer, PackedSerializer
 from recipes.api.fields import DayField
 from recipes.api.targets import TargetSerializer
-from recipes.domain.scaling import LARGEST
 from recipes.services.wishes import MOST_BARS
 from studio.api.serializers import StrictSerializer
-from studio.errors import Faults, InvalidInput
 from studio.serializer_fields import BaseQuantityField, ShareField
 
 MOST_MINUTES = 100_000
@@ -63,11 +61,6 @@ class ReserveSerializer(StrictSerializer):
     expires_on = DayField(required=False)
     reset_lye = serializers.BooleanField(default=False)
 
-    def validate_expires_on(self, value: date) -> date:
-        if value < today():
-            raise serializers.ValidationError("That day is over.", "day-over")
-        return value
-
 
 class PourSerializer(StrictSerializer):
     """What happened at the bench; what is left out went as weighed, else by the plan.
@@ -81,11 +74,6 @@ class PourSerializer(StrictSerializer):
     poured = BaseQuantityField(unit="g", required=False)
     minutes = MinutesField()
     note = NoteField()
-
-    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        if not 0 < attrs.get("poured", 1) <= LARGEST:
-            raise InvalidInput("It weighs more than nothing and at most 10 t.", field="poured")
-        return attrs
 
 
 class CutSerializer(StrictSerializer):
@@ -111,14 +99,6 @@ class CutSerializer(StrictSerializer):
     ends_cost_share = ShareField(max_value=Decimal("0.999999"), required=False)
     minutes = MinutesField()
     note = NoteField()
-
-    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        faults = Faults()
-        for name in ("good_weight", "rejected_weight", "ends_weight"):
-            if not 0 <= attrs.get(name, 0) <= LARGEST:
-                faults.add("weight-outside", "A weight is from 0 to 10 t.", name)
-        faults.raise_if_any(InvalidInput)
-        return attrs
 
 
 class CureSerializer(StrictSerializer):

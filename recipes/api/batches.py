@@ -16,12 +16,12 @@ from recipes.domain.safety import SafetyCheck
 from recipes.models import Batch
 from recipes.queries.batches import batch_by_code
 from recipes.queries.formulas import load_formula
-from recipes.services.batches import cancel_batch, reserve_batch, unreserve_batch
+from recipes.services.batches import cancel_batch, unreserve_batch
 from recipes.services.bench import cautions_of, shelf_of
 from recipes.services.finishing import Cured, Cut, cure_batch, cut_batch
+from recipes.services.multilevel import reserve_planned
 from recipes.services.planning import make_plan, plan_batch
 from recipes.services.pouring import Poured, pour_batch
-from recipes.services.resetting import reserve_on_lots
 from studio.api.callers import caller
 from studio.api.stock_changing import stock_changing
 from studio.api.viewsets import ReadOnlyStudioViewSet
@@ -82,13 +82,19 @@ class BatchViewSet(ReadOnlyStudioViewSet):
     @action(detail=True, methods=["post"])
     @stock_changing
     def reserve(self, request: Request, code: str) -> Response:
-        """Hold all that the batch needs, or nothing; a shortage names every short material."""
+        """Hold all that the batch needs, or nothing; a shortage names every short material.
+
+        Where batches are planned for it and no lots are chosen, it is reserved with them.
+        """
         given = self.read(request)
         named = names_of(code).choices(given.get("chosen", ()))
-        reserve = reserve_on_lots if given["reset_lye"] else reserve_batch
         with named.told():
-            made = reserve(
-                code, chosen=named.choices, expires_on=given.get("expires_on"), by=caller(request)
+            made = reserve_planned(
+                code,
+                chosen=named.choices,
+                expires_on=given.get("expires_on"),
+                reset_lye=given["reset_lye"],
+                by=caller(request),
             )
         return self._held(code, made.held.lots, made.safety)
 

@@ -12,7 +12,6 @@ from recipes.api.actuals_answers import ActualsSerializer, shown_actuals
 from recipes.api.chosen import MOST_CHOSEN, names_of
 from recipes.api.fields import TemperatureField
 from recipes.api.sheet_answers import SheetSerializer, shown_sheet
-from recipes.domain.scaling import LARGEST
 from recipes.models import Batch
 from recipes.paper.labels import address
 from recipes.paper.sheet import SHEET, paper_values
@@ -30,7 +29,6 @@ from studio.api.paper import Page, PaperView
 from studio.api.serializers import StrictSerializer
 from studio.api.stock_changing import stock_changing
 from studio.api.viewsets import StudioViewSet
-from studio.errors import InvalidInput
 from studio.paper.codes import qr_svg
 from studio.roles import Capability
 from studio.serializer_fields import BaseQuantityField, QuantityField
@@ -67,11 +65,6 @@ class BenchRecordSerializer(StrictSerializer):
     trace_minutes = serializers.IntegerField(min_value=0, max_value=LONGEST_TRACE, required=False)
     poured = BaseQuantityField(source="poured_mass", unit="g", required=False)
     note = serializers.CharField(max_length=4000, allow_blank=True, default="")
-
-    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        if not 0 < attrs.get("poured_mass", 1) <= LARGEST:
-            raise InvalidInput("It weighs more than nothing and at most 10 t.", field="poured")
-        return attrs
 
 
 class BenchViewSet(StudioViewSet):

@@ -10,7 +10,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from recipes.api.batch_answers import BatchSerializer, HeldBatchSerializer, shown_held
-from recipes.api.batch_bodies import CancelSerializer, PlanBatchSerializer, today
+from recipes.api.batch_bodies import CancelSerializer, PlanBatchSerializer
 from recipes.api.explosion_answers import ExplosionSerializer, PartSerializer, shown_explosion
 from recipes.api.fields import DayField
 from recipes.api.targets import ScaleRequestSerializer, wish_of
@@ -49,11 +49,6 @@ class ReserveTreeSerializer(StrictSerializer):
     expires_on = DayField(required=False)
     keep = serializers.BooleanField(default=True)
     reset_lye = serializers.BooleanField(default=False)
-
-    def validate_expires_on(self, value: Any) -> Any:
-        if value < today():
-            raise serializers.ValidationError("That day is over.", "day-over")
-        return value
 
 
 class HeldOfTreeSerializer(HeldBatchSerializer):

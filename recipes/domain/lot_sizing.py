@@ -7,8 +7,7 @@ from decimal import Decimal
 from recipes.domain.blends import BlendLine, ScaledBlend, scale_blend
 from recipes.domain.explosion import Sized
 from recipes.domain.formula import ZERO
-from recipes.domain.scaling import LARGEST
-from recipes.domain.weighing import up_to_step
+from recipes.domain.weighing import LARGEST, up_to_step
 from recipes.errors import ScalingRefusal
 
 

@@ -12,7 +12,7 @@ from recipes.domain.formula import Alkali, Notice
 from recipes.domain.formula_check import PLAUSIBLE, PLAUSIBLE_SV
 from recipes.domain.lye import percent
 from recipes.domain.lye_plan import LyePlan, demand_of, plan_lye
-from recipes.domain.scaling import LARGEST
+from recipes.domain.weighing import LARGEST
 from recipes.errors import FormulaRefusal
 from studio.errors import Faults
 

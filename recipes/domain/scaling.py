@@ -38,7 +38,7 @@ from recipes.domain.sizing import (
     rate,
     size_of,
 )
-from recipes.domain.weighing import enough_whole, nearest_whole, to_step
+from recipes.domain.weighing import LARGEST, enough_whole, nearest_whole, to_step
 from recipes.errors import ScalingRefusal
 from studio.errors import Faults
 
@@ -56,8 +56,6 @@ __all__ = [
     "set_lye_on_lots",
 ]
 
-#: 10 t in ng: far above any small studio, far below what the stock columns hold.
-LARGEST = 10**16
 #: Shares are told to six places; a superfat is rounded down, so no lye-heavy one shows as 0.
 MICRO = Decimal("0.000001")
 

@@ -2,6 +2,18 @@
 
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 
+from studio.errors import Faults
+
+#: 10 t in ng: far above any small studio, far below what the stock columns hold.
+LARGEST = 10**16
+
+
+def check_weight(faults: Faults, mass: int | None, field: str, *, least: int = 0) -> None:
+    """Add a fault unless a mass in ng, where there is one, is from `least` to 10 t."""
+    if mass is not None and not least <= mass <= LARGEST:
+        above = "more than nothing" if least else "0 g or more"
+        faults.add("weight-outside", f"It weighs {above} and at most 10 t.", field)
+
 
 def to_step(mass: Decimal, step: int) -> int:
     """The nearest multiple of the scale's step; halves go to the even one."""

@@ -1,7 +1,5 @@
 """The page of a batch: what comes next and when, what it holds, and its verbs as buttons."""
 
-from typing import Any
-
 from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -12,9 +10,8 @@ from recipes.models import Batch
 from recipes.pages.shown_batch import show_batch
 from recipes.queries.batch_list import due_on
 from recipes.queries.batches import batch_by_code
-from recipes.services.batches import reserve_batch, unreserve_batch
-from recipes.services.multilevel import reserve_tree
-from recipes.services.resetting import reserve_on_lots
+from recipes.services.batches import unreserve_batch
+from recipes.services.multilevel import reserve_planned
 from studio.errors import Refusal
 from studio.pages.forms import place_faults, see_other
 from studio.pages.ruled import page
@@ -36,13 +33,6 @@ class ReserveForm(forms.Form):
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )
 
-    def clean_expires_on(self) -> Any:
-        """Nothing is held until a day that is over."""
-        day = self.cleaned_data["expires_on"]
-        if day is not None and day < timezone.localdate():
-            raise forms.ValidationError("That day is over: choose today or a later one.")
-        return day
-
 
 @page(Capability.READ, methods=("GET", "HEAD"))
 def batch_page(request: HttpRequest, code: str) -> HttpResponse:
@@ -57,21 +47,13 @@ def reserve_page(request: HttpRequest, code: str) -> HttpResponse:
     form = ReserveForm(request.POST)
     if form.is_valid():
         try:
-            _reserve(code, form.cleaned_data, by=request.user)
+            reserve_planned(code, **form.cleaned_data, by=request.user)  # type: ignore[arg-type]
         except Refusal as refusal:
             place_faults(refusal, form)
         else:
             messages.success(request, f"What {code} needs is held for it.")
             return see_other(request, "batch-page", code)
     return _answer(request, batch_by_code(code), form, status=422)
-
-
-def _reserve(code: str, given: dict[str, Any], *, by: Any) -> None:
-    if Batch.objects.filter(planned_for__code=code, state="planned").exists():
-        reserve_tree(code, expires_on=given["expires_on"], reset_lye=given["reset_lye"], by=by)
-        return
-    reserve = reserve_on_lots if given["reset_lye"] else reserve_batch
-    reserve(code, expires_on=given["expires_on"], by=by)
 
 
 @page(Capability.PLAN, methods=("POST",))

@@ -7,7 +7,6 @@ from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.utils import timezone
 
-from recipes.domain.scaling import LARGEST
 from recipes.services.cure import HEAVIEST
 from recipes.services.wishes import MOST_BARS
 from studio.form_fields import QuantityFormField, ShareFormField
@@ -77,27 +76,11 @@ def note_field() -> forms.CharField:
     )
 
 
-class _Weights(forms.Form):
-    """Weights that cannot be are refused beside their field."""
-
-    weights: tuple[str, ...] = ()
-    least = 0
-
-    def clean(self) -> dict[str, Any]:
-        given = super().clean() or self.cleaned_data
-        for name in self.weights:
-            weight = given.get(name)
-            if weight is not None and not self.least <= weight <= LARGEST:
-                above = "more than nothing" if self.least else "0 g or more"
-                self.add_error(name, f"It weighs {above} and at most 10 t.")
-        return given
-
-
-class _Kept(_Weights):
+class _Kept(forms.Form):
     """What was kept at the bench stands in the form; emptying a field does not take it back."""
 
     def clean(self) -> dict[str, Any]:
-        given = super().clean()
+        given = super().clean() or self.cleaned_data
         for name, kept in self.initial.items():
             if kept not in (None, "") and not self[name].data and name not in self.errors:
                 self.add_error(name, "It was kept at the bench: write what it was.")
@@ -106,8 +89,6 @@ class _Kept(_Weights):
 
 class PourForm(_Kept):
     """What is kept of the pour of soap; what stays empty is not known."""
-
-    weights, least = ("poured",), 1
 
     on = day_field("Poured on")
     oil_temperature = temperature_field("Fats")
@@ -126,8 +107,6 @@ class PourForm(_Kept):
 class MixForm(_Kept):
     """What is kept of a masterbatch, an infusion or a blend once it is mixed."""
 
-    weights, least = ("poured",), 1
-
     on = day_field("Mixed on")
     poured = weight_field("What it weighs", help_text="Empty: all that was weighed, together.")
     minutes = minutes_field("Minutes of labor")
@@ -144,10 +123,8 @@ def _bars(label: str, **values: Any) -> forms.IntegerField:
     )
 
 
-class CutForm(_Weights):
+class CutForm(forms.Form):
     """The cut: bars, and weights where they were taken."""
-
-    weights = ("good_weight", "rejected_weight", "ends_weight")
 
     on = day_field("Cut on")
     bars_good = _bars("Good bars")

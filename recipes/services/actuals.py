@@ -15,6 +15,7 @@ from inventory.queries import held_for
 from inventory.services.picking import ChosenLot
 from inventory.services.reholding import rehold
 from recipes.domain.formula import Stage
+from recipes.domain.weighing import check_weight
 from recipes.errors import BatchConflict
 from recipes.models import Batch, BatchLine, BatchState, Weighing
 from recipes.queries.weighings import standing_weighings
@@ -269,11 +270,9 @@ def _check_record(batch: Batch, record: BenchRecord) -> None:
             )
     if record.trace_minutes is not None and not 0 <= record.trace_minutes <= LONGEST_TRACE:
         faults.add("minutes-outside", "From 0 minutes to a day.", "trace_minutes")
-    if record.poured_mass is not None:
-        if record.poured_mass <= 0:
-            faults.add("not-positive", "What was poured weighs more than nothing.", "poured")
-        if batch.state == BatchState.POURED:
-            faults.add("poured-already", "Its lot is made; count the lot to correct it.", "poured")
+    check_weight(faults, record.poured_mass, "poured", least=1)
+    if record.poured_mass is not None and batch.state == BatchState.POURED:
+        faults.add("poured-already", "Its lot is made; count the lot to correct it.", "poured")
     faults.raise_if_any(InvalidInput)
 
 

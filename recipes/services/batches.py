@@ -17,7 +17,7 @@ from recipes.errors import BatchConflict
 from recipes.models import Batch, BatchLine, BatchState, Weighing
 from recipes.queries.batches import batch_needs
 from recipes.services.remaking import lot_values, scaled_from
-from studio.errors import NotFound
+from studio.errors import InvalidInput, NotFound
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -54,7 +54,7 @@ def reserve_batch(
         Holding(
             needs=batch_needs(rows),
             holder=batch.holder,
-            on=max(batch.planned_on, timezone.localdate()),
+            on=first_use(batch, hold_until=expires_on),
             chosen=chosen or {},
             expires_on=expires_on,
         ),
@@ -138,6 +138,17 @@ def expect(batch: Batch, state: BatchState, doing: str) -> None:
             field="batch",
             details={"state": str(batch.state)},
         )
+
+
+def first_use(batch: Batch, *, hold_until: date | None) -> date:
+    """The day on which a batch's lots must be usable: its own, or today when that has passed.
+
+    A hold lasts through its last day. Raises InvalidInput for a last day that is over.
+    """
+    today = timezone.localdate()
+    if hold_until is not None and hold_until < today:
+        raise InvalidInput("That day is over: choose today or a later one.", field="expires_on")
+    return max(batch.planned_on, today)
 
 
 def touch(batch: Batch, *fields: str) -> None:

@@ -14,6 +14,7 @@ from inventory.services.ledger import Origin
 from inventory.services.made_here import ensure_made_material
 from inventory.services.production import NewLot, open_lots
 from recipes.domain.cutting import CutCost, abnormal_part, cost_of_cut
+from recipes.domain.weighing import check_weight
 from recipes.models import Batch, CutRecord
 from studio.errors import Faults, InvalidInput
 
@@ -62,8 +63,7 @@ def check_cut(batch: Batch, cut: Cut) -> None:
             "bars_rejected_abnormal",
         )
     for name in ("good_weight", "rejected_weight", "ends_weight"):
-        if (getattr(cut, name) or 0) < 0:
-            faults.add("negative-amount", "A weight cannot be below zero.", name)
+        check_weight(faults, getattr(cut, name), name)
     if cut.bars_good + cut.bars_rejected == 0:
         faults.add("no-bars", "A cut gives at least one bar, good or rejected.", "bars_good")
     if batch.poured_on and cut.on < batch.poured_on:

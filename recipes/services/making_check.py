@@ -2,11 +2,12 @@
 
 from collections.abc import Sequence
 
-from recipes.domain.scaling import LARGEST
+from recipes.domain.weighing import check_weight
 from recipes.errors import FormulaRefusal
 from recipes.models import FormulaKind, FormulaLine, FormulaVersion
 from recipes.queries.explosion import production_below
 from recipes.services.explosion import refuse_cycle
+from studio.errors import Faults
 
 #: Ten years: the longest that anything steeps or cures here.
 LONGEST_DAYS = 3650
@@ -35,5 +36,6 @@ def check_least_make(kind: str, least_make: int | None) -> None:
         return
     if kind == FormulaKind.SOAP:
         raise FormulaRefusal("Only a blend has a least batch.", field="least_make")
-    if not 0 < least_make <= LARGEST:
-        raise FormulaRefusal("It weighs more than nothing and at most 10 t.", field="least_make")
+    faults = Faults()
+    check_weight(faults, least_make, "least_make", least=1)
+    faults.raise_if_any(FormulaRefusal)

@@ -11,15 +11,23 @@ from django.utils import timezone
 
 from inventory.queries import supplies
 from inventory.services.holdings import Share, Together, release_together, reserve_together
+from inventory.services.picking import Choices
 from inventory.services.reservations import Held
 from recipes.domain.safety import SafetyCheck
 from recipes.models import Batch, BatchLine, BatchState
 from recipes.queries.batches import batch_needs
-from recipes.services.batches import cancel_batch, expect, lines_with_all
+from recipes.services.batches import (
+    ReservedBatch,
+    cancel_batch,
+    expect,
+    first_use,
+    lines_with_all,
+    reserve_batch,
+)
 from recipes.services.explosion import ExplodedPlan, explode_plan
 from recipes.services.held_safety import check_held
 from recipes.services.planning import Plan, plan_batch
-from recipes.services.resetting import hold_with_own_lye
+from recipes.services.resetting import hold_with_own_lye, reserve_on_lots
 from studio.errors import NotFound
 
 if TYPE_CHECKING:
@@ -132,6 +140,27 @@ def reserve_tree(
     return found
 
 
+def reserve_planned(
+    code: str,
+    *,
+    chosen: Choices | None = None,
+    expires_on: date | None = None,
+    reset_lye: bool = False,
+    by: "User | None" = None,
+) -> ReservedBatch:
+    """Hold what a batch needs the way it was planned: with all that is planned for it, or alone.
+
+    Lots are chosen for a batch alone. Raises as `reserve_tree`, `reserve_on_lots` (`reset_lye`) and
+    `reserve_batch` do.
+    """
+    below = Batch.objects.filter(planned_for__code=code, state=BatchState.PLANNED)
+    if not chosen and below.exists():
+        top = reserve_tree(code, expires_on=expires_on, reset_lye=reset_lye, by=by)[-1]
+        return ReservedBatch(batch=top.batch, held=top.held, safety=top.safety)
+    alone = reserve_on_lots if reset_lye else reserve_batch
+    return alone(code, chosen=chosen, expires_on=expires_on, by=by)
+
+
 def _hold(
     tree: Tree,
     rows: Mapping[int, Sequence[BatchLine]],
@@ -144,7 +173,7 @@ def _hold(
         Share(holder=batch.holder, needs=batch_needs(rows[batch.pk]))
         for batch in (*below, tree.top)
     ]
-    on = max(tree.top.planned_on, timezone.localdate())
+    on = first_use(tree.top, hold_until=expires_on)
     waits = _may_wait(tree, {pk for share in shares for pk in share.needs}, on=on)
     return reserve_together(
         Together(shares=shares, on=on, waits=waits, expires_on=expires_on), by=by

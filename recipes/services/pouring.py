@@ -20,6 +20,7 @@ from inventory.services.requirements import require, withdraw
 from recipes.domain.as_made import judged, lye_concentration
 from recipes.domain.formula import Stage
 from recipes.domain.safety import SafetyCheck
+from recipes.domain.weighing import check_weight
 from recipes.models import Batch, BatchLine, BatchState
 from recipes.queries.batches import batch_needs
 from recipes.queries.weighings import standing_weighings, weighed_amounts
@@ -81,7 +82,8 @@ def pour_batch(code: str, poured: Poured, *, by: "User | None" = None) -> Poured
     batch, rows = lock_batch(code)
     expect(batch, BatchState.RESERVED, "poured")
     reservation = open_reservation(batch)
-    poured = replace(poured, output_ng=poured.output_ng or batch.poured_mass)
+    if poured.output_ng is None:
+        poured = replace(poured, output_ng=batch.poured_mass)
     soap = [row for row in rows if row.stage != Stage.PACK.value]
     amounts = _amounts(soap, poured, weighed_amounts(standing_weighings(batch.pk)))
     taken = consume_reservation(
@@ -114,8 +116,7 @@ def _amounts(
             )
         elif amount < 0:
             faults.add("negative-amount", "A weight cannot be below zero.", f"actual.{position}")
-    if poured.output_ng is not None and poured.output_ng <= 0:
-        faults.add("not-positive", "What was poured must weigh more than nothing.", "output")
+    check_weight(faults, poured.output_ng, "poured", least=1)
     faults.raise_if_any(InvalidInput)
     used = {**weighed, **poured.actual}
     return {row.position: used.get(row.position, row.planned) for row in rows}

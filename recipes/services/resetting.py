@@ -12,7 +12,6 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, TypeVar
 
 from django.db import transaction
-from django.utils import timezone
 
 from inventory.services.picking import Choices
 from inventory.services.requirements import require
@@ -25,7 +24,7 @@ from recipes.errors import BatchConflict
 from recipes.models import Batch, BatchLine, BatchState
 from recipes.queries.batches import batch_needs
 from recipes.queries.formulas import LoadedFormula, load_formula
-from recipes.services.batches import ReservedBatch, expect, lock_batch, touch
+from recipes.services.batches import ReservedBatch, expect, first_use, lock_batch, touch
 from recipes.services.held_safety import check_held, held_values, soap_rows
 from recipes.services.remaking import scaled_from
 
@@ -66,7 +65,7 @@ def reserve_on_lots(
     """
     batch, rows = lock_batch(code)
     expect(batch, BatchState.PLANNED, "reserved")
-    on = max(batch.planned_on, timezone.localdate())
+    on = first_use(batch, hold_until=expires_on)
     held, rows = hold_with_own_lye(
         batch,
         rows,

@@ -1,14 +1,17 @@
 """Plans over all levels by requests: exploded, planned as a tree, reserved as one."""
 
 import uuid
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
 from inventory.models import ExpectedMake, Lot
 from inventory.services.proof import prove_books
+from inventory.services.reservations import expire_reservations
 from recipes.models import Batch
 from tests.inventory.making import KG, make_lot
 from tests.recipes.api.calls import Caller, nothing_changes
@@ -125,6 +128,30 @@ def test_reserving_a_tree_once_for_a_key_with_what_waits(maker, levels):
     assert prove_books().holds
 
 
+def test_reserving_the_top_of_a_tree_reserves_the_tree(maker, levels):
+    fill(levels)
+    top = maker.made("batches/tree/", BODY)["batch"]["code"]
+    held = maker.done(f"batches/{top}/reserve/")
+    assert held["batch"]["code"] == top and held["safety"]
+    assert set(Batch.objects.values_list("state", flat=True)) == {"reserved"}
+    assert prove_books().holds
+
+
+@pytest.mark.parametrize("verb", ["reserve", "reserve-tree"])
+@pytest.mark.parametrize("reset", [True, False])
+def test_a_hold_lasts_through_its_last_day_so_that_day_is_not_over(maker, levels, verb, reset):
+    fill(levels)
+    top = maker.made("batches/tree/", BODY)["batch"]["code"]
+    today = timezone.localdate()
+    body = {"expires_on": (today - timedelta(days=1)).isoformat(), "reset_lye": reset}
+    with nothing_changes():
+        problem = problem_in(maker.post(f"batches/{top}/{verb}/", body), 422, "invalid-input")
+    assert [fault["field"] for fault in problem["errors"]] == ["expires_on"]
+    maker.done(f"batches/{top}/{verb}/", {**body, "expires_on": today.isoformat()})
+    assert expire_reservations(today=today) == 0
+    assert expire_reservations(today=today + timedelta(days=1)) > 0
+
+
 def test_calling_off_a_tree(maker, levels):
     fill(levels)
     top = maker.made("batches/tree/", BODY)["batch"]["code"]
@@ -158,7 +185,7 @@ def test_who_may_and_what_is_read(maker, levels):
             assert bare.status_code == 400 and "Idempotency-Key" in bare.json()["detail"]
         problem_in(maker.post("batches/B-9/reserve-tree/"), 404, "not-found")
         problem_in(maker.post("formulas/none/explode/", {"target": TARGET}), 404, "not-found")
-        for bad in ({"keep": "perhaps"}, {"expires_on": "1999-01-01"}, {"chosen": []}):
+        for bad in ({"keep": "perhaps"}, {"expires_on": "never"}, {"chosen": []}):
             assert maker.post(f"batches/{top}/reserve-tree/", bad).status_code == 400
         assert maker.post("formulas/garden/explode/", {}).status_code == 400
         assert maker.post("batches/tree/", {**BODY, "code": "B-1"}).status_code == 400

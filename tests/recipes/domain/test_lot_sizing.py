@@ -10,7 +10,7 @@ from inventory.domain.materials import MaterialKind
 from recipes.domain.blends import BlendLine, scale_blend
 from recipes.domain.formula import Ingredient
 from recipes.domain.lot_sizing import BlendMaker
-from recipes.domain.scaling import LARGEST
+from recipes.domain.weighing import LARGEST
 from recipes.errors import ScalingRefusal
 
 G = 10**9

@@ -1,10 +1,13 @@
 """Batches by hand: the list, the page of one, reserving, giving back, calling off."""
 
+from datetime import timedelta
+
 import pytest
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 
 from inventory.models import Reservation
 from recipes.models import Batch
@@ -42,6 +45,20 @@ def test_a_planned_batch_is_reserved_given_back_and_called_off():
     client.post(address("batch-cancel-page", batch), {"reason": "no time", "once": "off"})
     batch.refresh_from_db()
     assert batch.state == "cancelled" and "no time" in batch.note
+
+
+def test_nothing_is_held_until_a_day_that_is_over():
+    bench = make_bench()
+    stock(bench)
+    batch, client = planned(bench), signed_in("maker")
+    today = timezone.localdate()
+    given = {"expires_on": (today - timedelta(days=1)).isoformat()}
+    refused = client.post(address("batch-reserve-page", batch), {**given, "once": "k"})
+    assert refused.status_code == 422 and "That day is over" in refused.content.decode()
+    assert not Reservation.objects.exists()
+    given = {"expires_on": today.isoformat()}
+    done = client.post(address("batch-reserve-page", batch), {**given, "once": "k2"})
+    assert done.status_code == 303 and Reservation.objects.get().expires_on == today
 
 
 def test_what_is_short_is_named_and_nothing_is_held():

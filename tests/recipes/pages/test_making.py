@@ -115,6 +115,7 @@ def test_a_lye_heavy_batch_says_so_before_and_after():
         ("lye_temperature", "warm", "Begin with a number"),
         ("poured", "11 t", ""),
         ("poured", "0 g", "more than nothing"),
+        ("poured", "10001 kg", "at most 10 t"),
         ("trace_minutes", "-1", "greater than or equal to 0"),
     ],
 )

@@ -224,6 +224,25 @@ def test_the_bench_is_recorded_before_and_after_the_pour(database):
     }
 
 
+@pytest.mark.parametrize("weight", [0, 10**16 + 1])
+def test_no_weight_is_nothing_or_above_ten_tons_by_any_verb(database, weight):
+    bench = make_bench()
+    stock(bench)
+    batch = reserved(bench)
+    for verb, told, field in (
+        (record_bench, BenchRecord(poured_mass=weight), "poured"),
+        (pour_batch, Poured(on=TODAY, output_ng=weight), "poured"),
+    ):
+        with pytest.raises(InvalidInput) as refused:
+            verb(batch.code, told)
+        assert [(f.field, f.code) for f in refused.value.faults] == [(field, "weight-outside")]
+    pour_batch(batch.code, Poured(on=TODAY))
+    if weight:
+        with pytest.raises(InvalidInput) as refused:
+            cut_batch(batch.code, Cut(on=TODAY, bars_good=1, rejected_weight=weight))
+        assert [fault.code for fault in refused.value.faults] == ["weight-outside"]
+
+
 @pytest.mark.django_db
 @settings(
     max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
