@@ -80,7 +80,7 @@ class MaterialDescription:
 def check_material(described: MaterialDescription) -> Faults:
     """Every reason why a material cannot be as described; empty when it can."""
     faults = Faults()
-    check_ranges(faults, described, _RANGED)
+    check_ranges(faults, described, _RANGED, kind=described.kind)
     _check_saponification(faults, described)
     _check_parts(faults, described)
     _check_alkali(faults, described)

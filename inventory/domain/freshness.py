@@ -2,7 +2,7 @@
 
 from datetime import date, timedelta
 
-from studio.errors import InvalidInput
+from studio.errors import Faults, InvalidInput
 
 LONGEST_SHELF_LIFE_DAYS = 36_500
 
@@ -26,6 +26,26 @@ def best_before(
     if (date.max - received_on).days < shelf_life_days:
         raise InvalidInput("The day of receipt is too far ahead.", field="received_on")
     return received_on + timedelta(days=shelf_life_days)
+
+
+def check_best_before(
+    faults: Faults,
+    stated: date | None,
+    *,
+    received_on: date,
+    shelf_life_days: int | None = None,
+    field: str = "best_before",
+) -> None:
+    """Add a fault for a lot whose best before is before the day it came in, or cannot be told."""
+    if stated is not None and stated < received_on:
+        faults.add(
+            "best-before-passed", f"Its best before {stated} is before the day it came in.", field
+        )
+    try:
+        best_before(received_on=received_on, shelf_life_days=shelf_life_days, stated=stated)
+    except InvalidInput as refusal:
+        for fault in refusal.faults:
+            faults.add(fault.code, fault.message, field)
 
 
 def is_expired(best_before: date | None, *, on: date) -> bool:

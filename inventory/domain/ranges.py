@@ -1,4 +1,4 @@
-"""The ranges within which a stated value can be true, for materials, offers and lots alike.
+"""The ranges within which a stated value can be true: of materials, offers, lots and recipes alike.
 
 They catch slips (a value in another unit, a percentage written as 97), not unusual materials:
 each is wider than what published standards know.
@@ -8,7 +8,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
+from inventory.domain.materials import MaterialKind
 from studio.errors import Faults
+from studio.units import DENSEST_G_ML
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -19,6 +21,11 @@ class Range:
     high: Decimal
     words: str
     above_low: bool = False
+
+    @property
+    def told(self) -> str:
+        """The range in words, without its unit."""
+        return f"{'above' if self.above_low else 'from'} {self.low} to {self.high}"
 
     def holds(self, value: Decimal) -> bool:
         """Whether a value is within; never for NaN and infinities."""
@@ -35,9 +42,11 @@ _SAPONIFICATION = Range(low=Decimal(50), high=Decimal(400), words="mg KOH per g 
 
 #: Field -> range. Saponification values run from waxes to medium-chain triglycerides; the codes
 #: of edible oils (CXS 210, CXS 19, CXS 33) lie well inside. Iodine values end above fish oils.
+#: Nothing kept by volume is lighter than fumed silica, about 0.04 g/mL (from memory). What is sold
+#: as alkali is mostly alkali; the strength of a stored lye may be any share.
 RANGES: Mapping[str, Range] = {
     "density_g_ml": Range(
-        low=Decimal(0), high=Decimal(20), words="g/mL (water is about 1)", above_low=True
+        low=Decimal("0.02"), high=Decimal(DENSEST_G_ML), words="g/mL (water is about 1)"
     ),
     "density_temperature_c": Range(low=Decimal(-50), high=Decimal(300), words="degrees Celsius"),
     "sv_mg_koh_g": _SAPONIFICATION,
@@ -47,6 +56,9 @@ RANGES: Mapping[str, Range] = {
     "water_share": _share("a share of the mass (0.87 for 87 %)"),
     "fat_share": _share("a share of the mass (0.036 for 3.6 %)"),
     "purity": _share("a share of the mass (0.99 for 99 %)", above_low=True),
+    "alkali_purity": Range(
+        low=Decimal("0.5"), high=Decimal(1), words="a share of the mass (0.99 for 99 %)"
+    ),
     "ifra_category9_max": _share("a share of the product (0.05 for 5 %)"),
     "acid_naoh_g_per_g": Range(
         low=Decimal(0), high=Decimal(2), words="g NaOH per g of the acid", above_low=True
@@ -60,15 +72,26 @@ def check_range(faults: Faults, name: str, value: Decimal | None, *, field: str 
     limits = RANGES[name]
     if value is None or limits.holds(value):
         return
-    first = "above" if limits.above_low else "from"
     faults.add(
         "out-of-range",
-        f"{value} cannot be: it is {first} {limits.low} to {limits.high}, in {limits.words}.",
+        f"{value} cannot be: it is {limits.told}, in {limits.words}.",
         field or name,
     )
 
 
-def check_ranges(faults: Faults, values: object, names: Iterable[str], *, under: str = "") -> None:
-    """`check_range` for several attributes of `values`; paths start with `under`."""
+def check_ranges(
+    faults: Faults,
+    values: object,
+    names: Iterable[str],
+    *,
+    kind: MaterialKind | str | None = None,
+    under: str = "",
+) -> None:
+    """`check_range` for several attributes of `values`; paths start with `under`.
+
+    `kind` is the kind of material that they are stated of, where it is known.
+    """
     for name in names:
-        check_range(faults, name, getattr(values, name), field=f"{under}.{name}" if under else name)
+        known = "alkali_purity" if name == "purity" and kind == MaterialKind.ALKALI else name
+        field = f"{under}.{name}" if under else name
+        check_range(faults, known, getattr(values, name), field=field)

@@ -106,6 +106,10 @@ class Material(Revised):
         """The unit in which amounts of this material are shown: "each" or "g"."""
         return "each" if self.counted else "g"
 
+    def mass_of(self, amount: int) -> int:
+        """What an amount in stock units weighs, in ng; pieces of unknown mass count as nothing."""
+        return amount * (self.piece_mass or 0) if self.counted else amount
+
 
 class FattyAcidShare(models.Model):
     """Nominal share of one fatty acid among all fatty acids of a fat (C12:0 lauric ...)."""

@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 
 from inventory.domain.descriptions import ALKALIES, MaterialDescription
+from inventory.domain.freshness import LONGEST_SHELF_LIFE_DAYS
 from inventory.domain.materials import MADE_HERE, MaterialKind
 from inventory.models import Material
 from inventory.pages.lot_certificate import number
@@ -95,7 +96,7 @@ class MaterialForm(forms.Form):
         help_text="Egg, milk: blended, strained and tempered first.",
     )
     shelf_life_days = forms.IntegerField(
-        required=False, min_value=1, max_value=36500, label="Keeps, days"
+        required=False, min_value=1, max_value=LONGEST_SHELF_LIFE_DAYS, label="Keeps, days"
     )
     reorder_point = _amount("Reorder below", "2 kg, 5 lb, 40 each")
     reorder_to = _amount("Reorder up to")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, cast
 from django.db import transaction
 
 from inventory.domain.allergens import Allergen, check_allergens, written_allergens
+from inventory.domain.freshness import check_best_before
 from inventory.domain.packs import friendly_amount, most
 from inventory.domain.ranges import check_ranges
 from inventory.errors import MaterialRefusal
@@ -51,7 +52,7 @@ def certify_lot(
     lot = lock_lots([lot_id])[lot_id]
     faults = Faults()
     _set_stated(lot, stated, faults)
-    check_ranges(faults, lot, ANALYZED)
+    check_ranges(faults, lot, ANALYZED, kind=lot.material.kind)
     take_field_faults(faults, lot, only=("supplier_lot", "note"))
     if lot.density_g_ml is None and lot.density_temperature_c is not None:
         faults.add(
@@ -59,12 +60,7 @@ def certify_lot(
             "A density's temperature is given without the density.",
             "density_g_ml",
         )
-    if lot.best_before is not None and lot.best_before < lot.received_on:
-        faults.add(
-            "best-before-passed",
-            f"Its best before {lot.best_before} is before the day it came in.",
-            "best_before",
-        )
+    check_best_before(faults, lot.best_before, received_on=lot.received_on)
     faults.raise_if_any(MaterialRefusal)
     # Read by the history of lots, as is known there by this name.
     lot._history_user = by  # type: ignore[attr-defined]

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Self
 
-from inventory.domain.freshness import best_before
+from inventory.domain.freshness import check_best_before
 from inventory.domain.landed_cost import DeliveryLine as CostLine
 from inventory.domain.packs import PackAmount, pack_amount
 from inventory.domain.ranges import check_ranges
@@ -84,12 +84,9 @@ class ReadLine:
     @property
     def cost_line(self) -> CostLine:
         """The line as landed cost sees it; what is counted weighs what its pieces weigh."""
-        weight: int | None = self.pack.amount
-        if self.material.counted:
-            each = self.material.piece_mass
-            weight = None if each is None else each * self.pack.amount
-        if self.line.weight_ng is not None:
-            weight = self.line.weight_ng
+        weight = self.line.weight_ng
+        if weight is None and (not self.material.counted or self.material.piece_mass):
+            weight = self.material.mass_of(self.pack.amount)
         return CostLine(name=self.material.name, price=self.price, weight_ng=weight)
 
     @property
@@ -109,15 +106,23 @@ def read_line(
     faults: Faults, line: ReceivedLine, *, known: Known, received: Received, under: str
 ) -> ReadLine | None:
     """A line with what it names, or None; every reason against it goes to `faults`."""
-    _check_values(faults, line, received=received, under=under)
+    _check_words(faults, line, under=under)
     _check_lot_code(faults, line, known=known, under=under)
     offer = _offer_of(faults, line, known=known, received=received, under=under)
     material = _material_of(faults, line, offer, known=known, under=under)
     order_line = _order_line_of(faults, line, material, known=known, received=received, under=under)
     price = _price_of(faults, line, offer, under=under)
+    kind = None if material is None else material.kind
+    check_ranges(faults, line, _CERTIFIED, kind=kind, under=under)
+    check_best_before(
+        faults,
+        line.best_before,
+        received_on=received.received_on,
+        shelf_life_days=None if material is None else material.shelf_life_days,
+        field=f"{under}.best_before",
+    )
     if material is None:
         return None
-    _check_best_before(faults, line, material, received=received, under=under)
     written = line.written or (offer.pack_written if offer else "")
     try:
         pack = _pack(line, material, offer)
@@ -169,17 +174,10 @@ def _pack(line: ReceivedLine, material: Material, offer: Offer | None) -> PackAm
     )
 
 
-def _check_values(faults: Faults, line: ReceivedLine, *, received: Received, under: str) -> None:
-    check_ranges(faults, line, _CERTIFIED, under=under)
+def _check_words(faults: Faults, line: ReceivedLine, *, under: str) -> None:
     texts = ("supplier_lot", "status_reason", "note")
     lot = Lot(**{name: getattr(line, name) for name in texts})
     take_field_faults(faults, lot, only=texts, under=under)
-    if line.best_before is not None and line.best_before < received.received_on:
-        faults.add(
-            "best-before-passed",
-            f"Its best before {line.best_before} is before the day it came in.",
-            f"{under}.best_before",
-        )
 
 
 def _check_lot_code(faults: Faults, line: ReceivedLine, *, known: Known, under: str) -> None:
@@ -276,17 +274,3 @@ def _price_of(faults: Faults, line: ReceivedLine, offer: Offer | None, *, under:
         faults.add("out-of-range", "That price is more than can be kept.", f"{under}.price")
         return 0
     return price
-
-
-def _check_best_before(
-    faults: Faults, line: ReceivedLine, material: Material, *, received: Received, under: str
-) -> None:
-    try:
-        best_before(
-            received_on=received.received_on,
-            shelf_life_days=material.shelf_life_days,
-            stated=line.best_before,
-        )
-    except Refusal as refusal:
-        for fault in refusal.faults:
-            faults.add(fault.code, fault.message, f"{under}.best_before")

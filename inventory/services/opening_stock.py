@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 
-from inventory.domain.freshness import best_before
+from inventory.domain.freshness import check_best_before
 from inventory.domain.ledger import Verb
 from inventory.domain.lots import LotStatus
 from inventory.domain.materials import MaterialKind
@@ -77,13 +77,13 @@ def receive_opening_lot(opening: OpeningLot, *, by: "User | None" = None) -> Lot
     if opening.supplier and supplier is None:
         faults.add("not-found", f"There is no supplier {opening.supplier}.", "supplier")
     number = _number_of(faults, opening)
-    _check_values(faults, opening)
+    _check_values(faults, opening, material)
     amount = 0
     if material is None:
         faults.add("not-found", f"There is no material {opening.material}.", "material")
     else:
         amount = _amount(faults, opening, material)
-        _check_best_before(faults, opening, material)
+        _check_material(faults, opening, material)
     faults.raise_if_any(MaterialRefusal)
     assert material is not None  # or there was a fault
     if number is not None:
@@ -144,8 +144,8 @@ def _amount(faults: Faults, opening: OpeningLot, material: Material) -> int:
     return amount
 
 
-def _check_values(faults: Faults, opening: OpeningLot) -> None:
-    check_ranges(faults, opening, ANALYZED)
+def _check_values(faults: Faults, opening: OpeningLot, material: Material | None) -> None:
+    check_ranges(faults, opening, ANALYZED, kind=material.kind if material else None)
     take_day_to_come(faults, "What stands on the shelf", opening.received_on, "received_on")
     row = Lot(**{name: getattr(opening, name) for name in _TEXTS})
     take_field_faults(faults, row, only=_TEXTS)
@@ -162,7 +162,7 @@ def _check_values(faults: Faults, opening: OpeningLot) -> None:
         faults.add("reason-missing", "Say why the lot is blocked.", "status_reason")
 
 
-def _check_best_before(faults: Faults, opening: OpeningLot, material: Material) -> None:
+def _check_material(faults: Faults, opening: OpeningLot, material: Material) -> None:
     if material.kind == MaterialKind.BATTER.value:
         faults.add(
             "poured-here",
@@ -170,17 +170,9 @@ def _check_best_before(faults: Faults, opening: OpeningLot, material: Material) 
             "cut, as bars.",
             "material",
         )
-    if opening.best_before is not None and opening.best_before < opening.received_on:
-        faults.add(
-            "best-before-passed",
-            f"Its best before {opening.best_before} is before the day it came in.",
-            "best_before",
-        )
-    try:
-        best_before(
-            received_on=opening.received_on,
-            shelf_life_days=material.shelf_life_days,
-            stated=opening.best_before,
-        )
-    except Refusal as refusal:
-        faults.take(refusal, "best_before")
+    check_best_before(
+        faults,
+        opening.best_before,
+        received_on=opening.received_on,
+        shelf_life_days=material.shelf_life_days,
+    )

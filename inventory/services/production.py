@@ -3,11 +3,12 @@
 import uuid
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import date
 from decimal import Decimal
 
 from django.db import transaction
 
+from inventory.domain.freshness import best_before
 from inventory.domain.ledger import Change, Verb
 from inventory.domain.lots import LotStatus
 from inventory.errors import MaterialRefusal
@@ -108,16 +109,17 @@ def _link(parts: Mapping[int, Mapping[int, int]], reference: str) -> None:
 
 
 def _opened(item: NewLot, code: str) -> Lot:
-    best_before = item.best_before
-    if best_before is None and item.material.shelf_life_days:
-        best_before = item.received_on + timedelta(days=item.material.shelf_life_days)
     return Lot.objects.create(
         code=code,
         material=item.material,
         supplier=item.supplier,
         supplier_lot=item.supplier_lot,
         received_on=item.received_on,
-        best_before=best_before,
+        best_before=best_before(
+            received_on=item.received_on,
+            shelf_life_days=item.material.shelf_life_days,
+            stated=item.best_before,
+        ),
         status=item.status.value,
         status_reason=item.status_reason,
         density_g_ml=item.density_g_ml,

@@ -3,6 +3,7 @@
 import re
 from decimal import Decimal
 
+from inventory.domain.ranges import RANGES
 from recipes.domain import lye
 from recipes.domain.formula import ONE, ZERO, Alkali
 from recipes.domain.lye import percent
@@ -10,7 +11,7 @@ from studio.errors import Faults
 
 GREATEST_SUPERFAT = Decimal("0.30")
 WEAKEST_LYE = Decimal("0.15")
-LEAST_PURITY = Decimal("0.50")
+PURE = RANGES["alkali_purity"]
 #: Names of the alkalis in lists of ingredients (INCI, from memory).
 _NAMES = {"sodium hydroxide": "NaOH", "potassium hydroxide": "KOH"}
 _BETWEEN_NAMES = re.compile(r"[,;/&+()]|\band\b")
@@ -31,7 +32,7 @@ def check_alkali(alkali: Alkali, faults: Faults) -> None:
     check_range(alkali.koh_share, ZERO, ONE, "alkali.koh_share", faults)
     usable = True
     for name in ("naoh_purity", "koh_purity"):
-        usable &= check_range(getattr(alkali, name), LEAST_PURITY, ONE, f"alkali.{name}", faults)
+        usable &= check_range(getattr(alkali, name), PURE.low, PURE.high, f"alkali.{name}", faults)
     target = alkali.lye_concentration
     if not (target.is_finite() and WEAKEST_LYE < target <= lye.STRONGEST_LYE):
         faults.add(

@@ -22,7 +22,7 @@ from recipes.domain.exponential import Approach, fit_approach
 WEEK = 7
 #: A curve needs so many different days; a band needs one more.
 FEWEST_DAYS = 3
-#: Nothing is predicted further ahead than this.
+#: Ten years: nothing cures or steeps for longer, and nothing is predicted further ahead.
 LONGEST_DAYS = 3650
 MOST_POINTS = 120
 #: A fall that chance alone gives with this probability or more is not taken for drying.

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from inventory.domain.materials import MaterialKind
+from inventory.domain.ranges import RANGES
 from recipes.domain.alkali_check import check_alkali, check_range
 from recipes.domain.formula import (
     BATTER_STAGES,
@@ -21,14 +22,12 @@ from recipes.domain.portions import check_portions
 from recipes.errors import FormulaRefusal
 from studio.errors import Faults
 
-#: mg KOH/g. Waxes lie near 90, tricaprylin at 357.6; a value outside was given in another unit.
-PLAUSIBLE_SV = (Decimal(50), Decimal(400))
-#: g NaOH per g, g/mL, degrees C, share of the finished soap: what no material is outside of.
-PLAUSIBLE = {
-    "acid_naoh_g_per_g": (Decimal(0), Decimal(2)),
-    "density_g_ml": (Decimal("0.3"), Decimal(20)),
-    "density_temperature_c": (Decimal(-50), Decimal(250)),
-    "ifra_category9_max_share": (Decimal(0), Decimal(1)),
+#: Values of an ingredient -> what bounds them of the material that it is.
+_BOUNDED = {
+    "acid_naoh_g_per_g": RANGES["acid_naoh_g_per_g"],
+    "density_g_ml": RANGES["density_g_ml"],
+    "density_temperature_c": RANGES["density_temperature_c"],
+    "ifra_category9_max_share": RANGES["ifra_category9_max"],
 }
 LEAST_AMOUNT, GREATEST_AMOUNT = Decimal("0.000001"), Decimal(10_000_000)
 GREATEST_LOSS = Decimal("0.50")
@@ -97,7 +96,7 @@ def _check_line(line: Line, path: str, faults: Faults) -> None:
 
 def _check_fat(line: Line, path: str, faults: Faults) -> None:
     fat = line.ingredient
-    low, high = PLAUSIBLE_SV
+    bounds = RANGES["sv_mg_koh_g"]
     if fat.kind not in _FAT_KINDS:
         faults.add(
             "not-a-fat",
@@ -112,11 +111,11 @@ def _check_fat(line: Line, path: str, faults: Faults) -> None:
         )
     for field in ("sv_mg_koh_g", "sv_low", "sv_high"):
         value = getattr(fat, field)
-        if value is not None and not (value.is_finite() and low <= value <= high):
+        if value is not None and not bounds.holds(value):
             faults.add(
                 "saponification-value-implausible",
                 f"{fat.name}: {value} is no saponification value in mg KOH per g"
-                f" ({low} to {high}); was it given in another unit?",
+                f" ({bounds.low} to {bounds.high}); was it given in another unit?",
                 f"{path}.ingredient.{field}",
             )
 
@@ -194,12 +193,12 @@ def _check_composition(ingredient: Ingredient, path: str, faults: Faults) -> Non
             f"{ingredient.name}: water and fat are shares of its mass, together at most 100 %.",
             f"{path}.water_share",
         )
-    for field, (low, high) in PLAUSIBLE.items():
+    for field, bounds in _BOUNDED.items():
         value = getattr(ingredient, field)
-        if value is not None and not (value.is_finite() and low <= value <= high):
+        if value is not None and not bounds.holds(value):
             faults.add(
                 "implausible",
-                f"{ingredient.name}: {field} must be from {low} to {high}.",
+                f"{ingredient.name}: {field} must be {bounds.told}.",
                 f"{path}.{field}",
             )
 

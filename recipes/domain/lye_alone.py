@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import ROUND_FLOOR, Decimal
 
+from inventory.domain.ranges import RANGES
 from recipes.domain.alkali_check import check_alkali
 from recipes.domain.formula import Alkali, Notice
-from recipes.domain.formula_check import PLAUSIBLE, PLAUSIBLE_SV
 from recipes.domain.lye import percent
 from recipes.domain.lye_plan import LyePlan, demand_of, plan_lye
 from recipes.domain.weighing import LARGEST
@@ -97,24 +97,24 @@ def _notices(worst: Decimal) -> tuple[Notice, ...]:
 def _check_masses(
     fats: Sequence[FatMass], acids: Sequence[AcidMass], step_ng: int, faults: Faults
 ) -> None:
-    low, high = PLAUSIBLE_SV
+    plausible, acidity = RANGES["sv_mg_koh_g"], RANGES["acid_naoh_g_per_g"]
     for index, fat in enumerate(fats):
         _check_mass(fat.mass_ng, f"fats.{index}.mass", faults)
         for name in ("sv", "sv_low", "sv_high"):
-            if not low <= getattr(fat, name) <= high:
+            if not plausible.holds(getattr(fat, name)):
                 faults.add(
                     "saponification-value-implausible",
                     f"{getattr(fat, name)} is no saponification value in mg KOH per g"
-                    f" ({low} to {high}); was it given in another unit?",
+                    f" ({plausible.low} to {plausible.high}); was it given in another unit?",
                     f"fats.{index}.{name}",
                 )
         if not fat.sv_low <= fat.sv <= fat.sv_high:
             faults.add("range-turned", "The value must lie in its range.", f"fats.{index}.sv")
-    least, most = PLAUSIBLE["acid_naoh_g_per_g"]
     for index, acid in enumerate(acids):
         _check_mass(acid.mass_ng, f"acids.{index}.mass", faults)
-        if not least <= acid.naoh_g_per_g <= most:
-            faults.add("implausible", f"From {least} to {most}.", f"acids.{index}.naoh_g_per_g")
+        if not acidity.holds(acid.naoh_g_per_g):
+            told = acidity.told.capitalize()
+            faults.add("implausible", f"{told}.", f"acids.{index}.naoh_g_per_g")
     if not fats:
         faults.add("no-fats", "Name at least one fat.", "fats")
     if not 0 < step_ng <= LARGEST:

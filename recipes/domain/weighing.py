@@ -6,6 +6,8 @@ from studio.errors import Faults
 
 #: 10 t in ng: far above any small studio, far below what the stock columns hold.
 LARGEST = 10**16
+#: Of one mold, batch, line of a sale, carton or rack: more was typed twice.
+MOST_BARS = 100_000
 
 
 def check_weight(faults: Faults, mass: int | None, field: str, *, least: int = 0) -> None:

@@ -12,6 +12,7 @@ parser: `parse_quantity` reads a small closed grammar.
 """
 
 from studio.units.conversion import (
+    DENSEST_G_ML,
     length_nm,
     mass_ng,
     pieces,
@@ -36,6 +37,7 @@ from studio.units.registry import (
 from studio.units.writing import format_amount, friendly_mass, friendly_volume
 
 __all__ = [
+    "DENSEST_G_ML",
     "MAX_BASE",
     "MAX_DECIMALS",
     "MAX_TEXT",

@@ -4,9 +4,10 @@ from dataclasses import replace
 from decimal import Decimal as D
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
+from inventory.domain.descriptions import MaterialDescription, check_material
 from inventory.domain.materials import MaterialKind
 from recipes.domain.alkali_check import alkali_named, check_alkali
 from recipes.domain.formula import Alkali, Basis, Formula, Line, Stage
@@ -101,6 +102,52 @@ def line(ingredient, basis=Basis.OF_FATS, stage=Stage.TRACE, amount="0.01", **mo
 )
 def test_a_faulty_line_is_named(extra, fault):
     assert faults_of(formula(extra)) == {fault}
+
+
+BOUNDED = {
+    "acid_naoh_g_per_g": "acid_naoh_g_per_g",
+    "density_g_ml": "density_g_ml",
+    "density_temperature_c": "density_temperature_c",
+    "ifra_category9_max": "ifra_category9_max_share",
+    "sv_mg_koh_g": "sv_mg_koh_g",
+}
+
+
+@given(st.sampled_from(sorted(BOUNDED)), st.decimals(-60, 410, places=6))
+@example("density_g_ml", D("0.3"))
+@example("density_g_ml", D("0.1"))
+@example("density_temperature_c", D(280))
+@example("acid_naoh_g_per_g", D(0))
+def test_a_recipe_takes_each_value_that_a_material_may_have_and_no_other(name, value):
+    described = MaterialDescription(
+        code="some",
+        name="Some",
+        kind=MaterialKind.FAT,
+        **{"density_g_ml": D(1), **{name: value}},
+    )
+    may_be = name not in {fault.field for fault in check_material(described).found}
+    fat = replace(OLIVE, **{"density_g_ml": D(1), BOUNDED[name]: value})
+    checked = formula(fats=(share(fat, "1"),))
+    if may_be:
+        check_formula(checked)
+    else:
+        assert {field for _, field in faults_of(checked)} == {f"lines.0.ingredient.{BOUNDED[name]}"}
+
+
+@given(st.decimals("0.01", "1.2", places=4))
+def test_lye_is_made_of_each_purity_that_an_alkali_may_have_and_no_other(purity):
+    kept = check_material(
+        MaterialDescription(
+            code="a", name="A", kind=MaterialKind.ALKALI, alkali="NaOH", purity=purity
+        )
+    )
+    alkali = replace(USUAL_ALKALI, naoh_purity=purity)
+    if kept:
+        assert {fault.field for fault in kept.found} == {"purity"}
+        with pytest.raises(FormulaRefusal):
+            refuse_faulty_alkali(alkali)
+    else:
+        refuse_faulty_alkali(alkali)
 
 
 @pytest.mark.parametrize(
