@@ -19,7 +19,7 @@ from costing.domain.pricing import (
 from costing.domain.rates import Rates
 from costing.errors import CostNotKnown, PriceNotPossible
 from costing.services.rates import MAX_RATE
-from recipes.services.wishes import MOST_BARS
+from recipes.domain.weighing import MOST_BARS
 from studio.api.serializers import StrictSerializer
 from studio.api.views import ComputeView
 from studio.errors import Faults

@@ -8,13 +8,13 @@ from rest_framework import serializers
 from costing.api.named import CodeField
 from costing.models import LaborStandard
 from costing.services.labor_standards import (
-    LONGEST_MINUTES,
     LONGEST_SECONDS,
-    MOST_BARS,
     MOST_ENERGY_WH,
     StandardDescription,
     save_standard,
 )
+from recipes.domain.weighing import MOST_BARS
+from recipes.services.version_check import MOST_MINUTES
 from studio.api.callers import caller
 from studio.api.filtering import Filters, by_code
 from studio.api.serializers import StrictModelSerializer
@@ -44,7 +44,7 @@ class MinutesField(serializers.IntegerField):
     """Minutes of a task for each batch, whatever its size."""
 
     def __init__(self, **kwargs: Any) -> None:
-        super().__init__(min_value=0, max_value=LONGEST_MINUTES, required=False, **kwargs)
+        super().__init__(min_value=0, max_value=MOST_MINUTES, required=False, **kwargs)
 
 
 class SecondsField(serializers.IntegerField):

@@ -11,7 +11,6 @@ from rest_framework.response import Response
 from costing.api.named import CodeField
 from costing.models import PackagingPiece, PackagingSet
 from costing.services.packaging import (
-    MOST_BARS,
     MOST_PIECES,
     EditionDescription,
     PieceDescription,
@@ -19,6 +18,7 @@ from costing.services.packaging import (
     put_edition,
     save_set,
 )
+from recipes.domain.weighing import MOST_BARS
 from studio.api.callers import caller
 from studio.api.filtering import Filters, YesNoFilter
 from studio.api.serializers import StrictModelSerializer, StrictSerializer

@@ -9,13 +9,12 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from costing.queries.product_costs import cost_of_product
+from recipes.domain.weighing import MOST_BARS
 from studio.api.serializers import StrictSerializer
 from studio.api.views import StudioView
 from studio.permissions import Rules
 from studio.roles import Capability
 from studio.serializer_fields import MoneyField
-
-MOST_BARS = 100_000
 
 
 class ProductCostQuerySerializer(StrictSerializer):

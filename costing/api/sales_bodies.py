@@ -7,13 +7,13 @@ from rest_framework import serializers
 
 from costing.api.named import CodeField
 from costing.services.order_opening import Mode, Start
+from costing.services.quote_drafts import MOST_LINES
 from inventory.services.returns import REASON_LENGTH
+from recipes.domain.weighing import MOST_BARS
 from studio.api.serializers import StrictSerializer
 from studio.errors import InvalidInput
 from studio.serializer_fields import MoneyField
 
-MOST_LINES = 200
-MOST_BARS = 1_000_000
 MODES = [(mode.value, mode.value) for mode in Mode]
 
 

@@ -7,9 +7,10 @@ from typing import Any
 from rest_framework import serializers
 
 from costing.queries.price_basis import CHOICES
+from recipes.domain.weighing import MOST_BARS
 from recipes.errors import ScalingRefusal
 from recipes.services.planning import Wish
-from recipes.services.wishes import MOST_BARS, Asked, wish_from
+from recipes.services.wishes import Asked, wish_from
 from studio.api.serializers import StrictSerializer
 from studio.errors import NotFound
 from studio.serializer_fields import BaseQuantityField

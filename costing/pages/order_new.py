@@ -9,9 +9,11 @@ from django.forms import formset_factory
 from django.http import HttpRequest, HttpResponse
 
 from costing.models import Customer, Product, SalesOrder
-from costing.pages.quotes_form import MOST_LINES, NamedField, called, day_widget
+from costing.pages.quotes_form import NamedField, called, day_widget
 from costing.services.order_opening import Mode, Start
+from costing.services.quote_drafts import MOST_LINES
 from costing.services.sales import OrderedBars, Ordering, place_order
+from recipes.domain.weighing import MOST_BARS
 from studio.errors import Refusal
 from studio.form_fields import MoneyFormField
 from studio.pages.forms import OptionalRows, filled, form_page, place_faults, see_other
@@ -52,9 +54,9 @@ class OrderLineForm(forms.Form):
     """Bars of a product."""
 
     product = NamedField(of="product")
-    quantity = forms.IntegerField(min_value=1, max_value=100_000, label="Bars")
+    quantity = forms.IntegerField(min_value=1, max_value=MOST_BARS, label="Bars")
     bars_per_carton = forms.IntegerField(
-        required=False, min_value=1, max_value=100_000, label="Per carton"
+        required=False, min_value=1, max_value=MOST_BARS, label="Per carton"
     )
 
     def __init__(self, *args: Any, products: Mapping[str, str], **kwargs: Any) -> None:

@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from costing.pages.quotes_form import day_widget
 from inventory.services.returns import REASON_LENGTH
+from recipes.domain.weighing import MOST_BARS
 
 
 class BarsForm(forms.Form):
@@ -57,7 +58,7 @@ class LeavingForm(BarsForm):
     cartons = forms.IntegerField(
         required=False,
         min_value=1,
-        max_value=1_000_000,
+        max_value=MOST_BARS,
         help_text="Empty: each line fills its own.",
     )
     shipped_on = forms.DateField(label="Leaves on", initial=timezone.localdate, widget=day_widget())
@@ -73,7 +74,7 @@ class BackForm(forms.Form):
     """What a customer sent back. `sent` names a line of a shipment."""
 
     sent = forms.ChoiceField(label="Out of")
-    bars = forms.IntegerField(min_value=1, max_value=1_000_000, label="Bars that came back")
+    bars = forms.IntegerField(min_value=1, max_value=MOST_BARS, label="Bars that came back")
     reason = forms.CharField(max_length=REASON_LENGTH, label="Why")
     returned_on = forms.DateField(
         label="Came back on", initial=timezone.localdate, widget=day_widget()

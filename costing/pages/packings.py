@@ -4,7 +4,6 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
-from django.db import transaction
 from django.forms import formset_factory
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -15,15 +14,16 @@ from costing.pages.dated_form import from_day
 from costing.pages.rules import GET, LOOK, SET
 from costing.queries.set_up import packaging_set_at, packaging_sets
 from costing.services.packaging import (
-    MOST_BARS,
     MOST_PIECES,
     EditionDescription,
     PieceDescription,
     SetDescription,
+    open_set,
     put_edition,
     save_set,
 )
 from inventory.queries.materials import counted_materials
+from recipes.domain.weighing import MOST_BARS
 from studio.errors import Refusal
 from studio.pages.forms import (
     OptionalRows,
@@ -107,9 +107,12 @@ def packing_new(request: HttpRequest) -> HttpResponse:
     form, edition, pieces = NewSetForm(data), EditionForm(data), _pieces(data, [])
     if request.method == "POST" and form.is_valid() and edition.is_valid() and pieces.is_valid():
         try:
-            with transaction.atomic():
-                made = save_set(SetDescription(**form.cleaned_data), by=who(request))
-                _put(made.code, edition.cleaned_data, pieces)
+            made = open_set(
+                SetDescription(**form.cleaned_data),
+                _described(edition.cleaned_data, pieces),
+                today=timezone.localdate(),
+                by=who(request),
+            )
         except Refusal as refusal:
             _place(refusal, edition, pieces, also=form)
         else:
@@ -129,7 +132,8 @@ def packing_edit(request: HttpRequest, code: str) -> HttpResponse:
     edition, pieces = EditionForm(data, initial=carton), _pieces(data, _taken(newest))
     if request.method == "POST" and edition.is_valid() and pieces.is_valid():
         try:
-            _put(code, edition.cleaned_data, pieces)
+            described = _described(edition.cleaned_data, pieces)
+            put_edition(code, described, today=timezone.localdate())
         except Refusal as refusal:
             _place(refusal, edition, pieces)
         else:
@@ -148,11 +152,12 @@ def packing_name(request: HttpRequest, code: str) -> HttpResponse:
     form = SetForm(request.POST or None, initial=initial)
     if request.method == "POST" and form.is_valid():
         try:
-            with transaction.atomic():
-                unchanged_since(request, PackagingSet.objects.select_for_update().get(pk=kept.pk))
-                saved = save_set(
-                    SetDescription(**form.cleaned_data), set_id=kept.pk, by=who(request)
-                )
+            saved = save_set(
+                SetDescription(**form.cleaned_data),
+                set_id=kept.pk,
+                unchanged=unchanged_since(request),
+                by=who(request),
+            )
         except Refusal as refusal:
             place_faults(refusal, form)
         else:
@@ -171,11 +176,8 @@ def _pieces(data: Any, initial: list[dict[str, Any]]) -> Any:
     return Pieces(data, initial=initial, prefix="pieces", form_kwargs={"materials": named})
 
 
-def _put(code: str, given: dict[str, Any], pieces: Any) -> None:
-    described = EditionDescription(
-        pieces=[PieceDescription(**row) for row in filled(pieces)], **given
-    )
-    put_edition(code, described, today=timezone.localdate())
+def _described(given: dict[str, Any], pieces: Any) -> EditionDescription:
+    return EditionDescription(pieces=[PieceDescription(**row) for row in filled(pieces)], **given)
 
 
 def _place(refusal: Refusal, edition: Any, pieces: Any, *, also: Any = None) -> None:

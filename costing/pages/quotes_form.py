@@ -8,11 +8,11 @@ from django.core.exceptions import ValidationError
 from django.forms import formset_factory
 
 from costing.models import Customer, Product, Quote
+from costing.services.quote_drafts import MOST_LINES
 from costing.services.quotes import LineDescription, QuoteDescription
+from recipes.domain.weighing import MOST_BARS
 from studio.form_fields import MoneyFormField, ShareFormField
 from studio.pages.forms import NewRows, filled
-
-MOST_LINES = 200
 
 
 def day_widget() -> forms.DateInput:
@@ -79,10 +79,10 @@ class LineForm(forms.Form):
     """Bars of a product."""
 
     product = NamedField(of="product", required=False)
-    quantity = forms.IntegerField(required=False, min_value=1, max_value=100_000, label="Bars")
+    quantity = forms.IntegerField(required=False, min_value=1, max_value=MOST_BARS, label="Bars")
     price = MoneyFormField(required=False, label="Own price")
     bars_per_carton = forms.IntegerField(
-        required=False, min_value=1, max_value=100_000, label="Per carton"
+        required=False, min_value=1, max_value=MOST_BARS, label="Per carton"
     )
 
     def __init__(self, *args: Any, products: Mapping[str, str], **kwargs: Any) -> None:

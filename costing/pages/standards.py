@@ -13,14 +13,14 @@ from costing.pages.dated_form import from_day, may_be_replaced, whole
 from costing.pages.rules import GET, LOOK, SET
 from costing.queries.set_up import standards_by_recipe
 from costing.services.labor_standards import (
-    LONGEST_MINUTES,
     LONGEST_SECONDS,
-    MOST_BARS,
     MOST_ENERGY_WH,
     StandardDescription,
     save_standard,
 )
+from recipes.domain.weighing import MOST_BARS
 from recipes.queries.newest import active_soaps
+from recipes.services.version_check import MOST_MINUTES
 from studio.errors import Refusal
 from studio.pages.forms import form_page, place_faults, see_other
 from studio.pages.ruled import page, who
@@ -31,11 +31,11 @@ class StandardForm(forms.Form):
 
     formula = forms.ChoiceField(required=False, label="Recipe")
     effective_from = from_day()
-    mix_minutes = whole("Weighing and mixing, minutes a batch", most=LONGEST_MINUTES)
+    mix_minutes = whole("Weighing and mixing, minutes a batch", most=MOST_MINUTES)
     mix_seconds_per_bar = whole("Weighing and mixing, seconds a bar", most=LONGEST_SECONDS)
-    cut_minutes = whole("Cutting, minutes a batch", most=LONGEST_MINUTES)
+    cut_minutes = whole("Cutting, minutes a batch", most=MOST_MINUTES)
     cut_seconds_per_bar = whole("Cutting, seconds a bar", most=LONGEST_SECONDS)
-    wrap_minutes = whole("Wrapping, minutes a batch", most=LONGEST_MINUTES)
+    wrap_minutes = whole("Wrapping, minutes a batch", most=MOST_MINUTES)
     wrap_seconds_per_bar = whole("Wrapping, seconds a bar", most=LONGEST_SECONDS)
     energy_wh = whole("Energy, watt-hours a batch", most=MOST_ENERGY_WH)
     bars_per_rack = whole(

@@ -8,22 +8,22 @@ from django.db import IntegrityError, transaction
 
 from costing.errors import StandardRefusal, StandardTaken
 from costing.models import LaborStandard
+from recipes.domain.weighing import MOST_BARS
 from recipes.queries.formulas import formula_by_code
+from recipes.services.version_check import MOST_MINUTES
 from studio.errors import Faults, NotFound
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
-LONGEST_MINUTES = 100_000
 LONGEST_SECONDS = 86_400
 MOST_ENERGY_WH = 10**9
-MOST_BARS = 100_000
 _LIMITS = {
-    "mix_minutes": LONGEST_MINUTES,
+    "mix_minutes": MOST_MINUTES,
     "mix_seconds_per_bar": LONGEST_SECONDS,
-    "cut_minutes": LONGEST_MINUTES,
+    "cut_minutes": MOST_MINUTES,
     "cut_seconds_per_bar": LONGEST_SECONDS,
-    "wrap_minutes": LONGEST_MINUTES,
+    "wrap_minutes": MOST_MINUTES,
     "wrap_seconds_per_bar": LONGEST_SECONDS,
     "energy_wh": MOST_ENERGY_WH,
 }

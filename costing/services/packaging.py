@@ -11,7 +11,9 @@ from costing.errors import StandardRefusal, StandardTaken
 from costing.models import PackagingEdition, PackagingPiece, PackagingSet
 from inventory.queries.materials import materials_by_code
 from inventory.services.cleaning import take_clashes, take_field_faults
+from recipes.domain.weighing import MOST_BARS
 from studio.errors import Faults, NotFound
+from studio.models import Unchanged, lock_kept
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -19,7 +21,6 @@ if TYPE_CHECKING:
     from inventory.models import Material
 
 MOST_PIECES = 10_000
-MOST_BARS = 100_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,13 +52,17 @@ class EditionDescription:
 
 @transaction.atomic
 def save_set(
-    described: SetDescription, *, set_id: int | None = None, by: "User | None" = None
+    described: SetDescription,
+    *,
+    set_id: int | None = None,
+    unchanged: Unchanged | None = None,
+    by: "User | None" = None,
 ) -> PackagingSet:
     """Keep a packaging set: a new one, or in place of what `set_id` was.
 
     Raises StandardRefusal with every fault, NotFound for an unknown id.
     """
-    row = PackagingSet() if set_id is None else _locked(set_id)
+    row = PackagingSet() if set_id is None else lock_kept(PackagingSet, set_id, unchanged)
     row.code, row.name, row.active = described.code, described.name, described.active
     faults = Faults()
     take_field_faults(faults, row, only=("code", "name"))
@@ -68,6 +73,20 @@ def save_set(
     row._history_user = by  # type: ignore[attr-defined]
     row.save()
     return row
+
+
+@transaction.atomic
+def open_set(
+    described: SetDescription,
+    edition: EditionDescription,
+    *,
+    today: date,
+    by: "User | None" = None,
+) -> PackagingSet:
+    """A new packaging set with what it takes. Raises as `save_set` and `put_edition`."""
+    made = save_set(described, by=by)
+    put_edition(made.code, edition, today=today)
+    return made
 
 
 @transaction.atomic
@@ -110,13 +129,6 @@ def _set_by_code(code: str) -> PackagingSet:
         return PackagingSet.objects.select_for_update().get(code=code)
     except PackagingSet.DoesNotExist:
         raise NotFound(f"There is no packaging set {code}.", field="packaging_set") from None
-
-
-def _locked(set_id: int) -> PackagingSet:
-    try:
-        return PackagingSet.objects.select_for_update().get(pk=set_id)
-    except PackagingSet.DoesNotExist:
-        raise NotFound(f"There is no packaging set with the id {set_id}.", field="id") from None
 
 
 def _checked(described: EditionDescription) -> "dict[str, Material]":

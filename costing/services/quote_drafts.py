@@ -13,7 +13,9 @@ from costing.models import Customer, Product, Quote, QuoteLine, QuoteState
 from costing.services.quote_history import expect, lines_of, lock_quote, tell
 from costing.services.quote_lines import work_out
 from inventory.services.cleaning import take_field_faults
+from recipes.domain.weighing import MOST_BARS
 from studio.errors import Faults
+from studio.models import Unchanged
 from studio.money import MAX_MONEY
 from studio.numbering import next_code
 
@@ -23,7 +25,6 @@ if TYPE_CHECKING:
 PREFIX = "Q"
 USUAL_DAYS_VALID = 30
 MOST_LINES = 200
-MOST_BARS = 100_000
 _LATER = (QuoteState.SENT, QuoteState.DECLINED, QuoteState.EXPIRED)
 
 
@@ -74,9 +75,13 @@ def draft_quote(described: QuoteDescription, *, on: date, by: "User | None" = No
 
 
 @transaction.atomic
-def change_quote(code: str, described: QuoteDescription, *, on: date) -> Quote:
+def change_quote(
+    code: str, described: QuoteDescription, *, on: date, unchanged: Unchanged | None = None
+) -> Quote:
     """Keep a draft as described, worked out for a day. Raises QuoteSettled, as `draft_quote`."""
     quote = lock_quote(code)
+    if unchanged is not None:
+        unchanged(quote)
     expect(quote, QuoteState.DRAFT, doing="changed")
     quote.quoted_on = on
     lines = _described(quote, described, on=on)

@@ -10,11 +10,10 @@ from rest_framework import serializers
 from recipes.api.chosen import MOST_CHOSEN, ActualSerializer, ChosenSerializer, PackedSerializer
 from recipes.api.fields import DayField
 from recipes.api.targets import TargetSerializer
-from recipes.services.wishes import MOST_BARS
+from recipes.domain.weighing import MOST_BARS
+from recipes.services.version_check import MOST_MINUTES
 from studio.api.serializers import StrictSerializer
 from studio.serializer_fields import BaseQuantityField, ShareField
-
-MOST_MINUTES = 100_000
 
 
 def today() -> date:

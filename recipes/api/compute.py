@@ -19,7 +19,6 @@ from recipes.api.molds import ShapeSerializer, fill_volume_of
 from recipes.api.plan_answers import ScaledSerializer, shown_scaled
 from recipes.api.targets import SizeSerializer, wish_of
 from recipes.api.version_fields import (
-    MOST_LINES,
     FormulaLineSerializer,
     PortionSerializer,
     pour_in,
@@ -35,8 +34,9 @@ from recipes.domain.scaling import scale
 from recipes.errors import RecipeRefusal, ScalingRefusal
 from recipes.models import Mold
 from recipes.queries.molds import cut_of
+from recipes.queries.sizes import Wish, scaling_target
 from recipes.services.molds import check_mold
-from recipes.services.planning import Wish, scaling_target
+from recipes.services.version_check import MOST_LINES
 from studio.api.serializers import StrictSerializer
 from studio.api.views import ComputeView
 from studio.errors import InvalidInput

@@ -7,13 +7,13 @@ from rest_framework import serializers
 
 from recipes.api.answers import CautionSerializer, NoticeSerializer, ShownShare, grams
 from recipes.api.fields import TemperatureField
-from recipes.api.version_fields import MOST_LINES
 from recipes.domain.cautions import cautions_for
 from recipes.domain.densities import lye_density_g_ml
 from recipes.domain.formula import ONE, Alkali
 from recipes.domain.lye import acid_factors
 from recipes.domain.lye_alone import AcidMass, FatMass, LyeAlone, lye_alone
 from recipes.errors import OutsideTable, RecipeRefusal
+from recipes.services.version_check import MOST_LINES
 from studio.api.serializers import StrictSerializer
 from studio.api.views import ComputeView
 from studio.errors import Faults, InvalidInput, Refusal

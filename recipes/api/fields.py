@@ -7,7 +7,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from recipes.services.wishes import MOST_BARS
+from recipes.domain.weighing import MOST_BARS
 from studio.serializer_fields import QuantityField, ShareField, as_api_error
 from studio.units import UNITS, Dimension, Quantity, UnitRefusal, temperature_c
 

@@ -15,10 +15,10 @@ from recipes.api.plan_answers import PlanSerializer, shown_plan
 from recipes.api.targets import ScaleRequestSerializer, wish_of
 from recipes.models import Formula
 from recipes.queries.formulas import load_formula
-from recipes.services.formulas import add_formula
-from recipes.services.making_check import check_least_make
+from recipes.services.formulas import CHANGING, add_formula, change_formula
 from recipes.services.planning import make_plan
 from recipes.services.shelf import check_shelf
+from studio.api.callers import caller
 from studio.api.serializers import StrictModelSerializer
 from studio.api.viewsets import MasterViewSet, master_rules
 from studio.errors import Faults, InvalidInput
@@ -63,7 +63,6 @@ class FormulaSerializer(StrictModelSerializer[Formula]):
             attrs["product"] = product["code"]
         if self.instance is not None:
             _refuse_changes(self.instance, attrs)
-            check_least_make(self.instance.kind, attrs.get("least_make"))
         elif product is not None:
             found = materials_by_code([product["code"]])
             if not found:
@@ -98,13 +97,17 @@ class FormulaViewSet(MasterViewSet):
     rules = {**master_rules(Capability.PLAN), "scale": (Capability.COMPUTE, Capability.READ)}
 
     def create_row(self, given: Any, serializer: serializers.BaseSerializer[Any]) -> Formula:
-        active = given.pop("active", True)
         made = add_formula(**given)
-        if not active:
-            made.active = active
-            made.save(update_fields=["active"])
         made.newest_version = None  # type: ignore[attr-defined]
         return made
+
+    def change_row(
+        self, row: Formula, given: Any, serializer: serializers.BaseSerializer[Any]
+    ) -> Formula:
+        values = {name: given.get(name, getattr(row, name)) for name in CHANGING}
+        changed = change_formula(row, by=caller(self.request), **values)
+        changed.newest_version = row.newest_version  # type: ignore[attr-defined]
+        return changed
 
     @action(detail=True, methods=["post"])
     def scale(self, request: Request, code: str) -> Response:

@@ -7,11 +7,18 @@ from typing import TYPE_CHECKING, Any
 from rest_framework import serializers
 
 from recipes.api.fields import LineAmountField, TemperatureField
+from recipes.domain.drying import LONGEST_DAYS
 from recipes.domain.formula import Basis, Stage
 from recipes.domain.portions import LONGEST_NAME, MOST_PORTIONS, Portion
 from recipes.domain.pours import MOST_LAYERS, Layer, Place, Pour
 from recipes.errors import FormulaRefusal
 from recipes.services.formulas import LineSpec, VersionSpec
+from recipes.services.version_check import (
+    LEAST_WEEKLY_LOSS,
+    MOST_LINES,
+    MOST_MINUTES,
+    MOST_WEEKLY_LOSS,
+)
 from studio.api.serializers import StrictSerializer
 from studio.errors import Faults
 from studio.serializer_fields import BaseQuantityField, ShareField
@@ -22,7 +29,6 @@ if TYPE_CHECKING:
 
 ALKALIS = ("naoh", "koh", "masterbatch", "water")
 SHARE_BASES = frozenset({Basis.SHARE_OF_FATS, Basis.OF_FATS, Basis.OF_BATTER, Basis.OF_PORTION})
-MOST_LINES = 200
 BASES = [(basis.value, basis.value) for basis in Basis]
 
 
@@ -96,19 +102,19 @@ class VersionSerializer(StrictSerializer):
     pour_temperature = TemperatureField(source="pour_temperature_c", default=Decimal(40))
     pot_loss_share = ShareField(default=Decimal(0))
     cure_loss_share = ShareField(default=Decimal(0))
-    cure_days = serializers.IntegerField(min_value=0, max_value=3650, default=0)
+    cure_days = serializers.IntegerField(min_value=0, max_value=LONGEST_DAYS, default=0)
     ready_days = serializers.IntegerField(
         min_value=0,
-        max_value=3650,
+        max_value=LONGEST_DAYS,
         default=0,
         help_text="Days from the start of a blend until it is poured, such as steeping.",
     )
     weekly_loss_limit = ShareField(
-        min_value=Decimal("0.0001"), max_value=Decimal("0.5"), default=Decimal("0.01")
+        min_value=LEAST_WEEKLY_LOSS, max_value=MOST_WEEKLY_LOSS, default=Decimal("0.01")
     )
     rinse_share = ShareField(required=False, allow_null=True)
     resolution = BaseQuantityField(unit="g", default=NG_PER_G)
-    minutes = serializers.IntegerField(min_value=0, max_value=100_000, default=0)
+    minutes = serializers.IntegerField(min_value=0, max_value=MOST_MINUTES, default=0)
     note = serializers.CharField(max_length=4000, allow_blank=True, default="")
     portions = PortionSerializer(many=True, required=False, max_length=MOST_PORTIONS)  # type: ignore[call-arg]
     layers = LayerSerializer(many=True, required=False, max_length=MOST_LAYERS)  # type: ignore[call-arg]

@@ -1,8 +1,8 @@
 """Versions of a formula: written, read, and rewritten while no batch has used them."""
 
+from functools import partial
 from typing import Any
 
-from django.db import transaction
 from django.db.models import QuerySet
 from django.http import Http404
 from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_view
@@ -12,8 +12,7 @@ from rest_framework.response import Response
 from inventory.queries.materials import materials_by_code
 from recipes.api.version_fields import ALKALIS, VersionSerializer, spec_of
 from recipes.models import Formula, FormulaVersion
-from recipes.queries.fingerprints import fingerprint_of
-from recipes.queries.formulas import loaded_from, pour_of
+from recipes.queries.fingerprints import marked
 from recipes.services.formulas import add_version, rewrite_version
 from studio.api.callers import caller
 from studio.api.concurrency import read_if_match, require_match
@@ -53,24 +52,21 @@ class VersionViewSet(ReadOnlyStudioViewSet):
     def create(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """Write the next version of the formula."""
         formula = self._formula()
-        given = self.read(request)
-        with transaction.atomic():
-            made = add_version(formula, spec_of(given, find=materials_by_code), by=caller(request))
-        return self._shown(made)
+        spec = spec_of(self.read(request), find=materials_by_code)
+        return self._shown(add_version(formula, spec, by=caller(request)))
 
     def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
-        return self.answer(_marked(self.get_object()))
+        return self.answer(marked(self.get_object()))
 
     def update(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """Replace a version that no batch has used yet."""
         if_match = read_if_match(request)
-        with transaction.atomic():
-            Formula.objects.select_for_update().filter(code=self.kwargs["code"]).first()
-            version = self.get_object()
-            require_match(if_match, _marked(version))
-            given = self.read(request)
-            spec = spec_of(given, find=materials_by_code)
-            return self._shown(rewrite_version(version, spec, by=caller(request)))
+        version = self.get_object()
+        spec = spec_of(self.read(request), find=materials_by_code)
+        changed = rewrite_version(
+            version, spec, unchanged=partial(require_match, if_match), by=caller(request)
+        )
+        return self._shown(changed)
 
     update.needs_match = True  # type: ignore[attr-defined]
 
@@ -81,11 +77,4 @@ class VersionViewSet(ReadOnlyStudioViewSet):
         return formula
 
     def _shown(self, version: FormulaVersion) -> Response:
-        return self.answer(_marked(self.get_queryset().get(pk=version.pk)))
-
-
-def _marked(version: FormulaVersion) -> FormulaVersion:
-    """The version with what tells its content from any other, which becomes its ETag."""
-    loaded = loaded_from(version, version.lines.all(), pour=pour_of(version))
-    version.revision = fingerprint_of(loaded)  # type: ignore[attr-defined]
-    return version
+        return self.answer(marked(self.get_queryset().get(pk=version.pk)))

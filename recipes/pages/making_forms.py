@@ -7,13 +7,13 @@ from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.utils import timezone
 
+from recipes.domain.weighing import MOST_BARS
 from recipes.services.cure import HEAVIEST
-from recipes.services.wishes import MOST_BARS
+from recipes.services.version_check import MOST_MINUTES
 from studio.form_fields import QuantityFormField, ShareFormField
 from studio.pages.forms import OptionalRows
 from studio.units import Dimension, mass_ng, temperature_c
 
-MOST_MINUTES = 100_000
 LONGEST_NOTE = 4000
 #: No studio keeps books outside of these; it also catches a year typed wrong.
 FIRST_DAY, LAST_DAY = date(2000, 1, 1), date(2199, 12, 31)

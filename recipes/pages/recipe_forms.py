@@ -8,6 +8,7 @@ from django.forms import formset_factory
 
 from inventory.domain.materials import MaterialKind
 from inventory.queries.choices import MaterialChoice
+from recipes.domain.drying import LONGEST_DAYS
 from recipes.domain.formula import Basis, Stage
 from recipes.domain.portions import LONGEST_NAME, MOST_PORTIONS
 from recipes.domain.pours import MOST_LAYERS, Place
@@ -16,13 +17,13 @@ from recipes.pages.recipe_amounts import BASES, STAGES, read_amount
 from recipes.pages.recipe_catalog import Catalog
 from recipes.services.formulas import LONGEST_CODE
 from recipes.services.formulas import LONGEST_NAME as LONGEST_RECIPE
+from recipes.services.version_check import MOST_LINES, MOST_MINUTES
 from studio.errors import Refusal
 from studio.form_fields import QuantityFormField, ShareFormField, as_form_error
 from studio.model_fields import CodeField
 from studio.pages.forms import NewRows
 from studio.units import Dimension, mass_ng, temperature_c
 
-MOST_LINES = 200
 KINDS = [("soap", "Soap: saponified and poured"), ("blend", "A blend: only mixed, without lye")]
 
 
@@ -96,9 +97,11 @@ class VersionForm(forms.Form):
     weekly_loss_limit = ShareFormField(
         required=False, label="Cured at a weekly loss below", help_text="Empty: 1 %."
     )
-    cure_days = forms.IntegerField(required=False, min_value=0, max_value=3650, label="Cure, days")
+    cure_days = forms.IntegerField(
+        required=False, min_value=0, max_value=LONGEST_DAYS, label="Cure, days"
+    )
     ready_days = forms.IntegerField(
-        required=False, min_value=0, max_value=3650, label="Steeps, days"
+        required=False, min_value=0, max_value=LONGEST_DAYS, label="Steeps, days"
     )
     resolution = QuantityFormField(
         dimensions=[Dimension.MASS],
@@ -108,7 +111,7 @@ class VersionForm(forms.Form):
         help_text="The smallest step it shows. Empty: 1 g.",
     )
     minutes = forms.IntegerField(
-        required=False, min_value=0, max_value=100_000, label="Work a batch, minutes"
+        required=False, min_value=0, max_value=MOST_MINUTES, label="Work a batch, minutes"
     )
     note = forms.CharField(
         required=False, max_length=4000, widget=forms.Textarea(attrs={"rows": 2}), label="Note"

@@ -6,8 +6,9 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from recipes.domain.weighing import MOST_BARS
 from recipes.models import Mold
-from recipes.services.wishes import MOST_BARS, Asked
+from recipes.services.wishes import Asked
 from studio.form_fields import QuantityFormField
 from studio.units import Dimension, length_nm, mass_ng, volume_nl
 

@@ -3,11 +3,12 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
+from recipes.domain.drying import LONGEST_DAYS
 from recipes.domain.formula import Basis, Stage
 from recipes.domain.portions import LONGEST_NAME
 from recipes.domain.pours import Place
 from recipes.models import FormulaKind
-from recipes.services.making_check import LONGEST_DAYS
+from recipes.services.version_check import MOST_MINUTES
 from studio.tables import (
     Amount,
     Cell,
@@ -97,7 +98,7 @@ SETTINGS = (
     _share("weekly_loss_limit", "cured once a bar loses less in a week; empty: 0.01"),
     _share("rinse_share", "share of the extra water that rinses the vessel; empty: the usual"),
     _of("resolution", _MASS, "smallest step of the scale; empty: 1 g", "1 g"),
-    _of("minutes", Whole(0, 100_000, "in minutes"), "labor of a batch; empty: 0", "90"),
+    _of("minutes", Whole(0, MOST_MINUTES, "in minutes"), "labor of a batch; empty: 0", "90"),
     _of("version_note", Text(4000), "anything else about this version"),
 )
 _LINE_ONLY = (

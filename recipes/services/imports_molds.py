@@ -5,9 +5,10 @@ from decimal import Decimal
 from typing import Any
 
 from inventory.services.cleaning import take_field_faults
+from recipes.domain.weighing import MOST_BARS
 from recipes.models import Mold
 from recipes.models.molds import MoldShape
-from recipes.services.molds import MOST_BARS, save_mold
+from recipes.services.molds import save_mold
 from studio.errors import Faults, InvalidInput
 from studio.exchange.registry import (
     ExchangeTable,
@@ -124,7 +125,6 @@ def take_mold(rows: Sequence[Row], taking: Taking) -> Outcome:
     faults = Faults()
     take_field_faults(faults, mold, only=("code", "name", "note"))
     faults.raise_if_any(InvalidInput)
-    mold.revision += 0 if kept is None else 1
     # Read by the history of master data, as is known there by this name.
     mold._history_user = taking.by  # type: ignore[attr-defined]
     save_mold(mold)

@@ -9,9 +9,6 @@ from recipes.queries.explosion import production_below
 from recipes.services.explosion import refuse_cycle
 from studio.errors import Faults
 
-#: Ten years: the longest that anything steeps or cures here.
-LONGEST_DAYS = 3650
-
 
 def check_making(version: FormulaVersion, rows: Sequence[FormulaLine]) -> None:
     """Refuse a version that would need what it makes, or soap that is to be ready like a blend.
@@ -22,8 +19,6 @@ def check_making(version: FormulaVersion, rows: Sequence[FormulaLine]) -> None:
         raise FormulaRefusal(
             "Soap cures; the days until it is ready are those of a blend.", field="ready_days"
         )
-    if not 0 <= version.ready_days <= LONGEST_DAYS:
-        raise FormulaRefusal(f"From 0 to {LONGEST_DAYS} days.", field="ready_days")
     alkalis = (version.naoh, version.koh, version.masterbatch, version.water)
     materials = [row.material for row in rows]
     materials += [material for material in alkalis if material is not None]

@@ -3,10 +3,14 @@
 from collections.abc import Mapping
 from copy import copy
 
+from django.db import transaction
+
+from recipes.domain.weighing import MOST_BARS
 from recipes.models import Mold
 from recipes.models.molds import MoldShape
 from recipes.queries.molds import cut_of
 from studio.errors import Faults, InvalidInput
+from studio.models import Unchanged, lock_kept
 
 #: What a shape is measured by; other sizes of it must be left empty.
 SIZES: Mapping[MoldShape, tuple[str, ...]] = {
@@ -23,7 +27,6 @@ ALSO: Mapping[MoldShape, tuple[str, ...]] = {
     MoldShape.MEASURED: ("depth",),
 }
 ALL_SIZES = tuple(dict.fromkeys(name for names in SIZES.values() for name in names))
-MOST_BARS = 100_000
 _COUNTS = ("cavities", "rows", "columns", "layers")
 
 #: The geometry's names for what a mold's row calls otherwise.
@@ -37,8 +40,14 @@ _ROW_NAMES = {
 }
 
 
-def save_mold(mold: Mold) -> Mold:
-    """Save a mold that can be filled and cut. Raises InvalidInput with every fault."""
+@transaction.atomic
+def save_mold(mold: Mold, *, unchanged: Unchanged | None = None) -> Mold:
+    """Save a mold that can be filled and cut, new or changed.
+
+    Raises InvalidInput with every fault.
+    """
+    if mold.pk is not None:
+        mold.revision = lock_kept(Mold, mold.pk, unchanged).revision + 1
     check_mold(mold)
     mold.save()
     return mold

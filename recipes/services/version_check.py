@@ -3,8 +3,10 @@
 from collections.abc import Sequence
 from decimal import Decimal
 
+from recipes.domain.alkali_check import check_range
 from recipes.domain.blends import check_blend
-from recipes.domain.formula import Basis, Stage
+from recipes.domain.drying import LONGEST_DAYS
+from recipes.domain.formula import Basis
 from recipes.domain.formula_check import check_formula
 from recipes.domain.pours import Pour, check_layers
 from recipes.errors import FormulaRefusal
@@ -15,6 +17,11 @@ from studio.errors import Faults
 #: 1 kg in ng: no scale that makes soap is coarser.
 COARSEST = 10**12
 _COOLEST, _HOTTEST = Decimal(5), Decimal(90)
+MOST_LINES = 200
+#: More than two months of labor without a night, for one step of a batch.
+MOST_MINUTES = 100_000
+#: What a bar may lose in a week and be told cured: nothing is dry to the grain, or at half of it.
+LEAST_WEEKLY_LOSS, MOST_WEEKLY_LOSS = Decimal("0.0001"), Decimal("0.5")
 #: What a version calls the settings of its lye, and of a blend.
 _NAMES = {
     "naoh_purity": "naoh",
@@ -33,6 +40,8 @@ def check_version(version: FormulaVersion, rows: Sequence[FormulaLine], pour: Po
     faults = Faults()
     if not rows:
         faults.add("no-lines", "A recipe needs at least one line.", "lines")
+    if len(rows) > MOST_LINES:
+        faults.add("too-many-lines", f"A recipe has at most {MOST_LINES} lines.", "lines")
     _check_places(rows, faults)
     loaded = loaded_from(version, rows, pour=pour)
     if loaded.soap is None:
@@ -71,8 +80,15 @@ def _take(refusal: FormulaRefusal, faults: Faults) -> None:
 
 
 def _check_bench(version: FormulaVersion, faults: Faults) -> None:
-    if not 0 < version.weekly_loss_limit < 1:
-        faults.add("outside-range", "A share above 0 and below 1.", "weekly_loss_limit")
+    for name, most in (
+        ("cure_days", LONGEST_DAYS),
+        ("ready_days", LONGEST_DAYS),
+        ("minutes", MOST_MINUTES),
+    ):
+        if not 0 <= getattr(version, name) <= most:
+            faults.add("outside-range", f"From 0 to {most}.", name)
+    least, most_loss = LEAST_WEEKLY_LOSS, MOST_WEEKLY_LOSS
+    check_range(version.weekly_loss_limit, least, most_loss, "weekly_loss_limit", faults)
     if not 0 < version.resolution <= COARSEST:
         faults.add(
             "resolution-outside", "A scale's step is above 0 and at most 1 kg.", "resolution"
@@ -90,9 +106,9 @@ def _check_bench(version: FormulaVersion, faults: Faults) -> None:
 
 def _check_places(rows: Sequence[FormulaLine], faults: Faults) -> None:
     """Packaging is taken after the cure: a material packed cannot also go into the soap."""
-    packed = {row.material_id for row in rows if row.stage == Stage.PACK.value}
+    packed = {row.material_id for row in rows if row.is_packing}
     for row in rows:
-        if row.stage != Stage.PACK.value and row.material_id in packed:
+        if not row.is_packing and row.material_id in packed:
             faults.add(
                 "packed-and-poured",
                 f"{row.material.name} is packed after the cure, so it cannot also be poured.",

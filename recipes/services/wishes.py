@@ -3,12 +3,11 @@
 from dataclasses import dataclass
 
 from recipes.domain.scaled import BarsTarget, BatterTarget, FatTarget, Target, VolumeTarget
+from recipes.domain.weighing import MOST_BARS
 from recipes.errors import ScalingRefusal
 from recipes.queries.molds import mold_by_code
 from recipes.services.planning import Wish
 from studio.errors import Faults
-
-MOST_BARS = 100_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
