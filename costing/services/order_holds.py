@@ -18,7 +18,7 @@ from costing.services.order_rows import (
     note,
     position_of,
 )
-from inventory.domain.freshness import is_expired
+from inventory.domain.lots import is_good
 from inventory.queries import available_by_material
 from inventory.services.holding_more import give_back, hold
 from inventory.services.picking import Choices, ChosenLot
@@ -114,7 +114,7 @@ def hold_released(*, batch: "Batch", by: "User | None" = None, **_: Any) -> None
     for link in SalesOrderBatch.objects.filter(batch=batch.pk).select_related("line"):
         links[link.line.order_id][link.line.position] = link.bars
     lot.refresh_from_db(fields=["on_hand", "reserved", "status"])
-    free = 0 if is_expired(lot.best_before, on=timezone.localdate()) else lot.on_hand - lot.reserved
+    free = lot.on_hand - lot.reserved if is_good(lot, on=timezone.localdate()) else 0
     orders = SalesOrder.objects.select_for_update(of=("self",), no_key=True, skip_locked=True)
     waiting = orders.filter(pk__in=list(links), state=SalesOrderState.OPEN)
     for order in waiting.order_by("ordered_on", "pk"):

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 from fractions import Fraction
+from typing import Protocol
 
 from inventory.domain.freshness import is_expired
 from inventory.errors import NotEnoughStock
@@ -60,13 +61,26 @@ def oldest_first(lot: LotView) -> tuple[date, int]:
     return (lot.received_on, lot.id)
 
 
+class Judged(Protocol):
+    """A lot as a row, or as picking sees it."""
+
+    @property
+    def status(self) -> str:
+        """Its `LotStatus`."""
+
+    @property
+    def best_before(self) -> date | None:
+        """The last day on which it is good, where there is one."""
+
+
+def is_good(lot: Judged, *, on: date) -> bool:
+    """Whether what there is of a lot may be used on that day: released and not expired."""
+    return lot.status == LotStatus.RELEASED and not is_expired(lot.best_before, on=on)
+
+
 def is_usable(lot: LotView, *, on: date) -> bool:
-    """Whether the lot may be picked on that day: released, not expired, something available."""
-    return (
-        lot.status == LotStatus.RELEASED
-        and not is_expired(lot.best_before, on=on)
-        and lot.available > 0
-    )
+    """Whether the lot may be picked on that day: good, with something available."""
+    return is_good(lot, on=on) and lot.available > 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,6 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
+from inventory.domain.lots import is_good
 from inventory.models import DeliveryLine, Material, Offer, Requirement
 from inventory.pages.words import axis_unit, document, measured, shown_lots, units_of, written_stock
 from inventory.queries import lot_history
@@ -60,11 +61,7 @@ def material_page(request: HttpRequest, code: str) -> HttpResponse:
     projected = project_materials(on=today, days=AHEAD, materials=[material.pk])
     outlook = outlooks(projected)[0]
     lots = lot_history.lots_of(material, with_empty="empty" in request.GET)
-    free = sum(
-        lot.on_hand - lot.reserved
-        for lot in lots
-        if lot.status == "released" and (lot.best_before is None or lot.best_before >= today)
-    )
+    free = sum(lot.on_hand - lot.reserved for lot in lots if is_good(lot, on=today))
     context = {
         "material": material,
         "outlook": outlook,

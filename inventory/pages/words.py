@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from inventory.domain.freshness import is_expired
 from inventory.domain.lots import LotStatus
 from inventory.models import Lot
 from studio.drawing.canvas import Measured
@@ -85,7 +86,7 @@ def lot_state(lot: Lot, *, on: date) -> tuple[str, str]:
         return "blocked", "danger"
     if lot.status == LotStatus.QUARANTINE.value:
         return "in quarantine", "soon"
-    if lot.best_before is not None and lot.best_before < on:
+    if is_expired(lot.best_before, on=on):
         return "past its best before", "soon"
     return ("released", "good") if lot.on_hand else ("used up", "")
 

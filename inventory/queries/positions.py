@@ -11,7 +11,7 @@ from inventory.domain.lots import LotStatus
 from inventory.domain.projection import MaterialSnapshot, project
 from inventory.models import Lot, Material
 from inventory.queries.orders import on_order
-from inventory.queries.stock import usable
+from inventory.queries.stock import fresh, usable
 from inventory.queries.supplies import being_made, open_requirements
 
 
@@ -116,8 +116,7 @@ def _held(ids: "QuerySet[Material, Any] | None", *, on: date) -> Mapping[int, di
     lots = Lot.objects.filter(on_hand__gt=0)
     if ids is not None:
         lots = lots.filter(material__in=ids)
-    fresh = Q(best_before__isnull=True) | Q(best_before__gte=on)
-    waiting = Q(status=LotStatus.QUARANTINE.value) & fresh
+    waiting = Q(status=LotStatus.QUARANTINE.value) & fresh(on)
     rows = lots.values("material").annotate(
         # Not under the names of the columns, which would hide them from the sums that follow.
         sum_on_hand=Sum("on_hand", filter=usable(on), default=0),

@@ -9,11 +9,14 @@ from inventory.domain.lots import LotStatus, MovingAverage
 from inventory.models import Lot
 
 
+def fresh(on: date) -> Q:
+    """Condition for lots that have not passed their best before on a day (`is_expired`)."""
+    return Q(best_before__isnull=True) | Q(best_before__gte=on)
+
+
 def usable(on: date) -> Q:
-    """Condition for lots that may be picked on a day: released and not past their best before."""
-    return Q(status=LotStatus.RELEASED.value) & (
-        Q(best_before__isnull=True) | Q(best_before__gte=on)
-    )
+    """Condition for lots that may be picked on a day: released and fresh (`is_good`)."""
+    return Q(status=LotStatus.RELEASED.value) & fresh(on)
 
 
 def available_by_material(materials: Iterable[int], *, on: date) -> dict[int, int]:

@@ -4,6 +4,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
+from recipes.domain.formula import Stage
 from recipes.models.formulas import CODE_LENGTH, FormulaVersion
 from recipes.models.molds import Mold
 from studio.model_fields import CodeField, FixedPointField, MassField, StockField
@@ -175,3 +176,8 @@ class BatchLine(models.Model):
 
     def __str__(self) -> str:
         return f"{self.batch_id}.{self.position}"
+
+    @property
+    def is_packing(self) -> bool:
+        """Whether it packs the bars once they are cured, and is no part of what is poured."""
+        return self.stage == Stage.PACK

@@ -171,3 +171,8 @@ class FormulaLine(models.Model):
 
     def __str__(self) -> str:
         return f"{self.version_id}.{self.position}"
+
+    @property
+    def is_packing(self) -> bool:
+        """Whether it packs the bars once they are cured, and is no part of what is poured."""
+        return self.stage == Stage.PACK

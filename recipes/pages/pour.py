@@ -6,7 +6,6 @@ from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 
-from recipes.domain.formula import Stage
 from recipes.models import Batch, BatchState
 from recipes.pages.making_forms import MixForm, PourForm
 from recipes.pages.shown_batch import ShownBatch, show_batch
@@ -77,7 +76,7 @@ def _tell(request: HttpRequest, made: PouredBatch) -> None:
 
 
 def _context(shown: ShownBatch, form: forms.Form) -> dict[str, Any]:
-    lines = [line for line in shown.actuals.lines if line.row.stage != Stage.PACK.value]
+    lines = [line for line in shown.actuals.lines if not line.row.is_packing]
     return {
         "batch": shown.batch,
         "shown": shown,

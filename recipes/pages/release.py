@@ -9,7 +9,6 @@ from django.forms import BoundField
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
-from recipes.domain.formula import Stage
 from recipes.models import Batch, BatchState
 from recipes.pages.making_forms import ReleaseForm
 from recipes.pages.shown_cure import label_of
@@ -120,7 +119,7 @@ def release_page(request: HttpRequest, code: str) -> HttpResponse:
 
 
 def _packing(batch: Batch) -> list[Packing]:
-    rows = [row for row in batch_rows(batch) if row.stage == Stage.PACK.value]
+    rows = [row for row in batch_rows(batch) if row.is_packing]
     needs = packing_needs(batch, rows)
     materials = {row.material_id: row.material for row in rows}
     return [

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from recipes.domain.cautions import Caution
-from recipes.domain.formula import Stage
 from recipes.models import Batch, BatchState
 from recipes.queries.batch_history import Happening, history_of, making_for, readings_of
 from recipes.queries.weighings import by_position
@@ -56,15 +55,13 @@ class ShownBatch:
     @property
     def to_weigh(self) -> int:
         """How many lines are weighed before the pour."""
-        return sum(1 for line in self.actuals.lines if line.row.stage != Stage.PACK.value)
+        return sum(1 for line in self.actuals.lines if not line.row.is_packing)
 
     @property
     def weighed(self) -> int:
         """How many of them are weighed."""
         return sum(
-            1
-            for line in self.actuals.lines
-            if line.row.stage != Stage.PACK.value and line.actual is not None
+            1 for line in self.actuals.lines if not line.row.is_packing and line.actual is not None
         )
 
     @property

@@ -14,7 +14,6 @@ from inventory.errors import LotNotUsable
 from inventory.queries import held_for
 from inventory.services.picking import ChosenLot
 from inventory.services.reholding import rehold
-from recipes.domain.formula import Stage
 from recipes.domain.weighing import check_weight
 from recipes.errors import BatchConflict
 from recipes.models import Batch, BatchLine, BatchState, Weighing
@@ -160,7 +159,7 @@ def _told_of_lots() -> Iterator[None]:
 
 def _row(rows: Sequence[BatchLine], reading: Reading) -> BatchLine:
     row = next((row for row in rows if row.position == reading.position), None)
-    if row is None or row.stage == Stage.PACK.value:
+    if row is None or row.is_packing:
         raise InvalidInput(
             f"The batch weighs no line {reading.position} before the pour.", field="position"
         )

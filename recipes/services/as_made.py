@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 from inventory.domain.materials import MaterialKind
 from recipes.domain.as_made import judged, lye_concentration
 from recipes.domain.deviations import Deviation, WeighedLine, deviations, tolerance
-from recipes.domain.formula import Stage
 from recipes.domain.safety import SafetyCheck
 from recipes.models import Batch, BatchLine, BatchState, Weighing
 from recipes.queries.batches import batch_by_code
@@ -65,9 +64,7 @@ class Actuals:
     @property
     def complete(self) -> bool:
         """Whether everything that goes into the soap was weighed."""
-        return all(
-            line.actual is not None for line in self.lines if line.row.stage != Stage.PACK.value
-        )
+        return all(line.actual is not None for line in self.lines if not line.row.is_packing)
 
     @property
     def lye_heavy(self) -> bool:
@@ -94,7 +91,7 @@ def actuals_for(
     superfat, concentration = batch.superfat_poured, batch.lye_concentration_poured
     safety, unsafe = None, ""
     if batch.state == BatchState.RESERVED and batch.fats and held:
-        soap = [row for row in rows if row.stage != Stage.PACK.value]
+        soap = [row for row in rows if not row.is_packing]
         dealt = lots_by_row(soap, held, weighed)
         amounts = {
             line.row.position: line.row.planned if line.actual is None else line.actual

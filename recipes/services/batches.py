@@ -11,7 +11,6 @@ from django.utils import timezone
 from inventory.services.picking import Choices
 from inventory.services.requirements import withdraw, withdraw_makes
 from inventory.services.reservations import Held, Holding, release, reserve
-from recipes.domain.formula import Stage
 from recipes.domain.safety import SafetyCheck, recheck
 from recipes.errors import BatchConflict
 from recipes.models import Batch, BatchLine, BatchState, Weighing
@@ -62,7 +61,7 @@ def reserve_batch(
     )
     safety = None
     if batch.fats:
-        soap = [row for row in rows if row.stage != Stage.PACK.value]
+        soap = [row for row in rows if not row.is_packing]
         values = lot_values(soap, held.lots, {row.position: row.planned for row in soap})
         safety = recheck(scaled_from(batch, soap), values)
     batch.state = BatchState.RESERVED

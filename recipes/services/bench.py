@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 from django.utils import timezone
 
 from recipes.domain.cautions import Caution, cautions_for
-from recipes.domain.formula import Stage
 from recipes.models import Batch, BatchLine, BatchState, Weighing
 from recipes.queries.batches import batch_by_code
 from recipes.queries.weighings import by_position, standing_weighings
@@ -127,5 +126,5 @@ def _still_needed(batch: Batch, rows: Sequence[BatchLine]) -> Sequence[BatchLine
     if batch.state in (BatchState.PLANNED, BatchState.RESERVED):
         return rows
     if batch.state in (BatchState.POURED, BatchState.CUT):
-        return [row for row in rows if row.stage == Stage.PACK.value]
+        return [row for row in rows if row.is_packing]
     return ()

@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from inventory.domain.lots import is_good
 from inventory.queries.free_lots import free_lots
 from recipes.services.as_made import held_beside
 from recipes.services.bench import Held, held_lots
@@ -69,8 +70,5 @@ def _add(lots: dict[str, OpenLot], code: str, amount: int, *, is_held: bool) -> 
 
 def _unusable(held: Held, on: date) -> frozenset[str]:
     return frozenset(
-        lot.code
-        for some in held.values()
-        for lot, _ in some
-        if lot.status != "released" or (lot.best_before is not None and lot.best_before < on)
+        lot.code for some in held.values() for lot, _ in some if not is_good(lot, on=on)
     )

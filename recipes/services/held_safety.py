@@ -4,7 +4,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from recipes.domain.formula import Stage
 from recipes.domain.safety import AlkaliTake, LotValues, SafetyCheck, recheck
 from recipes.models import Batch, BatchLine
 from recipes.services.remaking import lot_values, scaled_from
@@ -30,7 +29,7 @@ def check_held(
 
 def soap_rows(rows: Iterable[BatchLine]) -> list[BatchLine]:
     """The rows of what is poured: all but the packaging."""
-    return [row for row in rows if row.stage != Stage.PACK.value]
+    return [row for row in rows if not row.is_packing]
 
 
 def held_values(rows: Sequence[BatchLine], lots: Iterable[tuple["Lot", int]]) -> LotValues:
@@ -50,7 +49,8 @@ def only_whole(
     whole = {
         index: values.lines[index]
         for index, row in enumerate(lines)
-        if sum(take.mass_ng for take in values.lines[index]) == _mass(row, amounts)
+        if sum(take.mass_ng for take in values.lines[index])
+        == row.material.mass_of(amounts[row.position])
     }
     wanted = {row.part: amounts[row.position] for row in rows}
     return replace(
@@ -66,8 +66,3 @@ def _whole(takes: Sequence[AlkaliTake] | None, wanted: int | None) -> Sequence[A
     if takes is None or sum(take.mass_ng for take in takes) != wanted:
         return None
     return takes
-
-
-def _mass(row: BatchLine, amounts: Mapping[int, int]) -> int:
-    amount = amounts[row.position]
-    return amount * (row.material.piece_mass or 0) if row.material.counted else amount

@@ -8,7 +8,7 @@ from decimal import Decimal
 from inventory.domain.materials import MaterialKind as Kind
 from inventory.queries import Take, held_for, takes_for
 from inventory.queries.certificates import LotCertificate, certificates_of
-from recipes.domain.formula import BATTER_STAGES, Basis, Stage
+from recipes.domain.formula import BATTER_STAGES, Basis
 from recipes.domain.ingredient_list import Ingoing, Role
 from recipes.domain.label_allergens import FragranceTake
 from recipes.models import Batch, BatchLine
@@ -35,7 +35,7 @@ class Contents:
 
 def contents_of(batch: Batch) -> Contents:
     """What a batch is made of: taken from lots, else held, else planned. Three queries."""
-    rows = [row for row in batch_rows(batch) if row.stage != Stage.PACK.value]
+    rows = [row for row in batch_rows(batch) if not row.is_packing]
     values = _values(_takes(batch))
     ingoing = tuple(_ingoing(row, values) for row in rows if _mass(row))
     named = {row.material.name for row in rows if not row.material.inci_name.strip()}
@@ -144,5 +144,4 @@ def _fragrances(rows: Sequence[BatchLine], values: _Values) -> Iterable[Fragranc
 
 
 def _mass(row: BatchLine) -> int:
-    amount = row.planned if row.actual is None else row.actual
-    return amount * (row.material.piece_mass or 0) if row.material.counted else amount
+    return row.material.mass_of(row.planned if row.actual is None else row.actual)

@@ -74,7 +74,7 @@ def _plan_of(batch: Batch, rows: Sequence[BatchLine]) -> Plan:
 
 
 def _line(row: BatchLine) -> PlanLine:
-    mass = row.planned * ((row.material.piece_mass or 0) if row.material.counted else 1)
+    mass = row.material.mass_of(row.planned)
     return PlanLine(
         part=BatchLine.Part(row.part),
         material=row.material,

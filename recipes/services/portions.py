@@ -79,11 +79,10 @@ def _of_batch(batch: Batch) -> Portions:
     mass, colorants = batch.batter, []
     for row in batch.lines.all():
         amount = row.planned if row.actual is None else row.actual
-        piece = (row.material.piece_mass or 0) if row.material.counted else 1
         if row.stage not in _UNPOURED:
-            mass += (amount - row.planned) * piece
+            mass += row.material.mass_of(amount - row.planned)
         if row.stage == Stage.PORTION.value:
-            colorants.append((row.portion, amount * piece))
+            colorants.append((row.portion, row.material.mass_of(amount)))
     return _weighed(pour, mass, colorants)
 
 

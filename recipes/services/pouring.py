@@ -18,7 +18,6 @@ from inventory.services.picking import Choices
 from inventory.services.production import NewLot, open_lots, parts_of
 from inventory.services.requirements import require, withdraw
 from recipes.domain.as_made import judged, lye_concentration
-from recipes.domain.formula import Stage
 from recipes.domain.safety import SafetyCheck
 from recipes.domain.weighing import check_weight
 from recipes.models import Batch, BatchLine, BatchState
@@ -84,7 +83,7 @@ def pour_batch(code: str, poured: Poured, *, by: "User | None" = None) -> Poured
     reservation = open_reservation(batch)
     if poured.output_ng is None:
         poured = replace(poured, output_ng=batch.poured_mass)
-    soap = [row for row in rows if row.stage != Stage.PACK.value]
+    soap = [row for row in rows if not row.is_packing]
     amounts = _amounts(soap, poured, weighed_amounts(standing_weighings(batch.pk)))
     taken = consume_reservation(
         reservation.pk,
@@ -227,15 +226,12 @@ def _blended_sv(takes: Sequence[tuple["Lot", int]]) -> Decimal | None:
 
 def _mass(rows: Sequence[BatchLine]) -> int:
     """The mass of all that went into the mold; pieces by the mass of one."""
-    return sum(
-        (row.actual or 0) * ((row.material.piece_mass or 0) if row.material.counted else 1)
-        for row in rows
-    )
+    return sum(row.material.mass_of(row.actual or 0) for row in rows)
 
 
 def _settle_requirements(batch: Batch, rows: Sequence[BatchLine]) -> None:
     """Only the packaging is still required, once the cure is over."""
-    packing = batch_needs(row for row in rows if row.stage == Stage.PACK.value)
+    packing = batch_needs(row for row in rows if row.is_packing)
     if packing:
         require(packing, holder=batch.holder, due_on=batch.cure_ready_on or batch.planned_on)
     else:

@@ -106,7 +106,7 @@ def _scaled_line(index: int, row: BatchLine) -> ScaledLine:
         counts_as_water=bool(written and written.counts_as_water),
     )
     if material.counted:
-        mass = row.planned * (material.piece_mass or 0)
+        mass = material.mass_of(row.planned)
         return ScaledLine(index, line, mass, mass, row.planned)
     return ScaledLine(index, line, row.planned, row.planned)
 
@@ -127,9 +127,8 @@ def deal(shelf: list[tuple[Source, int]], amount: int) -> list[tuple[Source, int
 
 
 def _lot_take(row: BatchLine, lot: "Lot", amount: int) -> LotTake:
-    mass = amount * (row.material.piece_mass or 0) if row.material.counted else amount
     return LotTake(
-        mass_ng=mass,
+        mass_ng=row.material.mass_of(amount),
         sv_mg_koh_g=lot.sv_mg_koh_g,
         ifra_category9_max_share=lot.ifra_category9_max,
     )
