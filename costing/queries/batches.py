@@ -35,11 +35,10 @@ from costing.models import Conversion
 from costing.queries.rates import missing_rates_note, rates_of_day
 from costing.queries.standards import standards_of_day
 from inventory.queries import Take, held_for
-from recipes.domain.formula import Stage
 from recipes.queries import batch_by_code, takes_of
+from recipes.queries.batches import packing_needs
 from recipes.queries.cure import cost_of_ends, cut_record_of
 from recipes.queries.cured_weight import CuredWeight, cured_bar_weight
-from recipes.services.finishing import packing_needs
 from studio.money import share
 from studio.units import NG_PER_G, format_amount
 
@@ -189,7 +188,7 @@ def _conversion(
 
 def _expected_packaging(batch: "Batch") -> tuple[list[CostLine], list[str]]:
     """The packaging that the good bars will need, from the lots that are held for it."""
-    rows = [row for row in batch.lines.all() if row.stage == Stage.PACK.value]
+    rows = [row for row in batch.lines.all() if row.is_packing]
     if not rows or batch.bars_good == 0:
         return [], []
     if batch.state == CUT:

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from costing.queries.outlines import Outline, outline_of
 from inventory.queries.materials import materials_by_id
 from recipes.queries.newest import Head, newest_heads, newest_versions
-from recipes.services.planning import Wish, make_plan
+from recipes.queries.plans import Wish, make_plan
 from studio.errors import Refusal
 
 if TYPE_CHECKING:

@@ -13,7 +13,7 @@ from costing.queries.rates import rates_of_day
 from costing.queries.standards import standards_of_day
 from recipes.queries.formulas import LoadedFormula, load_formula
 from recipes.queries.molds import active_molds
-from recipes.services.planning import Plan, Wish, make_plan
+from recipes.queries.plans import Plan, Wish, make_plan
 from studio.errors import Refusal
 
 

@@ -9,7 +9,7 @@ from costing.domain.recipe_cost import Sized
 from costing.queries.replacement import taken_apart
 from recipes.domain.formula import Stage
 from recipes.queries.explosion import Production
-from recipes.services.planning import Plan
+from recipes.queries.plans import Plan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,7 +23,7 @@ from costing.queries.price_basis import LookUp, PriceBasis, Priced
 from costing.queries.rates import missing_rates_note, rates_of_day
 from costing.queries.standards import StandardsInForce, standards_of_day
 from recipes.domain.formula import Stage
-from recipes.services.planning import Plan
+from recipes.queries.plans import Plan
 from studio.money import split
 from studio.units import NG_PER_G
 

@@ -19,7 +19,7 @@ from inventory.domain.lots import MovingAverage, is_usable
 from inventory.queries import held_on_average
 from inventory.services.picking import lock_candidates, plan_picks, view_of
 from recipes.queries.explosion import Production, production_below
-from recipes.services.planning import Plan
+from recipes.queries.plans import Plan
 from studio.money import share
 
 if TYPE_CHECKING:

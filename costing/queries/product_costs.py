@@ -22,7 +22,7 @@ from inventory.queries import held_on_average
 from recipes.queries.curing import curing_bars
 from recipes.queries.explosion import Production, production_below
 from recipes.queries.newest import newest_versions
-from recipes.services.planning import Plan, Wish, make_plan
+from recipes.queries.plans import Plan, Wish, make_plan
 from studio.errors import NotFound, Refusal
 
 if TYPE_CHECKING:

@@ -27,9 +27,9 @@ from recipes.queries.bars import (
     batches_under_way,
     days_in_mold,
 )
+from recipes.queries.first_days import FirstDays, first_days
 from recipes.queries.newest import newest_versions
-from recipes.services.first_days import FirstDays, first_days
-from recipes.services.planning import Plan, Wish, make_plan
+from recipes.queries.plans import Plan, Wish, make_plan
 from studio.errors import NotFound, Refusal
 
 

@@ -9,7 +9,7 @@ from costing.queries.plans import PlanCosting, costs_of_plans, per_gram_of_plan
 from costing.queries.price_basis import PriceBasis
 from recipes.queries.molds import mold_by_code
 from recipes.queries.newest import newest_versions
-from recipes.services.planning import Plan, Wish, make_plan
+from recipes.queries.plans import Plan, Wish, make_plan
 from studio.errors import Refusal
 
 if TYPE_CHECKING:

@@ -13,8 +13,7 @@ from costing.domain.rates import Rates
 from costing.domain.replacement import OfferTerms, SupplierTerms, purchases_for
 from inventory.queries import current_offers
 from recipes.domain.making_order import making_order
-from recipes.queries.explosion import Production
-from recipes.services.explosion import maker_of
+from recipes.queries.explosion import Production, maker_of
 from studio.money import split
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from costing.domain.rates import Rates
 from costing.queries.replacement import Replaced, offers_of_day, replaced
 from inventory.queries import held_on_average
 from recipes.queries.explosion import production_below
-from recipes.services.planning import Plan
+from recipes.queries.plans import Plan
 from studio.errors import Refusal
 
 AVERAGE = "average"

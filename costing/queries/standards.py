@@ -10,7 +10,7 @@ from django.db.models import Q
 from costing.domain.conversion import SECONDS_PER_MINUTE, Work
 from costing.domain.labor_standard import Standard, work_of
 from costing.models import LaborStandard
-from recipes.services.planning import Plan
+from recipes.queries.plans import Plan
 
 if TYPE_CHECKING:
     from recipes.models import Batch, FormulaVersion

@@ -1,11 +1,12 @@
 """Batches: their rows, what they need, and what they really took."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from inventory.queries import Take, takes_for
-from recipes.domain.formula import Stage
+from recipes.domain.formula import Basis, Stage
+from recipes.domain.weighing import enough_whole
 from recipes.models import Batch, BatchLine, BatchState
 from studio.errors import NotFound
 
@@ -50,6 +51,21 @@ def batch_needs(lines: Iterable[BatchLine]) -> dict[int, int]:
     for line in lines:
         needs[line.material_id] += line.planned
     return dict(needs)
+
+
+def packing_needs(batch: Batch, rows: Sequence[BatchLine]) -> dict[int, int]:
+    """What the good bars need of packaging: position of the row -> stock units."""
+    good = batch.bars_good or 0
+    return {row.position: _packing_need(batch, row, good) for row in rows}
+
+
+def _packing_need(batch: Batch, row: BatchLine, good: int) -> int:
+    written = row.formula_line
+    if written is None or written.basis != Basis.PER_BAR.value:
+        return row.planned
+    if row.material.counted:
+        return enough_whole(written.amount * good)
+    return row.planned * good // (batch.bars_planned or good or 1)
 
 
 def takes_of(batch: Batch) -> BatchTakes:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from django.db.models import OuterRef, Subquery
 
 from inventory.domain.materials import MaterialKind
+from recipes.domain.lot_sizing import BlendMaker
 from recipes.models import FormulaKind, FormulaLine, FormulaVersion
 from recipes.queries.formulas import LoadedFormula, loaded_from
 
@@ -76,6 +77,21 @@ def makers_of(materials: Iterable[int]) -> dict[int, LoadedFormula]:
     for row in lines.select_related("material").order_by("version", "position"):
         rows[row.version_id].append(row)
     return {pk: loaded_from(version, rows[version.pk]) for pk, version in chosen.items()}
+
+
+def maker_of(loaded: LoadedFormula) -> BlendMaker:
+    """A blend as the explosion sees it, with the sizes it can be made in. No query."""
+    version = loaded.version
+    return BlendMaker(
+        name=version.formula.product.name,
+        lines=loaded.blend,
+        materials=[row.material_id for row in loaded.rows],
+        resolution=version.resolution,
+        loss_share=version.pot_loss_share,
+        least_make=version.formula.least_make or 0,
+        ready_days=version.ready_days,
+        makes=version.formula.product.alkali,
+    )
 
 
 def _made_here(material: "Material") -> bool:

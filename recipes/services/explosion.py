@@ -10,12 +10,10 @@ from django.utils import timezone
 from inventory.domain.promises import Supply
 from inventory.queries import coverage_dates, supplies
 from recipes.domain.explosion import Explosion, Shelf, explode
-from recipes.domain.lot_sizing import BlendMaker
 from recipes.domain.making_order import making_order
 from recipes.domain.scaled import BatterTarget
 from recipes.models import Formula
-from recipes.queries.explosion import Production, production_below
-from recipes.queries.formulas import LoadedFormula
+from recipes.queries.explosion import Production, maker_of, production_below
 from recipes.services.planning import Plan, Wish, make_plan
 
 if TYPE_CHECKING:
@@ -90,21 +88,6 @@ def refuse_cycle(formula: Formula, materials: Iterable["Material"], production: 
         made[formula.batter.pk] = formula.batter.name
     made_of = {**production.made_of, **dict.fromkeys(made, used)}
     making_order(made_of, made, name={**names, **made}.__getitem__)
-
-
-def maker_of(loaded: LoadedFormula) -> BlendMaker:
-    """A blend as the explosion sees it, with the sizes it can be made in. No query."""
-    version = loaded.version
-    return BlendMaker(
-        name=version.formula.product.name,
-        lines=loaded.blend,
-        materials=[row.material_id for row in loaded.rows],
-        resolution=version.resolution,
-        loss_share=version.pot_loss_share,
-        least_make=version.formula.least_make or 0,
-        ready_days=version.ready_days,
-        makes=version.formula.product.alkali,
-    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,10 +15,9 @@ from inventory.services.lots import set_lot_status
 from inventory.services.picking import Choices
 from inventory.services.production import add_cost, add_parts, parts_of
 from inventory.services.requirements import withdraw
-from recipes.domain.formula import Basis, Stage
-from recipes.domain.weighing import enough_whole
 from recipes.errors import BatchConflict
 from recipes.models import Batch, BatchLine, BatchState, CureChoice
+from recipes.queries.batches import packing_needs
 from recipes.services.batches import expect, lock_batch, touch
 from recipes.services.cutting import Cut, check_cut, open_cut_lots
 from recipes.services.events import batch_cured
@@ -27,7 +26,7 @@ from studio.errors import Faults, InvalidInput
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
-__all__ = ["Cured", "Cut", "cure_batch", "cut_batch", "packing_needs"]
+__all__ = ["Cured", "Cut", "cure_batch", "cut_batch"]
 
 #: A reason that is longer stands whole in the batch's note.
 LONGEST_REASON = 1000
@@ -96,7 +95,7 @@ def cure_batch(code: str, cured: Cured, *, by: "User | None" = None) -> Batch:
         )
     _check_time(batch, cured)
     _keep_early(batch, cured, by)
-    packing = [row for row in rows if row.stage == Stage.PACK.value]
+    packing = [row for row in rows if row.is_packing]
     packed = _pack(batch, packing, cured, by)
     cost = sum(take.cost for take in packed)
     origin = Origin(reference=batch.holder, by=by, note="packaging")
@@ -114,21 +113,6 @@ def cure_batch(code: str, cured: Cured, *, by: "User | None" = None) -> Batch:
     set_lot_status(bars.pk, LotStatus.RELEASED, unless_blocked=True)
     batch_cured.send(sender=Batch, batch=batch, by=by)
     return batch
-
-
-def packing_needs(batch: Batch, rows: Sequence[BatchLine]) -> dict[int, int]:
-    """What the good bars need of packaging: position of the row -> stock units."""
-    good = batch.bars_good or 0
-    return {row.position: _packing_need(batch, row, good) for row in rows}
-
-
-def _packing_need(batch: Batch, row: BatchLine, good: int) -> int:
-    written = row.formula_line
-    if written is None or written.basis != Basis.PER_BAR.value:
-        return row.planned
-    if row.material.counted:
-        return enough_whole(written.amount * good)
-    return row.planned * good // (batch.bars_planned or good or 1)
 
 
 def _pack(

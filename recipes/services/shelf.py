@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from inventory.domain.picking import Pick
 from inventory.queries import available_by_material, coverage_dates
-from inventory.services.picking import lock_candidates, plan_picks
+from inventory.queries.candidates import candidates, plan_picks
 
 if TYPE_CHECKING:
     from inventory.models import Material
@@ -39,7 +39,7 @@ def check_shelf(
     """Whether released, unexpired and unreserved stock covers `needs`. At most four queries."""
     available = available_by_material(needs, on=on)
     wanted = {pk: need for pk, need in needs.items() if need > 0}
-    plan = plan_picks(wanted, lock_candidates(wanted, on=on, lock=False), {}, on=on)
+    plan = plan_picks(wanted, candidates(wanted, on=on), {}, on=on)
     short = {pk for pk, need in wanted.items() if available.get(pk, 0) < need}
     dates = coverage_dates(short) if short else {}
     return [

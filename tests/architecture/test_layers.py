@@ -55,6 +55,8 @@ def test_the_contracts_hold():
         ("costing/domain/rates.py", "import time", "The domain knows"),
         ("costing/services/__init__.py", "import inventory.models", "Only inventory imports"),
         ("costing/services/__init__.py", "import recipes.models", "Only recipes imports"),
+        ("recipes/queries/made.py", "import inventory.services.ledger", "Queries import no other"),
+        ("costing/queries/rates.py", "import recipes.services.molds", "Queries import no other"),
         ("inventory/services/lots.py", "import pint", "Only studio.units imports pint"),
     ],
 )

@@ -9,11 +9,12 @@ from django.db import IntegrityError
 from inventory.domain.lots import LotStatus
 from inventory.errors import LotNotUsable, NotEnoughStock, ReservationClosed
 from inventory.models import Reservation, ReservationState, StockEntry
+from inventory.queries.candidates import candidates
 from inventory.services import reservations
 from inventory.services.consumption import Actual, consume_reservation
 from inventory.services.ledger import Origin
 from inventory.services.lots import set_lot_status
-from inventory.services.picking import ChosenLot, lock_candidates
+from inventory.services.picking import ChosenLot
 from inventory.services.proof import prove_books
 from inventory.services.reservations import Holding, expire_reservations, release, reserve
 from studio.errors import StateConflict
@@ -207,7 +208,7 @@ def test_without_row_locks_the_checks_still_refuse_to_oversell(transactional_db,
     monkeypatch.setattr(
         reservations,
         "lock_candidates",
-        lambda *args, **named: lock_candidates(*args, **named, lock=False),
+        candidates,
     )
     for turn in range(20):
         oil = make_material()

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 
 from inventory.queries import coverage_dates, supplies
 from recipes.domain.explosion import Maker, Shelf, explode
-from recipes.queries.explosion import production_below
-from recipes.services.explosion import maker_of
+from recipes.queries.explosion import maker_of, production_below
 
 if TYPE_CHECKING:
     from inventory.models import Material
