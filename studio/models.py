@@ -1,9 +1,17 @@
 """Rows that belong to the studio as a whole: who may do what, numbering, answered requests."""
 
+from collections.abc import Callable
+from typing import Any, TypeVar
+
 from django.conf import settings
 from django.db import models
 
+from studio.errors import NotFound
 from studio.roles import Role
+
+Row = TypeVar("Row", bound=models.Model)
+#: Looks at a locked row, and raises when it is not the one that was read before.
+Unchanged = Callable[[Any], None]
 
 
 class Revised(models.Model):
@@ -15,6 +23,19 @@ class Revised(models.Model):
 
     class Meta:
         abstract = True
+
+
+def lock_kept(model: type[Row], pk: Any, unchanged: Unchanged | None = None) -> Row:
+    """A row that is about to change, locked until the end of the transaction. One query.
+
+    Raises NotFound, and what `unchanged` raises.
+    """
+    row = model._default_manager.select_for_update().filter(pk=pk).first()
+    if row is None:
+        raise NotFound(f"There is no {model._meta.verbose_name} with the id {pk}.")
+    if unchanged is not None:
+        unchanged(row)
+    return row
 
 
 class Numbering(models.Model):

@@ -3,7 +3,6 @@
 from typing import Any
 
 from django import forms
-from django.db import transaction
 from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -122,13 +121,12 @@ def _edit(request: HttpRequest, customer: Customer | None) -> HttpResponse:
     return form_page(request, "costing/customer_edit.html", context)
 
 
-@transaction.atomic
 def _save(request: HttpRequest, customer: Customer | None, given: dict[str, Any]) -> Customer:
-    described = CustomerDescription(**{**given, "discount": given["discount"] or 0})
-    if customer is not None:
-        unchanged_since(request, Customer.objects.select_for_update().get(pk=customer.pk))
     return save_customer(
-        described, customer_id=None if customer is None else customer.pk, by=who(request)
+        CustomerDescription(**{**given, "discount": given["discount"] or 0}),
+        customer_id=None if customer is None else customer.pk,
+        unchanged=unchanged_since(request),
+        by=who(request),
     )
 
 

@@ -3,7 +3,6 @@
 from typing import Any
 
 from django import forms
-from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 
 from costing.models import PackagingSet, Product
@@ -88,14 +87,13 @@ def _initial(request: HttpRequest, kept: Product | None) -> dict[str, Any]:
     return {**known, **{name: part.code if part else "" for name, part in parts.items()}}
 
 
-@transaction.atomic
 def _save(request: HttpRequest, given: dict[str, Any], kept: Product | None) -> Product:
     values = {**given, "packaging_set": given["packaging_set"] or None}
     if kept is not None:
-        unchanged_since(request, Product.objects.select_for_update().get(pk=kept.pk))
         values["code"] = kept.code
     return save_product(
         ProductDescription(**values),
         product_id=None if kept is None else kept.pk,
+        unchanged=unchanged_since(request),
         by=who(request),
     )

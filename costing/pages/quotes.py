@@ -4,7 +4,6 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
-from django.db import transaction
 from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -15,7 +14,6 @@ from costing.pages.customers import GET, OFFER
 from costing.pages.quotes_form import WrittenQuote
 from costing.pages.quotes_shown import show_quote
 from costing.queries.quotes import find_quote
-from costing.services.quote_history import lock_quote
 from costing.services.quotes import change_quote, draft_quote, recalculate, revise_quote
 from studio.errors import Refusal
 from studio.pages.forms import form_page, place_faults, see_other, unchanged_since
@@ -115,13 +113,12 @@ def _edit(request: HttpRequest, written: WrittenQuote, quote: Quote | None) -> H
     return form_page(request, "costing/quote_edit.html", {"written": written, "quote": quote})
 
 
-@transaction.atomic
 def _save(request: HttpRequest, written: WrittenQuote, quote: Quote | None) -> Quote:
     today = timezone.localdate()
     if quote is None:
         return draft_quote(written.described(), on=today, by=who(request))
-    unchanged_since(request, lock_quote(quote.code))
-    return change_quote(quote.code, written.described(), on=today)
+    described, unchanged = written.described(), unchanged_since(request)
+    return change_quote(quote.code, described, on=today, unchanged=unchanged)
 
 
 @page(OFFER, methods=("POST",))

@@ -4,7 +4,6 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
-from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -93,14 +92,12 @@ def _edit(request: HttpRequest, kept: Tier | None) -> HttpResponse:
     return form_page(request, "costing/tier_edit.html", {"form": form, "tier": kept})
 
 
-@transaction.atomic
 def _save(request: HttpRequest, given: dict[str, Any], kept: Tier | None) -> Tier:
-    if kept is not None:
-        unchanged_since(request, Tier.objects.select_for_update().get(pk=kept.pk))
     values = {**given, **{name: given[name] or 0 for name in ("step", "ending", "tax_share")}}
     return save_tier(
         TierDescription(**values),
         tier_id=None if kept is None else kept.pk,
+        unchanged=unchanged_since(request),
         on=timezone.localdate(),
         by=who(request),
     )

@@ -9,7 +9,8 @@ from django.db import transaction
 from costing.errors import CustomerRefusal
 from costing.models import Customer, Tier
 from inventory.services.cleaning import take_clashes, take_field_faults
-from studio.errors import Faults, NotFound
+from studio.errors import Faults
+from studio.models import Unchanged, lock_kept
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -43,14 +44,18 @@ class CustomerDescription:
 
 @transaction.atomic
 def save_customer(
-    described: CustomerDescription, *, customer_id: int | None = None, by: "User | None" = None
+    described: CustomerDescription,
+    *,
+    customer_id: int | None = None,
+    unchanged: Unchanged | None = None,
+    by: "User | None" = None,
 ) -> Customer:
     """Keep a customer as described: a new one, or in place of what `customer_id` was.
 
     Quotes that were sent stay as they are. Raises CustomerRefusal with every fault; then nothing
     changes. Raises NotFound for an unknown id.
     """
-    customer = Customer() if customer_id is None else _locked(customer_id)
+    customer = Customer() if customer_id is None else lock_kept(Customer, customer_id, unchanged)
     for name in _FIELDS:
         setattr(customer, name, getattr(described, name))
     faults = Faults()
@@ -71,10 +76,3 @@ def save_customer(
     customer._history_user = by  # type: ignore[attr-defined]
     customer.save()
     return customer
-
-
-def _locked(customer_id: int) -> Customer:
-    try:
-        return Customer.objects.select_for_update().get(pk=customer_id)
-    except Customer.DoesNotExist:
-        raise NotFound(f"There is no customer with the id {customer_id}.") from None

@@ -11,6 +11,7 @@ from inventory.services.cleaning import take_clashes, take_field_faults
 from recipes.queries import mold_by_code
 from recipes.queries.formulas import formula_by_code
 from studio.errors import Faults, NotFound
+from studio.models import Unchanged, lock_kept
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -33,14 +34,18 @@ class ProductDescription:
 
 @transaction.atomic
 def save_product(
-    described: ProductDescription, *, product_id: int | None = None, by: "User | None" = None
+    described: ProductDescription,
+    *,
+    product_id: int | None = None,
+    unchanged: Unchanged | None = None,
+    by: "User | None" = None,
 ) -> Product:
     """Keep a product: a new one, or in place of what `product_id` was.
 
     Raises StandardRefusal with every fault (a formula that makes no bars; another formula for a
     product that is there: its prices and orders are of its bars), NotFound for an unknown id.
     """
-    row = Product() if product_id is None else _locked(product_id)
+    row = Product() if product_id is None else lock_kept(Product, product_id, unchanged)
     for name in (*_TEXTS, "active"):
         setattr(row, name, getattr(described, name))
     faults = Faults()
@@ -53,14 +58,6 @@ def save_product(
     row._history_user = by  # type: ignore[attr-defined]
     row.save()
     return row
-
-
-def _locked(product_id: int) -> Product:
-    rows = Product.objects.select_for_update(of=("self",)).select_related("formula")
-    try:
-        return rows.get(pk=product_id)
-    except Product.DoesNotExist:
-        raise NotFound(f"There is no product with the id {product_id}.", field="id") from None
 
 
 def _name_parts(row: Product, described: ProductDescription, faults: Faults) -> None:

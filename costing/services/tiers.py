@@ -15,7 +15,8 @@ from costing.models import PriceEntry, Tier
 from costing.queries.ladders import coin, tier_ladders
 from costing.queries.prices import entries_on
 from costing.services.turns import take_prices
-from studio.errors import Faults, NotFound
+from studio.errors import Faults
+from studio.models import Unchanged, lock_kept
 from studio.money import MAX_MONEY, PER_UNIT
 
 if TYPE_CHECKING:
@@ -78,6 +79,7 @@ def save_tier(
     described: TierDescription,
     *,
     tier_id: int | None = None,
+    unchanged: Unchanged | None = None,
     on: date | None = None,
     by: "User | None" = None,
 ) -> Tier:
@@ -88,7 +90,7 @@ def save_tier(
     Raises TierRefusal with every fault, NotFound for an unknown id.
     """
     take_prices()
-    tier = Tier() if tier_id is None else _locked(tier_id)
+    tier = Tier() if tier_id is None else lock_kept(Tier, tier_id, unchanged)
     faults = Faults()
     _check(faults, described)
     listed = tier.pk is not None and PriceEntry.objects.filter(tier=tier).exists()
@@ -112,13 +114,6 @@ def save_tier(
     if listed and on is not None:
         _check_lists(on)
     return tier
-
-
-def _locked(tier_id: int) -> Tier:
-    try:
-        return Tier.objects.select_for_update().get(pk=tier_id)
-    except Tier.DoesNotExist:
-        raise NotFound(f"There is no tier with the id {tier_id}.", field="tier") from None
 
 
 def _check(faults: Faults, described: TierDescription) -> None:

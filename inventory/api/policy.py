@@ -1,8 +1,8 @@
 """Reorder policies: suggested from demand and lead times, adopted when somebody agrees."""
 
+from functools import partial
 from typing import Any, ClassVar
 
-from django.db import transaction
 from django.utils import timezone
 from rest_framework import serializers
 from rest_framework.decorators import action
@@ -16,7 +16,6 @@ from inventory.queries.policies import suggested_policies
 from inventory.services.policy import (
     adopt_policy,
     change_aims,
-    lock_settings,
     policy_of,
     settings_of,
 )
@@ -86,10 +85,7 @@ class PolicyViewSet(ReadOnlyStudioViewSet):
     @aims.mapping.patch
     def change_aims(self, request: Request, code: str) -> Response:
         """Aim at something else for this material; null is the studio's own aim again."""
-        if_match = read_if_match(request)
-        with transaction.atomic():
-            kept = _change(self.locked_object(), if_match, request, self)
-        return self.answer(kept)
+        return self.answer(_change(self.get_object(), request, self))
 
     change_aims.needs_match = True  # type: ignore[attr-defined]
 
@@ -104,10 +100,7 @@ class StudioAimsView(StudioView):
         return self._answer(settings_of(None))
 
     def patch(self, request: Request) -> Response:
-        if_match = read_if_match(request)
-        with transaction.atomic():
-            kept = _change(None, if_match, request, self)
-        return self._answer(kept)
+        return self._answer(_change(None, request, self))
 
     patch.needs_match = True  # type: ignore[attr-defined]
 
@@ -117,14 +110,13 @@ class StudioAimsView(StudioView):
         return response
 
 
-def _change(
-    material: Material | None, if_match: str, request: Request, view: StudioView
-) -> PolicySettings:
+def _change(material: Material | None, request: Request, view: StudioView) -> PolicySettings:
     """Read the changes of aims and keep them. Raises Stale, ValidationError, MaterialRefusal."""
-    row = lock_settings(material)
-    require_match(if_match, row)
+    if_match = read_if_match(request)
     serializer: serializers.BaseSerializer[Any] = PolicySettingsSerializer(
-        row, data=request.data, partial=True, context=view.get_serializer_context()
+        data=request.data, partial=True, context=view.get_serializer_context()
     )
     serializer.is_valid(raise_exception=True)
-    return change_aims(material, serializer.validated_data)
+    return change_aims(
+        material, serializer.validated_data, unchanged=partial(require_match, if_match)
+    )

@@ -1,16 +1,13 @@
 """Where lots stand: the places, what is in them, adding one and closing one."""
 
-from typing import Any
-
 from django import forms
-from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from inventory.domain.locations import LocationKind
 from inventory.models import Location
 from inventory.queries.locations import location_at, locations_found
-from inventory.services.locations import LocationDescription, lock_location, save_location
+from inventory.services.locations import LocationDescription, save_location
 from studio.pages.forms import form_page, saved_by, see_other, unchanged_since
 from studio.pages.lists import list_page
 from studio.pages.ruled import page, who
@@ -75,15 +72,16 @@ def location_edit(request: HttpRequest, code: str) -> HttpResponse:
 def _edit(request: HttpRequest, kept: Location | None) -> HttpResponse:
     initial = {} if kept is None else {n: getattr(kept, n) for n in LocationForm.base_fields}
     form = LocationForm(request.POST or None, initial=initial)
-    saved = saved_by(request, form, lambda: _save(request, form.cleaned_data, kept))
+    saved = saved_by(
+        request,
+        form,
+        lambda: save_location(
+            LocationDescription(**form.cleaned_data),
+            location_id=None if kept is None else kept.pk,
+            unchanged=unchanged_since(request),
+            by=who(request),
+        ),
+    )
     if saved is not None:
         return see_other(request, "locations-page")
     return form_page(request, "inventory/location_edit.html", {"form": form, "location": kept})
-
-
-@transaction.atomic
-def _save(request: HttpRequest, given: dict[str, Any], kept: Location | None) -> Location:
-    if kept is not None:
-        unchanged_since(request, lock_location(kept.pk))
-    described = LocationDescription(**given)
-    return save_location(described, location_id=None if kept is None else kept.pk, by=who(request))

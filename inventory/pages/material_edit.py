@@ -1,6 +1,5 @@
 """Writing down a material, and changing what is known of it."""
 
-from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 
 from inventory.models import Material
@@ -26,16 +25,16 @@ def material_edit(request: HttpRequest, code: str) -> HttpResponse:
 
 def _edit(request: HttpRequest, kept: Material | None) -> HttpResponse:
     form = MaterialForm(request.POST or None, kept=kept)
-    saved = saved_by(request, form, lambda: _save(request, form, kept))
+    saved = saved_by(
+        request,
+        form,
+        lambda: save_material(
+            form.described(),
+            material_id=None if kept is None else kept.pk,
+            unchanged=unchanged_since(request),
+            by=who(request),
+        ),
+    )
     if saved is not None:
         return see_other(request, "material-page", saved.code)
     return form_page(request, "inventory/material_edit.html", {"form": form, "material": kept})
-
-
-@transaction.atomic
-def _save(request: HttpRequest, form: MaterialForm, kept: Material | None) -> Material:
-    if kept is not None:
-        unchanged_since(request, Material.objects.select_for_update().get(pk=kept.pk))
-    return save_material(
-        form.described(), material_id=None if kept is None else kept.pk, by=who(request)
-    )

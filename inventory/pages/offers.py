@@ -4,7 +4,6 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
-from django.db import transaction
 from django.forms import formset_factory
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -168,13 +167,15 @@ def _initial(request: HttpRequest, kept: Offer | None) -> dict[str, Any]:
     return {**known, "supplier": kept.supplier.code, "material": kept.material.code}
 
 
-@transaction.atomic
 def _save(
     request: HttpRequest, given: dict[str, Any], breaks: list[PriceBreak], kept: Offer | None
 ) -> Offer:
     values = dict(given)
     if kept is not None:
-        unchanged_since(request, Offer.objects.select_for_update().get(pk=kept.pk))
         values["code"] = kept.code
-    described = OfferDescription(**values, breaks=breaks)
-    return save_offer(described, offer_id=None if kept is None else kept.pk, by=who(request))
+    return save_offer(
+        OfferDescription(**values, breaks=breaks),
+        offer_id=None if kept is None else kept.pk,
+        unchanged=unchanged_since(request),
+        by=who(request),
+    )

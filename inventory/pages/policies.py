@@ -5,7 +5,6 @@ from typing import Any
 
 from django import forms
 from django.contrib import messages
-from django.db import transaction
 from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -18,7 +17,6 @@ from inventory.services.policy import (
     LONGEST_TIME_TO_USE_DAYS,
     adopt_policy,
     change_aims,
-    lock_settings,
     policy_of,
     settings_of,
 )
@@ -96,8 +94,7 @@ def adopt_policy_page(request: HttpRequest, code: str) -> HttpResponse:
     form = forms.Form(request.POST)
     form.is_valid()
     try:
-        unchanged_since(request, _locked(code))
-        material = adopt_policy(code, by=who(request))
+        material = adopt_policy(code, unchanged=unchanged_since(request), by=who(request))
     except NotFound:
         raise
     except Refusal as refusal:
@@ -132,13 +129,6 @@ def _found(form: PolicyFilter) -> "QuerySet[Material]":
     return found
 
 
-def _locked(code: str) -> Material:
-    material = Material.objects.select_for_update().filter(code=code).first()
-    if material is None:
-        raise NotFound(f"There is no material {code}.")
-    return material
-
-
 def _policy_page(request: HttpRequest, code: str, form: forms.Form) -> HttpResponse:
     policy = policy_of(code)
     suggestion, kept = policy.suggestion, policy.material
@@ -164,9 +154,7 @@ def _aims(request: HttpRequest, material: Material | None) -> HttpResponse:
     form = AimsForm(request.POST or None, costs=costs, initial=_values(kept))
     if request.method == "POST" and form.is_valid():
         try:
-            with transaction.atomic():
-                unchanged_since(request, lock_settings(material))
-                change_aims(material, form.cleaned_data)
+            change_aims(material, form.cleaned_data, unchanged=unchanged_since(request))
         except Refusal as refusal:
             place_faults(refusal, form)
         else:

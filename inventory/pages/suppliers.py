@@ -3,7 +3,6 @@
 from typing import Any
 
 from django import forms
-from django.db import transaction
 from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -125,18 +124,13 @@ def _edit(request: HttpRequest, kept: Supplier | None) -> HttpResponse:
     return form_page(request, "inventory/supplier_edit.html", {"form": form, "supplier": kept})
 
 
-@transaction.atomic
 def _save(request: HttpRequest, given: dict[str, Any], kept: Supplier | None) -> Supplier:
-    terms: dict[str, Any] = {}
-    if kept is not None:
-        locked = Supplier.objects.select_for_update().get(pk=kept.pk)
-        unchanged_since(request, locked)
+    zeros = {name: given[name] or 0 for name in _NONE_IS_ZERO if name in given}
+    return save_supplier(
+        SupplierDescription(**{**given, **zeros}),
+        supplier_id=None if kept is None else kept.pk,
+        unchanged=unchanged_since(request),
         # Who may not see the terms leaves them as they are.
-        terms = {name: getattr(locked, name) for name in TERMS}
-    terms |= {
-        name: given[name] or 0 if name in _NONE_IS_ZERO else given[name]
-        for name in TERMS
-        if name in given
-    }
-    described = SupplierDescription(**{**given, **terms})
-    return save_supplier(described, supplier_id=None if kept is None else kept.pk, by=who(request))
+        keep=() if kept is None else [name for name in TERMS if name not in given],
+        by=who(request),
+    )

@@ -11,6 +11,7 @@ from inventory.models import Location, Lot
 from inventory.services.cleaning import take_clashes, take_field_faults
 from inventory.services.locks import lock_lots
 from studio.errors import Faults, InvalidInput, NotFound
+from studio.models import Unchanged, lock_kept
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -32,14 +33,18 @@ class LocationDescription:
 
 @transaction.atomic
 def save_location(
-    described: LocationDescription, *, location_id: int | None = None, by: "User | None" = None
+    described: LocationDescription,
+    *,
+    location_id: int | None = None,
+    unchanged: Unchanged | None = None,
+    by: "User | None" = None,
 ) -> Location:
     """Keep a place as described: a new one, or in place of what `location_id` was.
 
     What stands there stays there. Raises MaterialRefusal with every fault, NotFound; then nothing
     changes.
     """
-    place = Location() if location_id is None else lock_location(location_id)
+    place = Location() if location_id is None else lock_kept(Location, location_id, unchanged)
     for name in _FIELDS:
         setattr(place, name, getattr(described, name))
     faults = Faults()
@@ -52,14 +57,6 @@ def save_location(
     place._history_user = by  # type: ignore[attr-defined]
     place.save()
     return place
-
-
-def lock_location(location_id: int) -> Location:
-    """Lock a place. One query. Raises NotFound."""
-    try:
-        return Location.objects.select_for_update().get(pk=location_id)
-    except Location.DoesNotExist:
-        raise NotFound(f"There is no location with the id {location_id}.") from None
 
 
 @transaction.atomic

@@ -16,7 +16,8 @@ from inventory.errors import MaterialRefusal
 from inventory.models import FattyAcidShare, Material
 from inventory.services.cleaning import take_clashes, take_field_faults
 from inventory.services.offers import weigh_offers_again
-from studio.errors import Fault, Faults, NotFound
+from studio.errors import Fault, Faults
+from studio.models import Unchanged, lock_kept
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -52,7 +53,11 @@ _PLAIN = (
 
 @transaction.atomic
 def save_material(
-    described: MaterialDescription, *, material_id: int | None = None, by: "User | None" = None
+    described: MaterialDescription,
+    *,
+    material_id: int | None = None,
+    unchanged: Unchanged | None = None,
+    by: "User | None" = None,
 ) -> Material:
     """Keep a material as described: a new one, or in place of what `material_id` was.
 
@@ -60,7 +65,7 @@ def save_material(
     is a lot, an offer or a requirement in the old unit. A changed density weighs again the offers
     that rest on it. A fat may lack its saponification value: `gaps_of` names what is missing.
     """
-    material = Material() if material_id is None else _locked(material_id)
+    material = Material() if material_id is None else lock_kept(Material, material_id, unchanged)
     was_counted, was_density = material.counted, material.density_g_ml
     faults = check_material(described)
     acids = fatty_acids_of(described, Faults())
@@ -100,13 +105,6 @@ def describe(material: Material) -> MaterialDescription:
 def gaps_of(material: Material) -> tuple[Fault, ...]:
     """What is not known of a material before it can be used everywhere, each thing named."""
     return gaps(describe(material))
-
-
-def _locked(material_id: int) -> Material:
-    try:
-        return Material.objects.select_for_update().get(pk=material_id)
-    except Material.DoesNotExist:
-        raise NotFound(f"There is no material with the id {material_id}.") from None
 
 
 def _check_unit_may_change(faults: Faults, material: Material) -> None:

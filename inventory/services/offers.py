@@ -18,7 +18,8 @@ from inventory.models import Material, Offer, Supplier
 from inventory.services.cleaning import take_clashes, take_field_faults
 from inventory.services.events import buying_cost_changed
 from inventory.services.suppliers import check_lead_time
-from studio.errors import Faults, NotFound, Refusal
+from studio.errors import Faults, Refusal
+from studio.models import Unchanged, lock_kept
 from studio.money import MAX_MONEY
 
 if TYPE_CHECKING:
@@ -66,7 +67,11 @@ class OfferDescription:
 
 @transaction.atomic
 def save_offer(
-    described: OfferDescription, *, offer_id: int | None = None, by: "User | None" = None
+    described: OfferDescription,
+    *,
+    offer_id: int | None = None,
+    unchanged: Unchanged | None = None,
+    by: "User | None" = None,
 ) -> Offer:
     """Keep an offer as described: a new one, or in place of what `offer_id` was.
 
@@ -79,7 +84,7 @@ def save_offer(
     material = (
         Material.objects.select_for_update(no_key=True).filter(code=described.material).first()
     )
-    offer = Offer() if offer_id is None else _locked(offer_id)
+    offer = Offer() if offer_id is None else lock_kept(Offer, offer_id, unchanged)
     supplier = Supplier.objects.filter(code=described.supplier).first()
     for name in _FIELDS:
         setattr(offer, name, getattr(described, name))
@@ -172,10 +177,3 @@ def _weigh(faults: Faults, offer: Offer, material: Material | None, *, named: st
         offer.pack_amount = pack_of(offer).amount
     except Refusal as refusal:
         faults.take(refusal, "pack_written")
-
-
-def _locked(offer_id: int) -> Offer:
-    try:
-        return Offer.objects.select_for_update().get(pk=offer_id)
-    except Offer.DoesNotExist:
-        raise NotFound(f"There is no offer with the id {offer_id}.") from None

@@ -13,6 +13,7 @@ from inventory.models import Material, PolicySettings
 from inventory.queries.policies import SuggestedPolicy, suggested_policies
 from inventory.services.materials import describe, save_material
 from studio.errors import Faults, NotFound, StateConflict
+from studio.models import Unchanged
 from studio.money import MAX_MONEY
 
 if TYPE_CHECKING:
@@ -37,7 +38,9 @@ def policy_of(code: str) -> SuggestedPolicy:
 
 
 @transaction.atomic
-def adopt_policy(code: str, *, by: "User | None" = None) -> Material:
+def adopt_policy(
+    code: str, *, unchanged: Unchanged | None = None, by: "User | None" = None
+) -> Material:
     """Take the suggested reorder point and level of a material as its own.
 
     Raises NotFound, and StateConflict when nothing is suggested, saying what is missing.
@@ -45,6 +48,8 @@ def adopt_policy(code: str, *, by: "User | None" = None) -> Material:
     material = Material.objects.select_for_update().filter(code=code).first()
     if material is None:
         raise NotFound(f"There is no material {code}.")
+    if unchanged is not None:
+        unchanged(material)
     suggestion = policy_of(code).suggestion
     if suggestion.reorder_point is None:
         missing = " and ".join(_MISSING[gap] for gap in suggestion.gaps)
@@ -66,20 +71,19 @@ def settings_of(material: Material | None) -> PolicySettings:
     return row or PolicySettings(material=material, revision=0)
 
 
-def lock_settings(material: Material | None) -> PolicySettings:
-    """As `settings_of`, locked until the end of the transaction."""
-    row = PolicySettings.objects.select_for_update().filter(material=material).first()
-    return row or PolicySettings(material=material, revision=0)
-
-
 @transaction.atomic
-def change_aims(material: Material | None, values: Mapping[str, Any]) -> PolicySettings:
+def change_aims(
+    material: Material | None, values: Mapping[str, Any], *, unchanged: Unchanged | None = None
+) -> PolicySettings:
     """Keep other aims for a material, or for the studio where it is None.
 
     What is None is taken from the studio's aims, or from the defaults. Raises MaterialRefusal with
     every fault.
     """
-    row = lock_settings(material)
+    row = PolicySettings.objects.select_for_update().filter(material=material).first()
+    row = row or PolicySettings(material=material, revision=0)
+    if unchanged is not None:
+        unchanged(row)
     for name, value in values.items():
         setattr(row, name, value)
     _check(row)

@@ -1,5 +1,6 @@
 """Suppliers: whom the studio buys from."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -9,7 +10,8 @@ from inventory.errors import MaterialRefusal
 from inventory.models import Supplier
 from inventory.services.cleaning import take_clashes, take_field_faults
 from inventory.services.events import buying_cost_changed
-from studio.errors import Faults, NotFound
+from studio.errors import Faults
+from studio.models import Unchanged, lock_kept
 from studio.money import MAX_MONEY
 
 if TYPE_CHECKING:
@@ -43,19 +45,26 @@ class SupplierDescription:
 
 @transaction.atomic
 def save_supplier(
-    described: SupplierDescription, *, supplier_id: int | None = None, by: "User | None" = None
+    described: SupplierDescription,
+    *,
+    supplier_id: int | None = None,
+    unchanged: Unchanged | None = None,
+    keep: Collection[str] = (),
+    by: "User | None" = None,
 ) -> Supplier:
     """Keep a supplier as described: a new one, or in place of what `supplier_id` was.
 
-    Raises MaterialRefusal with every fault; then nothing changes.
+    The values named in `keep` stay: who may not see them leaves them. Raises MaterialRefusal with
+    every fault; then nothing changes.
     """
-    supplier = Supplier() if supplier_id is None else _locked(supplier_id)
+    supplier = Supplier() if supplier_id is None else lock_kept(Supplier, supplier_id, unchanged)
     for name in _FIELDS:
-        setattr(supplier, name, getattr(described, name))
+        if name not in keep:
+            setattr(supplier, name, getattr(described, name))
     faults = Faults()
     check_lead_time(faults, described.lead_time_days)
     for name in _MONEY:
-        if not 0 <= (getattr(described, name) or 0) <= MAX_MONEY:
+        if not 0 <= (getattr(supplier, name) or 0) <= MAX_MONEY:
             faults.add("out-of-range", "Money is not below zero here, nor too large.", name)
     take_field_faults(faults, supplier, only=("code", "name", "email", "phone", "note"))
     if not faults:
@@ -78,10 +87,3 @@ def check_lead_time(faults: Faults, days: int | None) -> None:
             f"A lead time is from 0 to {LONGEST_LEAD_TIME_DAYS} days.",
             "lead_time_days",
         )
-
-
-def _locked(supplier_id: int) -> Supplier:
-    try:
-        return Supplier.objects.select_for_update().get(pk=supplier_id)
-    except Supplier.DoesNotExist:
-        raise NotFound(f"There is no supplier with the id {supplier_id}.") from None

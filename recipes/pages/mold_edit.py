@@ -3,7 +3,6 @@
 from typing import Any
 
 from django.contrib import messages
-from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
@@ -42,21 +41,13 @@ def mold_edit(request: HttpRequest, code: str) -> HttpResponse:
     form = MoldForm(request.POST or None, kept=kept)
     if request.method == "POST" and form.is_valid():
         try:
-            _change(request, form, kept)
+            save_mold(form.put_into(mold_by_code(code)), unchanged=unchanged_since(request))
         except Refusal as refusal:
             place_faults(refusal, form)
         else:
             messages.success(request, f"{form.cleaned_data['name']} is changed.")
             return see_other(request, "mold-page", code)
     return form_page(request, "recipes/mold_edit.html", _context(request, form, kept))
-
-
-@transaction.atomic
-def _change(request: HttpRequest, form: MoldForm, kept: Mold) -> None:
-    mold = Mold.objects.select_for_update().get(pk=kept.pk)
-    unchanged_since(request, mold)
-    mold.revision += 1
-    save_mold(form.put_into(mold))
 
 
 @page(Capability.PLAN, methods=("POST",))

@@ -3,7 +3,6 @@
 from typing import Any
 
 from django.contrib import messages
-from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
@@ -14,11 +13,12 @@ from recipes.pages.recipe_draft import draft_of
 from recipes.pages.recipe_forms import RecipeForm, Written
 from recipes.pages.recipe_spec import spec_of, written_as
 from recipes.queries.fingerprints import fingerprint_of
-from recipes.queries.formulas import LoadedFormula, formula_by_code, load_formula
-from recipes.services.formulas import add_formula, add_version, rewrite_version
+from recipes.queries.formulas import formula_by_code, load_formula
+from recipes.services.formulas import add_version, rewrite_version, write_formula
 from studio.errors import Refusal
+from studio.models import Unchanged
 from studio.pages.forms import ChangedMeanwhile, form_page, place_faults, see_other
-from studio.pages.ruled import page
+from studio.pages.ruled import page, who
 from studio.roles import Capability
 
 #: Two fats to begin with; the lye as it is usual (common practice, no source).
@@ -36,11 +36,14 @@ def recipe_new(request: HttpRequest) -> HttpResponse:
     if data is not None and all([form.is_valid(), written.is_valid()]):
         named = form.cleaned_data
         try:
-            with transaction.atomic():
-                formula = add_formula(
-                    code=named["code"], name=named["name"], kind=FormulaKind(named["kind"])
-                )
-                _store(formula, written, by=request.user)
+            kind = FormulaKind(named["kind"])
+            formula = write_formula(
+                code=named["code"],
+                name=named["name"],
+                kind=kind,
+                spec=spec_of(written, soap=kind == FormulaKind.SOAP),
+                by=who(request),
+            )
         except Refusal as refusal:
             _place(refusal, form, written)
         else:
@@ -98,7 +101,12 @@ def version_edit(request: HttpRequest, code: str, number: int) -> HttpResponse:
     written = Written(Catalog(material_choices()), data, written_as(loaded))
     if data is not None and written.is_valid():
         try:
-            _rewrite(loaded, written, seen=data.get("seen", ""), by=request.user)
+            rewrite_version(
+                loaded.version,
+                spec_of(written, soap=loaded.soap is not None),
+                unchanged=_as_seen(data.get("seen", "")),
+                by=who(request),
+            )
         except Refusal as refusal:
             _place(refusal, None, written)
         else:
@@ -136,17 +144,15 @@ def _store(formula: Formula, written: Written, *, by: Any) -> Any:
     return add_version(formula, spec_of(written, soap=soap), by=by)
 
 
-@transaction.atomic
-def _rewrite(loaded: LoadedFormula, written: Written, *, seen: str, by: Any) -> None:
-    version = loaded.version
-    Formula.objects.select_for_update().get(pk=version.formula_id)
-    now = load_formula(code=version.formula.code, number=version.number)
-    if seen != fingerprint_of(now):
-        raise ChangedMeanwhile(
-            "Somebody else saved this version after you opened it. What you typed is still here: "
-            "open the recipe in a second window and compare."
-        )
-    rewrite_version(now.version, spec_of(written, soap=loaded.soap is not None), by=by)
+def _as_seen(seen: str) -> Unchanged:
+    def unchanged(version: Any) -> None:
+        if version.revision != seen:
+            raise ChangedMeanwhile(
+                "Somebody else saved this version after you opened it. What you typed is still "
+                "here: open the recipe in a second window and compare."
+            )
+
+    return unchanged
 
 
 def _place(refusal: Refusal, head: RecipeForm | None, written: Written) -> None:

@@ -3,7 +3,6 @@
 from typing import Any
 
 from django import forms
-from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 
 from recipes.models import Formula, FormulaKind
@@ -49,8 +48,6 @@ def recipe_settings(request: HttpRequest, code: str) -> HttpResponse:
     return form_page(request, "recipes/recipe_settings.html", {"form": form, "recipe": kept})
 
 
-@transaction.atomic
 def _save(request: HttpRequest, given: dict[str, Any], kept: Formula) -> Formula:
-    locked = Formula.objects.select_for_update().get(pk=kept.pk)
-    unchanged_since(request, locked)
-    return change_formula(locked, by=who(request), **{"least_make": None, **given})
+    values = {"least_make": None, **given}
+    return change_formula(kept, unchanged=unchanged_since(request), by=who(request), **values)

@@ -9,15 +9,18 @@ from django.db import transaction
 from django.db.models import Max
 
 from inventory.domain.materials import MaterialKind
+from inventory.services.cleaning import take_field_faults
 from inventory.services.made_here import ensure_made_material
 from recipes.domain.formula import Basis, Stage
 from recipes.domain.pours import NOT_SPLIT, Pour
 from recipes.errors import FormulaRefusal
 from recipes.models import Formula, FormulaKind, FormulaLine, FormulaVersion
+from recipes.queries.fingerprints import marked
 from recipes.services.making_check import check_least_make, check_making
 from recipes.services.portions import keep_pour
 from recipes.services.version_check import check_version
 from studio.errors import Faults
+from studio.models import Unchanged, lock_kept
 
 __all__ = [
     "FormulaKind",
@@ -37,6 +40,10 @@ if TYPE_CHECKING:
 
 #: Of a soap formula, so that "<code>-batter" and "<name>, poured" fit their columns.
 LONGEST_CODE, LONGEST_NAME = 33, 112
+
+
+#: What may change of a formula that is there.
+CHANGING = ("name", "note", "active", "least_make")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,6 +95,7 @@ def add_formula(
     note: str = "",
     product: "Material | None" = None,
     least_make: int | None = None,
+    active: bool = True,
 ) -> Formula:
     """A new formula, with the materials that stand for what it makes.
 
@@ -98,27 +106,53 @@ def add_formula(
     check_least_make(kind, least_make)
     if kind == FormulaKind.SOAP:
         _check_names(code, name)
-        bar = product or ensure_made_material(
-            code=f"{code}-bar", name=f"{name} bar", kind=MaterialKind.BAR, counted=True
+    makes = _bar_of if kind == FormulaKind.SOAP else _blend_of
+    made, batter = makes(code, name, product)
+    return Formula.objects.create(
+        code=code,
+        name=name,
+        kind=kind,
+        product=made,
+        batter=batter,
+        note=note,
+        least_make=least_make,
+        active=active,
+    )
+
+
+def _bar_of(code: str, name: str, product: "Material | None") -> "tuple[Material, Material | None]":
+    bar = product or ensure_made_material(
+        code=f"{code}-bar", name=f"{name} bar", kind=MaterialKind.BAR, counted=True
+    )
+    if bar.kind != MaterialKind.BAR.value or not bar.counted:
+        raise FormulaRefusal(
+            f"Soap makes bars that are counted; {bar.name} is a {bar.kind}.", field="product"
         )
-        if bar.kind != MaterialKind.BAR.value or not bar.counted:
-            raise FormulaRefusal(
-                f"Soap makes bars that are counted; {bar.name} is a {bar.kind}.", field="product"
-            )
-        batter = ensure_made_material(
-            code=f"{code}-batter", name=f"{name}, poured", kind=MaterialKind.BATTER
-        )
-        return Formula.objects.create(
-            code=code, name=name, kind=kind, product=bar, batter=batter, note=note
-        )
+    batter = ensure_made_material(
+        code=f"{code}-batter", name=f"{name}, poured", kind=MaterialKind.BATTER
+    )
+    return bar, batter
+
+
+def _blend_of(
+    code: str, name: str, product: "Material | None"
+) -> "tuple[Material, Material | None]":
     made = product or ensure_made_material(code=code, name=name, kind=MaterialKind.INTERMEDIATE)
     if made.kind != MaterialKind.INTERMEDIATE.value:
         raise FormulaRefusal(
             f"A blend makes an intermediate; {made.name} is a {made.kind}.", field="product"
         )
-    return Formula.objects.create(
-        code=code, name=name, kind=kind, product=made, note=note, least_make=least_make
-    )
+    return made, None
+
+
+@transaction.atomic
+def write_formula(
+    *, code: str, name: str, kind: FormulaKind, spec: VersionSpec, by: "User | None" = None
+) -> Formula:
+    """A new formula with its first version. Raises as `add_formula` and `add_version` do."""
+    formula = add_formula(code=code, name=name, kind=kind)
+    add_version(formula, spec, by=by)
+    return formula
 
 
 @transaction.atomic
@@ -148,10 +182,19 @@ def draft_version(
 
 @transaction.atomic
 def rewrite_version(
-    version: FormulaVersion, spec: VersionSpec, *, by: "User | None" = None
+    version: FormulaVersion,
+    spec: VersionSpec,
+    *,
+    unchanged: Unchanged | None = None,
+    by: "User | None" = None,
 ) -> FormulaVersion:
-    """Replace a version that no batch has used yet. Raises as `add_version`, also when frozen."""
-    locked = FormulaVersion.objects.select_for_update().get(pk=version.pk)
+    """Replace a version that no batch has used yet. Raises as `add_version`, also when frozen.
+
+    `unchanged` is shown the version with its fingerprint as `revision`.
+    """
+    locked = lock_kept(FormulaVersion, version.pk)
+    if unchanged is not None:
+        unchanged(marked(locked))
     if locked.frozen_at is not None:
         raise FormulaRefusal(
             f"Version {locked.number} is frozen, since a batch used it; write a new version.",
@@ -177,17 +220,22 @@ def change_formula(
     note: str,
     active: bool,
     least_make: int | None,
+    unchanged: Unchanged | None = None,
     by: "User | None" = None,
 ) -> Formula:
-    """Keep another name, note and use of a formula that was locked; what it makes stays.
+    """Keep another name, note and use of a formula; what it makes stays.
 
     Raises FormulaRefusal with every fault.
     """
+    formula = lock_kept(Formula, formula.pk, unchanged)
     check_least_make(formula.kind, least_make)
     if formula.kind == FormulaKind.SOAP:
         _check_names(formula.code, name)
     formula.name, formula.note = name, note
     formula.active, formula.least_make = active, least_make
+    faults = Faults()
+    take_field_faults(faults, formula, only=("name", "note"))
+    faults.raise_if_any(FormulaRefusal)
     formula.revision += 1
     formula._history_user = by  # type: ignore[attr-defined]
     formula.save()

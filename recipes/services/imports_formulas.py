@@ -9,7 +9,13 @@ from inventory.queries.materials import materials_by_code
 from inventory.services.cleaning import take_field_faults
 from recipes.errors import FormulaRefusal
 from recipes.models import Formula, FormulaKind, FormulaVersion
-from recipes.services.formulas import VersionSpec, add_formula, add_version
+from recipes.services.formulas import (
+    CHANGING,
+    VersionSpec,
+    add_formula,
+    add_version,
+    change_formula,
+)
 from recipes.services.imports_formula_columns import (
     EXAMPLE,
     LAYER,
@@ -29,7 +35,6 @@ from recipes.services.imports_formula_rows import (
     written_rows,
     written_settings,
 )
-from recipes.services.making_check import check_least_make
 from studio.errors import Faults
 from studio.exchange.registry import ExchangeTable, Outcome, Taking, refuse_taken
 from studio.roles import Capability
@@ -111,19 +116,15 @@ def _add(head: Row, materials: Materials, taking: Taking) -> Formula:
     formula = Formula(code=code, name=values["name"], note=values.get("note") or "")
     take_field_faults(faults, formula, only=("code", "name", "note"))
     faults.raise_if_any(FormulaRefusal)
-    made = add_formula(
+    return add_formula(
         code=code,
         name=values["name"],
         kind=kind,
         note=values.get("note") or "",
         product=materials.get(product) if product else None,
         least_make=_least(head),
+        active=values.get("active") is not False,
     )
-    if values.get("active") is False:
-        made.active = False
-        made._history_user = taking.by  # type: ignore[attr-defined]
-        made.save(update_fields=["active"])
-    return made
 
 
 def _change(formula: Formula, head: Row, taking: Taking) -> bool:
@@ -141,18 +142,12 @@ def _change(formula: Formula, head: Row, taking: Taking) -> bool:
         given["active"] = values["active"] is not False
     if "least_make" in values:
         given["least_make"] = _least(head)
-    differing = [name for name, value in given.items() if getattr(formula, name) != value]
-    for name in differing:
-        setattr(formula, name, given[name])
-    take_field_faults(faults, formula, only=("name", "note"))
     faults.raise_if_any(FormulaRefusal)
-    if differing:
-        check_least_make(formula.kind, formula.least_make)
-        formula.revision += 1
-        # Read by the history of master data, as is known there by this name.
-        formula._history_user = taking.by  # type: ignore[attr-defined]
-        formula.save()
-    return bool(differing)
+    values = {name: getattr(formula, name) for name in CHANGING}
+    if values == {**values, **given}:
+        return False
+    change_formula(formula, by=taking.by, **{**values, **given})
+    return True
 
 
 def _add_version(

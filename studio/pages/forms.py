@@ -23,13 +23,19 @@ class ChangedMeanwhile(StateConflict):
     title = "It was changed since you opened it"
 
 
-def unchanged_since(request: HttpRequest, row: Any) -> None:
-    """Raise ChangedMeanwhile unless the hidden `revision` is the row's; call on the locked row."""
-    if request.POST.get("revision") != str(row.revision):
-        raise ChangedMeanwhile(
-            "Somebody else saved it after you opened this form. What you typed is still here: "
-            "open it in a second window, compare, and save again."
-        )
+def unchanged_since(request: HttpRequest) -> Callable[[Any], None]:
+    """What a service asks of the row that it locked: raises ChangedMeanwhile unless its revision is
+    the form's hidden `revision`.
+    """
+
+    def unchanged(row: Any) -> None:
+        if request.POST.get("revision") != str(row.revision):
+            raise ChangedMeanwhile(
+                "Somebody else saved it after you opened this form. What you typed is still here: "
+                "open it in a second window, compare, and save again."
+            )
+
+    return unchanged
 
 
 def place_faults(

@@ -70,10 +70,10 @@ def test_faults_find_their_fields_also_over_rows_left_empty():
 def test_a_revision_that_is_not_the_rows_own_is_refused():
     row = Numbering(prefix="x")
     row.revision = 3
-    unchanged_since(RequestFactory().post("/", {"revision": "3"}), row)
+    unchanged_since(RequestFactory().post("/", {"revision": "3"}))(row)
     for given in ({"revision": "2"}, {}):
         with pytest.raises(ChangedMeanwhile):
-            unchanged_since(RequestFactory().post("/", given), row)
+            unchanged_since(RequestFactory().post("/", given))(row)
 
 
 @stock_page
