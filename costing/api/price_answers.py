@@ -1,15 +1,12 @@
 """How price ladders, suggestions and fallen margins are written."""
 
-from decimal import Decimal
 from typing import Any
 
-from babel.numbers import format_percent
-from django.conf import settings
 from rest_framework import serializers
 
 from costing.queries.price_ladder import Kept, LadderView, RungState, RungView
 from studio.api.serializers import StrictSerializer
-from studio.money import format_money
+from studio.local_words import written_money, written_percent
 from studio.serializer_fields import MoneyField, ShareField
 
 
@@ -165,7 +162,10 @@ def _shown_rung(rung: RungView) -> dict[str, Any]:
         "from_quantity": entry.from_quantity,
         "effective_from": entry.effective_from,
         "price": entry.price,
-        "amounts": {**amounts, "shown": {name: _money(value) for name, value in amounts.items()}},
+        "amounts": {
+            **amounts,
+            "shown": {name: written_money(value) for name, value in amounts.items()},
+        },
         "over_actual": _shown_kept(rung.actual),
         "over_replacement": _shown_kept(rung.replacement),
         "floor": rung.floor,
@@ -177,9 +177,9 @@ def _shown_rung(rung: RungView) -> dict[str, Any]:
 
 def _shown_kept(kept: Kept) -> dict[str, Any]:
     shown = {
-        "cost": None if kept.cost is None else _money(kept.cost),
-        "margin_of_price": None if kept.margin is None else _percent(kept.margin),
-        "markup_on_cost": None if kept.markup is None else _percent(kept.markup),
+        "cost": None if kept.cost is None else written_money(kept.cost),
+        "margin_of_price": None if kept.margin is None else written_percent(kept.margin, 3),
+        "markup_on_cost": None if kept.markup is None else written_percent(kept.markup, 3),
     }
     return {
         "cost": kept.cost,
@@ -187,14 +187,3 @@ def _shown_kept(kept: Kept) -> dict[str, Any]:
         "markup": kept.markup,
         "shown": {name: text for name, text in shown.items() if text is not None},
     }
-
-
-def _money(value: int) -> str:
-    return format_money(value, currency=settings.STUDIO_CURRENCY, locale=settings.STUDIO_LOCALE)
-
-
-def _percent(share: Decimal) -> str:
-    """As the locale writes it, to a tenth of a percent."""
-    return format_percent(
-        round(share, 3), locale=settings.STUDIO_LOCALE, decimal_quantization=False
-    )

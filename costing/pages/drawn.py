@@ -11,8 +11,8 @@ from studio.drawing.canvas import Chart
 from studio.drawing.curve import DayValue, curve_with_band
 from studio.drawing.scales import Unit
 from studio.drawing.waterfall import Step, waterfall
+from studio.local_words import written_money
 from studio.money import PER_UNIT
-from studio.pages.writing import written_money
 
 #: A part that costs less than this share of the bar is drawn with the others that are as small.
 SMALL = 100

@@ -17,9 +17,9 @@ from costing.services.price_today import put_price
 from costing.services.prices import MOST_QUANTITY, PriceDescription
 from studio.errors import NotFound, Refusal
 from studio.form_fields import MoneyFormField
+from studio.local_words import written_money
 from studio.pages.forms import form_page, place_faults, see_other
 from studio.pages.ruled import page, who
-from studio.pages.writing import written_money
 from studio.roles import Role, role_of
 
 

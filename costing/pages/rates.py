@@ -17,9 +17,9 @@ from costing.queries.set_up import rates_by_kind
 from costing.services.rates import RateDescription, save_rate
 from studio.errors import Refusal
 from studio.form_fields import MoneyFormField
+from studio.local_words import written_money
 from studio.pages.forms import form_page, place_faults, see_other
 from studio.pages.ruled import page, who
-from studio.pages.writing import written_money
 
 
 class RateForm(forms.Form):

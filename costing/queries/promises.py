@@ -31,6 +31,7 @@ from recipes.queries.first_days import FirstDays, first_days
 from recipes.queries.newest import newest_versions
 from recipes.queries.plans import Plan, Wish, make_plan
 from studio.errors import NotFound, Refusal
+from studio.units import how_many
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -258,5 +259,5 @@ def _reason(found: Found, refused: str, wanted_on: date | None) -> str:
         told.append(f"New batches wait for {found.waits_for}.")
     if found.on is not None and wanted_on is not None and found.on > wanted_on:
         late = (found.on - wanted_on).days
-        told.append(f"{late} {'day' if late == 1 else 'days'} later than wanted.")
+        told.append(f"{how_many(late, 'day')} later than wanted.")
     return " ".join(told)

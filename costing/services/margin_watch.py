@@ -11,7 +11,6 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from babel.numbers import format_percent
 from celery import current_app
 from django.conf import settings
 from django.db import transaction
@@ -21,7 +20,8 @@ from costing.queries.margin_watch import Slip, slipped
 from costing.queries.prices import ACTUAL, OWN, REPLACEMENT
 from inventory.domain.alert_causes import Finding
 from inventory.services.alert_registry import Cause, Look, listed, register
-from studio.money import amount_text, format_money, from_decimal
+from studio.local_words import exact_money, written_percent
+from studio.money import amount_text, from_decimal
 
 logger = logging.getLogger(__name__)
 
@@ -66,15 +66,17 @@ def register_cause() -> None:
 
 
 def _finding(slip: Slip) -> Finding:
-    margin = "" if slip.margin is None else f" and keeps {_percent(slip.margin)}"
-    cost = "" if slip.cost is None else f" A bar costs {_money(slip.cost)} {_BASIS[slip.basis]}."
-    off = f" with {_percent(slip.discount)} off" if slip.discount else ""
+    margin = "" if slip.margin is None else f" and keeps {written_percent(slip.margin)}"
+    cost = (
+        "" if slip.cost is None else f" A bar costs {exact_money(slip.cost)} {_BASIS[slip.basis]}."
+    )
+    off = f" with {written_percent(slip.discount)} off" if slip.discount else ""
     return Finding(
         subject=slip.subject,
         name=_name(slip),
-        reason=f"{_money(slip.price)} a bar{off} is under the floor of {_money(slip.floor)}"
-        f"{margin}, {_percent(slip.floor_margin)} being the least.{cost} {_money(slip.restoring)} "
-        "restores it.",
+        reason=f"{exact_money(slip.price)} a bar{off} is under the floor of "
+        f"{exact_money(slip.floor)}{margin}, {written_percent(slip.floor_margin)} being the least."
+        f"{cost} {exact_money(slip.restoring)} restores it.",
         figures={
             "product": slip.product,
             "tier": slip.tier,
@@ -114,22 +116,10 @@ def _headline(names: Sequence[str]) -> str:
     return f"{listed(names)} {'is' if len(names) == 1 else 'are'} under the floor price"
 
 
-def _percent(share: Decimal) -> str:
-    return format_percent(
-        round(share, 4), locale=settings.STUDIO_LOCALE, decimal_quantization=False
-    )
-
-
-def _money(value: int) -> str:
-    return format_money(
-        value, currency=settings.STUDIO_CURRENCY, locale=settings.STUDIO_LOCALE, exact=True
-    )
-
-
 def _exact(value: int) -> str:
     """An amount as programs read it."""
     return amount_text(value, currency=settings.STUDIO_CURRENCY)
 
 
 def _shown(text: str) -> str:
-    return _money(from_decimal(Decimal(text)))
+    return exact_money(from_decimal(Decimal(text)))

@@ -17,7 +17,8 @@ from costing.queries.ladders import coin, tier_ladders
 from costing.queries.prices import Floor, Pair, floors
 from costing.services.turns import take_prices
 from studio.errors import Fault, Faults, NotFound
-from studio.money import MAX_MONEY, format_money
+from studio.local_words import exact_money
+from studio.money import MAX_MONEY
 from studio.roles import Role, role_of
 
 if TYPE_CHECKING:
@@ -148,7 +149,7 @@ def _check_values(faults: Faults, entry: PriceEntry, *, under: str) -> None:
             faults.add(
                 "not-in-coins",
                 f"A {name} is in whole coins of {settings.STUDIO_CURRENCY}: "
-                f"{_money(smallest)} is the smallest.",
+                f"{exact_money(smallest)} is the smallest.",
                 under + name,
             )
     if not 1 <= entry.from_quantity <= MOST_QUANTITY:
@@ -231,11 +232,11 @@ def _check_floors(new: Sequence[PriceEntry], *, reason: str, by: "User | None") 
         entry.override_reason, entry.override_floor, entry.override_by = reason.strip(), floor, by
         faults.add(
             "price-under-floor",
-            f"{_money(entry.price)} for {entry.product.name} to {entry.tier.name} from "
-            f"{entry.from_quantity} is under the floor of {_money(floor)}. Ask at least that, or "
-            "state as an owner why it is sold for less (override_reason).",
+            f"{exact_money(entry.price)} for {entry.product.name} to {entry.tier.name} from "
+            f"{entry.from_quantity} is under the floor of {exact_money(floor)}. Ask at least that, "
+            "or state as an owner why it is sold for less (override_reason).",
             "price",
-            floor=_money(floor),
+            floor=exact_money(floor),
         )
     if not (reason.strip() and role_of(by) is Role.OWNER):
         faults.raise_if_any(PriceUnderFloor)
@@ -265,9 +266,3 @@ def _locked(entry_id: int) -> PriceEntry:
         return rows.get(pk=entry_id)
     except PriceEntry.DoesNotExist:
         raise NotFound(f"There is no price with the id {entry_id}.", field="price") from None
-
-
-def _money(value: int) -> str:
-    return format_money(
-        value, currency=settings.STUDIO_CURRENCY, locale=settings.STUDIO_LOCALE, exact=True
-    )

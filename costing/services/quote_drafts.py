@@ -18,6 +18,7 @@ from studio.errors import Faults
 from studio.models import Unchanged
 from studio.money import MAX_MONEY
 from studio.numbering import next_code
+from studio.units import how_many
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -185,8 +186,7 @@ def terms_of(customer: Customer) -> str:
         return customer.terms
     if not customer.terms_days:
         return "Payment is due with the order."
-    days = "day" if customer.terms_days == 1 else "days"
-    return f"Payment is due within {customer.terms_days} {days} of the invoice."
+    return f"Payment is due within {how_many(customer.terms_days, 'day')} of the invoice."
 
 
 def _described(quote: Quote, described: QuoteDescription, *, on: date) -> list[QuoteLine]:

@@ -2,12 +2,11 @@
 
 from collections.abc import Mapping, Sequence
 from datetime import date
-from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 from babel.dates import format_date
-from babel.numbers import format_decimal, format_percent
+from babel.numbers import format_decimal
 from django.conf import settings
 
 from costing.domain.quoting import carton_price, cartons
@@ -15,7 +14,7 @@ from costing.domain.sums import sums
 from costing.models import Quote, QuoteLine, QuoteState
 from costing.queries.quotes import money_unit
 from costing.services.quote_history import lines_of
-from studio.money import format_money
+from studio.local_words import exact_money, written_percent
 from studio.paper import Paper, render_pdf
 
 TEMPLATE = Path(__file__).resolve().parent.parent / "paper" / "quote.typ"
@@ -63,7 +62,7 @@ def letter_values(
         "opening": "Thank you for asking. We are glad to offer you:",
         "lines": [_line(quote, line, gross[line.position]) for line in lines],
         "sums": _sums(quote, shown.goods),
-        "total": ["Total", shown_money(quote.total)],
+        "total": ["Total", exact_money(quote.total)],
         "after_total": _about_tax(quote),
         "closing": [
             *(part for part in quote.note.splitlines() if part.strip()),
@@ -74,13 +73,6 @@ def letter_values(
     }
 
 
-def shown_money(value: int) -> str:
-    """Money as the studio's customers read it, with no digits left out."""
-    return format_money(
-        value, currency=settings.STUDIO_CURRENCY, locale=settings.STUDIO_LOCALE, exact=True
-    )
-
-
 def shown_day(day: date) -> str:
     """A day as people of the studio's locale write it."""
     return format_date(day, format="long", locale=settings.STUDIO_LOCALE)
@@ -88,10 +80,6 @@ def shown_day(day: date) -> str:
 
 def _shown_count(count: int) -> str:
     return format_decimal(count, locale=settings.STUDIO_LOCALE)
-
-
-def _shown_share(share: Decimal) -> str:
-    return format_percent(share, locale=settings.STUDIO_LOCALE, decimal_quantization=False)
 
 
 def _to(quote: Quote) -> list[str]:
@@ -114,10 +102,10 @@ def _line(quote: Quote, line: QuoteLine, gross: int) -> Mapping[str, str]:
         "position": str(line.position),
         "product": line.product.name,
         "quantity": _shown_count(line.quantity),
-        "price": shown_money(line.price),
+        "price": exact_money(line.price),
         "bars_per_carton": _shown_count(line.bars_per_carton),
-        "carton": shown_money(carton_price(line.price, line.bars_per_carton)),
-        "gross": shown_money(gross),
+        "carton": exact_money(carton_price(line.price, line.bars_per_carton)),
+        "gross": exact_money(gross),
         "ready": f"{_packed(line)}; {_ready(quote, line)}",
     }
 
@@ -149,21 +137,21 @@ def _ready(quote: Quote, line: QuoteLine) -> str:
 
 
 def _sums(quote: Quote, gross: int) -> list[list[str]]:
-    rows = [["Soap", shown_money(gross)]]
+    rows = [["Soap", exact_money(gross)]]
     if quote.goods != gross:
-        percent = _shown_share(quote.discount)
-        rows.append([f"Discount of {percent}", shown_money(quote.goods - gross)])
+        percent = written_percent(quote.discount, 6)
+        rows.append([f"Discount of {percent}", exact_money(quote.goods - gross)])
     if quote.freight:
-        rows.append(["Freight", shown_money(quote.freight)])
+        rows.append(["Freight", exact_money(quote.freight)])
     if quote.tax and not quote.tax_included:
-        rows.append([f"Tax of {_shown_share(quote.tax_share)}", shown_money(quote.tax)])
+        rows.append([f"Tax of {written_percent(quote.tax_share, 6)}", exact_money(quote.tax)])
     return rows if len(rows) > 1 else []
 
 
 def _about_tax(quote: Quote) -> str:
     if quote.tax and quote.tax_included:
-        share = _shown_share(quote.tax_share)
-        return f"Tax of {share} is included: {shown_money(quote.tax)}."
+        share = written_percent(quote.tax_share, 6)
+        return f"Tax of {share} is included: {exact_money(quote.tax)}."
     if quote.customer.tax_exempt and not quote.tax:
         return "No tax is charged, as you are on our books as exempt; check with your adviser."
     return ""

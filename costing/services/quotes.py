@@ -28,10 +28,11 @@ from costing.services.quote_drafts import (
     save_worked_out,
 )
 from costing.services.quote_history import expect, lines_of, lock_quote, move_on
-from costing.services.quote_letter import letter_values, shown_money
+from costing.services.quote_letter import letter_values
 from costing.services.quote_lines import work_out
 from costing.services.quote_mail import write_mail
 from studio.errors import Faults
+from studio.local_words import exact_money
 from studio.money import amount_text
 from studio.roles import Role, role_of
 
@@ -190,8 +191,8 @@ def _tell_floor(faults: Faults, quote: Quote, line: QuoteLine) -> None:
     floor = line.floor or 0
     faults.add(
         "under-floor",
-        f"{line.product.name}: {shown_money(paid)} a bar after the discount is under the floor of "
-        f"{shown_money(floor)}. A price of {shown_money(restored or floor)} would be on it.",
+        f"{line.product.name}: {exact_money(paid)} a bar after the discount is under the floor of "
+        f"{exact_money(floor)}. A price of {exact_money(restored or floor)} would be on it.",
         f"lines.{line.position - 1}.price",
         product=line.product.code,
         **{

@@ -10,6 +10,7 @@ from costing.queries.sales import held_of, orders
 from inventory.domain.alert_causes import Finding
 from inventory.services.alert_registry import Cause, Look, listed, register
 from recipes.queries.bars import USUAL_DAYS_IN_MOLD, BatchUnderWay, batches_under_way, days_in_mold
+from studio.units import how_many
 
 #: By when the batches of an order are ready, by their id.
 Ready = Mapping[int, date]
@@ -53,7 +54,8 @@ def _finding(order: SalesOrder, ready: Ready, *, on: date) -> Finding | None:
     who = f"Order {order.code} of {order.customer.name}"
     if order.due_on < on:
         days = (on - order.due_on).days
-        reason = f"{who} was due on {order.due_on}, {_days(days)} ago: {left} bars have not left."
+        ago = how_many(days, "day")
+        reason = f"{who} was due on {order.due_on}, {ago} ago: {left} bars have not left."
     elif lacking:
         reason = (
             f"{who} is due on {order.due_on}: {lacking} bars are neither held nor being made; "
@@ -87,10 +89,6 @@ def _uncovered(order: SalesOrder, ready: Ready) -> tuple[int, dict[date, int]]:
                 missing -= part
         lacking += missing
     return lacking, by_day
-
-
-def _days(days: int) -> str:
-    return "1 day" if days == 1 else f"{days} days"
 
 
 def _headline(names: Sequence[str]) -> str:

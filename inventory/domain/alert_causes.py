@@ -81,8 +81,3 @@ def left_at_best_before(lots: Iterable[DatedLot], use: ExpectedUse, *, on: date)
         if used < lot.on_hand:
             found.append(LeftOver(lot=lot, used=used, left=lot.on_hand - used))
     return found
-
-
-def days_words(days: int) -> str:
-    """A number of days in words: "1 day", "3 days"."""
-    return f"{days} {'day' if days == 1 else 'days'}"

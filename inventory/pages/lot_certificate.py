@@ -1,7 +1,6 @@
 """The form of a lot's certificate and label."""
 
 from collections.abc import Mapping
-from decimal import Decimal
 from typing import Any, Self
 
 from django import forms
@@ -11,6 +10,7 @@ from inventory.models import Lot
 from inventory.services.certificates import Stated
 from studio.errors import InvalidInput
 from studio.form_fields import ShareFormField, as_form_error, parse_share
+from studio.units import percent
 
 _PLAIN = (
     "density_g_ml",
@@ -72,7 +72,7 @@ class CertificateForm(forms.Form):
             known[name] = None if known[name] is None else f"{known[name].normalize():f}"
         allergens = read_allergens(lot.allergens)
         if allergens is not None:
-            lines = [f"{one.name} {_percent(one.share)}" for one in allergens]
+            lines = [f"{one.name} {percent(one.share, 4)}" for one in allergens]
             known["allergens"] = "\n".join(lines) or "none"
         return known
 
@@ -89,10 +89,6 @@ class CertificateForm(forms.Form):
         """What the form states, as the service takes it."""
         given = dict(self.cleaned_data)
         return {name: given[name] for name in (*_PLAIN, "allergens")}
-
-
-def _percent(share: Decimal) -> str:
-    return f"{(share * 100).normalize():f} %"
 
 
 def _allergen(line: str) -> Allergen:

@@ -24,9 +24,10 @@ from studio.drawing.curve import DayValue, line_history
 from studio.drawing.projected import Level, StockEvent, projected_stock
 from studio.drawing.scales import Unit
 from studio.drawing.stock_bar import stock_bar
+from studio.local_words import written_money
 from studio.pages.ruled import page
-from studio.pages.writing import written_money
 from studio.roles import Capability, may_see_costs
+from studio.units import percent
 
 #: Days that the projection looks ahead, and within which a best before is told of.
 AHEAD = 90
@@ -201,7 +202,10 @@ def _values(material: Material) -> list[tuple[str, str]]:
         ("Water", _percent(material.water_share)),
         ("Fat", _percent(material.fat_share)),
         ("Neutralizes", _number(material.acid_naoh_g_per_g, "g NaOH per g")),
-        ("Most in a rinse-off product (IFRA 9)", _percent(material.ifra_category9_max)),
+        (
+            "Most in a rinse-off product (IFRA 9)",
+            _percent(material.ifra_category9_max),
+        ),
         ("Keeps", f"{material.shelf_life_days} days" if material.shelf_life_days else ""),
         ("Before the lye", "brought to the oils' temperature first" if material.tempering else ""),
         ("Note", material.note),
@@ -214,4 +218,4 @@ def _number(value: Decimal | None, unit: str = "") -> str:
 
 
 def _percent(value: Decimal | None) -> str:
-    return "" if value is None else f"{(value * 100).normalize():f} %"
+    return "" if value is None else percent(value, 4)

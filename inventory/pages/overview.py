@@ -14,6 +14,7 @@ from studio.pages.panels import Cell, Column, Panel, State
 from studio.pages.places import page_address
 from studio.pages.writing import written_day
 from studio.roles import may_see_costs
+from studio.units import how_many
 
 SHOWN = 12
 #: Deliveries are told of so many days before they are expected.
@@ -40,7 +41,7 @@ def alerts_panel(user: Any) -> Panel:
     shown = f" The {SHOWN} oldest stand here." if count > SHOWN else ""
     return Panel(
         title="Alerts",
-        answer=f"{count} thing{'' if count == 1 else 's'} to look after.{shown}"
+        answer=f"{how_many(count, 'thing')} to look after.{shown}"
         if count
         else "Nothing is low, late or about to expire."
         if looked
@@ -55,7 +56,7 @@ def alerts_panel(user: Any) -> Panel:
         empty="A material that falls to its reorder point, a late delivery or a lot near its best "
         "before is listed here, and told by mail once.",
         more=page_address("alerts-page") if count > SHOWN else "",
-        now=(f"{count} alert{'' if count == 1 else 's'} to look after",) if count else (),
+        now=(f"{how_many(count, 'alert')} to look after",) if count else (),
     )
 
 
@@ -64,7 +65,7 @@ def _page_of(alert: Any) -> str:
 
 
 def _since(days: int) -> str:
-    return "today" if days <= 0 else f"{days} day{'' if days == 1 else 's'}"
+    return "today" if days <= 0 else how_many(days, "day")
 
 
 def deliveries_panel(user: Any) -> Panel:
@@ -75,12 +76,12 @@ def deliveries_panel(user: Any) -> Panel:
     here = [order for order in due if order.expected_on == today]
     now = []
     if here:
-        now.append(f"{len(here)} deliver{'y' if len(here) == 1 else 'ies'} due today")
+        now.append(f"{how_many(len(here), 'delivery', 'deliveries')} due today")
     if late:
-        now.append(f"{len(late)} deliver{'y' if len(late) == 1 else 'ies'} late")
+        now.append(f"{how_many(len(late), 'delivery', 'deliveries')} late")
     return Panel(
         title="Deliveries due",
-        answer=f"{len(due)} order{'' if len(due) == 1 else 's'} due by {last}."
+        answer=f"{how_many(len(due), 'order')} due by {last}."
         if due
         else "No placed order is due within a week.",
         columns=(

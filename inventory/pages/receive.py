@@ -22,6 +22,7 @@ from studio.pages.forms import form_page, place_faults, see_other
 from studio.pages.ruled import page
 from studio.pages.stock_pages import stock_page
 from studio.roles import Capability, may_see_costs
+from studio.units import how_many
 
 #: Names of the rules -> fields of a line.
 NAMES = {"material": "item", "offer": "item", "packs": "written", "order_line": "item"}
@@ -47,7 +48,7 @@ def receive_page(request: HttpRequest) -> HttpResponse:
                 place_faults(refusal, head, rows={"lines": lines, "charges": charges}, names=NAMES)
             else:
                 count = len(received.lines)
-                messages.success(request, f"{count} lot{'' if count == 1 else 's'} came in.")
+                messages.success(request, f"{how_many(count, 'lot')} came in.")
                 return see_other(request, "delivery-page", delivery.code)
     context = {"head": head, "lines": lines, "charges": charges, "order": order}
     return form_page(request, "inventory/receive.html", context)

@@ -10,6 +10,7 @@ from studio.pages.forms import form_page, see_other
 from studio.pages.ruled import page, who
 from studio.pages.start import Step, register
 from studio.roles import Capability
+from studio.units import how_many
 
 
 def register_steps() -> None:
@@ -52,7 +53,7 @@ def first_materials(request: HttpRequest) -> HttpResponse:
         except Refusal as refusal:
             trouble = str(refusal)
         else:
-            count = f"{len(made)} material{'' if len(made) == 1 else 's'}"
+            count = how_many(len(made), "material")
             messages.success(request, f"{count} added. Change their values as your lots tell you.")
             return see_other(request, "start-page")
     listed = trade_list.choices()

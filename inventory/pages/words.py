@@ -12,8 +12,8 @@ from studio.drawing.canvas import Measured
 from studio.drawing.scales import Unit
 from studio.pages.frame import preferences_of
 from studio.pages.places import page_address
-from studio.pages.writing import written_count, written_mass
-from studio.units import parse_quantity, stock_amount
+from studio.pages.writing import written_mass
+from studio.units import how_many, parse_quantity, stock_amount
 
 #: The page that shows a document, by the word before the colon of a reference; the first that is
 #: there is used.
@@ -49,7 +49,7 @@ def units_of(user: Any) -> str:
 
 def written_stock(amount: int, *, counted: bool, units: str) -> str:
     """Stock in the reader's unit."""
-    return written_count(amount) if counted else written_mass(amount, units)[0]
+    return how_many(amount, "piece") if counted else written_mass(amount, units)[0]
 
 
 def measured(amount: int, *, counted: bool, units: str) -> Measured:

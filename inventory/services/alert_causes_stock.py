@@ -9,7 +9,6 @@ from inventory.domain.alert_causes import (
     Figure,
     Finding,
     LeftOver,
-    days_words,
     left_at_best_before,
 )
 from inventory.domain.packs import friendly_amount
@@ -23,6 +22,7 @@ from inventory.queries.alert_causes import (
 )
 from inventory.services.alert_registry import Cause, Look, listed, register
 from inventory.services.low_stock import LOW_STOCK
+from studio.units import how_many
 
 #: The past use that is taken to go on, in days: a quarter of a year evens out single batches.
 PAST_DAYS = 90
@@ -60,8 +60,8 @@ def _left_over(material: Material, found: LeftOver, *, on: date) -> Finding:
         use = f"about {words(found.used)} will be used" if found.used else "nothing will be used"
         reason = (
             f"{words(lot.on_hand)} of {material.name} in lot {lot.code}, best before "
-            f"{lot.best_before} (in {days_words(days)}): {use} by then, {words(found.left)} would "
-            "be left."
+            f"{lot.best_before} (in {how_many(days, 'day')}): {use} by then, "
+            f"{words(found.left)} would be left."
         )
     figures: dict[str, Figure] = {
         "unit": material.stock_unit,
@@ -86,7 +86,7 @@ def late_deliveries(look: Look) -> list[Finding]:
             subject=f"order:{order.code}",
             name=f"order {order.code}",
             reason=f"Order {order.code} with {order.supplier} was expected on {order.expected_on}, "
-            f"{days_words((look.on - order.expected_on).days)} ago; {order.lines} "
+            f"{how_many((look.on - order.expected_on).days, 'day')} ago; {order.lines} "
             f"{'line is' if order.lines == 1 else 'lines are'} still to come.",
             figures={"expected_on": order.expected_on.isoformat(), "lines": order.lines},
         )
@@ -100,9 +100,9 @@ def reservations_past_date(look: Look) -> list[Finding]:
         Finding(
             subject=f"reservation:{held.holder}",
             name=f"the reservation of {held.holder}",
-            reason=f"{held.holder} holds stock in {held.lots} "
-            f"{'lot' if held.lots == 1 else 'lots'} that was wanted by {held.day}, "
-            f"{days_words((look.on - held.day).days)} ago: use it or give it back.",
+            reason=f"{held.holder} holds stock in "
+            f"{how_many(held.lots, 'lot')} that was wanted by {held.day}, "
+            f"{how_many((look.on - held.day).days, 'day')} ago: use it or give it back.",
             figures={"day": held.day.isoformat(), "lots": held.lots},
         )
         for held in late_reservations(on=look.on)
@@ -118,9 +118,9 @@ def counts_overdue(look: Look) -> list[Finding]:
         Finding(
             subject=f"material:{found.code}",
             name=found.name,
-            reason=f"{found.lots} {'lot' if found.lots == 1 else 'lots'} of {found.name} "
+            reason=f"{how_many(found.lots, 'lot')} of {found.name} "
             f"{'was' if found.lots == 1 else 'were'} not counted for "
-            f"{days_words(settings.STUDIO_COUNT_DAYS)}, one not since {found.since}.",
+            f"{how_many(settings.STUDIO_COUNT_DAYS, 'day')}, one not since {found.since}.",
             figures={"since": found.since.isoformat(), "lots": found.lots},
             material=found.material,
         )

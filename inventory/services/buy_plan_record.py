@@ -4,8 +4,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from django.conf import settings
-
 from inventory.domain.buy_plan import (
     BuyLine,
     BuyProblem,
@@ -19,7 +17,7 @@ from inventory.domain.buy_plan import (
 from inventory.domain.buy_plan_late import LateNeed
 from inventory.domain.buy_plan_words import latest_order_date, reason
 from inventory.models import Offer
-from studio.money import format_money
+from studio.local_words import written_money
 
 
 def record(
@@ -53,11 +51,6 @@ def record(
             if material.keeps_days is not None and material.use_per_day is None
         ),
     }
-
-
-def money_text(value: int) -> str:
-    """An amount of money for a person to read."""
-    return format_money(value, currency=settings.STUDIO_CURRENCY, locale=settings.STUDIO_LOCALE)
 
 
 def _cost(plan: PricedPlan | None) -> dict[str, int] | None:
@@ -110,7 +103,7 @@ def _line(
         "price": line.price,
         "arrives_on": line.arrives_on.isoformat(),
         "order_by": None if order_by is None else order_by.isoformat(),
-        "reason": reason(problem, plan, order, line, money=money_text),
+        "reason": reason(problem, plan, order, line, money=written_money),
     }
 
 

@@ -3,15 +3,14 @@
 from collections.abc import Sequence
 from datetime import date
 
-from django.conf import settings
-
 from inventory.domain.alert_causes import Finding
 from inventory.domain.packs import friendly_amount
 from inventory.domain.projection import assess
 from inventory.models import Alert, Material, Offer
 from inventory.queries import StockPosition, best_offers, stock_positions
 from inventory.services.alert_registry import Cause, Line, Look, listed
-from studio.money import format_money
+from studio.local_words import written_money
+from studio.units import how_many
 
 KIND = "low-stock"
 _AMOUNTS = ("on_hand", "quarantine", "reserved", "planned", "on_order", "projected")
@@ -73,14 +72,12 @@ def _told(alert: Alert, offer: Offer | None) -> tuple[str, list[Line]]:
 
 
 def _offer_words(offer: Offer) -> str:
-    price = format_money(
-        offer.price, currency=settings.STUDIO_CURRENCY, locale=settings.STUDIO_LOCALE
-    )
+    price = written_money(offer.price)
     days = offer.days_to_come
     packs = f", at least {offer.minimum_packs} packs" if offer.minimum_packs > 1 else ""
     return (
         f"{offer.supplier.name}, {offer.pack_written} for {price}{packs}, "
-        f"{days} {'day' if days == 1 else 'days'} to come"
+        f"{how_many(days, 'day')} to come"
     )
 
 

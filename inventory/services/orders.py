@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
-from django.conf import settings
 from django.db import transaction
 from django.db.models import F
 
@@ -14,7 +13,8 @@ from inventory.errors import MaterialRefusal
 from inventory.models import BuyPlan, Offer, PurchaseOrder, PurchaseOrderLine, Supplier
 from inventory.services.cleaning import take_field_faults
 from studio.errors import Faults, NotFound, StateConflict
-from studio.money import MAX_MONEY, format_money
+from studio.local_words import exact_money
+from studio.money import MAX_MONEY
 from studio.numbering import next_code
 
 if TYPE_CHECKING:
@@ -252,12 +252,7 @@ def _check_line(
 
 def _check_minimum(faults: Faults, supplier: Supplier, total: int) -> None:
     if total < supplier.minimum_order:
-        words = [
-            format_money(
-                value, currency=settings.STUDIO_CURRENCY, locale=settings.STUDIO_LOCALE, exact=True
-            )
-            for value in (total, supplier.minimum_order)
-        ]
+        words = [exact_money(value) for value in (total, supplier.minimum_order)]
         faults.add(
             "below-minimum-order",
             f"The order comes to {words[0]}; {supplier.name} takes none below {words[1]}.",

@@ -19,7 +19,8 @@ from inventory.queries.orders import find_order
 from inventory.services.orders import place_draft
 from studio import outbox
 from studio.errors import Faults, StateConflict
-from studio.money import amount_text, format_money
+from studio.local_words import exact_money
+from studio.money import amount_text
 from studio.paper import render_pdf, usual_paper
 
 if TYPE_CHECKING:
@@ -102,7 +103,7 @@ def order_values(order: PurchaseOrder) -> dict[str, Any]:
             *([] if order.state == PurchaseOrder.State.PLACED else [["State", order.state]]),
         ],
         "lines": [_line_values(line) for line in lines],
-        "total": _money(sum(line.price for line in lines)),
+        "total": exact_money(sum(line.price for line in lines)),
         "note": order.note,
     }
 
@@ -177,14 +178,8 @@ def _line_values(line: PurchaseOrderLine) -> "Mapping[str, str]":
         "pack": line.offer.pack_written,
         "packs": str(line.packs),
         "amount": friendly_amount(line.amount, counted=line.material.counted),
-        "price": _money(line.price),
+        "price": exact_money(line.price),
     }
-
-
-def _money(value: int) -> str:
-    return format_money(
-        value, currency=settings.STUDIO_CURRENCY, locale=settings.STUDIO_LOCALE, exact=True
-    )
 
 
 def _plain(cell: object) -> object:

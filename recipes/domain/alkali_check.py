@@ -6,8 +6,8 @@ from decimal import Decimal
 from inventory.domain.ranges import RANGES
 from recipes.domain import lye
 from recipes.domain.formula import ONE, ZERO, Alkali
-from recipes.domain.lye import percent
 from studio.errors import Faults
+from studio.units import percent
 
 GREATEST_SUPERFAT = Decimal("0.30")
 WEAKEST_LYE = Decimal("0.15")

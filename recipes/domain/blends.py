@@ -10,10 +10,10 @@ from decimal import Decimal
 
 from inventory.domain.materials import MaterialKind
 from recipes.domain.formula import ONE, ZERO, Ingredient
-from recipes.domain.lye import percent
 from recipes.domain.weighing import nearest_whole, to_step
 from recipes.errors import FormulaRefusal, ScalingRefusal
 from studio.errors import Faults
+from studio.units import percent
 
 GREATEST_LOSS = Decimal("0.90")
 

@@ -17,10 +17,10 @@ from recipes.domain.formula import (
     Notice,
     Stage,
 )
-from recipes.domain.lye import percent
 from recipes.domain.portions import check_portions
 from recipes.errors import FormulaRefusal
 from studio.errors import Faults
+from studio.units import percent
 
 #: Values of an ingredient -> what bounds them of the material that it is.
 _BOUNDED = {

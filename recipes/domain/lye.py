@@ -14,6 +14,7 @@ from types import MappingProxyType
 
 from recipes.domain.tables import rows
 from recipes.errors import FormulaRefusal
+from studio.units import percent
 
 #: Molar masses in g/mol from the standard atomic weights.
 NAOH_G_PER_MOL = Decimal("39.9971")
@@ -101,7 +102,3 @@ def concentration(*, pure: Decimal, lye: Mass) -> Decimal:
     return pure / lye
 
 
-def percent(share: Decimal) -> str:
-    """A share as text in percent: at most two decimals, none that say nothing."""
-    text = f"{share * 100:.2f}".rstrip("0").rstrip(".")
-    return f"{text} %"

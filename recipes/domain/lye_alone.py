@@ -10,11 +10,11 @@ from decimal import ROUND_FLOOR, Decimal
 from inventory.domain.ranges import RANGES
 from recipes.domain.alkali_check import check_alkali
 from recipes.domain.formula import Alkali, Notice
-from recipes.domain.lye import percent
 from recipes.domain.lye_plan import LyePlan, demand_of, plan_lye
 from recipes.domain.weighing import LARGEST
 from recipes.errors import FormulaRefusal
 from studio.errors import Faults
+from studio.units import percent
 
 MICRO = Decimal("0.000001")
 

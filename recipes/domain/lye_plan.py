@@ -9,9 +9,10 @@ from decimal import Decimal
 
 from recipes.domain import lye
 from recipes.domain.formula import Alkali
-from recipes.domain.lye import ZERO, PureAlkali, percent
+from recipes.domain.lye import ZERO, PureAlkali
 from recipes.domain.weighing import down_to_step, to_step
 from recipes.errors import LyeHeavy, ScalingRefusal
+from studio.units import grams, percent
 
 #: Rounding the water to the scale may pass the solubility limit by this much, no more.
 ROUNDING_ROOM = Decimal("0.005")
@@ -157,10 +158,10 @@ def _extra_water(alkali: Alkali, room: Decimal, counted_water_ng: int, step_ng: 
     if extra >= 0:
         return extra
     raise ScalingRefusal(
-        f"The liquids bring {_grams(counted_water_ng)} g of water that counts, but lye of"
-        f" {percent(alkali.lye_concentration)} has room for {_grams(max(room, ZERO))} g besides"
-        " its alkali. Use less of the liquids, let their water not count, or ask for a lower lye"
-        " concentration.",
+        f"The liquids bring {grams(counted_water_ng, 1)} of water that counts, but lye of"
+        f" {percent(alkali.lye_concentration)} has room for {grams(round(max(room, ZERO)), 1)}"
+        " besides its alkali. Use less of the liquids, let their water not count, or ask for a"
+        " lower lye concentration.",
         field="alkali.lye_concentration",
     )
 
@@ -174,7 +175,3 @@ def _check_dissolves(pure: Decimal, solution: Decimal | int) -> None:
             " Count less of the liquids that go in later, or put a liquid into the lye.",
             field="alkali.lye_concentration",
         )
-
-
-def _grams(mass_ng: Decimal | int) -> str:
-    return f"{Decimal(mass_ng) / 10**9:.1f}"

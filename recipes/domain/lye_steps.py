@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from recipes.domain.weighing import down_to_step
-from studio.units import format_amount
+from studio.units import grams
 
 #: Of the extra water beside a masterbatch, so that no stored lye is left in its vessel.
 USUAL_RINSE = Decimal("0.10")
@@ -47,22 +47,22 @@ def rinse_water(
 def lye_steps(lye: LyeToMix) -> tuple[str, ...]:
     """One sentence a step. Alkali and stored lye always go into the water."""
     first = lye.water_ng - lye.rinse_ng
-    into = [f"{_grams(first)} of water"] if first else []
+    into = [f"{grams(first)} of water"] if first else []
     into += lye.liquids
     steps = []
     if into:
         steps.append(f"Put {_and(into)} into a heat-proof container.")
     if lye.rinse_ng:
-        steps.append(f"Keep {_grams(lye.rinse_ng)} of the water back for rinsing.")
+        steps.append(f"Keep {grams(lye.rinse_ng)} of the water back for rinsing.")
     dry = [
-        f"{_grams(mass)} of {name}"
+        f"{grams(mass)} of {name}"
         for name, mass in (("NaOH", lye.naoh_ng), ("KOH", lye.koh_ng))
         if mass
     ]
     if dry:
         steps += _dry_steps(dry, dissolved_in_stored=not into and bool(lye.masterbatch_ng))
     if lye.masterbatch_ng:
-        stored = f"{_grams(lye.masterbatch_ng)} of the stored lye"
+        stored = f"{grams(lye.masterbatch_ng)} of the stored lye"
         if into:
             steps.append(f"Pour {stored} slowly into the water, stirring.")
         else:
@@ -73,7 +73,7 @@ def lye_steps(lye: LyeToMix) -> tuple[str, ...]:
     )
     if lye.rinse_ng:
         steps.append(
-            f"Rinse the emptied lye vessel with the {_grams(lye.rinse_ng)} of water kept back, and "
+            f"Rinse the emptied lye vessel with the {grams(lye.rinse_ng)} of water kept back, and "
             "pour that into the fats as well."
         )
     return tuple(steps)
@@ -102,7 +102,3 @@ def tempering_steps(names: Sequence[str], *, temperature_c: Decimal) -> tuple[st
 
 def _and(parts: Sequence[str]) -> str:
     return " and ".join([", ".join(parts[:-1]), parts[-1]] if len(parts) > 1 else parts)
-
-
-def _grams(mass_ng: int) -> str:
-    return f"{format_amount(mass_ng, 'g')} g"

@@ -11,7 +11,7 @@ from decimal import ROUND_FLOOR, Decimal
 
 from inventory.domain.materials import MaterialKind
 from recipes.domain.formula import BATTER_STAGES, ONE, ZERO, Basis, Notice
-from recipes.domain.lye import PureAlkali, percent
+from recipes.domain.lye import PureAlkali
 from recipes.domain.lye_plan import Demand, demand_of
 from recipes.domain.scaled import ScaledBatch, ScaledLine
 from recipes.errors import (
@@ -21,6 +21,7 @@ from recipes.errors import (
     SafetyRefusal,
 )
 from studio.errors import Faults
+from studio.units import percent
 
 MICRO = Decimal("0.000001")
 

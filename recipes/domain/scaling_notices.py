@@ -4,9 +4,9 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from recipes.domain.formula import Basis, Notice
-from recipes.domain.lye import percent
 from recipes.domain.scaled import ScaledBatch
 from recipes.domain.sizing import without_density
+from studio.units import percent
 
 #: A step above this share of the alkali moves the superfat by more than half a point.
 COARSE_STEP = Decimal("0.01")

@@ -12,9 +12,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from recipes.domain import lye
-from recipes.domain.lye import KOH_G_PER_MOL, NAOH_G_PER_MOL, ZERO, PureAlkali, percent
+from recipes.domain.lye import KOH_G_PER_MOL, NAOH_G_PER_MOL, ZERO, PureAlkali
 from recipes.domain.soap_names import Gives, SoapNames
 from recipes.errors import FormulaRefusal, LyeHeavy
+from studio.units import percent
 
 #: g/mol from the standard atomic weights.
 GLYCEROL_G_PER_MOL, WATER_G_PER_MOL = Decimal("92.0940"), Decimal("18.0153")

@@ -17,8 +17,9 @@ from studio.pages.forms import form_page, place_faults, see_other
 from studio.pages.frame import preferences_of
 from studio.pages.ruled import page
 from studio.pages.stock_pages import stock_page
-from studio.pages.writing import written_count, written_mass
+from studio.pages.writing import written_mass
 from studio.roles import Capability
+from studio.units import how_many
 
 _TOP = "top"
 
@@ -97,7 +98,7 @@ def _graph(exploded: ExplodedPlan, batch: Batch, units: str) -> Chart:
             Node(
                 key=str(material),
                 label=materials[material].name,
-                sub=written_count(amount) if counted else written_mass(amount, units)[0],
+                sub=how_many(amount, "piece") if counted else written_mass(amount, units)[0],
                 state=state,
                 tone="plain" if material in made else "soon" if short else "good",
             )

@@ -22,6 +22,7 @@ from studio.pages.ruled import page, who
 from studio.pages.stock_pages import stock_page
 from studio.pages.writing import written_day
 from studio.roles import Capability, capabilities_of
+from studio.units import how_many
 
 #: How many bars are offered to weigh at first, and at most.
 USUAL_SAMPLE, MOST_ROWS = 5, 200
@@ -58,7 +59,7 @@ def cure_weigh_page(request: HttpRequest, code: str) -> HttpResponse:
         except Refusal as refusal:
             place_faults(refusal, day)
         else:
-            count = f"{len(weights)} bar{'' if len(weights) == 1 else 's'}"
+            count = how_many(len(weights), "bar")
             on = _written(request, weighed.on)
             messages.success(request, f"{count} of {code} weighed on {on}.")
             return see_other(request, "cure-page", code)

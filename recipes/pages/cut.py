@@ -19,6 +19,7 @@ from studio.pages.ruled import page, who
 from studio.pages.stock_pages import stock_page
 from studio.pages.writing import written_day
 from studio.roles import Capability
+from studio.units import how_many
 
 #: What is folded away until it is used.
 _SELDOM = (
@@ -70,7 +71,7 @@ def _cut(given: dict[str, Any]) -> Cut:
 
 
 def _tell(request: HttpRequest, batch: Batch) -> None:
-    bars = f"{batch.bars_good} good bar{'' if batch.bars_good == 1 else 's'}"
+    bars = how_many(batch.bars_good or 0, "good bar")
     ready_on = batch.cure_ready_on
     if batch.bar_lot is None or ready_on is None:
         messages.warning(request, f"{batch.code} gave no good bar; its soap is written off.")

@@ -14,6 +14,7 @@ from studio.drawing.timeline import TimelineRow, Use, timeline
 from studio.pages.frame import preferences_of
 from studio.pages.panels import Panel
 from studio.pages.writing import written_day
+from studio.units import how_many
 
 BEFORE, AFTER = timedelta(days=3), timedelta(days=39)
 #: So many batches are drawn; a studio with more reads their list.
@@ -32,7 +33,7 @@ def mold_use_panel(user: Any) -> Panel:
     shown = written_day(today + AFTER, preferences_of(user).dates)
     return Panel(
         title="Molds and rack",
-        answer=f"{in_use} mold{'' if in_use == 1 else 's'} in use today; drawn until {shown}."
+        answer=f"{how_many(in_use, 'mold')} in use today; drawn until {shown}."
         if rows
         else "No mold is in use.",
         columns=(),

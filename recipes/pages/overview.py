@@ -13,6 +13,7 @@ from studio.pages.frame import preferences_of
 from studio.pages.panels import Cell, Column, Panel, State
 from studio.pages.places import page_address
 from studio.pages.writing import written_day
+from studio.units import how_many
 
 SHOWN = 12
 
@@ -34,7 +35,7 @@ def batches_panel(user: Any) -> Panel:
     count = len(batches)
     return Panel(
         title="Batches under way",
-        answer=f"{count} batch{'' if count == 1 else 'es'} between the plan and cured bars."
+        answer=f"{how_many(count, 'batch', 'batches')} between the plan and cured bars."
         if count
         else "No batch is under way.",
         columns=(
@@ -59,7 +60,7 @@ def _is_due(batch: Batch, today: date) -> bool:
 def _now(batches: list[Batch], today: date) -> tuple[str, ...]:
     due = Counter(BatchState(batch.state) for batch in batches if _is_due(batch, today))
     return tuple(
-        f"{due[state]} batch{'' if due[state] == 1 else 'es'} {words}"
+        f"{how_many(due[state], 'batch', 'batches')} {words}"
         for state, (_, words) in _NEXT.items()
         if due[state]
     )

@@ -7,8 +7,16 @@ from fractions import Fraction
 from recipes.domain.formula import Basis, Stage
 from studio.errors import InvalidInput
 from studio.form_fields import parse_share
-from studio.pages.writing import written_share
-from studio.units import NG_PER_G, UNITS, Dimension, Quantity, UnitRefusal, mass_ng, parse_quantity
+from studio.units import (
+    NG_PER_G,
+    UNITS,
+    Dimension,
+    Quantity,
+    UnitRefusal,
+    mass_ng,
+    parse_quantity,
+    percent,
+)
 
 BASES = {
     Basis.SHARE_OF_FATS: "% of the fats",
@@ -58,7 +66,7 @@ def read_amount(text: str, basis: Basis, *, counted: bool) -> Decimal:
 def write_amount(amount: Decimal, basis: Basis, *, counted: bool) -> str:
     """The amount as `read_amount` reads it."""
     if basis in SHARES:
-        return written_share(amount, places=4)
+        return percent(amount, places=4)
     unit = "g"
     if basis is Basis.TSP_PER_LB_FATS:
         unit = "tsp"

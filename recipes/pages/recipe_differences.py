@@ -13,9 +13,8 @@ from recipes.queries.formulas import LoadedFormula, load_formula
 from recipes.queries.recipe_history import versions_of
 from studio.errors import NotFound
 from studio.pages.ruled import page
-from studio.pages.writing import written_share
 from studio.roles import Capability
-from studio.units import friendly_mass
+from studio.units import friendly_mass, percent
 
 _SHARES = {
     "superfat": "Superfat",
@@ -143,9 +142,9 @@ def _settings(loaded: LoadedFormula) -> dict[str, str]:
     told["Step of the scale"] = friendly_mass(version.resolution)
     told["Note"] = version.note
     if loaded.soap is not None:
-        told |= {f"Portion {one.name}": written_share(one.share) for one in loaded.soap.portions}
+        told |= {f"Portion {one.name}": percent(one.share) for one in loaded.soap.portions}
     told["Layers"] = "; ".join(
-        f"{written_share(one.share)} of {one.portion}, {one.place.value}"
+        f"{percent(one.share)} of {one.portion}, {one.place.value}"
         + (f" ({one.note})" if one.note else "")
         for one in loaded.layers
     )
@@ -153,7 +152,7 @@ def _settings(loaded: LoadedFormula) -> dict[str, str]:
 
 
 def _share(value: Decimal | None) -> str:
-    return "" if value is None else written_share(value)
+    return "" if value is None else percent(value)
 
 
 def _name(version: FormulaVersion, name: str) -> str:

@@ -15,7 +15,7 @@ from recipes.services.version_check import check_version
 from studio.drawing.canvas import Chart
 from studio.drawing.ranges import RangedShare, bars_with_band
 from studio.pages.forms import place_faults
-from studio.pages.writing import written_share
+from studio.units import percent
 
 #: Acids below this share of the blend, and of its range, are not drawn.
 _LEAST = 5 / 1000
@@ -74,9 +74,9 @@ def _draft(rows: list[FormulaLine], *, soap: bool) -> Draft:
         is_soap=soap,
         fats=fats,
         chart=acids_chart(fats, prefix="draft-acids"),
-        whole=written_share(total, 4),
-        missing=written_share(missing, 4) if missing > 0 else "",
-        excess=written_share(-missing, 4) if missing < 0 else "",
+        whole=percent(total, 4),
+        missing=percent(missing, 4) if missing > 0 else "",
+        excess=percent(-missing, 4) if missing < 0 else "",
     )
 
 
@@ -87,10 +87,10 @@ def acids_chart(fats: FatsSummary, *, prefix: str) -> Chart | None:
         RangedShare(
             label=f"{acid} {_NAMES.get(acid, '')}".strip(),
             share=share,
-            text=written_share(share, 1),
+            text=percent(share, 1),
             low=ranges[acid][0] if acid in ranges else None,
             high=ranges[acid][1] if acid in ranges else None,
-            range_text=f"{written_share(ranges[acid][0], 1)} to {written_share(ranges[acid][1], 1)}"
+            range_text=f"{percent(ranges[acid][0], 1)} to {percent(ranges[acid][1], 1)}"
             if acid in ranges
             else "",
         )

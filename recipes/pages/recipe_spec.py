@@ -12,8 +12,7 @@ from recipes.pages.recipe_amounts import write_amount
 from recipes.pages.recipe_forms import Written
 from recipes.queries.formulas import LoadedFormula
 from recipes.services.formulas import LineSpec, VersionSpec
-from studio.pages.writing import written_share
-from studio.units import format_amount
+from studio.units import grams, percent
 
 if TYPE_CHECKING:
     from inventory.models import Material
@@ -92,7 +91,7 @@ def written_as(loaded: LoadedFormula) -> dict[str, Any]:
         for name in (*_DEFAULTS, "superfat", "lye_concentration", "rinse_share", "note")
     }
     settings |= {name: getattr(getattr(version, name), "code", "") for name in ALKALIS}
-    settings["resolution"] = f"{format_amount(version.resolution, 'g')} g"
+    settings["resolution"] = grams(version.resolution)
     settings["pour_temperature_c"] = f"{version.pour_temperature_c.normalize():f} degC"
     return {
         "version": settings,
@@ -108,13 +107,13 @@ def written_as(loaded: LoadedFormula) -> dict[str, Any]:
             for row in loaded.rows
         ],
         "portions": [
-            {"name": part.name, "share": written_share(part.share, 4)}
+            {"name": part.name, "share": percent(part.share, 4)}
             for part in (loaded.soap.portions if loaded.soap else ())
         ],
         "layers": [
             {
                 "portion": layer.portion,
-                "share": written_share(layer.share, 4),
+                "share": percent(layer.share, 4),
                 "place": layer.place.value,
                 "note": layer.note,
             }

@@ -13,10 +13,10 @@ from recipes.models import Batch, BatchState
 from recipes.pages.making_forms import ReleaseForm
 from recipes.pages.shown_cure import label_of
 from recipes.pages.steps import another_step
-from recipes.queries.batches import batch_by_code
+from recipes.queries.batches import batch_by_code, packing_needs
 from recipes.queries.cure import cure_from
 from recipes.services.bench import batch_rows
-from recipes.services.finishing import Cured, cure_batch, packing_needs
+from recipes.services.finishing import Cured, cure_batch
 from studio.errors import Refusal
 from studio.form_fields import QuantityFormField, as_form_error
 from studio.pages.forms import form_page, place_faults, see_other
@@ -24,7 +24,7 @@ from studio.pages.frame import preferences_of
 from studio.pages.ruled import page, who
 from studio.pages.stock_pages import stock_page
 from studio.roles import Capability
-from studio.units import Dimension, Quantity, format_amount, stock_amount
+from studio.units import Dimension, Quantity, format_amount, how_many, stock_amount
 
 if TYPE_CHECKING:
     from inventory.models import Material
@@ -111,7 +111,7 @@ def release_page(request: HttpRequest, code: str) -> HttpResponse:
         except Refusal as refusal:
             place_faults(refusal, form, names=form.short_names)
         else:
-            bars = f"{batch.bars_good} bar{'' if batch.bars_good == 1 else 's'}"
+            bars = how_many(batch.bars_good or 0, "bar")
             messages.success(request, f"{bars} of {code} may be sold now.")
             return see_other(request, "batch-page", code)
     context = _context(batch, form, units=preferences_of(request.user).units)

@@ -14,7 +14,8 @@ from recipes.services.bench_lots import BenchLots, bench_lots
 from recipes.services.lye_step import is_lye_line
 from recipes.services.sheets import Sheet, SheetLine, sheet_of
 from studio.models import Preference
-from studio.pages.writing import written_count, written_mass
+from studio.pages.writing import written_mass
+from studio.units import how_many
 
 Two = tuple[str, str]
 
@@ -231,7 +232,7 @@ def _line(
         others=[
             ShownLot(
                 code=one.code,
-                amount=written_count(one.open) if counted else written_mass(one.open, units)[0],
+                amount=how_many(one.open, "piece") if counted else written_mass(one.open, units)[0],
                 is_held=one.is_held,
             )
             for one in lots.of(row.position)

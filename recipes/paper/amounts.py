@@ -1,6 +1,7 @@
 """Amounts as they are read at the bench: grams as the scale shows them, ounces beside."""
 
-from studio.units import format_amount
+from studio import units
+from studio.units import grams
 
 OUNCE_NG = 28_349_523_125
 
@@ -8,8 +9,8 @@ OUNCE_NG = 28_349_523_125
 def amount_text(amount: int, *, counted: bool) -> str:
     """Stock units as text: "1250.5 g" or "8 pieces"."""
     if counted:
-        return f"{amount} piece{'' if amount == 1 else 's'}"
-    return f"{format_amount(amount, 'g')} g"
+        return units.how_many(amount, "piece")
+    return grams(amount)
 
 
 def ounces_text(mass_ng: int) -> str:

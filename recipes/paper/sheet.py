@@ -4,7 +4,6 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from recipes.domain.lye import percent
 from recipes.domain.weighing import to_step
 from recipes.models import Batch
 from recipes.paper.amounts import amount_text, ounces_text
@@ -15,6 +14,7 @@ from studio.drawing.alone import alone
 from studio.drawing.canvas import Chart
 from studio.errors import InvalidInput
 from studio.money import split
+from studio.units import grams, percent
 
 SHEET = Path(__file__).with_name("sheet.typ")
 
@@ -110,8 +110,8 @@ def _facts(sheet: Sheet) -> list[tuple[str, str]]:
         ("Planned by", batch.by.get_username() if batch.by else ""),
         ("Mold", batch.mold.name if batch.mold else ""),
         ("Bars", str(batch.bars_planned) if batch.bars_planned else ""),
-        ("Batter", _grams(batch.batter)),
-        ("Scale shows", _grams(batch.version.resolution)),
+        ("Batter", grams(batch.batter)),
+        ("Scale shows", grams(batch.version.resolution)),
         ("Poured", batch.poured_on.isoformat() if batch.poured_on else ""),
         ("Lot of the batter", batch.poured_lot.code if batch.poured_lot else ""),
         ("Lot of the bars", batch.bar_lot.code if batch.bar_lot else ""),
@@ -163,7 +163,7 @@ def _lye_facts(sheet: Sheet) -> list[tuple[str, str]]:
         ("Extra water", lye.water_ng),
         ("of which kept back to rinse", lye.rinse_ng),
     ]
-    facts = [(label, _grams(mass)) for label, mass in masses if mass]
+    facts = [(label, grams(mass)) for label, mass in masses if mass]
     if batch.lye_concentration is not None:
         facts.append(("Lye concentration", percent(batch.lye_concentration)))
     if batch.superfat is not None:
@@ -184,8 +184,8 @@ def _checks(batch: Batch) -> list[dict[str, str]]:
         {"what": "Stirred until trace", "wanted": "", "found": minutes},
         {
             "what": "Batter as poured",
-            "wanted": _grams(batch.batter),
-            "found": _grams(batch.poured_mass) if batch.poured_mass else "",
+            "wanted": grams(batch.batter),
+            "found": grams(batch.poured_mass) if batch.poured_mass else "",
         },
     ]
 
@@ -216,11 +216,7 @@ def _deviation(line: ActualLine) -> dict[str, Any]:
 
 
 def _stepped(mass_ng: int, step_ng: int) -> str:
-    return _grams(to_step(Decimal(mass_ng), step_ng))
-
-
-def _grams(mass_ng: int) -> str:
-    return amount_text(mass_ng, counted=False)
+    return grams(to_step(Decimal(mass_ng), step_ng))
 
 
 def _celsius(value: Decimal | None) -> str:

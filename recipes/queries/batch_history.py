@@ -5,6 +5,7 @@ from datetime import date, datetime
 
 from recipes.models import Batch, CureChoice, CureWeighing, Weighing
 from recipes.queries.cure import cut_record_of
+from studio.units import how_many
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,7 +40,7 @@ def history_of(batch: Batch, readings: list[Weighing]) -> list[Happening]:
     told = [Happening(on=batch.created_at, what="Planned", by=_name(batch.by))]
     if readings:
         corrected = sum(1 for one in readings if one.set_aside_at is not None)
-        words = f"{len(readings)} reading{'' if len(readings) == 1 else 's'} weighed"
+        words = f"{how_many(len(readings), 'reading')} weighed"
         if corrected:
             words += f", {corrected} of them set aside"
         people = sorted({_name(one.by) for one in readings} - {""})
@@ -65,7 +66,7 @@ def _cured(batch: Batch) -> list[Happening]:
     for one in weighings:
         bars[one.on] = bars.get(one.on, 0) + 1
         count = bars[one.on]
-        words = f"{count} sample bar{'' if count == 1 else 's'} weighed"
+        words = f"{how_many(count, 'sample bar')} weighed"
         told[one.on] = Happening(on=one.on, what=words, by=_name(one.by))
     choices = CureChoice.objects.filter(batch=batch).select_related("by").order_by("id")
     return [*told.values(), *(_chosen(choice) for choice in choices)]

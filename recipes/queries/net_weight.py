@@ -22,7 +22,7 @@ from recipes.domain.net_weight import (
 )
 from recipes.queries.cure import Cure, cure_of, last_weights
 from studio.errors import InvalidInput
-from studio.units import NG_PER_G, format_amount
+from studio.units import NG_PER_G, grams
 
 NG_PER_OZ = 28_349_523_125
 DRYING_NOTE = (
@@ -153,15 +153,15 @@ def _reasons(
         "higher.",
         Requirement.BOTH: "Both requirements allow the same label.",
     }
-    spread = _grams(sample.deviation)
+    spread = grams(round(sample.deviation), 2)
     return (
         binds[label.binds],
-        f"Average: {sample.count} bars are expected to weigh {_grams(float(sample.mean))} on "
+        f"Average: {sample.count} bars are expected to weigh {grams(round(sample.mean), 2)} on "
         f"average on the sale date; less {correction:.3f} times the standard deviation of {spread} "
-        f"it is {_grams(label.average_bound)}. That alone allows {_grams(label.by_average)}.",
+        f"it is {grams(label.average_bound, 2)}. That alone allows {grams(label.by_average, 2)}.",
         f"Single bars: none of {inspected} that are weighed is expected below "
-        f"{_grams(label.individual_floor)}, and a bar of that label may be short by "
-        f"{_grams(label.mav)}. That alone allows {_grams(label.by_individual)}.",
+        f"{grams(label.individual_floor, 2)}, and a bar of that label may be short by "
+        f"{grams(label.mav, 2)}. That alone allows {grams(label.by_individual, 2)}.",
     )
 
 
@@ -178,13 +178,8 @@ def _notes(cure: Cure, label: LabelWeight, sale_on: date, by: str) -> tuple[str,
         notes.append(f"The cure is over on {cure.ready_on} only.")
     if cure.batch.version.resolution > label.largest_division:
         notes.append(
-            f"The recipe's scale shows steps of {_grams(cure.batch.version.resolution)}: to check "
-            f"this label, no more than {_grams(label.largest_division)} (a sixth of the allowed "
-            "shortage)."
+            f"The recipe's scale shows steps of {grams(cure.batch.version.resolution, 2)}: to "
+            f"check this label, no more than {grams(label.largest_division, 2)} (a sixth of the "
+            "allowed shortage)."
         )
     return tuple(notes)
-
-
-def _grams(weight_ng: float) -> str:
-    hundredth = NG_PER_G // 100
-    return f"{format_amount(round(weight_ng / hundredth) * hundredth, 'g')} g"

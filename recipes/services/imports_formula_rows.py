@@ -20,7 +20,7 @@ from recipes.services.imports_formula_columns import (
 )
 from studio.errors import Faults
 from studio.tables import Row
-from studio.units import format_amount, mass_ng
+from studio.units import grams, mass_ng
 
 if TYPE_CHECKING:
     from inventory.models import Material
@@ -93,7 +93,7 @@ def written_settings(spec: VersionSpec) -> dict[str, Any]:
     return {
         **{name: getattr(spec, name) for name in _PLAIN},
         **{name: made.code if (made := getattr(spec, name)) else None for name in ALKALIS},
-        "resolution": f"{format_amount(spec.resolution, 'g')} g",
+        "resolution": grams(spec.resolution),
         "version_note": spec.note,
     }
 

@@ -39,7 +39,7 @@ from studio.errors import Faults
 from studio.exchange.registry import ExchangeTable, Outcome, Taking, refuse_taken
 from studio.roles import Capability
 from studio.tables import Row
-from studio.units import format_amount, mass_ng
+from studio.units import grams, mass_ng
 
 if TYPE_CHECKING:
     from inventory.models import Material
@@ -204,7 +204,7 @@ def recipe_rows() -> Iterator[Mapping[str, Any]]:
             "name": formula.name,
             "kind": formula.kind,
             "product": formula.product.code,
-            "least_make": None if least is None else f"{format_amount(least, 'g')} g",
+            "least_make": None if least is None else grams(least),
             "active": formula.active,
             "note": formula.note,
             **({} if spec is None else written_settings(spec)),

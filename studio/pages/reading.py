@@ -4,14 +4,15 @@ from collections.abc import Callable, Mapping
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from studio.errors import Refusal
 from studio.form_fields import parse_share
-from studio.money import format_money, parse_money
+from studio.local_words import exact_money
+from studio.money import parse_money
 from studio.pages.ruled import page
-from studio.pages.writing import money_locale, written_share
 from studio.roles import Capability
 from studio.units import (
     Dimension,
@@ -19,9 +20,11 @@ from studio.units import (
     format_amount,
     friendly_mass,
     friendly_volume,
+    how_many,
     length_nm,
     mass_ng,
     parse_quantity,
+    percent,
     pieces,
     temperature_c,
     volume_nl,
@@ -44,7 +47,7 @@ def read_stock(text: str, density: Decimal | None = None) -> str:
     """What is weighed or counted."""
     quantity = parse_quantity(text, Dimension.MASS, Dimension.VOLUME, Dimension.COUNT)
     if quantity.dimension is Dimension.COUNT:
-        return _count(pieces(quantity))
+        return how_many(pieces(quantity), "piece")
     if quantity.dimension is Dimension.VOLUME and density is None:
         return read_volume(text)
     return _both(mass_ng(quantity, density_g_ml=density))
@@ -58,11 +61,7 @@ def read_volume(text: str, density: Decimal | None = None) -> str:
 
 def read_count(text: str, density: Decimal | None = None) -> str:
     """Pieces; a bare number is one of them."""
-    return _count(pieces(parse_quantity(text, Dimension.COUNT)))
-
-
-def _count(number: int) -> str:
-    return "1 piece" if number == 1 else f"{number:,} pieces"
+    return how_many(pieces(parse_quantity(text, Dimension.COUNT)), "piece")
 
 
 def read_length(text: str, density: Decimal | None = None) -> str:
@@ -81,15 +80,12 @@ def read_temperature(text: str, density: Decimal | None = None) -> str:
 
 def read_money(text: str, density: Decimal | None = None) -> str:
     """An amount of the studio's currency."""
-    currency, locale = money_locale()
-    return format_money(
-        parse_money(text, locale=locale), currency=currency, locale=locale, exact=True
-    )
+    return exact_money(parse_money(text, locale=settings.STUDIO_LOCALE))
 
 
 def read_share(text: str, density: Decimal | None = None) -> str:
     """A share in percent."""
-    return written_share(parse_share(text))
+    return percent(parse_share(text))
 
 
 READERS: Mapping[str, Callable[[str, Decimal | None], str]] = {

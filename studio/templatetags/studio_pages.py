@@ -16,6 +16,7 @@ from django.utils.html import format_html
 from django.utils.http import urlencode
 from django.utils.safestring import SafeString
 
+from studio import local_words, units
 from studio.form_fields import MoneyFormField, QuantityFormField, ShareFormField
 from studio.pages import writing
 from studio.units import Dimension
@@ -169,7 +170,7 @@ def stock(context: Context, amount: int | None, counted: bool = False, both: boo
     """What the ledger keeps: nanograms, or pieces when it is `counted`."""
     if amount is None:
         return ""
-    return writing.written_count(amount) if counted else mass(context, amount, both)
+    return units.how_many(amount, "piece") if counted else mass(context, amount, both)
 
 
 @register.simple_tag(takes_context=True)
@@ -185,19 +186,19 @@ def day(context: Context, value: date | None) -> str:
 @register.filter
 def money(value: int | None) -> str:
     """Ten-thousandths in the studio's currency, rounded to its coins."""
-    return "" if value is None else writing.written_money(value)
+    return "" if value is None else local_words.written_money(value)
 
 
 @register.filter
 def exact_money(value: int | None) -> str:
     """Ten-thousandths in the studio's currency, to the last digit (a price per gram)."""
-    return "" if value is None else writing.written_money(value, exact=True)
+    return "" if value is None else local_words.exact_money(value)
 
 
 @register.filter
 def percent(value: Decimal | None, places: int = 2) -> str:
     """A share (0.05) in percent."""
-    return "" if value is None else writing.written_share(value, places)
+    return "" if value is None else units.percent(value, places)
 
 
 @register.filter

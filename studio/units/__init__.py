@@ -2,7 +2,7 @@
 
 Stock is stored in base units that make every trade unit exact or nearly so: nanograms for mass
 (a pound is 453 592 370 000 ng), nanoliters for volume, nanometers for length, pieces for what is
-counted. Temperatures are decimal degrees Celsius.
+how_many. Temperatures are decimal degrees Celsius.
 
 The one rounding rule: a quantity is an exact fraction until it is stored; then it is rounded once,
 half to even, to the nanogram, nanoliter or nanometer. Pieces are never rounded.
@@ -34,7 +34,14 @@ from studio.units.registry import (
     Unit,
     find_unit,
 )
-from studio.units.writing import format_amount, friendly_mass, friendly_volume
+from studio.units.writing import (
+    format_amount,
+    friendly_mass,
+    friendly_volume,
+    grams,
+    how_many,
+    percent,
+)
 
 __all__ = [
     "DENSEST_G_ML",
@@ -53,9 +60,12 @@ __all__ = [
     "format_amount",
     "friendly_mass",
     "friendly_volume",
+    "grams",
+    "how_many",
     "length_nm",
     "mass_ng",
     "parse_quantity",
+    "percent",
     "pieces",
     "quantity_from",
     "round_half_even",

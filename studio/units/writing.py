@@ -1,11 +1,12 @@
 """From stored integers back to text: exact for machines, short for people."""
 
+from decimal import Decimal
 from fractions import Fraction
 from typing import Final, Literal
 
 from studio.units.conversion import round_half_even
 from studio.units.quantity import MAX_DECIMALS, UnitRefusal, decimal_text
-from studio.units.registry import UNITS, Dimension
+from studio.units.registry import NG_PER_G, UNITS, Dimension
 
 System = Literal["metric", "us"]
 
@@ -34,6 +35,23 @@ def format_amount(base: int, unit: str) -> str:
             "not-exact", f"{base} pieces are no decimal number of {unit}: write them as each."
         )
     return decimal_text(round_half_even(scaled), MAX_DECIMALS)
+
+
+def grams(ng: int, places: int | None = None) -> str:
+    """A mass in grams: "1250.5 g", exact, or rounded half to even to so many decimals."""
+    step = 1 if places is None else NG_PER_G // 10**places
+    return f"{format_amount(round_half_even(Fraction(ng, step)) * step, 'g')} g"
+
+
+def percent(share: Decimal, places: int = 2) -> str:
+    """A share (0.05) in percent ("5 %"), with no more than `places` decimals."""
+    text = f"{share * 100:.{places}f}"
+    return f"{text.rstrip('0').rstrip('.') if '.' in text else text} %"
+
+
+def how_many(number: int, one: str, many: str = "") -> str:
+    """A number with its noun: "1 lot", "1,250 lots"; `many` where it isn't `one` with an s."""
+    return f"{number:,} {one if number == 1 else many or f'{one}s'}"
 
 
 def friendly_mass(ng: int, *, system: System = "metric", places: int | None = None) -> str:

@@ -8,7 +8,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from inventory.services.proof import Difference, prove_books
 from studio.money import amount_text
-from studio.units import format_amount
+from studio.units import format_amount, how_many
 
 #: How many lots the last line names; each has its own line before that.
 NAMED = 10
@@ -19,9 +19,9 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         proof = prove_books()
-        lots = _counted(proof.lots, "lot", "lots")
+        lots = how_many(proof.lots, "lot", "lots")
         if proof.holds:
-            entries = _counted(proof.entries, "entry", "entries")
+            entries = how_many(proof.entries, "entry", "entries")
             self.stdout.write(f"The books are proved: {lots}, {entries}, nothing differs.")
             return
         for difference in proof.differences:
@@ -30,17 +30,13 @@ class Command(BaseCommand):
         documents = sorted({one.document for one in proof.differences if one.document})
         told = [f"{len(wrong):,} of {lots}: {_named(wrong)}"] if wrong else []
         if documents:
-            batches = _counted(len(documents), "document", "documents")
+            batches = how_many(len(documents), "document", "documents")
             told.append(f"{batches}: {_named(documents)}")
         raise CommandError(f"The books differ for {'; '.join(told)}.")
 
 
 def _named(names: Sequence[str]) -> str:
     return ", ".join(names[:NAMED]) + (" and more" if len(names) > NAMED else "")
-
-
-def _counted(number: int, one: str, many: str) -> str:
-    return f"{number:,} {one if number == 1 else many}"
 
 
 def _line(difference: Difference) -> str:

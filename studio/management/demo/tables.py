@@ -3,11 +3,10 @@
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
-from django.conf import settings
 from rich.console import Console
 from rich.table import Table
 
-from studio.money import format_money
+from studio.local_words import written_money
 from studio.units import NG_PER_G
 
 #: A piped output has no width of its own; a README and a log are read at this one.
@@ -61,7 +60,7 @@ def amount(value: int, unit: str) -> str:
 
 def money(value: int) -> str:
     """Money in the studio's currency, to the cent."""
-    return format_money(value, currency=settings.STUDIO_CURRENCY, locale=settings.STUDIO_LOCALE)
+    return written_money(value)
 
 
 def per_kg(cost: int, ng: int) -> str:

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from costing.domain.profit import By
 from costing.queries.profit import profit_by
-from studio.pages.writing import written_money
+from studio.local_words import written_money
 from tests.furnished import furnish
 from tests.studio.api.people import person
 

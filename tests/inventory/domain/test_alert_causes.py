@@ -8,7 +8,6 @@ from hypothesis import strategies as st
 from inventory.domain.alert_causes import (
     DatedLot,
     ExpectedUse,
-    days_words,
     left_at_best_before,
 )
 
@@ -102,7 +101,3 @@ def test_a_lot_past_its_best_before_is_used_no_more():
 
 def test_what_is_promised_from_a_lot_is_not_left():
     assert not left_at_best_before([lot(50, 3, reserved=50)], ExpectedUse(), on=ON)
-
-
-def test_days_in_words():
-    assert (days_words(1), days_words(3)) == ("1 day", "3 days")

@@ -88,3 +88,15 @@ def test_every_impossible_allergen_is_named_and_nothing_changes(lot):
     }
     lot.refresh_from_db()
     assert lot.allergens is None
+
+
+@pytest.mark.parametrize(("kind", "may_be"), [("alkali", False), ("intermediate", True)])
+def test_bought_alkali_is_mostly_alkali_and_a_stored_lye_may_be_weak(kind, may_be):
+    lot = make_lot(make_material(kind=kind, alkali="NaOH", purity=Decimal("0.97")), KG)
+    weak = {"purity": Decimal("0.3")}
+    if may_be:
+        assert certify_lot(lot.pk, weak).purity == Decimal("0.3")
+        return
+    with pytest.raises(MaterialRefusal) as refused:
+        certify_lot(lot.pk, weak)
+    assert [(f.field, f.code) for f in refused.value.faults] == [("purity", "out-of-range")]

@@ -6,6 +6,7 @@ import pytest
 
 from inventory.domain.materials import MaterialKind as Kind
 from inventory.models import Material
+from recipes.domain.drying import LONGEST_DAYS
 from recipes.domain.formula import Basis, Stage
 from recipes.errors import FormulaRefusal
 from recipes.models import Formula, FormulaKind, FormulaLine, FormulaVersion
@@ -17,6 +18,7 @@ from recipes.services.formulas import (
     add_version,
     rewrite_version,
 )
+from recipes.services.version_check import MOST_LINES, MOST_MINUTES, MOST_WEEKLY_LOSS
 from studio.errors import NotFound, Refusal
 from tests.inventory.making import make_material
 from tests.recipes.making import make_bench, planned
@@ -173,6 +175,28 @@ def test_soap_has_a_superfat_that_is_meant_and_a_blend_has_none(kind, superfat):
         return
     code = "superfat-missing" if soap else "superfat-of-a-blend"
     assert faults_of(add_version, formula, spec) == {("superfat", code)}
+
+
+def test_times_losses_and_lines_are_bounded_by_the_service():
+    bench = make_bench()
+    olive = bench.materials["olive"]
+    spec = VersionSpec(
+        lines=[share(olive, "1"), *(share(olive, "0.0001") for _ in range(MOST_LINES))],
+        naoh=bench.materials["naoh"],
+        water=bench.materials["water"],
+        superfat=Decimal(0),
+        lye_concentration=Decimal("0.33"),
+        cure_days=LONGEST_DAYS + 1,
+        minutes=MOST_MINUTES + 1,
+        weekly_loss_limit=MOST_WEEKLY_LOSS + Decimal("0.01"),
+    )
+    assert faults_of(add_version, bench.formula, spec) == {
+        ("lines", "too-many-lines"),
+        ("lines", "fats-not-whole"),
+        ("cure_days", "outside-range"),
+        ("minutes", "outside-range"),
+        ("weekly_loss_limit", "outside-range"),
+    }
 
 
 def test_versions_count_up_and_each_keeps_its_lines():

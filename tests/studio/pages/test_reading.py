@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 
 from studio import form_fields
 from studio.models import Preference
-from studio.pages import writing
 from tests.studio.api.people import person
 
 pytestmark = pytest.mark.django_db
@@ -91,7 +90,6 @@ def test_numbers_follow_the_reader():
     assert drawn(
         "{{ m|money }} {{ m|exact_money }} {{ s|percent }}", m=12345, s=Decimal("0.0512")
     ) == ("$1.23 $1.2345 5.12 %")
-    assert writing.written_share(Decimal("0.1")) == "10 %"
     assert (
         drawn('{{ word|state:"soon" }}', word="<low>")
         == '<span class="state soon">&lt;low&gt;</span>'
