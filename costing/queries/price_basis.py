@@ -17,7 +17,7 @@ from costing.domain.replacement import OfferTerms
 from costing.queries.replacement import offers_of_day, replaced
 from inventory.domain.lots import MovingAverage, is_usable
 from inventory.queries import held_on_average
-from inventory.services.picking import lock_candidates, plan_picks, view_of
+from inventory.queries.candidates import candidates, plan_picks, view_of
 from recipes.queries.explosion import Production, production_below
 from recipes.queries.plans import Plan
 from studio.money import share
@@ -67,7 +67,7 @@ class PickedLots(LookUp):
         for plan in plans:
             for pk, need in plan.needs.items():
                 largest[pk] = max(largest.get(pk, 0), need)
-        return cls(on, lock_candidates(largest, on=on, lock=False))
+        return cls(on, candidates(largest, on=on))
 
     def price(self, needs: Mapping[int, int]) -> Priced:
         there = dict.fromkeys(needs, 0)

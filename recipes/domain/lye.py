@@ -14,7 +14,6 @@ from types import MappingProxyType
 
 from recipes.domain.tables import rows
 from recipes.errors import FormulaRefusal
-from studio.units import percent
 
 #: Molar masses in g/mol from the standard atomic weights.
 NAOH_G_PER_MOL = Decimal("39.9971")
@@ -100,5 +99,3 @@ def lye_mass(*, pure: Decimal, concentration: Decimal) -> Decimal:
 def concentration(*, pure: Decimal, lye: Mass) -> Decimal:
     """Pure alkali as a share of the whole lye (alkali as weighed + all its water) by mass."""
     return pure / lye
-
-

@@ -1,19 +1,22 @@
 """Why soap may not be released by hand: it is unsafe as it was poured, or it is still curing."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.db.models import Q
 
 from inventory.domain.lots import LotStatus
 from inventory.errors import LotHeld
-from inventory.models import Lot, LotLink
+from inventory.queries.trace import went_into
 from recipes.domain.as_made import judged
 from recipes.models import Batch, BatchState
 from recipes.services.held_safety import soap_rows
 from recipes.services.remaking import lot_values, scaled_from
 
+if TYPE_CHECKING:
+    from inventory.models import Lot
 
-def refuse_held_soap(*, lot: Lot, to: LotStatus, **_: Any) -> None:
+
+def refuse_held_soap(*, lot: "Lot", to: LotStatus, **_: Any) -> None:
     """Receiver of `inventory.services.events.hold_lifting`. Raises LotHeld."""
     its_lot = Q(poured_lot=lot) | Q(bar_lot=lot) | Q(cut_record__ends_lot=lot)
     batch = Batch.objects.filter(its_lot).select_related("version").first()
@@ -46,7 +49,6 @@ def _unsafe(batch: Batch) -> str:
         return ""
     lines = batch.lines.select_related("material", "formula_line").order_by("position")
     rows = soap_rows(lines)
-    links = LotLink.objects.filter(child=batch.poured_lot).select_related("parent__material")
-    takes = [(link.parent, link.amount) for link in links.order_by("id")]
+    takes = went_into(batch.poured_lot)
     amounts = {row.position: row.actual or 0 for row in rows}
     return judged(scaled_from(batch, rows), lot_values(rows, takes, amounts))[1]

@@ -142,12 +142,10 @@ def test_lye_is_made_of_each_purity_that_an_alkali_may_have_and_no_other(purity)
         )
     )
     alkali = replace(USUAL_ALKALI, naoh_purity=purity)
-    if kept:
-        assert {fault.field for fault in kept.found} == {"purity"}
-        with pytest.raises(FormulaRefusal):
-            refuse_faulty_alkali(alkali)
-    else:
-        refuse_faulty_alkali(alkali)
+    lye = Faults()
+    check_alkali(alkali, lye)
+    assert {fault.field for fault in kept.found} == ({"purity"} if kept else set())
+    assert {fault.field for fault in lye.found} == ({"alkali.naoh_purity"} if kept else set())
 
 
 @pytest.mark.parametrize(
