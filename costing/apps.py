@@ -1,8 +1,7 @@
 from django.apps import AppConfig
 
-from studio.exchange.registry import register_table
-from studio.pages.places import Place
-from studio.pages.places import register as register_place
+from studio.exchange.registry import TABLES
+from studio.pages.places import PLACES, Place
 from studio.roles import Capability
 
 
@@ -30,9 +29,9 @@ class CostingConfig(AppConfig):
         from recipes.services.events import batch_cured, batch_planned  # noqa: PLC0415
 
         QUOTES.keep_on(self)
-        register_table(CUSTOMERS)
+        TABLES.register(CUSTOMERS)
         register_what_if()
-        register_place(
+        PLACES.register(
             Place(
                 "prices",
                 "Prices",
@@ -43,7 +42,7 @@ class CostingConfig(AppConfig):
                 also=("quotes", "customers"),
             )
         )
-        register_place(Place("orders", "Orders", url_name="orders", order=55))
+        PLACES.register(Place("orders", "Orders", url_name="orders", order=55))
         register_finders()
         register_causes()
         batch_cured.connect(capitalize_finished, dispatch_uid="costing.capitalize")

@@ -1,7 +1,7 @@
 from django.apps import AppConfig
 
-from studio.pages import places
-from studio.pages.panels import register
+from studio.pages.panels import SECTIONS, Section
+from studio.pages.places import PLACES, Place
 
 
 class InventoryConfig(AppConfig):
@@ -24,7 +24,7 @@ class InventoryConfig(AppConfig):
         register_plans()
         register_finders()
         register_steps()
-        register("alerts", alerts_panel, order=20)
-        register("deliveries", deliveries_panel, order=30)
-        places.register(places.Place("shelf", "Shelf", url_name="shelf", order=20, daily=True))
-        places.register(places.Place("buying", "Buying", url_name="buying", order=60))
+        SECTIONS.register(Section("alerts", alerts_panel, order=20))
+        SECTIONS.register(Section("deliveries", deliveries_panel, order=30))
+        PLACES.register(Place("shelf", "Shelf", url_name="shelf", order=20, daily=True))
+        PLACES.register(Place("buying", "Buying", url_name="buying", order=60))

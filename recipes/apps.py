@@ -1,8 +1,7 @@
 from django.apps import AppConfig
 
-from studio.pages.panels import register
-from studio.pages.places import Place
-from studio.pages.places import register as register_place
+from studio.pages.panels import SECTIONS, Section
+from studio.pages.places import PLACES, Place
 
 
 class RecipesConfig(AppConfig):
@@ -11,7 +10,7 @@ class RecipesConfig(AppConfig):
 
     def ready(self) -> None:
         # Panels and causes read models, which exist only now that all apps are loaded.
-        from inventory.queries import where_used  # noqa: PLC0415
+        from inventory.queries.where_used import QUESTIONS, Question  # noqa: PLC0415
         from inventory.services.events import hold_lifting  # noqa: PLC0415
         from recipes.pages.finders import register_finders  # noqa: PLC0415
         from recipes.pages.mold_use import mold_use_panel  # noqa: PLC0415
@@ -28,10 +27,10 @@ class RecipesConfig(AppConfig):
         register_tables()
         register_finders()
         register_steps()
-        where_used.register("recipes", recipes_with)
-        register("batches", batches_panel, order=10)
-        register("mold-use", mold_use_panel, order=40)
-        register_place(Place("recipes", "Recipes", url_name="recipes", order=30, daily=True))
-        register_place(Place("batches", "Batches", url_name="batches", order=40, daily=True))
+        QUESTIONS.register(Question("recipes", recipes_with))
+        SECTIONS.register(Section("batches", batches_panel, order=10))
+        SECTIONS.register(Section("mold-use", mold_use_panel, order=40))
+        PLACES.register(Place("recipes", "Recipes", url_name="recipes", order=30, daily=True))
+        PLACES.register(Place("batches", "Batches", url_name="batches", order=40, daily=True))
         batch_cured.connect(settle_made)
         hold_lifting.connect(refuse_held_soap)

@@ -4,7 +4,7 @@ from django.utils.module_loading import autodiscover_modules
 
 from studio import celery
 from studio import checks as checks_at_start
-from studio.pages.places import Place, register
+from studio.pages.places import PLACES, Place
 from studio.sqlite_journal import write_ahead
 from studio.sqlite_limits import use_the_real_limit
 
@@ -27,6 +27,6 @@ class StudioConfig(AppConfig):
 
         checks.register(every_action_has_a_rule, "studio")
         checks.register(every_page_has_a_rule, "studio")
-        register(Place("today", "Today", url_name="overview", order=10, daily=True))
+        PLACES.register(Place("today", "Today", url_name="overview", order=10, daily=True))
         register_settings_step()
-        register(Place("settings", "Settings", url_name="settings", order=90))
+        PLACES.register(Place("settings", "Settings", url_name="settings", order=90))

@@ -5,7 +5,7 @@ from django.db.models.base import Model
 
 from costing.models import Customer, Quote, SalesOrder
 from studio.pages.places import page_address
-from studio.pages.search import Finder, Found, register
+from studio.pages.search import FINDERS, Finder, Found
 from studio.roles import Capability
 
 LOOK = (Capability.READ, Capability.SEE_COSTS)
@@ -13,11 +13,11 @@ LOOK = (Capability.READ, Capability.SEE_COSTS)
 
 def register_finders() -> None:
     """Orders and customers for everyone, quotes for those who may see prices."""
-    register(Finder("orders", "Orders", find=find_orders, by_code=order_address, order=50))
-    register(
+    FINDERS.register(Finder("orders", "Orders", find=find_orders, by_code=order_address, order=50))
+    FINDERS.register(
         Finder("quotes", "Quotes", find=find_quotes, by_code=quote_address, rule=LOOK, order=52)
     )
-    register(
+    FINDERS.register(
         Finder("customers", "Customers", find=find_customers, by_code=customer_address, order=54)
     )
 

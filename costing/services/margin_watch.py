@@ -19,7 +19,7 @@ from django.utils import timezone
 from costing.queries.margin_watch import Slip, slipped
 from costing.queries.prices import ACTUAL, OWN, REPLACEMENT
 from inventory.domain.alert_causes import Finding
-from inventory.services.alert_registry import Cause, Look, listed, register
+from inventory.services.alert_registry import CAUSES, Cause, Look, listed
 from studio.local_words import exact_money, written_percent
 from studio.money import amount_text, from_decimal
 
@@ -51,7 +51,7 @@ def wake() -> None:
 
 def register_cause() -> None:
     """Make the margin watch known to the alerts."""
-    register(
+    CAUSES.register(
         Cause(
             kind=KIND,
             title="Under the floor price",

@@ -8,7 +8,7 @@ from typing import Any
 from costing.models import SalesOrder, SalesOrderLine, SalesOrderState
 from costing.queries.sales import held_of, orders
 from inventory.domain.alert_causes import Finding
-from inventory.services.alert_registry import Cause, Look, listed, register
+from inventory.services.alert_registry import CAUSES, Cause, Look, listed
 from recipes.queries.bars import USUAL_DAYS_IN_MOLD, BatchUnderWay, batches_under_way, days_in_mold
 from studio.units import how_many
 
@@ -97,4 +97,6 @@ def _headline(names: Sequence[str]) -> str:
 
 def register_causes() -> None:
     """Make the cause known."""
-    register(Cause(kind="order-late", title="Order late", find=late_orders, headline=_headline))
+    CAUSES.register(
+        Cause(kind="order-late", title="Order late", find=late_orders, headline=_headline)
+    )

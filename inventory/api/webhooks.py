@@ -11,7 +11,7 @@ from rest_framework.response import Response
 
 from inventory.domain.webhooks import check_url
 from inventory.models import WebhookDelivery, WebhookTarget
-from inventory.services.alert_registry import causes
+from inventory.services.alert_registry import CAUSES
 from inventory.services.webhooks import new_secret, resend
 from studio.api.filtering import Filters, by_code
 from studio.api.serializers import StrictModelSerializer, StrictSerializer
@@ -44,7 +44,7 @@ class WebhookTargetSerializer(StrictModelSerializer[WebhookTarget]):
 
     def validate_kinds(self, kinds: list[str]) -> list[str]:
         """Only kinds that there are."""
-        known = [cause.kind for cause in causes()]
+        known = [cause.kind for cause in CAUSES]
         unknown = sorted(set(kinds) - set(known))
         if unknown:
             raise serializers.ValidationError(

@@ -14,7 +14,7 @@ from django.utils import timezone
 from inventory.models import Alert
 from inventory.queries.alert_list import STATES, alerts_found
 from inventory.queries.alerts import last_run
-from inventory.services.alert_registry import causes, costly_kinds
+from inventory.services.alert_registry import CAUSES, costly_kinds
 from inventory.services.alerts import ALERTS_JOB, acknowledge, raise_alerts, snooze
 from studio.errors import NotFound, Refusal
 from studio.pages.forms import see_other
@@ -56,7 +56,7 @@ class ShownAlert:
 def titles_for(user: Any) -> dict[str, str]:
     """The kinds of alerts that somebody may see, with their names."""
     costs = may_see_costs(user)
-    return {cause.kind: cause.title for cause in causes() if costs or not cause.shows_costs}
+    return {cause.kind: cause.title for cause in CAUSES if costs or not cause.shows_costs}
 
 
 def shown_alerts(alerts: Iterable[Alert], titles: dict[str, str]) -> list[ShownAlert]:

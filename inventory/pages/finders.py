@@ -5,16 +5,16 @@ from django.db.models import Q
 from inventory.domain.lots import LotStatus
 from inventory.models import Lot, Material, Supplier
 from studio.pages.places import page_address
-from studio.pages.search import Finder, Found, register
+from studio.pages.search import FINDERS, Finder, Found
 
 
 def register_finders() -> None:
     """Materials, lots and suppliers."""
-    register(
+    FINDERS.register(
         Finder("materials", "Materials", find=find_materials, by_code=material_address, order=10)
     )
-    register(Finder("lots", "Lots", find=find_lots, by_code=lot_address, order=20))
-    register(Finder("suppliers", "Suppliers", find=find_suppliers, order=60))
+    FINDERS.register(Finder("lots", "Lots", find=find_lots, by_code=lot_address, order=20))
+    FINDERS.register(Finder("suppliers", "Suppliers", find=find_suppliers, order=60))
 
 
 def find_materials(text: str, limit: int) -> list[Found]:

@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from inventory.queries.alerts import last_run, open_alerts
 from inventory.queries.orders import orders_due
-from inventory.services.alert_registry import causes
+from inventory.services.alert_registry import CAUSES
 from inventory.services.alerts import ALERTS_JOB
 from studio.pages.frame import preferences_of
 from studio.pages.panels import Cell, Column, Panel, State
@@ -25,7 +25,7 @@ def alerts_panel(user: Any) -> Panel:
     """What was found to need looking after, the oldest first. Two queries."""
     today = timezone.localdate()
     costs = may_see_costs(user)
-    titles = {cause.kind: cause.title for cause in causes() if costs or not cause.shows_costs}
+    titles = {cause.kind: cause.title for cause in CAUSES if costs or not cause.shows_costs}
     alerts = [alert for alert in open_alerts(on=today) if alert.kind in titles]
     looked = last_run(ALERTS_JOB)
     rows = tuple(

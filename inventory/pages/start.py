@@ -8,14 +8,14 @@ from inventory.services import trade_list
 from studio.errors import Refusal
 from studio.pages.forms import form_page, see_other
 from studio.pages.ruled import page, who
-from studio.pages.start import Step, register
+from studio.pages.start import STEPS, Step
 from studio.roles import Capability
 from studio.units import how_many
 
 
 def register_steps() -> None:
     """Materials and the first delivery."""
-    register(
+    STEPS.register(
         Step(
             "materials",
             "First materials",
@@ -27,7 +27,7 @@ def register_steps() -> None:
             order=20,
         )
     )
-    register(
+    STEPS.register(
         Step(
             "delivery",
             "A first delivery",

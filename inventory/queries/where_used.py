@@ -2,13 +2,15 @@
 
 Inventory knows of no recipe; whoever does registers a question in its app's `ready()`:
 
-    from inventory.queries.where_used import register
+    from inventory.queries.where_used import QUESTIONS, Question
 
-    register("recipes", recipes_with)
+    QUESTIONS.register(Question("recipes", recipes_with))
 """
 
 from collections.abc import Callable
 from dataclasses import dataclass
+
+from studio.foundation.registry import Registry
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,20 +23,17 @@ class Use:
     note: str = ""
 
 
-Question = Callable[[str], list[Use]]
-_questions: dict[str, Question] = {}
+@dataclass(frozen=True, slots=True)
+class Question:
+    """`ask` takes the material's code and looks with one query."""
+
+    name: str
+    ask: Callable[[str], list[Use]]
 
 
-def register(name: str, question: Question) -> None:
-    """Add a question; it takes the material's code and looks with one query."""
-    _questions[name] = question
-
-
-def unregister(name: str) -> None:
-    """Take a question away."""
-    _questions.pop(name, None)
+QUESTIONS = Registry[Question]()
 
 
 def where_used(code: str) -> list[Use]:
     """All that a material goes into, in the order of the questions."""
-    return [use for question in _questions.values() for use in question(code)]
+    return [use for question in QUESTIONS for use in question.ask(code)]

@@ -20,7 +20,7 @@ from inventory.queries.alert_causes import (
     late_reservations,
     uncounted,
 )
-from inventory.services.alert_registry import Cause, Look, listed, register
+from inventory.services.alert_registry import CAUSES, Cause, Look, listed
 from inventory.services.low_stock import LOW_STOCK
 from studio.units import how_many
 
@@ -140,8 +140,8 @@ class _Headline:
 
 def register_causes() -> None:
     """Make the inventory's causes known, in the order in which mails tell of them."""
-    register(LOW_STOCK)
-    register(
+    CAUSES.register(LOW_STOCK)
+    CAUSES.register(
         Cause(
             kind="expiring",
             title="Expires before it is used",
@@ -151,7 +151,7 @@ def register_causes() -> None:
             by_material=True,
         )
     )
-    register(
+    CAUSES.register(
         Cause(
             kind="late-delivery",
             title="Late",
@@ -159,7 +159,7 @@ def register_causes() -> None:
             headline=_Headline("is late", "are late"),
         )
     )
-    register(
+    CAUSES.register(
         Cause(
             kind="reservation-past-date",
             title="Reserved past its date",
@@ -167,7 +167,7 @@ def register_causes() -> None:
             headline=_Headline("is past its date", "are past their date"),
         )
     )
-    register(
+    CAUSES.register(
         Cause(
             kind="count-overdue",
             title="To be counted",

@@ -1,8 +1,8 @@
 """The kinds of causes that alerts are raised for: each app registers its own when it starts.
 
-    from inventory.services.alert_registry import Cause, register
+    from inventory.services.alert_registry import CAUSES, Cause
 
-    register(Cause(kind="cure-ready", title="Cured", find=cure_ready, headline=...))
+    CAUSES.register(Cause(kind="cure-ready", title="Cured", find=cure_ready, headline=...))
 
 `find(look)` returns a `Finding` for every cause that holds on that day, with a fixed number of
 queries. Alerts are opened, followed and closed from that alone.
@@ -11,12 +11,14 @@ queries. Alerts are opened, followed and closed from that alone.
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from operator import attrgetter
 from typing import Any
 
 from django.db.models import Q
 
 from inventory.domain.alert_causes import Finding
 from inventory.models import Alert
+from studio.foundation.registry import Registry
 from studio.units import format_amount
 
 Line = tuple[str, str]
@@ -68,37 +70,18 @@ class Cause:
     shows_costs: bool = False
 
 
-_registered: dict[str, Cause] = {}
-
-
-def register(cause: Cause) -> None:
-    """Add a kind of cause; the same kind again replaces it."""
-    _registered[cause.kind] = cause
-
-
-def unregister(kind: str) -> None:
-    """Take a kind away; its open alerts stay as they are."""
-    _registered.pop(kind, None)
-
-
-def causes() -> list[Cause]:
-    """All kinds, in the order in which they were registered."""
-    return list(_registered.values())
+#: In the order in which mails tell of them. Open alerts of a kind taken away stay as they are.
+CAUSES = Registry[Cause](name=attrgetter("kind"))
 
 
 def costly_kinds() -> list[str]:
     """The kinds whose alerts show costs or prices."""
-    return [cause.kind for cause in causes() if cause.shows_costs]
-
-
-def cause_of(kind: str) -> Cause | None:
-    """A kind by its name."""
-    return _registered.get(kind)
+    return [cause.kind for cause in CAUSES if cause.shows_costs]
 
 
 def shown_figures(alert: Alert) -> dict[str, Any]:
     """An alert's figures as programs read them: an amount of stock is {"amount", "unit"}."""
-    cause = cause_of(alert.kind)
+    cause = CAUSES.get(alert.kind)
     amounts = cause.amounts if cause else frozenset()
     unit = alert.figures.get("unit")
     return {

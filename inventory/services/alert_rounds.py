@@ -18,7 +18,7 @@ from django.utils import timezone
 
 from inventory.domain.alert_causes import Finding
 from inventory.models import Job, Material
-from inventory.services.alert_registry import Cause, Look, cause_of, causes
+from inventory.services.alert_registry import CAUSES, Cause, Look
 from inventory.services.alert_rows import Changed, reconcile
 from inventory.services.alerts import ALERTS_JOB, Round, end_of_round, raise_alerts
 from inventory.services.jobs import Arguments, Work, register_work, start, unfinished
@@ -52,7 +52,7 @@ def start_round(*, now: datetime, by: User | None, part_size: int | None = None)
     arguments = {"on": timezone.localdate(now).isoformat()}
     parts = [
         {**arguments, "kind": cause.kind, "first": first, "before": before}
-        for cause in causes()
+        for cause in CAUSES
         for first, before in (_runs(bounds) if cause.by_material else [(0, None)])
     ]
     return start(name=ALERTS_JOB, arguments=arguments, parts=parts, by=by, now=now)
@@ -85,7 +85,7 @@ def _finish(job: Job, now: datetime) -> dict[str, Any]:
 
 
 def _cause(arguments: Mapping[str, Any]) -> Cause:
-    cause = cause_of(arguments["kind"])
+    cause = CAUSES.get(arguments["kind"])
     if cause is None:
         raise LookupError(f"No cause {arguments['kind']} is known to this worker.")
     return cause

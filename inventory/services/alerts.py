@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from inventory.errors import AlertClosed
 from inventory.models import Alert, Digest, JobRun
-from inventory.services.alert_registry import Look, cause_of, causes
+from inventory.services.alert_registry import CAUSES, Look
 from inventory.services.alert_rows import Changed, reconcile
 from inventory.services.digests import write_digest
 from inventory.services.turns import take_turn
@@ -47,7 +47,7 @@ def raise_alerts(*, now: datetime) -> Round:
     take_turn(ALERTS_JOB)
     look = Look(on=timezone.localdate(now))
     changed = Changed()
-    for cause in causes():
+    for cause in CAUSES:
         changed += reconcile(cause, cause.find(look), look, now=now)
     return end_of_round(changed, now=now)
 
@@ -60,7 +60,7 @@ def look_for(kind: str, *, asked: datetime, now: datetime) -> Round | None:
     a message that comes twice does nothing. Takes the turn of all rounds; a digest is written only
     for what this opened. Raises NotFound for an unknown kind.
     """
-    cause = cause_of(kind)
+    cause = CAUSES.get(kind)
     if cause is None:
         raise NotFound(f"There is no kind of alert {kind}.", field="kind")
     take_turn(ALERTS_JOB)

@@ -18,7 +18,7 @@ from django.template.loader import render_to_string
 from django.utils import timezone
 
 from inventory.models import Alert, Digest
-from inventory.services.alert_registry import Cause, causes
+from inventory.services.alert_registry import CAUSES, Cause
 from inventory.services.turns import take_turn
 from studio import outbox
 from studio.roles import Role
@@ -54,7 +54,7 @@ def write_digest(*, now: datetime) -> Digest | None:
     by_kind: dict[str, list[Alert]] = defaultdict(list)
     for alert in untold.order_by("name", "pk"):
         by_kind[alert.kind].append(alert)
-    found = [(cause, by_kind[cause.kind]) for cause in causes() if cause.kind in by_kind]
+    found = [(cause, by_kind[cause.kind]) for cause in CAUSES if cause.kind in by_kind]
     if not found:
         return None
     subject = "; ".join(

@@ -7,10 +7,10 @@ from inventory.services.imports_lots import LOTS
 from inventory.services.imports_materials import MATERIALS
 from inventory.services.imports_offers import OFFERS
 from inventory.services.imports_suppliers import SUPPLIERS
-from studio.exchange.registry import register_table
+from studio.exchange.registry import TABLES
 
 
 def register_tables() -> None:
     """Make them known; called once when the app is ready."""
     for table in (MATERIALS, SUPPLIERS, OFFERS, LOTS):
-        register_table(table)
+        TABLES.register(table)

@@ -4,14 +4,18 @@ from django.db.models import Q
 
 from recipes.models import Batch, BatchState, Formula, Mold
 from studio.pages.places import page_address
-from studio.pages.search import Finder, Found, register
+from studio.pages.search import FINDERS, Finder, Found
 
 
 def register_finders() -> None:
     """Recipes, molds and batches."""
-    register(Finder("recipes", "Recipes", find=find_recipes, by_code=recipe_address, order=30))
-    register(Finder("molds", "Molds", find=find_molds, by_code=mold_address, order=35))
-    register(Finder("batches", "Batches", find=find_batches, by_code=batch_address, order=40))
+    FINDERS.register(
+        Finder("recipes", "Recipes", find=find_recipes, by_code=recipe_address, order=30)
+    )
+    FINDERS.register(Finder("molds", "Molds", find=find_molds, by_code=mold_address, order=35))
+    FINDERS.register(
+        Finder("batches", "Batches", find=find_batches, by_code=batch_address, order=40)
+    )
 
 
 def find_recipes(text: str, limit: int) -> list[Found]:

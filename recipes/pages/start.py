@@ -1,12 +1,12 @@
 """The first steps of a new studio that concern the bench."""
 
 from recipes.models import Formula, Mold
-from studio.pages.start import Step, register
+from studio.pages.start import STEPS, Step
 
 
 def register_steps() -> None:
     """A mold and a recipe."""
-    register(
+    STEPS.register(
         Step(
             "mold",
             "A mold",
@@ -17,7 +17,7 @@ def register_steps() -> None:
             order=30,
         )
     )
-    register(
+    STEPS.register(
         Step(
             "recipe",
             "A recipe",

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from inventory.domain.alert_causes import Finding
-from inventory.services.alert_registry import Cause, Look, listed, register
+from inventory.services.alert_registry import CAUSES, Cause, Look, listed
 from recipes.queries.curing import cure_ready_batches
 
 
@@ -27,4 +27,4 @@ def _headline(names: Sequence[str]) -> str:
 
 def register_causes() -> None:
     """Make the recipes' causes known."""
-    register(Cause(kind="cure-ready", title="Cured", find=cure_ready, headline=_headline))
+    CAUSES.register(Cause(kind="cure-ready", title="Cured", find=cure_ready, headline=_headline))

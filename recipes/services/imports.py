@@ -2,10 +2,10 @@
 
 from recipes.services.imports_formulas import RECIPES
 from recipes.services.imports_molds import MOLDS
-from studio.exchange.registry import register_table
+from studio.exchange.registry import TABLES
 
 
 def register_tables() -> None:
     """Make them known; called once when the app is ready."""
     for table in (MOLDS, RECIPES):
-        register_table(table)
+        TABLES.register(table)

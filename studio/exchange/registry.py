@@ -1,6 +1,6 @@
 """Which tables go in and out. Each app registers its own once its models are loaded:
 
-    register_table(
+    TABLES.register(
         ExchangeTable(
             name="materials",
             title="Materials",
@@ -23,6 +23,7 @@ from typing import TYPE_CHECKING, Any
 
 from studio.errors import Fault, Faults, InvalidInput, NotFound
 from studio.exchange.errors import TableClosed
+from studio.foundation.registry import Registry
 from studio.roles import Capability, capabilities_of
 from studio.tables import Layout, Row
 
@@ -68,28 +69,22 @@ class ExchangeTable:
     place: Callable[[Sequence[Row], str], tuple[int, str]] = first_part
 
 
-_tables: dict[str, ExchangeTable] = {}
-
-
-def register_table(table: ExchangeTable) -> None:
-    """Make a table known under its name."""
-    _tables[table.name] = table
+TABLES = Registry[ExchangeTable]()
 
 
 def table_named(name: str) -> ExchangeTable:
     """The table of that name. Raises NotFound naming those that there are."""
-    table = _tables.get(name)
+    table = TABLES.get(name)
     if table is None:
-        raise NotFound(
-            f"There is no table {name[:40]}. There are: {', '.join(_tables)}.", field="table"
-        )
+        names = ", ".join(each.name for each in TABLES)
+        raise NotFound(f"There is no table {name[:40]}. There are: {names}.", field="table")
     return table
 
 
 def tables_for(user: "User") -> tuple[ExchangeTable, ...]:
     """The tables that this account may look at. One query for its role."""
     able = capabilities_of(user)
-    return tuple(table for table in _tables.values() if table.to_read in able)
+    return tuple(table for table in TABLES if table.to_read in able)
 
 
 def refuse_unless(table: ExchangeTable, capability: Capability, user: "User") -> None:

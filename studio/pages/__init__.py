@@ -7,8 +7,8 @@ Address names end in `-page` or are the place's name ("shelf", "recipes", "batch
 
 **A place** in the rail (bottom bar on a phone), in the app's `ready()`:
 
-    from studio.pages.places import Place, register
-    register(Place("shelf", "Shelf", url_name="shelf", order=20, daily=True))
+    from studio.pages.places import PLACES, Place
+    PLACES.register(Place("shelf", "Shelf", url_name="shelf", order=20, daily=True))
 
 Orders: Today 10, Shelf 20, Recipes 30, Batches 40, Prices 50, Buying 60, Settings 90. The first
 five are `daily`. A place is shown once its address exists, to those who have its `rule` (READ by

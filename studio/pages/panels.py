@@ -2,9 +2,9 @@
 
 An app registers in its `AppConfig.ready()`:
 
-    from studio.pages.panels import Column, Panel, register
+    from studio.pages.panels import SECTIONS, Column, Panel, Section
 
-    register("low-stock", low_stock_panel, order=10)
+    SECTIONS.register(Section("low-stock", low_stock_panel, order=10))
 
 where `low_stock_panel(user)` returns a `Panel`, with a fixed number of queries. It is called for
 people with a role only. What its `now` names joins the one answer on top of the page.
@@ -14,7 +14,10 @@ It must keep costs from those who may not see them (`studio.roles.may_see_costs(
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
+from operator import attrgetter
 from typing import Any
+
+from studio.foundation.registry import Registry
 
 
 class State(StrEnum):
@@ -76,21 +79,18 @@ class Panel:
         ]
 
 
-Build = Callable[[Any], Panel]
-_registered: dict[str, tuple[int, Build]] = {}
+@dataclass(frozen=True, slots=True)
+class Section:
+    """What builds a panel for a person; smaller `order` stands higher."""
+
+    name: str
+    build: Callable[[Any], Panel]
+    order: int = 100
 
 
-def register(name: str, build: Build, *, order: int = 100) -> None:
-    """Add a panel; smaller `order` stands higher. The same name again replaces it."""
-    _registered[name] = (order, build)
-
-
-def unregister(name: str) -> None:
-    """Take a panel away."""
-    _registered.pop(name, None)
+SECTIONS = Registry[Section](order=attrgetter("order", "name"))
 
 
 def panels_for(user: Any) -> list[Panel]:
     """All panels, built for this person, in their order."""
-    ordered = sorted(_registered.items(), key=lambda item: (item[1][0], item[0]))
-    return [build(user) for _, (_, build) in ordered]
+    return [section.build(user) for section in SECTIONS]

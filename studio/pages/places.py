@@ -1,17 +1,19 @@
 """The places of the studio in its frame: each app adds its own, the frame shows those that exist.
 
-    from studio.pages.places import Place, register
+    from studio.pages.places import PLACES, Place
 
-    register(Place("shelf", "Shelf", url_name="shelf", order=20, daily=True))
+    PLACES.register(Place("shelf", "Shelf", url_name="shelf", order=20, daily=True))
 
 in an app's `ready()`. A place is shown once its address has a name, to those who may open it.
 """
 
 from dataclasses import dataclass
+from operator import attrgetter
 from typing import Any
 
 from django.urls import NoReverseMatch, reverse
 
+from studio.foundation.registry import Registry
 from studio.permissions import Rule
 from studio.roles import Capability, capabilities_of
 
@@ -41,17 +43,7 @@ class Shown:
     here: bool
 
 
-_registered: dict[str, Place] = {}
-
-
-def register(place: Place) -> None:
-    """Add a place; the same name again replaces it."""
-    _registered[place.name] = place
-
-
-def unregister(name: str) -> None:
-    """Take a place away."""
-    _registered.pop(name, None)
+PLACES = Registry[Place](order=attrgetter("order", "name"))
 
 
 def places_for(user: Any, path: str, *, here: str = "") -> list[Shown]:
@@ -63,7 +55,7 @@ def places_for(user: Any, path: str, *, here: str = "") -> list[Shown]:
     able = capabilities_of(user)
     open_to = [
         (place, href)
-        for place in sorted(_registered.values(), key=lambda place: (place.order, place.name))
+        for place in PLACES
         if (href := page_address(place.url_name)) and _needed(place.rule) <= able
     ]
     if not here:

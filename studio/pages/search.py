@@ -2,9 +2,9 @@
 
 Each app registers finders in its `ready()`:
 
-    from studio.pages.search import Finder, Found, register
+    from studio.pages.search import FINDERS, Finder, Found
 
-    register(Finder("lots", "Lots", find=find_lots, by_code=lot_address, rule=Capability.READ))
+    FINDERS.register(Finder("lots", "Lots", find=find_lots, by_code=lot_address))
 
 `find(text, limit)` returns `Found` rows whose name or code holds the text; `by_code(code)` returns
 the address of the page of exactly this code, or "" (it is asked first: one match and the person
@@ -13,6 +13,7 @@ stands before it). A `Found` without `href` is shown without a link.
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from operator import attrgetter
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -20,6 +21,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import Resolver404, resolve
 
+from studio.foundation.registry import Registry
 from studio.pages.ruled import page
 from studio.permissions import Rule
 from studio.roles import Capability, capabilities_of
@@ -68,28 +70,17 @@ class Kind:
         return any(row.note for row in self.rows)
 
 
-_registered: dict[str, Finder] = {}
-
-
-def register(finder: Finder) -> None:
-    """Add a finder; the same name again replaces it."""
-    _registered[finder.name] = finder
-
-
-def unregister(name: str) -> None:
-    """Take a finder away."""
-    _registered.pop(name, None)
+FINDERS = Registry[Finder](order=attrgetter("order", "name"))
 
 
 def finders_for(user: Any) -> list[Finder]:
     """The finders this person may use, in their order."""
     able = capabilities_of(user)
-    open_to = [
+    return [
         finder
-        for finder in _registered.values()
+        for finder in FINDERS
         if frozenset({finder.rule} if isinstance(finder.rule, Capability) else finder.rule) <= able
     ]
-    return sorted(open_to, key=lambda finder: (finder.order, finder.name))
 
 
 @page(Capability.READ, methods=("GET", "HEAD"))

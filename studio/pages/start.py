@@ -2,9 +2,9 @@
 
 Apps register their steps in `ready()`:
 
-    from studio.pages.start import Step, register
+    from studio.pages.start import STEPS, Step
 
-    register(Step("materials", "First materials", why=..., done=any_material,
+    STEPS.register(Step("materials", "First materials", why=..., done=any_material,
                   verb="Choose fats", pages=("first-fats-page",), order=20))
 
 `done()` looks with one query; `pages` are names of addresses, the first that exists is used.
@@ -12,10 +12,12 @@ Apps register their steps in `ready()`:
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from operator import attrgetter
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
+from studio.foundation.registry import Registry
 from studio.pages.my_settings import studio_facts
 from studio.pages.places import page_address
 from studio.pages.ruled import page
@@ -45,19 +47,13 @@ class Shown:
     href: str
 
 
-_registered: dict[str, Step] = {}
-
-
-def register(step: Step) -> None:
-    """Add a step; the same name again replaces it."""
-    _registered[step.name] = step
+STEPS = Registry[Step](order=attrgetter("order", "name"))
 
 
 def steps() -> list[Shown]:
     """All steps in their order; the first that is not done is next. One query a step."""
-    ordered = sorted(_registered.values(), key=lambda step: (step.order, step.name))
     shown, is_next = [], True
-    for step in ordered:
+    for step in STEPS:
         done = step.done()
         href = next((found for name in step.pages if (found := page_address(name))), "")
         shown.append(Shown(step, done, is_next and not done, href))
@@ -71,7 +67,7 @@ def _always() -> bool:
 
 def register_settings_step() -> None:
     """What is set before the first start, shown to be looked over."""
-    register(
+    STEPS.register(
         Step(
             "settings",
             "Currency and units",

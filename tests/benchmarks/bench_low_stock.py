@@ -99,12 +99,12 @@ def forget():
 @pytest.fixture
 def low_stock_alone():
     """The SQL looks for nothing else, so the round must not either."""
-    others = [cause for cause in alert_registry.causes() if cause.kind != "low-stock"]
+    others = [cause for cause in alert_registry.CAUSES if cause.kind != "low-stock"]
     for cause in others:
-        alert_registry.unregister(cause.kind)
+        alert_registry.CAUSES.unregister(cause.kind)
     yield
     for cause in others:
-        alert_registry.register(cause)
+        alert_registry.CAUSES.register(cause)
 
 
 @pytest.fixture

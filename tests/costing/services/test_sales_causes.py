@@ -12,7 +12,7 @@ from costing.services.order_batches import plan_missing
 from costing.services.order_endings import cancel_rest
 from costing.services.sales_causes import late_orders
 from inventory.models import Alert
-from inventory.services.alert_registry import Look, cause_of
+from inventory.services.alert_registry import CAUSES, Look
 from inventory.services.alerts import raise_alerts
 from tests.costing.sales_making import make_shop
 from tests.recipes.making import stock
@@ -69,7 +69,7 @@ def test_what_has_not_left_by_its_day_is_late_until_it_closes(shop):
 
 def test_the_alert_is_raised_and_registered(shop):
     shop.order(3)
-    assert cause_of("order-late").headline(["order SO-1"]) == "order SO-1 is late"
+    assert CAUSES.get("order-late").headline(["order SO-1"]) == "order SO-1 is late"
     raise_alerts(now=timezone.now())
     assert Alert.objects.get(kind="order-late").name == "order SO-00001"
 

@@ -8,6 +8,7 @@ from openpyxl import load_workbook
 from studio.errors import InvalidInput, NotFound
 from studio.exchange import files
 from studio.exchange.errors import TableClosed
+from studio.exchange.registry import TABLES as KNOWN
 from studio.exchange.registry import table_named, tables_for
 from studio.tables import TableRefusal
 from tests.inventory.buying import a_supplier, an_offer, an_oil
@@ -19,6 +20,7 @@ TABLES = ("materials", "suppliers", "offers", "lots", "molds", "recipes")
 
 
 def test_the_apps_register_their_tables():
+    assert set(TABLES) <= {table.name for table in KNOWN}
     assert {table.name for table in tables_for(person("viewer"))} >= set(TABLES)
     assert tables_for(person(None)) == ()
 

@@ -5,7 +5,7 @@ import re
 import pytest
 from django.test import Client
 
-from studio.pages.panels import Cell, Column, Panel, State, register, unregister
+from studio.pages.panels import SECTIONS, Cell, Column, Panel, Section, State
 from studio.pages.places import places_for
 from studio.roles import role_of
 from tests.studio.api.people import person
@@ -31,11 +31,11 @@ def nothing(user):
 
 @pytest.fixture(autouse=True)
 def _panels():
-    register("test-nothing", nothing, order=2)
-    register("test-low", low, order=1)
+    SECTIONS.register(Section("test-nothing", nothing, order=2))
+    SECTIONS.register(Section("test-low", low, order=1))
     yield
-    unregister("test-low")
-    unregister("test-nothing")
+    SECTIONS.unregister("test-low")
+    SECTIONS.unregister("test-nothing")
 
 
 def page_for(user):

@@ -63,13 +63,13 @@ def test_a_finder_is_for_those_it_is_open_to(client):
     secret = Finder(
         "test", "Prices", find=lambda *_: [Found("Secret")], rule=search.Capability.SEE_COSTS
     )
-    search.register(secret)
+    search.FINDERS.register(secret)
     try:
         assert "Secret" not in found(client, "sec").content.decode()
         client.force_login(person("owner"))
         assert "Secret" in found(client, "sec").content.decode()
     finally:
-        search.unregister("test")
+        search.FINDERS.unregister("test")
 
 
 def test_the_queries_stay_the_same(client, django_assert_max_num_queries):
