@@ -11,7 +11,6 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from costing.api.sheets import CSV, XLSX, CsvView, Sheet, SheetView, XlsxView
 from costing.domain.profit import By, Figures, Group
 from costing.queries.profit import Profit, profit_by
 from studio.api.serializers import StrictSerializer
@@ -21,7 +20,8 @@ from studio.money import to_decimal
 from studio.permissions import Rules
 from studio.roles import Capability
 from studio.serializer_fields import MoneyField, ShareField
-from studio.tables import Cell
+from studio.tables import Cell, SavedTable
+from studio.web.downloads import CSV, XLSX, TableView
 
 MONEY = (
     "sold", "credited", "revenue", "cost_of_goods", "gross_margin", "packing", "fees",
@@ -94,14 +94,16 @@ class ProfitView(StudioView):
         return Response(self.get_serializer({"groups": groups, "total": found.total}).data)
 
 
-class _ProfitSheet(SheetView):
+class _ProfitTable(TableView):
+    rules: ClassVar = {"get": (Capability.READ, Capability.SEE_COSTS)}
+
     def query_parameters(self) -> Iterable[str]:
         return QUERY
 
-    def sheet(self, request: Request, **kwargs: Any) -> Sheet:
+    def table(self, request: Request, **kwargs: Any) -> SavedTable:
         found = _asked(request)
         heads = [head for each in found.by for head in _heads(each)]
-        return Sheet(
+        return SavedTable(
             name="profit",
             title="Profit",
             heads=(*heads, "bars", "returned", *MONEY, "gross_share"),
@@ -109,19 +111,21 @@ class _ProfitSheet(SheetView):
         )
 
 
-class ProfitCsvView(_ProfitSheet, CsvView):
+class ProfitCsvView(_ProfitTable):
     """The same as comma-separated values."""
 
     @extend_schema(parameters=PARAMETERS, responses={(200, CSV): OpenApiTypes.BINARY})
-    def get(self, request: Request, **kwargs: Any) -> Response:
+    def get(self, request: Request, **kwargs: Any) -> Any:
         return super().get(request, **kwargs)
 
 
-class ProfitXlsxView(_ProfitSheet, XlsxView):
+class ProfitXlsxView(_ProfitTable):
     """The same as a workbook; a month is its first day."""
 
+    form = "xlsx"
+
     @extend_schema(parameters=PARAMETERS, responses={(200, XLSX): OpenApiTypes.BINARY})
-    def get(self, request: Request, **kwargs: Any) -> Response:
+    def get(self, request: Request, **kwargs: Any) -> Any:
         return super().get(request, **kwargs)
 
 

@@ -16,12 +16,12 @@ from costing.services.quote_letter import TEMPLATE, values_of
 from costing.services.quotes import LineDescription, QuoteDescription
 from studio.api.callers import caller
 from studio.api.filtering import Filters, by_code, day, one_of
-from studio.api.paper import Page, PaperView
 from studio.api.serializers import StrictSerializer
 from studio.api.stock_changing import stock_changing
 from studio.api.viewsets import MasterViewSet
 from studio.roles import Capability
 from studio.serializer_fields import MoneyField, ShareField
+from studio.web.downloads import Page, PaperView
 
 LOOK = (Capability.READ, Capability.SEE_COSTS)
 OFFER = (Capability.PRICE, Capability.SEE_COSTS)

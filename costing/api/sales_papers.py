@@ -7,14 +7,13 @@ from typing import Any, ClassVar
 from django.conf import settings
 from rest_framework.request import Request
 
-from costing.api.sheets import CsvView, Sheet
 from costing.paper.pick_list import TEMPLATE, pick_values
 from costing.queries.sales import InvoiceRow, invoice_rows, pick_list
-from studio.api.paper import Page, PaperView
 from studio.money import to_decimal
 from studio.paper.codes import qr_svg
 from studio.roles import Capability
-from studio.tables import Cell
+from studio.tables import Cell, SavedTable
+from studio.web.downloads import Page, PaperView, TableView
 
 INVOICE = (
     "order", "customer", "reference", "shipment", "ship_date", "kind", "product", "quantity",
@@ -33,17 +32,18 @@ class PickListPaperView(PaperView):
         return Page(template=TEMPLATE, values=values, name=f"{found.order.code}-picks")
 
 
-class InvoiceTableView(CsvView):
+class InvoiceTableView(TableView):
     """What is to be invoiced, a row for each line that left, for freight, and for each credit.
 
     Once all has left and nothing came back, the rows add up to the order's sums.
     """
 
-    def sheet(self, request: Request, **kwargs: Any) -> Sheet:
+    rules: ClassVar = {"get": (Capability.READ, Capability.SEE_COSTS)}
+
+    def table(self, request: Request, **kwargs: Any) -> SavedTable:
         rows = invoice_rows(kwargs["code"])
-        return Sheet(
+        return SavedTable(
             name=f"{kwargs['code']}-invoice",
-            title="Invoice",
             heads=INVOICE,
             rows=[_cells(row) for row in rows],
         )

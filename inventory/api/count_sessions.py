@@ -10,12 +10,10 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.api.fields import CodeField, PersonField, WrittenQuantityField
-from inventory.api.tables import TableView
 from inventory.domain.count_session import Moved, SessionState
 from inventory.domain.materials import MaterialKind
 from inventory.models import CountSession
 from inventory.paper.count_sheet import count_table
-from inventory.paper.tables import Table
 from inventory.queries.count_sessions import sheet_of_session, variance_of
 from inventory.services.count_posting import Posting, post_session
 from inventory.services.count_sessions import (
@@ -33,6 +31,8 @@ from studio.api.stock_changing import stock_changing
 from studio.api.viewsets import ReadOnlyStudioViewSet
 from studio.roles import Capability
 from studio.serializer_fields import MoneyField, StockAmountField
+from studio.tables import SavedTable
+from studio.web.downloads import TableView
 
 
 class CountSessionSerializer(StrictModelSerializer[CountSession]):
@@ -236,6 +236,6 @@ class CountSessionViewSet(ReadOnlyStudioViewSet):
 class CountTableView(TableView):
     """The count sheet as a table, blind, with an empty column for what was found."""
 
-    def table(self, **kwargs: Any) -> Table:
+    def table(self, request: Request, **kwargs: Any) -> SavedTable:
         code = kwargs["code"]
         return count_table(code, sheet_of_session(code))

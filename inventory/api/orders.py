@@ -7,7 +7,6 @@ from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.decorators import action
-from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -24,16 +23,16 @@ from inventory.services.orders import (
     close_order,
     place_order,
 )
-from inventory.services.purchase_papers import TEMPLATE, order_csv, order_values, send_order
+from inventory.services.purchase_papers import TEMPLATE, order_table, order_values, send_order
 from studio.api.callers import caller
-from studio.api.paper import Page, PaperView
 from studio.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.api.stock_changing import stock_changing
-from studio.api.views import StudioView
 from studio.api.viewsets import ReadOnlyStudioViewSet
 from studio.paper.codes import qr_svg
 from studio.roles import Capability
 from studio.serializer_fields import MoneyField, StockAmountField
+from studio.tables import SavedTable
+from studio.web.downloads import CSV, Page, PaperView, TableView
 
 COUNTED = "material.counted"
 
@@ -246,31 +245,14 @@ class OrderPaperView(PaperView):
         return Page(template=TEMPLATE, values=values, name=order.code)
 
 
-class CsvRenderer(BaseRenderer):
-    """Text as it is; a refusal stays the JSON of its problem document."""
-
-    media_type = "text/csv"
-    format = "csv"
-    charset = "utf-8"
-
-    def render(self, data: Any, *args: Any, **kwargs: Any) -> bytes:
-        if isinstance(data, str):
-            return data.encode()
-        written: bytes = JSONRenderer().render(data)
-        return written
-
-
-class OrderTableView(StudioView):
+class OrderTableView(TableView):
     """The order as comma-separated values."""
 
     rules: ClassVar = {"get": (Capability.READ, Capability.SEE_COSTS)}
-    renderer_classes = (CsvRenderer, JSONRenderer)
 
-    @extend_schema(responses={(200, "text/csv"): OpenApiTypes.STR})
-    def get(self, request: Request, code: str) -> Response:
-        order = find_order(code)
-        return Response(
-            order_csv(order),
-            content_type="text/csv; charset=utf-8",
-            headers={"Content-Disposition": f'attachment; filename="{order.code}.csv"'},
-        )
+    def table(self, request: Request, **kwargs: Any) -> SavedTable:
+        return order_table(find_order(kwargs["code"]))
+
+    @extend_schema(responses={(200, CSV): OpenApiTypes.STR})
+    def get(self, request: Request, **kwargs: Any) -> Any:
+        return super().get(request, **kwargs)

@@ -10,22 +10,21 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.api.fields import CodeField, PersonField
-from inventory.api.tables import TableView
 from inventory.domain.trace import Direction
 from inventory.models import Lot, Recall
 from inventory.paper.recall import REPORT, recall_table, recall_values
-from inventory.paper.tables import Table
 from inventory.queries.recall import affected_by, recall_report
 from inventory.queries.trace import trace
 from inventory.services.recall import REASON_LENGTH, lift_recall, recall_lot
 from studio.api.callers import caller
 from studio.api.filtering import Filters, YesNoFilter, by_code
-from studio.api.paper import Page, PaperView
 from studio.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.api.stock_changing import stock_changing
 from studio.api.viewsets import ReadOnlyStudioViewSet, StudioViewSet
 from studio.roles import Capability
 from studio.serializer_fields import StockAmountField
+from studio.tables import SavedTable
+from studio.web.downloads import Page, PaperView, TableView
 
 DIRECTION = OpenApiParameter(
     "direction", str, enum=[one.value for one in Direction], description="Both, if left out."
@@ -220,5 +219,5 @@ class RecallPaperView(PaperView):
 class RecallTableView(TableView):
     """The recall report as a table: a row for each lot and customer."""
 
-    def table(self, **kwargs: Any) -> Table:
+    def table(self, request: Request, **kwargs: Any) -> SavedTable:
         return recall_table(recall_report(kwargs["code"]))

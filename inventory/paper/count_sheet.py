@@ -2,21 +2,21 @@
 
 from collections.abc import Sequence
 
-from inventory.paper.tables import Table
 from inventory.queries.count_sessions import SheetLine
+from studio.tables import SavedTable
 
 HEADS = ("no.", "lot", "material", "supplier's lot", "best before", "location", "count in", "found")
 
 
-def count_table(code: str, lines: Sequence[SheetLine]) -> Table:
+def count_table(code: str, lines: Sequence[SheetLine]) -> SavedTable:
     """A row for each lot to count."""
-    return Table(
+    return SavedTable(
         name=f"{code}-sheet",
         heads=HEADS,
         rows=(
             (
-                line.position, line.lot, line.material_name, line.supplier_lot, line.best_before,
-                line.location, "each" if line.counted else "g", "",
+                str(line.position), line.lot, line.material_name, line.supplier_lot,
+                line.best_before, line.location, "each" if line.counted else "g", "",
             )
             for line in lines
         ),

@@ -8,8 +8,8 @@ from typing import Any
 from django.utils import timezone
 
 from inventory.domain.trace import Shipped, TracedLot
-from inventory.paper.tables import Table
 from inventory.queries.recall import RecallReport
+from studio.tables import Cell, SavedTable
 from studio.units import format_amount
 
 REPORT = Path(__file__).with_name("recall.typ")
@@ -46,12 +46,12 @@ def recall_values(report: RecallReport) -> dict[str, Any]:
     }
 
 
-def recall_table(report: RecallReport) -> Table:
+def recall_table(report: RecallReport) -> SavedTable:
     """A row for each lot and customer that has some of it; a row for a lot that no customer has."""
-    return Table(name=f"{report.recall.code}-recall", heads=HEADS, rows=_rows(report))
+    return SavedTable(name=f"{report.recall.code}-recall", heads=HEADS, rows=_rows(report))
 
 
-def _rows(report: RecallReport) -> Iterator[tuple[object, ...]]:
+def _rows(report: RecallReport) -> Iterator[tuple[Cell, ...]]:
     shipped: dict[str, list[Shipped]] = defaultdict(list)
     for share in report.affected.customers:
         for one in share.shipped:
@@ -59,7 +59,7 @@ def _rows(report: RecallReport) -> Iterator[tuple[object, ...]]:
     for lot in report.affected.trace.lots:
         unit = _unit(lot.counted)
         known = (
-            lot.level, lot.code, lot.material_name, lot.status, lot.received_on,
+            str(lot.level), lot.code, lot.material_name, lot.status, lot.received_on,
             format_amount(lot.received_amount, unit), format_amount(lot.on_hand, unit), unit,
             lot.document, lot.supplier, lot.supplier_lot,
         )  # fmt: skip

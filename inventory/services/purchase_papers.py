@@ -1,7 +1,5 @@
 """Purchase orders for the supplier: on paper, as a table for a spreadsheet, and by mail."""
 
-import csv
-import io
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -22,6 +20,7 @@ from studio.errors import Faults, StateConflict
 from studio.local_words import exact_money
 from studio.money import amount_text
 from studio.paper import render_pdf, usual_paper
+from studio.tables import SavedTable
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -29,8 +28,6 @@ if TYPE_CHECKING:
 TEMPLATE = Path(__file__).resolve().parent.parent / "paper" / "order.typ"
 LETTER = "inventory/order_mail.txt"
 TASK = "inventory.tasks.send_order_mails"
-#: What a spreadsheet would take for the beginning of a formula.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 COLUMNS = ("order", "position", "item", "offer", "material", "pack", "packs", "price", "currency")
 
 
@@ -113,29 +110,24 @@ def order_pdf(order: PurchaseOrder) -> bytes:
     return render_pdf(TEMPLATE, order_values(order), paper=usual_paper())
 
 
-def order_csv(order: PurchaseOrder) -> str:
-    """The order as comma-separated values (RFC 4180) with a byte order mark for spreadsheets.
-
-    Text that a spreadsheet would take for a formula is set off by an apostrophe.
-    """
-    written = io.StringIO()
-    table = csv.writer(written)
-    table.writerow(COLUMNS)
+def order_table(order: PurchaseOrder) -> SavedTable:
+    """The order as a table for a spreadsheet, a row for each line."""
     currency = settings.STUDIO_CURRENCY
-    for line in order.lines.all():
-        cells = [
+    rows = [
+        (
             order.code,
-            line.position,
+            str(line.position),
             line.offer.supplier_item,
             line.offer.code,
             line.material.name,
             line.offer.pack_written,
-            line.packs,
+            str(line.packs),
             amount_text(line.price, currency=currency),
             currency,
-        ]
-        table.writerow([_plain(each) for each in cells])
-    return "\N{ZERO WIDTH NO-BREAK SPACE}" + written.getvalue()
+        )
+        for line in order.lines.all()
+    ]
+    return SavedTable(name=order.code, heads=COLUMNS, rows=rows)
 
 
 def send_order_mails(*, now: datetime) -> outbox.MailsSent:
@@ -182,5 +174,3 @@ def _line_values(line: PurchaseOrderLine) -> "Mapping[str, str]":
     }
 
 
-def _plain(cell: object) -> object:
-    return f"'{cell}" if isinstance(cell, str) and cell.startswith(_FORMULA) else cell

@@ -25,7 +25,6 @@ from recipes.services.as_made import actuals_of
 from recipes.services.bench import cautions_of
 from recipes.services.sheets import sheet_of
 from studio.api.callers import caller
-from studio.api.paper import Page, PaperView
 from studio.api.serializers import StrictSerializer
 from studio.api.stock_changing import stock_changing
 from studio.api.viewsets import StudioViewSet
@@ -33,6 +32,7 @@ from studio.paper.codes import qr_svg
 from studio.roles import Capability
 from studio.serializer_fields import BaseQuantityField, QuantityField
 from studio.units import Dimension
+from studio.web.downloads import Page, PaperView
 
 _ANY_STOCK = (Dimension.MASS, Dimension.VOLUME, Dimension.COUNT)
 

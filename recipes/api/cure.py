@@ -31,7 +31,6 @@ from recipes.services.cure import (
 )
 from recipes.services.drawings import drawing_of_cure
 from studio.api.callers import caller
-from studio.api.drawing import DrawingView
 from studio.api.serializers import StrictSerializer
 from studio.api.stock_changing import stock_changing
 from studio.api.viewsets import StudioViewSet
@@ -40,6 +39,7 @@ from studio.errors import Faults, InvalidInput
 from studio.roles import Capability
 from studio.serializer_fields import BaseQuantityField, ShareField
 from studio.units import NG_PER_G
+from studio.web.downloads import DrawingView
 
 LEAST_CONFIDENCE, MOST_CONFIDENCE = Decimal("0.5001"), Decimal("0.9999")
 

@@ -7,7 +7,6 @@ from drf_spectacular.drainage import set_override
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
-from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -23,13 +22,12 @@ from recipes.paper.labels import (
     lot_label_words,
 )
 from recipes.services.labels import LabelWish, bar_label, rack_batch
-from studio.api.paper import MEDIA_TYPE, PAPER, PdfRenderer
 from studio.api.serializers import StrictSerializer
 from studio.api.views import StudioView
-from studio.paper import paper_named, usual_paper
 from studio.permissions import Rule
 from studio.roles import Capability
 from studio.serializer_fields import BaseQuantityField, DecimalTextField
+from studio.web.downloads import PAPER, PDF, FileView, asked_paper, file_answer
 
 WORDINGS = {"eu": EU, "us": US}
 
@@ -139,11 +137,10 @@ class BarLabelView(StudioView):
         return Response(BarLabelSerializer(made).data)
 
 
-class LabelSheetView(StudioView):
+class LabelSheetView(FileView):
     """Labels on a sheet. Subclasses write `label(asked, **kwargs)`."""
 
-    rules: ClassVar[Mapping[str, Rule]] = {"get": Capability.READ}
-    renderer_classes = (PdfRenderer, JSONRenderer)
+    form = "pdf"
     query_serializer: ClassVar[type[StrictSerializer]] = GridQuerySerializer
 
     def query_parameters(self) -> Iterable[str]:
@@ -154,13 +151,12 @@ class LabelSheetView(StudioView):
         raise NotImplementedError
 
     @extend_schema(
-        parameters=[PAPER, GridQuerySerializer], responses={(200, MEDIA_TYPE): OpenApiTypes.BINARY}
+        parameters=[PAPER, GridQuerySerializer], responses={(200, PDF): OpenApiTypes.BINARY}
     )
-    def get(self, request: Request, **kwargs: Any) -> Response:
+    def get(self, request: Request, **kwargs: Any) -> Any:
         """Labels on a grid; every page says that local law must be checked."""
         asked = _asked(request, self.query_serializer, without="paper")
-        named = request.query_params.get("paper")
-        paper = usual_paper() if named is None else paper_named(named)
+        paper = asked_paper(request)
         grid = _grid(asked, paper)
         pdf = label_sheet(
             self.label(asked, **kwargs),
@@ -169,9 +165,7 @@ class LabelSheetView(StudioView):
             paper=paper,
             outline=asked["outline"],
         )
-        name = f"{kwargs['code']}-labels.pdf"
-        headers = {"Content-Disposition": f'inline; filename="{name}"'}
-        return Response(pdf, content_type=MEDIA_TYPE, headers=headers)
+        return file_answer(pdf, form=self.form, name=f"{kwargs['code']}-labels", inline=True)
 
 
 class BarSheetView(LabelSheetView):
@@ -184,7 +178,7 @@ class BarSheetView(LabelSheetView):
 
     @extend_schema(
         parameters=[PAPER, BarSheetQuerySerializer],
-        responses={(200, MEDIA_TYPE): OpenApiTypes.BINARY},
+        responses={(200, PDF): OpenApiTypes.BINARY},
     )
     def get(self, request: Request, **kwargs: Any) -> Response:
         """Bar labels on a grid; every page says that local law must be checked."""

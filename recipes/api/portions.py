@@ -11,12 +11,12 @@ from recipes.api.answers import ShownShare, grams
 from recipes.queries.batches import batch_by_code
 from recipes.services.drawings import drawing_of_batch, drawing_of_mold
 from recipes.services.portions import Portions, portions_of
-from studio.api.drawing import DrawingView
 from studio.api.serializers import StrictSerializer
 from studio.api.views import StudioView
 from studio.drawing.canvas import Chart
 from studio.permissions import Rule
 from studio.roles import Capability
+from studio.web.downloads import DrawingView
 
 
 class PortionWeightSerializer(StrictSerializer):

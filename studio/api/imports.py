@@ -1,6 +1,6 @@
 """Tables handed in as files: checked, followed, imported or given up."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from typing import Any, ClassVar
 
 from django.db.models import QuerySet
@@ -10,20 +10,18 @@ from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_view
 from rest_framework import serializers
 from rest_framework.decorators import action
-from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from studio.api.callers import caller
-from studio.api.exports import DELIMITER, CsvRenderer, delimiter_in, saved_answer
+from studio.api.exports import DELIMITER, delimiter_in, saved_answer
 from studio.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.api.uploads import BoundedMultiPartParser
-from studio.api.views import StudioView
 from studio.api.viewsets import ReadOnlyStudioViewSet
 from studio.exchange import files, starting
 from studio.models import ImportRun
-from studio.permissions import Rule
 from studio.roles import Capability
+from studio.web.downloads import CSV, FileView
 
 #: So many faults are in the answer itself; all of them are in its table of faults.
 FAULTS_SHOWN = 200
@@ -177,16 +175,15 @@ class ImportViewSet(ReadOnlyStudioViewSet):
         return _kept_pk(self.kwargs["id"])
 
 
-class ImportFaultsView(StudioView):
+class ImportFaultsView(FileView):
     """What is wrong with an import, a line each."""
 
-    rules: ClassVar[Mapping[str, Rule]] = {"get": Capability.READ}
-    renderer_classes = (CsvRenderer, JSONRenderer)
+    form = "csv"
 
     def query_parameters(self) -> Iterable[str]:
         return ("delimiter",)
 
-    @extend_schema(parameters=[ID, DELIMITER], responses={(200, "text/csv"): OpenApiTypes.BINARY})
+    @extend_schema(parameters=[ID, DELIMITER], responses={(200, CSV): OpenApiTypes.BINARY})
     def get(self, request: Request, id: str) -> Any:
         """All faults as CSV."""
         run = starting.run_of(_kept_pk(id), by=caller(request))

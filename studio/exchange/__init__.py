@@ -14,7 +14,7 @@ What pages and endpoints call:
     registry.tables_for(user) -> tuple[ExchangeTable, ...]     what this account may take out
     registry.table_named(name) -> ExchangeTable                raises NotFound
     files.template_file(name, form="csv"|"xlsx", delimiter="comma"|"semicolon", by=user)
-    files.export_file(name, form=..., delimiter=..., by=user)  -> SavedFile(name, media_type, parts)
+    files.export_file(name, form=..., delimiter=..., by=user)  -> SavedFile(name, form, parts)
     files.faults_file(run, delimiter=...)                      -> SavedFile, one line a fault
     starting.start_import(name, content, mode="create"|"change", dry_run=True, file_name="",
                           by=user, now=...)                    -> ImportRun, in state checking

@@ -22,10 +22,7 @@ from studio.tables import (
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
-FORMS = {
-    "csv": "text/csv",
-    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-}
+FORMS = ("csv", "xlsx")
 #: A spreadsheet holds a million rows; no studio of this kind comes near.
 MOST_EXPORTED = 200_000
 _EXPLAINED = ("column", "needed", "what it is", "how it is written", "example")
@@ -33,10 +30,10 @@ _EXPLAINED = ("column", "needed", "what it is", "how it is written", "example")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SavedFile:
-    """A file by its name; `parts` follow each other."""
+    """A file by its name without its ending, which is `form`; `parts` follow each other."""
 
     name: str
-    media_type: str
+    form: str
     parts: Iterable[bytes]
 
 
@@ -73,7 +70,7 @@ def template_file(
                 ("Columns", _EXPLAINED, explained),
             ]
         )
-        return SavedFile(name=f"{name}-template.xlsx", media_type=FORMS[form], parts=[content])
+        return SavedFile(name=f"{name}-template", form=form, parts=[content])
     remarks: Iterator[Sequence[Cell]] = (
         (f"{REMARK} {column}: {what} ({how}{', needed for what is new' if needed else ''})",)
         for column, needed, what, how, _ in explained
@@ -90,8 +87,8 @@ def faults_file(run: ImportRun, *, delimiter: str = "comma") -> SavedFile:
         for fault in run.faults
     )
     return SavedFile(
-        name=f"import-{run.pk}-faults.csv",
-        media_type=FORMS["csv"],
+        name=f"import-{run.pk}-faults",
+        form="csv",
         parts=write_csv(heads, rows, delimiter=_delimiter(delimiter)),
     )
 
@@ -118,7 +115,7 @@ def _saved(
         parts = [write_xlsx([(title, heads, rows)])]
     else:
         raise InvalidInput(f"Tables are saved as {' or '.join(FORMS)}.", field="form")
-    return SavedFile(name=f"{name}.{form}", media_type=FORMS[form], parts=parts)
+    return SavedFile(name=name, form=form, parts=parts)
 
 
 def _delimiter(name: str) -> str:

@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
 from studio.errors import NotFound, Refusal
@@ -17,6 +17,7 @@ from studio.pages.forms import form_page, place_faults, see_other
 from studio.pages.ruled import page, who
 from studio.permissions import refusal_for
 from studio.roles import Capability, capabilities_of
+from studio.web.downloads import file_answer
 
 #: Imports that are listed, and faults that are shown in the page itself.
 RECENT = 20
@@ -112,7 +113,7 @@ def table_file(request: HttpRequest, table: str, what: str, form: str) -> Any:
         raise
     except Refusal as refusal:
         return _told(request, refusal)
-    return _handed_over(saved)
+    return file_answer(saved.parts, form=saved.form, name=saved.name)
 
 
 @page(Capability.READ, methods=("GET", "HEAD"))
@@ -125,7 +126,8 @@ def import_page(request: HttpRequest, number: int) -> HttpResponse:
 def import_faults(request: HttpRequest, number: int) -> Any:
     """All that is wrong with an import, a line each."""
     run = starting.run_of(number, by=who(request))
-    return _handed_over(files.faults_file(run))
+    saved = files.faults_file(run)
+    return file_answer(saved.parts, form=saved.form, name=saved.name)
 
 
 @page(Capability.KEEP_STOCK, methods=("POST",))
@@ -178,12 +180,3 @@ def _titles(tables: Sequence[ExchangeTable]) -> dict[str, str]:
 def _told(request: HttpRequest, refusal: Refusal) -> HttpResponse:
     messages.error(request, str(refusal))
     return see_other(request, "tables-page")
-
-
-def _handed_over(saved: files.SavedFile) -> StreamingHttpResponse:
-    charset = "; charset=utf-8" if saved.media_type == files.FORMS["csv"] else ""
-    return StreamingHttpResponse(
-        saved.parts,
-        content_type=saved.media_type + charset,
-        headers={"Content-Disposition": f'attachment; filename="{saved.name}"'},
-    )

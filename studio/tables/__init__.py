@@ -34,6 +34,7 @@ from studio.tables.kinds import (
     YesNo,
 )
 from studio.tables.listed import Listed, as_mapping
+from studio.tables.saved import SavedTable
 from studio.tables.xlsx_files import read_xlsx, write_xlsx
 
 __all__ = [
@@ -54,6 +55,7 @@ __all__ = [
     "Number",
     "Reading",
     "Row",
+    "SavedTable",
     "Sheet",
     "TableRefusal",
     "Text",
