@@ -4,25 +4,20 @@ All may run twice, late, or at the same time without harm: they are scans of the
 the moment to act for, in ISO 8601 with its offset; without it, now.
 """
 
-from datetime import datetime
-
 from celery import shared_task
 from django.utils import timezone
 
 from costing.services import quote_mail, quotes
+from studio.work.waking import moment
 
 
 @shared_task(name="costing.tasks.send_quote_mails")
 def send_quote_mails(*, at: str = "") -> None:
     """Send customers the quotes that were written to them and not yet sent."""
-    quote_mail.send_quote_mails(now=_moment(at))
+    quote_mail.send_quote_mails(now=moment(at))
 
 
 @shared_task(name="costing.tasks.expire_quotes")
 def expire_quotes(*, at: str = "") -> None:
     """Mark sent quotes whose last day is over as expired."""
-    quotes.expire_quotes(on=timezone.localtime(_moment(at)).date())
-
-
-def _moment(at: str) -> datetime:
-    return datetime.fromisoformat(at) if at else timezone.now()
+    quotes.expire_quotes(on=timezone.localtime(moment(at)).date())

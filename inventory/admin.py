@@ -11,9 +11,7 @@ from inventory.models import (
     Delivery,
     DeliveryCharge,
     DeliveryLine,
-    Digest,
     ExpectedMake,
-    Job,
     Lot,
     Material,
     Offer,
@@ -25,9 +23,8 @@ from inventory.models import (
     StockCount,
     StockEntry,
     Supplier,
-    WebhookDelivery,
-    WebhookTarget,
 )
+from studio.models import Digest, Job, WebhookDelivery, WebhookTarget
 
 
 class LookOnly:

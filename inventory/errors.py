@@ -62,20 +62,6 @@ class AlertClosed(StateConflict):
     title = "That alert is already closed"
 
 
-class WebhookRefusal(InvalidInput):
-    """Messages cannot be sent to a target as it is described."""
-
-    code = "webhook-refusal"
-    title = "Messages cannot be sent there"
-
-
-class WebhookDelivered(StateConflict):
-    """A message that was taken is not sent again."""
-
-    code = "webhook-delivered"
-    title = "That message was already taken"
-
-
 class RecallConflict(StateConflict):
     """A lot is recalled already, or a recall is lifted already; each happens once."""
 

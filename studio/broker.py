@@ -20,6 +20,8 @@ QUEUES = tuple(
 #: The longest a task may run; it is told some seconds before, so that it can end by itself.
 TASK_SECONDS = 600
 TASK_WARNING_SECONDS = 570
+#: The longest that one try of sending a message waits at each step; there are two tries.
+SENDING_SECONDS = 0.5
 
 
 def transport_options(url: str, *, folder: Path) -> dict[str, Any]:
@@ -37,6 +39,16 @@ def transport_options(url: str, *, folder: Path) -> dict[str, Any]:
             "unacked_restore_throttle": 1,
         }
     return {"confirm_publish": True}
+
+
+def sending_options(url: str) -> dict[str, float]:
+    """Kombu's options for telling workers from a request, which a hanging broker must not hold."""
+    scheme = urlsplit(url).scheme
+    if scheme == "filesystem":
+        return {}
+    if scheme.startswith("redis"):
+        return {"socket_connect_timeout": SENDING_SECONDS, "socket_timeout": SENDING_SECONDS}
+    return {"read_timeout": SENDING_SECONDS, "write_timeout": SENDING_SECONDS}
 
 
 def _embedded(folder: Path) -> dict[str, Any]:

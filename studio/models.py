@@ -1,13 +1,34 @@
 """Rows that belong to the studio as a whole: who may do what, numbering, answered requests."""
 
-from collections.abc import Callable
-from typing import Any, TypeVar
+from collections.abc import Callable, Mapping
+from datetime import datetime
+from typing import Any, ClassVar, TypeVar
 
 from django.conf import settings
 from django.db import models
+from django.db.models import Q
 
 from studio.errors import NotFound
+from studio.model_fields import CodeField
 from studio.roles import Role
+from studio.work.digests import Digest
+from studio.work.jobs import Job, JobState
+from studio.work.leases import Leased
+
+__all__ = [
+    "Digest",
+    "IdempotencyRecord",
+    "ImportRun",
+    "Job",
+    "JobState",
+    "Membership",
+    "Numbering",
+    "Preference",
+    "Revised",
+    "ScheduleClaim",
+    "WebhookDelivery",
+    "WebhookTarget",
+]
 
 Row = TypeVar("Row", bound=models.Model)
 #: Looks at a locked row, and raises when it is not the one that was read before.
@@ -107,7 +128,7 @@ class ScheduleClaim(models.Model):
         return f"{self.name} {self.period}"
 
 
-class ImportRun(models.Model):
+class ImportRun(Leased):
     """A table that somebody handed in: its file, how far it was checked, and what came of it.
 
     `checking`: a worker looks at every row. `checked`: a dry run is over; its file waits to be
@@ -129,6 +150,8 @@ class ImportRun(models.Model):
         CREATE = "create"
         CHANGE = "change"
 
+    taken_values: ClassVar[Mapping[str, Any]] = {"taken": True}
+
     table = models.CharField(max_length=40)
     mode = models.CharField(max_length=6, choices=Mode)
     dry_run = models.BooleanField(default=False)
@@ -143,9 +166,7 @@ class ImportRun(models.Model):
     faults = models.JSONField(default=list, help_text="Objects of row, column, code and message.")
     faults_total = models.PositiveIntegerField(default=0)
     taken = models.BooleanField(default=False, help_text="A worker has it.")
-    attempts = models.PositiveIntegerField(default=0)
     lease_until = models.DateTimeField()
-    trouble = models.CharField(max_length=200, blank=True)
     by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="+", db_index=True
     )
@@ -173,6 +194,10 @@ class ImportRun(models.Model):
 
     def __str__(self) -> str:
         return f"{self.table} {self.pk} ({self.state})"
+
+    @classmethod
+    def to_do(cls, now: datetime) -> Q:
+        return Q(finished_at=None, state__in=(cls.State.CHECKING, cls.State.IMPORTING))
 
 
 class Preference(models.Model):
@@ -210,3 +235,68 @@ class Preference(models.Model):
 
     def __str__(self) -> str:
         return f"{self.user}: {self.units}, {self.dates}, {self.theme}"
+
+
+class WebhookTarget(Revised):
+    """An address that is told of alerts by a signed request; no `kinds` means every kind."""
+
+    code = CodeField(max_length=40, unique=True)
+    url = models.URLField(max_length=500)
+    secret = models.CharField(max_length=120)
+    kinds = models.JSONField(default=list, blank=True)
+    active = models.BooleanField(default=True)
+    note = models.TextField(blank=True, max_length=2000)
+
+    class Meta:
+        ordering = ["code"]
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class WebhookDelivery(Leased):
+    """One event for one target: written with the alert, sent afterwards until it is taken.
+
+    `event_id` is the same each time it is sent, so that the other side can tell a repetition.
+    With `dead_at` set nothing more is tried until somebody asks for it.
+    """
+
+    lease_column: ClassVar[str] = "claimed_until"
+
+    target = models.ForeignKey(WebhookTarget, on_delete=models.CASCADE, related_name="deliveries")
+    event_id = models.CharField(max_length=80)
+    event = models.CharField(max_length=40)
+    body = models.TextField()
+    created_at = models.DateTimeField(auto_now_add=True)
+    next_attempt_at = models.DateTimeField()
+    claimed_until = models.DateTimeField(null=True, blank=True)
+    delivered_at = models.DateTimeField(null=True, blank=True)
+    dead_at = models.DateTimeField(null=True, blank=True)
+    status = models.PositiveSmallIntegerField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-id"]
+        verbose_name_plural = "webhook deliveries"
+        constraints = [
+            models.UniqueConstraint(
+                fields=["target", "event_id"], name="one_delivery_per_event_and_target"
+            ),
+            models.CheckConstraint(
+                condition=Q(delivered_at__isnull=True) | Q(dead_at__isnull=True),
+                name="webhook_delivered_or_dead",
+            ),
+        ]
+        indexes = [
+            models.Index(
+                fields=["next_attempt_at"],
+                condition=Q(delivered_at__isnull=True, dead_at__isnull=True),
+                name="webhook_waiting",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.event_id} to {self.target_id}"
+
+    @classmethod
+    def to_do(cls, now: datetime) -> Q:
+        return Q(delivered_at__isnull=True, dead_at__isnull=True, next_attempt_at__lte=now)

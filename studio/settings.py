@@ -191,8 +191,8 @@ CELERY_TIMEZONE = "UTC"
 CELERY_TASK_DEFAULT_QUEUE = broker.QUEUE
 CELERY_TASK_QUEUES = broker.QUEUES
 CELERY_TASK_ROUTES = {
-    "inventory.tasks.send_digests": {"queue": broker.OUTSIDE},
-    "inventory.tasks.send_webhooks": {"queue": broker.OUTSIDE},
+    "studio.tasks.send_digests": {"queue": broker.OUTSIDE},
+    "studio.tasks.send_webhooks": {"queue": broker.OUTSIDE},
     "inventory.tasks.send_order_mails": {"queue": broker.OUTSIDE},
     "costing.tasks.send_quote_mails": {"queue": broker.OUTSIDE},
 }
@@ -214,18 +214,18 @@ CELERY_BEAT_SCHEDULE = {
         "options": {"expires": STUDIO_ALERT_SECONDS},
     },
     "resend-jobs": {
-        "task": "inventory.tasks.resend_jobs",
+        "task": "studio.tasks.resend_jobs",
         "schedule": timedelta(minutes=1),
         "options": {"expires": 60},
     },
     # Those a killed worker left behind; new ones are sent when they are written.
     "send-digests": {
-        "task": "inventory.tasks.send_digests",
+        "task": "studio.tasks.send_digests",
         "schedule": timedelta(minutes=5),
         "options": {"expires": 300},
     },
     "send-webhooks": {
-        "task": "inventory.tasks.send_webhooks",
+        "task": "studio.tasks.send_webhooks",
         "schedule": timedelta(minutes=1),
         "options": {"expires": 60},
     },

@@ -17,7 +17,6 @@ from inventory.models import (
     BuyPlan,
     CountSession,
     Delivery,
-    Job,
     Location,
     Lot,
     Offer,
@@ -26,8 +25,8 @@ from inventory.models import (
 )
 from inventory.services.plan_job import BUY_PLAN_JOB
 from recipes.models import Batch
-from studio.models import ImportRun, Membership
-from studio.pages.ruled import METHODS, OTHER_RULES
+from studio.models import ImportRun, Job, Membership
+from studio.pages.ruled import METHODS, OTHER_RULES, can_be_opened
 
 #: Pieces of a page that its script asks for; they are tested where their page is.
 FRAGMENTS = frozenset(

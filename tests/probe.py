@@ -43,7 +43,7 @@ def _written(**_: object) -> None:
 
 
 def _committed(task: object, **_: object) -> None:
-    if getattr(task, "name", "") == "inventory.tasks.send_digests":
+    if getattr(task, "name", "") == "studio.tasks.send_digests":
         stop_here("the alerts are committed, the mail is not sent")
 
 
@@ -70,7 +70,7 @@ def _hook() -> None:
     """Connect the places; what is asked for is part of Django's and Celery's own work."""
     from django.core.mail.message import EmailMessage
 
-    from inventory.models import Digest
+    from studio.models import Digest
 
     post_save.connect(_written, sender=Digest, weak=False)
     task_prerun.connect(_committed, weak=False)

@@ -10,6 +10,7 @@ from costing.models.prices import Tier
 from costing.models.products import Product
 from studio.model_fields import CodeField, FixedPointField, MoneyField
 from studio.models import Revised
+from studio.work.mails import Mail
 
 
 class QuoteState(models.TextChoices):
@@ -150,25 +151,9 @@ class QuoteEvent(models.Model):
         return f"{self.quote_id} {self.state}"
 
 
-class QuoteMail(models.Model):
-    """A quote's mail with its letter attached: written when the quote is sent, mailed after that.
-
-    `claimed_until` is set while a worker sends it; `trouble` says why the last try failed.
-    """
+class QuoteMail(Mail):
+    """A quote's mail with its letter: written when the quote is sent, mailed after that."""
 
     quote = models.ForeignKey(Quote, on_delete=models.PROTECT, related_name="mails")
     to = models.EmailField()
-    subject = models.CharField(max_length=200)
-    body = models.TextField()
     size = models.CharField(max_length=6, default="a4", help_text="Of the attached letter.")
-    created_at = models.DateTimeField(auto_now_add=True)
-    sent_at = models.DateTimeField(null=True, blank=True)
-    claimed_until = models.DateTimeField(null=True, blank=True)
-    attempts = models.PositiveIntegerField(default=0)
-    trouble = models.CharField(max_length=200, blank=True)
-
-    class Meta:
-        ordering = ["id"]
-
-    def __str__(self) -> str:
-        return self.subject

@@ -15,10 +15,10 @@ from costing.queries.what_if_prices import changed_prices
 from costing.queries.what_if_shown import plain_answer
 from costing.queries.what_if_subjects import subjects_on
 from costing.services.what_if_job import AT_ONCE, WHAT_IF_JOB, ask_what_if, recipes_asked
-from inventory.queries.jobs import job_progress
 from studio.errors import Refusal
 from studio.pages.forms import see_other
 from studio.pages.ruled import page, who
+from studio.work.progress import job_progress
 
 
 @page(WORK_OUT, methods=GET)

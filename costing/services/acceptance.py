@@ -9,8 +9,8 @@ from costing.models import Quote, QuoteLine, QuoteState, SalesOrder, SalesOrderL
 from costing.services.order_batches import TURN
 from costing.services.order_opening import Mode, Start, open_order
 from costing.services.quotes import mark_accepted
-from inventory.services.turns import take_turn
 from studio.errors import NotFound
+from studio.work.turns import take_turn
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

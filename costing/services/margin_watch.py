@@ -5,13 +5,11 @@ price is restored, and every round looks for it. A change of an offer or a deliv
 at once; when that message is lost, the next round finds the same.
 """
 
-import logging
 from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from celery import current_app
 from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
@@ -22,8 +20,7 @@ from inventory.domain.alert_causes import Finding
 from inventory.services.alert_registry import CAUSES, Cause, Look, listed
 from studio.local_words import exact_money, written_percent
 from studio.money import amount_text, from_decimal
-
-logger = logging.getLogger(__name__)
+from studio.work.waking import wake
 
 KIND = "margin"
 TASK = "inventory.tasks.look_for"
@@ -37,16 +34,13 @@ def fallen_margins(look: Look) -> list[Finding]:
 
 def buying_cost_has_changed(**_: Any) -> None:
     """Receiver of `inventory.services.events.buying_cost_changed`: look once it is committed."""
-    transaction.on_commit(wake)
+    # What was asked for before the commit might have been looked for without it.
+    transaction.on_commit(_look)
 
 
-def wake() -> None:
+def _look() -> None:
     """Have a worker look for fallen margins; when none can be told, the next round looks."""
-    asked = timezone.now().isoformat()
-    try:
-        current_app.send_task(TASK, kwargs={"kind": KIND, "asked": asked})
-    except Exception:  # a broker that is away must not undo what is kept
-        logger.exception("No worker could be told to watch the margins")
+    wake(TASK, [{"kind": KIND, "asked": timezone.now().isoformat()}])
 
 
 def register_cause() -> None:

@@ -13,11 +13,11 @@ from costing.models import SalesOrder, SalesOrderBatch
 from costing.queries.promises import Promise, PromisePart, Wanted, promise
 from costing.services.order_rows import OpenLine, lines_of, lock_order, note, tell_shelf
 from inventory.services.requirements import require
-from inventory.services.turns import take_turn
 from recipes.queries import load_formula
 from recipes.queries.bars import USUAL_DAYS_IN_MOLD, days_in_mold
 from recipes.queries.batches import batches_by_code
 from recipes.services.planning import Plan, Wish, make_plan, plan_batch
+from studio.work.turns import take_turn
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User

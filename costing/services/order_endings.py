@@ -8,8 +8,8 @@ from costing.models import SalesOrder, SalesOrderBatch, SalesOrderState
 from costing.services.order_batches import TURN, spared
 from costing.services.order_holds import let_go_all
 from costing.services.order_rows import lines_of, lock_order, note, tell_shelf
-from inventory.services.turns import take_turn
 from recipes.services.batches import cancel_batch
+from studio.work.turns import take_turn
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User

@@ -3,14 +3,14 @@
 from datetime import datetime
 
 from django.core.mail import EmailMessage
-from django.db import transaction
 from django.template.loader import render_to_string
 
 from costing.errors import QuoteRefusal
 from costing.models import Quote, QuoteMail
 from costing.services.quote_letter import letter_pdf
-from studio import outbox
 from studio.paper import paper_named, usual_paper
+from studio.work.mails import MailsSent, message_id, one_line, send_all
+from studio.work.waking import wake
 
 TEMPLATE = "costing/quote_mail.txt"
 TASK = "costing.tasks.send_quote_mails"
@@ -34,17 +34,17 @@ def write_mail(quote: Quote, *, size: str = "") -> QuoteMail:
     mail = QuoteMail.objects.create(
         quote=quote,
         to=quote.customer.email,
-        subject=outbox.one_line(f"{quote.paper['studio']}: quote {quote.code}"),
+        subject=one_line(f"{quote.paper['studio']}: quote {quote.code}"),
         body=render_to_string(TEMPLATE, quote.paper),
         size=A4 if paper == A4 else LETTER,
     )
-    transaction.on_commit(lambda: outbox.wake(TASK))
+    wake(TASK)
     return mail
 
 
-def send_quote_mails(*, now: datetime) -> outbox.MailsSent:
-    """Send what was written and not yet sent, at least once; see `studio.outbox`."""
-    return outbox.send_all(QuoteMail.objects.select_related("quote"), _message, now=now)
+def send_quote_mails(*, now: datetime) -> MailsSent:
+    """Send what was written and not yet sent, at least once; see `studio.work.mails`."""
+    return send_all(QuoteMail.objects.select_related("quote"), _message, now=now)
 
 
 def _message(mail: QuoteMail) -> EmailMessage:
@@ -52,7 +52,7 @@ def _message(mail: QuoteMail) -> EmailMessage:
         subject=mail.subject,
         body=mail.body,
         to=[mail.to],
-        headers={"Message-ID": outbox.message_id("quote", mail.pk, written=mail.created_at)},
+        headers={"Message-ID": message_id("quote", mail)},
     )
     letter = letter_pdf(mail.quote, paper=paper_named(mail.size))
     message.attach(f"{mail.quote.code}.pdf", letter, "application/pdf")

@@ -18,9 +18,9 @@ from costing.queries.promises import Wanted, promise
 from costing.services.order_batches import TURN
 from costing.services.order_opening import Start, open_order
 from inventory.services.days import take_day_to_come
-from inventory.services.turns import take_turn
 from studio.errors import Faults, NotFound
 from studio.money import PER_UNIT, currency_digits
+from studio.work.turns import take_turn
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User

@@ -1,6 +1,6 @@
 """The turn of those who change prices: a ladder is checked as a whole."""
 
-from inventory.services.turns import take_turn
+from studio.work.turns import take_turn
 
 PRICES = "costing.prices"
 

@@ -11,13 +11,13 @@ from costing.queries.what_if import Question, what_if
 from costing.queries.what_if_named import Named
 from costing.queries.what_if_prices import changed_prices
 from costing.queries.what_if_shown import merged, plain_answer
-from inventory.services.jobs import Arguments, Work, register_work, start
 from studio.errors import Refusal
+from studio.work.jobs import WORKS, Arguments, Work, start
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
-    from inventory.models import Job
+    from studio.models import Job
 
 WHAT_IF_JOB = "costing.what_if"
 #: With more recipes than this a page does not wait for the answer; each part has so many.
@@ -98,12 +98,4 @@ def _finish(job: "Job", now: datetime) -> dict[str, Any]:
 
 def register_what_if() -> None:
     """Make the job known, to pages and workers alike."""
-    register_work(
-        Work(
-            name=WHAT_IF_JOB,
-            prepare=_find,
-            write=_write,
-            finish=_finish,
-            shows_costs=True,
-        )
-    )
+    WORKS.register(Work(name=WHAT_IF_JOB, prepare=_find, write=_write, finish=_finish, shows_costs=True))

@@ -14,7 +14,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.api.fields import CodeField
-from inventory.models import Alert, Job
+from inventory.models import Alert
 from inventory.services.alert_registry import costly_kinds, shown_figures
 from inventory.services.alert_rounds import start_round
 from inventory.services.alerts import acknowledge, raise_alerts, snooze
@@ -25,6 +25,7 @@ from studio.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.api.stock_changing import stock_changing
 from studio.api.viewsets import ReadOnlyStudioViewSet
 from studio.errors import StateConflict
+from studio.models import Job
 from studio.roles import Capability, may_see_costs
 
 STATES = ("open", "snoozed", "closed", "all")

@@ -9,15 +9,15 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.domain.webhooks import check_url
-from inventory.models import WebhookDelivery, WebhookTarget
 from inventory.services.alert_registry import CAUSES
-from inventory.services.webhooks import new_secret, resend
 from studio.api.filtering import Filters, by_code
 from studio.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.api.stock_changing import stock_changing
 from studio.api.viewsets import MasterViewSet, ReadOnlyStudioViewSet, master_rules
+from studio.models import WebhookDelivery, WebhookTarget
 from studio.roles import Capability
+from studio.webhooks.sending import new_secret, resend
+from studio.webhooks.signing import check_url
 
 STATES = ("waiting", "delivered", "dead")
 

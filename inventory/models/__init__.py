@@ -1,6 +1,6 @@
 """Rows of the inventory. Balances are written by `inventory.services.ledger` alone."""
 
-from inventory.models.alerts import Alert, Digest, Job, JobRun, JobState
+from inventory.models.alerts import Alert, JobRun
 from inventory.models.count_sessions import CountLine, CountSession
 from inventory.models.counts import StockCount
 from inventory.models.deliveries import Delivery, DeliveryCharge, DeliveryLine
@@ -16,7 +16,6 @@ from inventory.models.requirements import ExpectedMake, Requirement
 from inventory.models.reservations import Reservation, ReservationLine, ReservationState
 from inventory.models.shipments import Shipment, ShipmentLine, ShipmentReturn
 from inventory.models.suppliers import Offer, Supplier
-from inventory.models.webhooks import WebhookDelivery, WebhookTarget
 
 __all__ = [
     "Alert",
@@ -26,12 +25,9 @@ __all__ = [
     "Delivery",
     "DeliveryCharge",
     "DeliveryLine",
-    "Digest",
     "ExpectedMake",
     "FattyAcidShare",
-    "Job",
     "JobRun",
-    "JobState",
     "Location",
     "Lot",
     "LotLink",
@@ -53,6 +49,4 @@ __all__ = [
     "StockCount",
     "StockEntry",
     "Supplier",
-    "WebhookDelivery",
-    "WebhookTarget",
 ]

@@ -1,33 +1,10 @@
-"""Alerts, the digest mails that tell of them, and the jobs that look for them."""
+"""Alerts, and when they were looked for."""
 
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
 from inventory.models.materials import Material
-
-
-class Digest(models.Model):
-    """One mail to send: written with the alerts it tells of, sent after they are committed.
-
-    `claimed_until` is the lease of the worker that is sending it; a lease that ran out may be
-    taken by another. `trouble` says why the last attempt did not send it.
-    """
-
-    subject = models.CharField(max_length=200)
-    body = models.TextField()
-    recipients = models.JSONField(default=list)
-    created_at = models.DateTimeField(auto_now_add=True)
-    claimed_until = models.DateTimeField(null=True, blank=True)
-    sent_at = models.DateTimeField(null=True, blank=True)
-    attempts = models.PositiveIntegerField(default=0)
-    trouble = models.CharField(max_length=200, blank=True)
-
-    class Meta:
-        ordering = ["id"]
-
-    def __str__(self) -> str:
-        return self.subject
 
 
 class Alert(models.Model):
@@ -56,7 +33,7 @@ class Alert(models.Model):
     )
     snoozed_until = models.DateField(null=True, blank=True)
     digest = models.ForeignKey(
-        Digest, on_delete=models.SET_NULL, null=True, blank=True, related_name="alerts"
+        "studio.Digest", on_delete=models.SET_NULL, null=True, blank=True, related_name="alerts"
     )
 
     class Meta:
@@ -88,57 +65,3 @@ class JobRun(models.Model):
 
     def __str__(self) -> str:
         return f"{self.name} at {self.last_run_at}"
-
-
-class JobState(models.TextChoices):
-    """A job ends as done or failed, and then keeps its outcome."""
-
-    WAITING = "waiting"
-    RUNNING = "running"
-    DONE = "done"
-    FAILED = "failed"
-
-
-class Job(models.Model):
-    """Work that was asked for once and must be done once, whatever happens to a worker.
-
-    The queue only wakes a worker up; this row is what is to be done, who has it until when, and
-    what came of it. Once `lease_until` has passed, a waiting job is sent again and a running one
-    may be taken by another worker. A job with parts is done when all of its parts are.
-    """
-
-    name = models.CharField(max_length=60)
-    arguments = models.JSONField(default=dict)
-    parent = models.ForeignKey(
-        "self", on_delete=models.CASCADE, null=True, blank=True, related_name="parts"
-    )
-    state = models.CharField(max_length=8, choices=JobState.choices, default=JobState.WAITING)
-    lease_until = models.DateTimeField()
-    attempts = models.PositiveIntegerField(default=0)
-    outcome = models.JSONField(default=dict)
-    trouble = models.CharField(max_length=200, blank=True)
-    created_at = models.DateTimeField(auto_now_add=True)
-    finished_at = models.DateTimeField(null=True, blank=True)
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
-
-    class Meta:
-        ordering = ["-id"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(state__in=["waiting", "running"], finished_at__isnull=True)
-                | Q(state__in=["done", "failed"], finished_at__isnull=False),
-                name="job_finished_at",
-            )
-        ]
-        indexes = [
-            models.Index(
-                fields=["lease_until"],
-                condition=Q(state__in=["waiting", "running"]),
-                name="job_overdue",
-            )
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.name} {self.pk} ({self.state})"

@@ -10,6 +10,7 @@ from inventory.models.materials import CODE_LENGTH, Material
 from inventory.models.suppliers import Offer, Supplier
 from studio.model_fields import CodeField, MoneyField, StockField
 from studio.models import Revised
+from studio.work.mails import Mail
 
 
 class BuyPlan(models.Model):
@@ -75,27 +76,11 @@ class PurchaseOrder(Revised):
         return self.code
 
 
-class OrderMail(models.Model):
-    """An order's mail to its supplier: written when the order is placed, sent after that is kept.
-
-    `claimed_until` is set while a worker sends it; `trouble` says why the last try failed.
-    """
+class OrderMail(Mail):
+    """An order's mail to its supplier: written when the order is placed, sent after that."""
 
     order = models.ForeignKey(PurchaseOrder, on_delete=models.PROTECT, related_name="mails")
     to = models.EmailField()
-    subject = models.CharField(max_length=200)
-    body = models.TextField()
-    created_at = models.DateTimeField(auto_now_add=True)
-    sent_at = models.DateTimeField(null=True, blank=True)
-    claimed_until = models.DateTimeField(null=True, blank=True)
-    attempts = models.PositiveIntegerField(default=0)
-    trouble = models.CharField(max_length=200, blank=True)
-
-    class Meta:
-        ordering = ["id"]
-
-    def __str__(self) -> str:
-        return self.subject
 
 
 class PurchaseOrderLine(models.Model):

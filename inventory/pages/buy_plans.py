@@ -10,18 +10,19 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from inventory.models import BuyPlan, Job, Offer, Supplier
+from inventory.models import BuyPlan, Offer, Supplier
 from inventory.queries.buying import buy_plans
-from inventory.queries.jobs import job_progress
 from inventory.queries.order_list import orders_listed
 from inventory.services.buying import LONGEST_DAYS, MOST_ROUNDS, BuyOptions, order_plan
 from inventory.services.plan_job import BUY_PLAN_JOB, ask_for_plan
 from studio.errors import NotFound, Refusal
 from studio.form_fields import MoneyFormField
+from studio.models import Job
 from studio.pages.forms import form_page, place_faults, see_other
 from studio.pages.ruled import page, who
 from studio.pages.stock_pages import stock_page
 from studio.roles import Capability
+from studio.work.progress import job_progress
 
 #: So long a page waits for each question that the solver is asked; small studios need far less.
 PATIENCE = 5

@@ -17,12 +17,13 @@ from django.db import transaction
 from django.utils import timezone
 
 from inventory.domain.alert_causes import Finding
-from inventory.models import Job, Material
+from inventory.models import Material
 from inventory.services.alert_registry import CAUSES, Cause, Look
 from inventory.services.alert_rows import Changed, reconcile
 from inventory.services.alerts import ALERTS_JOB, Round, end_of_round, raise_alerts
-from inventory.services.jobs import Arguments, Work, register_work, start, unfinished
-from inventory.services.turns import take_turn
+from studio.models import Job
+from studio.work.jobs import WORKS, Arguments, Work, start, unfinished
+from studio.work.turns import take_turn
 
 
 def look_round(*, now: datetime) -> Round | None:
@@ -99,4 +100,4 @@ def _look(arguments: Mapping[str, Any]) -> Look:
     )
 
 
-register_work(Work(name=ALERTS_JOB, prepare=_find, write=_write, finish=_finish, shows_costs=False))
+WORKS.register(Work(name=ALERTS_JOB, prepare=_find, write=_write, finish=_finish, shows_costs=False))

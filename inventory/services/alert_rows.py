@@ -6,8 +6,8 @@ from datetime import date, datetime
 
 from inventory.domain.alert_causes import Finding
 from inventory.models import Alert
-from inventory.services.alert_registry import Cause, Look
-from inventory.services.webhooks import Event, tell
+from inventory.services.alert_registry import Cause, Look, shown_figures
+from studio.webhooks.sending import Event, tell
 
 _FOLLOWED = ("name", "reason", "figures", "material_id")
 
@@ -47,9 +47,9 @@ def reconcile(cause: Cause, findings: Iterable[Finding], look: Look, *, now: dat
     opened = _open(cause, new, now=now)
     tell(
         [
-            *(Event("opened", alert) for alert in opened),
-            *(Event("reopened", alert) for alert in reopened),
-            *(Event("closed", alert) for alert in gone),
+            *(_event("opened", alert) for alert in opened),
+            *(_event("reopened", alert) for alert in reopened),
+            *(_event("closed", alert) for alert in gone),
         ],
         now=now,
     )
@@ -109,3 +109,24 @@ def _set(alert: Alert, finding: Finding) -> None:
     alert.reason = finding.reason[:400]
     alert.figures = dict(finding.figures)
     alert.material_id = finding.material
+
+
+def _event(what: str, alert: Alert) -> Event:
+    """What other programs are told of an alert that was opened, reopened or closed."""
+    # An alert opens and closes once, and is opened again at most once a day.
+    day = f"-{alert.updated_at:%Y%m%d}" if what == "reopened" else ""
+    return Event(
+        id=f"alert-{alert.pk}-{what}{day}",
+        kind=alert.kind,
+        what=f"alert.{what}",
+        data={
+            "alert": alert.pk,
+            "kind": alert.kind,
+            "subject": alert.subject,
+            "name": alert.name,
+            "reason": alert.reason,
+            "figures": shown_figures(alert),
+            "opened_at": alert.opened_at.isoformat(),
+            "closed_at": alert.closed_at.isoformat() if alert.closed_at else None,
+        },
+    )

@@ -13,12 +13,13 @@ from django.db import transaction
 from django.utils import timezone
 
 from inventory.errors import AlertClosed
-from inventory.models import Alert, Digest, JobRun
+from inventory.models import Alert, JobRun
 from inventory.services.alert_registry import CAUSES, Look
 from inventory.services.alert_rows import Changed, reconcile
 from inventory.services.digests import write_digest
-from inventory.services.turns import take_turn
 from studio.errors import InvalidInput, NotFound
+from studio.models import Digest
+from studio.work.turns import take_turn
 
 ALERTS_JOB = "inventory.alerts"
 

@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
-from inventory.models import Job
 from inventory.services.buying import (
     STEPS,
     BuyOptions,
@@ -13,8 +12,9 @@ from inventory.services.buying import (
     keep_plan,
     plain_options,
 )
-from inventory.services.jobs import Arguments, Work, register_work, start, tell
 from studio.errors import Refusal
+from studio.models import Job
+from studio.work.jobs import WORKS, Arguments, Work, start, tell
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -66,12 +66,4 @@ def _finish(job: Job, now: datetime) -> dict[str, Any]:
 
 def register_plans() -> None:
     """Make the job known, to pages and workers alike."""
-    register_work(
-        Work(
-            name=BUY_PLAN_JOB,
-            prepare=_find,
-            write=_keep,
-            finish=_finish,
-            shows_costs=True,
-        )
-    )
+    WORKS.register(Work(name=BUY_PLAN_JOB, prepare=_find, write=_keep, finish=_finish, shows_costs=True))

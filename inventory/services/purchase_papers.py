@@ -15,12 +15,13 @@ from inventory.errors import MaterialRefusal
 from inventory.models import OrderMail, PurchaseOrder, PurchaseOrderLine
 from inventory.queries.orders import find_order
 from inventory.services.orders import place_draft
-from studio import outbox
 from studio.errors import Faults, StateConflict
 from studio.local_words import exact_money
 from studio.money import amount_text
 from studio.paper import render_pdf, usual_paper
 from studio.tables import SavedTable
+from studio.work.mails import MailsSent, message_id, one_line, send_all
+from studio.work.waking import wake
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -45,7 +46,7 @@ def letter_of(order: PurchaseOrder) -> Letter:
     subject = f"{settings.STUDIO_NAME}: order {order.code}"
     return Letter(
         to=order.supplier.email,
-        subject=outbox.one_line(subject),
+        subject=one_line(subject),
         body=render_to_string(LETTER, {"studio": settings.STUDIO_NAME, **order_values(order)}),
     )
 
@@ -130,9 +131,9 @@ def order_table(order: PurchaseOrder) -> SavedTable:
     return SavedTable(name=order.code, heads=COLUMNS, rows=rows)
 
 
-def send_order_mails(*, now: datetime) -> outbox.MailsSent:
-    """Send what was written and not yet sent, at least once; see `studio.outbox`."""
-    return outbox.send_all(OrderMail.objects.select_related("order"), _message, now=now)
+def send_order_mails(*, now: datetime) -> MailsSent:
+    """Send what was written and not yet sent, at least once; see `studio.work.mails`."""
+    return send_all(OrderMail.objects.select_related("order"), _message, now=now)
 
 
 def _write_mail(order: PurchaseOrder) -> OrderMail:
@@ -146,7 +147,7 @@ def _write_mail(order: PurchaseOrder) -> OrderMail:
     mail = OrderMail.objects.create(
         order=order, to=letter.to, subject=letter.subject, body=letter.body
     )
-    transaction.on_commit(lambda: outbox.wake(TASK))
+    wake(TASK)
     return mail
 
 
@@ -155,7 +156,7 @@ def _message(mail: OrderMail) -> EmailMessage:
         subject=mail.subject,
         body=mail.body,
         to=[mail.to],
-        headers={"Message-ID": outbox.message_id("order", mail.pk, written=mail.created_at)},
+        headers={"Message-ID": message_id("order", mail)},
     )
     order = find_order(mail.order.code)
     message.attach(f"{order.code}.pdf", order_pdf(order), "application/pdf")

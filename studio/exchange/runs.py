@@ -1,47 +1,47 @@
 """Imports as workers carry them on: checked with visible progress, then all in or nothing.
 
 A worker claims a run until its lease ends and renews it while it checks. A worker that lost its
-lease, or whose run was given up, may not leave anything: `_keep` finds that out.
+lease, or whose run was given up, may not leave anything: see `studio.work.leases`.
 """
 
 import logging
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
-from functools import partial
 from itertools import islice
 from typing import Any
 
 from celery.exceptions import SoftTimeLimitExceeded
-from django.conf import settings
 from django.db import transaction
-from django.db.models import F, Q
 
 from studio.errors import Refusal
 from studio.exchange.registry import ExchangeTable, Taking, refuse_unless, table_named
-from studio.exchange.starting import KEPT, forget
+from studio.exchange.starting import KEPT, TASK, forget_checked
 from studio.exchange.taking import Tally, by_code, take_all
-from studio.exchange.waking import PATIENCE, wake
 from studio.models import ImportRun
 from studio.roles import may_see_costs
 from studio.tables import CellFault, Reading, Row, read_file, read_rows
+from studio.work.leases import (
+    MOST_ATTEMPTS,
+    PATIENCE,
+    TakenOver,
+    claim,
+    longest_lease,
+    overdue,
+    trouble_of,
+)
+from studio.work.waking import wake
 
 logger = logging.getLogger(__name__)
 
 State = ImportRun.State
 Clock = Callable[[], datetime]
-MOST_ATTEMPTS = 5
 #: More are counted, but not kept one by one.
 MOST_KEPT_FAULTS = 20_000
 #: Codes that are checked in one go; others write in between.
 AT_ONCE = 100
 #: How long finished imports can be looked up.
 REMEMBERED = timedelta(days=90)
-_WORKED_ON = (State.CHECKING, State.IMPORTING)
 _NOTHING_CHANGED = "Nothing was changed."
-
-
-class TakenOver(Exception):
-    """Another worker has the run, or it was given up: nothing of this one may stay."""
 
 
 def do_import(pk: int, *, clock: Clock) -> None:
@@ -62,26 +62,17 @@ def do_import(pk: int, *, clock: Clock) -> None:
 
 def resend_overdue(*, now: datetime) -> list[int]:
     """Wake workers for imports that nobody took or finished in time, and forget old ones."""
-    overdue = ImportRun.objects.filter(finished_at=None, lease_until__lte=now).order_by("pk")
-    found = list(overdue.values_list("pk", "state"))
-    again = [pk for pk, state in found if state in _WORKED_ON]
-    ImportRun.objects.filter(pk__in=again, taken=False).update(lease_until=now + PATIENCE)
-    wake(again)
-    forget([pk for pk, state in found if state == State.CHECKED], now=now)
+    again = overdue(ImportRun.objects.all(), now=now)
+    wake(TASK, [{"run": pk} for pk in again])
+    forget_checked(now=now)
     ImportRun.objects.filter(finished_at__lt=now - REMEMBERED).delete()
     return again
 
 
 def _claim(pk: int, *, now: datetime) -> ImportRun | None:
     """Take a run until its lease ends; None when another has it or it is over. Two queries."""
-    free = Q(taken=False) | Q(lease_until__lte=now)
-    claimed = ImportRun.objects.filter(free, pk=pk, state__in=_WORKED_ON).update(
-        taken=True, lease_until=now + PATIENCE, attempts=F("attempts") + 1
-    )
-    if not claimed:
-        return None
-    run = ImportRun.objects.select_related("by").get(pk=pk)
-    if run.attempts > MOST_ATTEMPTS:  # each time its worker was killed
+    run = claim(ImportRun.objects.select_related("by"), pk, now=now, lease=PATIENCE)
+    if run is not None and run.attempts > MOST_ATTEMPTS:  # each time its worker was killed
         _refuse(run, Tally(), f"{MOST_ATTEMPTS} workers could not finish it.", now=now)
         return None
     return run
@@ -111,31 +102,25 @@ def _check(
     """Do each row's work and take it back, some at a time, telling how far it is."""
     tally = Tally(faults=list(reading.faults))
     checked = 0
-    _keep(run, rows_total=len(reading.rows), rows_checked=0)
+    run.settle(rows_total=len(reading.rows), rows_checked=0)
     groups = iter(by_code(reading.rows, table))
     while part := list(islice(groups, AT_ONCE)):
         with transaction.atomic():
             take_all(part, table, taking, tally)
             transaction.set_rollback(True)
         checked += sum(len(rows) for rows in part)
-        _keep(run, rows_checked=checked, lease_until=clock() + PATIENCE)
+        run.renew(clock() + PATIENCE, rows_checked=checked)
     if tally.faults and not run.dry_run:
         _refuse(run, tally, _NOTHING_CHANGED, now=clock())
     elif run.dry_run:
         # A file with faults cannot be imported, so it is not kept.
         file = {"content": b""} if tally.faults else {}
-        _keep(
-            run,
-            state=State.CHECKED,
-            taken=False,
-            lease_until=clock() + KEPT,
-            **_told(tally),
-            **file,
-        )
+        told = {**_told(tally), **file}
+        run.renew(clock() + KEPT, state=State.CHECKED, taken=False, **told)
     else:
         # The import is a task of its own, with all of its time before it.
-        _keep(run, state=State.IMPORTING, taken=False, attempts=0, lease_until=clock() + PATIENCE)
-        transaction.on_commit(partial(wake, [run.pk]))
+        run.renew(clock() + PATIENCE, state=State.IMPORTING, taken=False, attempts=0)
+        wake(TASK, [{"run": run.pk}])
 
 
 def _import(
@@ -144,23 +129,15 @@ def _import(
     """All rows in one transaction with the run's end, or nothing with the reasons."""
     tally = Tally(faults=list(reading.faults))
     groups: Sequence[Sequence[Row]] = by_code(reading.rows, table)
-    # Longer than any task is let run: whoever had it before is dead by then.
-    most = timedelta(seconds=settings.CELERY_TASK_TIME_LIMIT + 60)
-    _keep(run, lease_until=clock() + most)
+    run.renew(clock() + longest_lease())
     with transaction.atomic():
-        _hold(run)
+        run.hold()
         take_all(groups, table, taking, tally)
         if tally.faults:
             transaction.set_rollback(True)
         else:
-            _keep(
-                run,
-                state=State.DONE,
-                finished_at=clock(),
-                content=b"",
-                trouble="",
-                **_told(tally),
-            )
+            ended = {"state": State.DONE, "finished_at": clock(), "content": b"", "trouble": ""}
+            run.settle(**ended, **_told(tally))
     if tally.faults:
         _refuse(run, tally, _NOTHING_CHANGED, now=clock())
 
@@ -187,33 +164,15 @@ def _told(tally: Tally) -> dict[str, Any]:
 
 def _refuse(run: ImportRun, tally: Tally, trouble: str, *, now: datetime) -> None:
     told = {**_told(tally), "created": 0, "changed": 0, "unchanged": 0}
-    _keep(run, state=State.REFUSED, finished_at=now, content=b"", trouble=trouble, **told)
-
-
-def _hold(run: ImportRun) -> None:
-    """Lock the run's row until the end of the transaction. Raises TakenOver. One query."""
-    mine = ImportRun.objects.select_for_update().filter(pk=run.pk, **_mine(run))
-    if not mine.values_list("pk", flat=True).first():
-        raise TakenOver
-
-
-def _keep(run: ImportRun, **values: Any) -> None:
-    """Write to the run's row. Raises TakenOver when it is another worker's by now. One query."""
-    if not ImportRun.objects.filter(pk=run.pk, **_mine(run)).update(**values):
-        raise TakenOver
-
-
-def _mine(run: ImportRun) -> dict[str, Any]:
-    return {"taken": True, "attempts": run.attempts, "finished_at": None, "state": run.state}
+    run.settle(state=State.REFUSED, finished_at=now, content=b"", trouble=trouble, **told)
 
 
 def _put_back(run: ImportRun, error: Exception, *, now: datetime) -> None:
     """Let an import that went wrong be tried again later."""
-    trouble = f"{type(error).__name__}: {error}"[:200]
     try:
         if run.attempts < MOST_ATTEMPTS:
-            _keep(run, taken=False, lease_until=now + PATIENCE, trouble=trouble)
+            run.renew(now + PATIENCE, taken=False, trouble=trouble_of(error))
         else:
-            _refuse(run, Tally(), trouble, now=now)
+            _refuse(run, Tally(), trouble_of(error), now=now)
     except TakenOver:
         logger.warning("Import %s was taken over or given up", run.pk)

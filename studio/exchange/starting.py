@@ -1,8 +1,6 @@
 """Imports as people start, follow, carry on and give them up."""
 
-from collections.abc import Sequence
 from datetime import datetime, timedelta
-from functools import partial
 from typing import TYPE_CHECKING
 
 from django.db import transaction
@@ -11,17 +9,21 @@ from django.db.models import QuerySet
 from studio.errors import InvalidInput, NotFound
 from studio.exchange.errors import ImportConflict
 from studio.exchange.registry import refuse_unless, table_named
-from studio.exchange.waking import PATIENCE, wake
 from studio.models import ImportRun
 from studio.roles import Role, role_of
 from studio.tables import TableRefusal
+from studio.work.leases import PATIENCE
+from studio.work.waking import wake
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
+TASK = "studio.tasks.do_import"
 MOST_BYTES = 12_000_000
 #: Files that one account may have waiting at once.
 MOST_WAITING = 5
+#: How long a checked file waits for somebody to import it.
+KEPT = timedelta(days=7)
 #: Whole file names are of no use; their ends are.
 _NAME = 200
 
@@ -56,7 +58,7 @@ def start_import(
         by=by,
         created_at=now,
     )
-    transaction.on_commit(partial(wake, [run.pk]))
+    wake(TASK, [{"run": run.pk}])
     return run
 
 
@@ -75,7 +77,7 @@ def go_on(pk: int, *, by: "User", now: datetime) -> ImportRun:
     run.state, run.dry_run = ImportRun.State.IMPORTING, False
     run.taken, run.attempts, run.lease_until = False, 0, now + PATIENCE
     run.save(update_fields=["state", "dry_run", "taken", "attempts", "lease_until"])
-    transaction.on_commit(partial(wake, [run.pk]))
+    wake(TASK, [{"run": run.pk}])
     return run
 
 
@@ -89,8 +91,8 @@ def discard(pk: int, *, by: "User", now: datetime) -> ImportRun:
     if run.finished_at is not None:
         raise ImportConflict(f"It is over: {run.state}.")
     run.state, run.finished_at, run.content = ImportRun.State.REFUSED, now, b""
-    run.trouble = "Given up before anything was changed."
-    run.save(update_fields=["state", "finished_at", "content", "trouble"])
+    run.taken, run.trouble = False, "Given up before anything was changed."
+    run.save(update_fields=["state", "finished_at", "content", "taken", "trouble"])
     return run
 
 
@@ -108,9 +110,9 @@ def run_of(pk: int, *, by: "User") -> ImportRun:
     return run
 
 
-def forget(runs: Sequence[int], *, now: datetime) -> None:
+def forget_checked(*, now: datetime) -> None:
     """End checked files that nobody imported in time. One query."""
-    ImportRun.objects.filter(pk__in=runs, state=ImportRun.State.CHECKED).update(
+    ImportRun.objects.filter(state=ImportRun.State.CHECKED, lease_until__lte=now).update(
         state=ImportRun.State.REFUSED,
         finished_at=now,
         content=b"",
@@ -141,7 +143,3 @@ def _check_waiting(by: "User") -> None:
 def _locked(pk: int, by: "User") -> ImportRun:
     run_of(pk, by=by)
     return ImportRun.objects.select_for_update().defer("content").get(pk=pk)
-
-
-#: How long a checked file waits for somebody to import it.
-KEPT = timedelta(days=7)

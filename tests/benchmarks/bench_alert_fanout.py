@@ -12,9 +12,10 @@ from datetime import timedelta
 from django.db import connection
 from django.utils import timezone
 
-from inventory.models import Alert, Digest, Job, Lot, Material
+from inventory.models import Alert, Lot, Material
 from inventory.services.alert_rounds import start_round
 from studio.celery import app
+from studio.models import Digest, Job
 from tests.inventory.making import KG
 from tests.waiting import eventually
 from tests.workers import Worker

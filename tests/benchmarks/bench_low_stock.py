@@ -12,13 +12,14 @@ import pytest
 from django.db import connection, transaction
 
 from inventory.domain.ledger import Verb
-from inventory.models import Alert, Digest, Material, PurchaseOrder
+from inventory.models import Alert, Material, PurchaseOrder
 from inventory.services import alert_registry
 from inventory.services.alerts import raise_alerts
 from inventory.services.ledger import Origin
 from inventory.services.orders import Ordered, OrderedLine, place_order
 from inventory.services.production import NewLot, open_lots
 from inventory.services.requirements import require
+from studio.models import Digest
 from tests.inventory.buying import a_supplier, an_offer
 from tests.inventory.making import KG, TODAY, make_material
 

@@ -8,12 +8,12 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import expect
 
-from inventory.models import Job, Material, PurchaseOrder
-from inventory.services import jobs
+from inventory.models import Material, PurchaseOrder
 from inventory.services.alerts import raise_alerts
 from inventory.services.requirements import require
 from studio.exchange import runs
-from studio.models import ImportRun
+from studio.models import ImportRun, Job
+from studio.work import jobs
 from tests.inventory.buying import a_supplier, an_offer, an_oil
 from tests.inventory.making import KG, make_lot
 

@@ -14,7 +14,7 @@ from costing import tasks
 from costing.models import Quote, QuoteMail
 from costing.services.quotes import send_quote
 from studio.celery import app
-from studio.outbox import CLAIM
+from studio.work.mails import CLAIM
 from tests.costing.services.test_quotes import a_draft, a_shop
 from tests.workers import Worker
 

@@ -16,10 +16,11 @@ from django.contrib.auth import get_user_model
 from django.utils import timezone
 
 from inventory import tasks
-from inventory.models import Alert, Digest
-from inventory.services.digests import CLAIM
-from studio.models import Membership
+from inventory.models import Alert
+from studio import tasks as studio_tasks
+from studio.models import Digest, Membership
 from studio.roles import Role
+from studio.work.mails import CLAIM
 from tests import brokers
 from tests.inventory.buying import an_oil
 from tests.inventory.making import KG
@@ -94,15 +95,15 @@ def test_one_alert_and_one_mail_after_a_worker_was_killed(
     second = workers()
     if not broker.gives_back:
         broker.send(tasks.raise_alerts)
-        broker.send(tasks.send_digests)
+        broker.send(studio_tasks.send_digests)
     if place == CLAIMED:
         # A claim ends by itself; the schedule's round after that sends the mail.
-        broker.send(tasks.send_digests, at=(timezone.now() + CLAIM).isoformat())
+        broker.send(studio_tasks.send_digests, at=(timezone.now() + CLAIM).isoformat())
     second.wait_until(lambda: mails_to(address), what="the mail is sent")
     for _ in range(2):
         broker.send(tasks.raise_alerts)
     later = timezone.now() + 2 * CLAIM + timedelta(minutes=1)
-    broker.send(tasks.send_digests, at=later.isoformat())
+    broker.send(studio_tasks.send_digests, at=later.isoformat())
     done = second.log().count("succeeded in") + 3
     second.wait_until(lambda: second.log().count("succeeded in") >= done, what="the rest is done")
 

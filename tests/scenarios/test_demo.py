@@ -14,7 +14,7 @@ TABLES = (
     "inventory_stockentry",
     "inventory_delivery",
     "inventory_alert",
-    "inventory_digest",
+    "studio_digest",
     "recipes_batch",
     "recipes_mold",
     "costing_priceentry",

@@ -17,10 +17,11 @@ from costing.queries.what_if_named import Named
 from costing.queries.what_if_prices import changed_prices
 from costing.queries.what_if_shown import merged, plain_answer
 from costing.services.what_if_job import ask_what_if
-from inventory.models import Job, Offer
-from inventory.services import jobs
+from inventory.models import Offer
 from inventory.services.alerts import ALERTS_JOB
 from inventory.services.plan_job import BUY_PLAN_JOB
+from studio.models import Job
+from studio.work import jobs
 from tests.costing.priced import a_shelf, dearer, floor_of, priced
 from tests.inventory.api.calls import Caller
 from tests.inventory.making import TODAY

@@ -14,13 +14,13 @@ from costing.models import PriceEntry, Product, Quote, QuoteLine, QuoteState
 from costing.queries.margin_watch import slipped
 from costing.services.margin_watch import KIND, TASK
 from inventory import tasks
-from inventory.models import Alert, Digest
+from inventory.models import Alert
 from inventory.services.alerts import look_for, raise_alerts
 from inventory.services.deliveries import receive_delivery
 from inventory.services.received import Received, ReceivedLine
 from studio.celery import app
 from studio.errors import NotFound
-from studio.models import Membership
+from studio.models import Digest, Membership
 from studio.roles import Role
 from tests.costing.priced import a_shelf, dearer, floor_of, priced, quoted
 from tests.inventory.making import TODAY

@@ -5,8 +5,8 @@ from datetime import timedelta
 import pytest
 from django.utils import timezone
 
-from inventory.models import WebhookDelivery, WebhookTarget
-from inventory.services.webhooks import send_webhooks
+from studio.models import WebhookDelivery, WebhookTarget
+from studio.webhooks.sending import send_webhooks
 from tests import brokers
 from tests.inventory.api.calls import nothing_changes
 from tests.inventory.services.webhook_receiver import receiver

@@ -6,7 +6,7 @@ import pytest
 from django.utils import timezone
 
 from inventory.errors import AlertClosed
-from inventory.models import Alert, Digest, PurchaseOrder
+from inventory.models import Alert, PurchaseOrder
 from inventory.services.alerts import acknowledge, raise_alerts, snooze
 from inventory.services.consumption import draw
 from inventory.services.counts import Counted, count_lot, spoil_lot
@@ -14,6 +14,7 @@ from inventory.services.ledger import Origin
 from inventory.services.requirements import require
 from inventory.services.reservations import Holding, release, reserve
 from studio.errors import InvalidInput, NotFound
+from studio.models import Digest
 from tests.inventory.buying import a_supplier, an_offer, an_oil, an_order
 from tests.inventory.making import KG, TODAY, make_lot
 

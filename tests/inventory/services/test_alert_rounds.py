@@ -8,10 +8,11 @@ from django.conf import settings as conf
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from inventory.models import Alert, Digest, Job, JobState
-from inventory.services import jobs
+from inventory.models import Alert
 from inventory.services.alert_rounds import look_round, start_round
 from inventory.services.alerts import raise_alerts
+from studio.models import Digest, Job, JobState
+from studio.work import jobs
 from tests import brokers
 from tests.inventory.buying import an_oil
 from tests.inventory.making import KG, TODAY, make_lot
@@ -101,20 +102,23 @@ def test_what_a_dead_worker_had_is_done_by_another_when_its_lease_is_over(db):
     assert Alert.objects.count() == 2 and Digest.objects.count() == 1
 
 
-def test_a_worker_whose_lease_was_over_leaves_nothing(db, monkeypatch):
+def test_a_worker_whose_lease_was_over_leaves_nothing(db):
     oils(4)
     first = parts_of(start_round(now=NOW, by=None, part_size=100))[0]
-    work = jobs._works["inventory.alerts"]
+    work = jobs.WORKS.get("inventory.alerts")
 
     def slow(arguments):
         found = work.prepare(arguments)
-        monkeypatch.setitem(jobs._works, work.name, work)
+        jobs.WORKS.register(work)
         jobs.do_job(first, now=NOW + LEASE)  # another takes it, and is first
         return found
 
     slowly = replace(work, prepare=slow)
-    monkeypatch.setitem(jobs._works, work.name, slowly)
-    assert not jobs.do_job(first, now=NOW)
+    jobs.WORKS.register(slowly)
+    try:
+        assert not jobs.do_job(first, now=NOW)
+    finally:
+        jobs.WORKS.register(work)
     assert (Job.objects.get(pk=first).attempts, Alert.objects.count()) == (2, 2)
 
 
@@ -168,7 +172,7 @@ def test_a_part_takes_the_same_queries_for_any_number_of_materials(db, count):
     control = ("BEGIN", "COMMIT", "SAVEPOINT", "RELEASE")
     made = [q["sql"] for q in captured if not q["sql"].startswith(control)]
     reads = [sql for sql in made if sql.startswith(("SELECT", "WITH"))]
-    about_jobs = [sql for sql in made if '"inventory_job"' in sql]
+    about_jobs = [sql for sql in made if '"studio_job"' in sql]
     # Positions 5, open alerts, whom to tell; and it opens the alerts.
     assert len(reads) - sum(sql in about_jobs for sql in reads) == 7
     assert len(made) - len(about_jobs) == 8

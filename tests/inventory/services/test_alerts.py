@@ -8,9 +8,10 @@ from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
 from inventory.domain.materials import MaterialKind
-from inventory.models import Alert, Digest, Material
+from inventory.models import Alert, Material
 from inventory.services.alerts import raise_alerts
 from inventory.services.requirements import require
+from studio.models import Digest
 from tests.inventory.buying import a_supplier, an_offer, an_oil, an_order, boxes
 from tests.inventory.making import KG, TODAY, make_lot
 from tests.threads import at_once

@@ -5,11 +5,12 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from django.contrib.auth import get_user_model
 
-from inventory.models import Digest
 from inventory.services.alerts import raise_alerts
-from inventory.services.digests import CLAIM, NOBODY, Sent, claim, recipients_now, send_digests
-from studio.models import Membership
+from studio.models import Digest, Membership
 from studio.roles import Role
+from studio.work.digests import NOBODY, recipients_now, send_digests
+from studio.work.leases import claim
+from studio.work.mails import CLAIM, MailsSent
 from tests.inventory.buying import an_oil
 from tests.inventory.making import KG
 from tests.threads import at_once
@@ -39,8 +40,8 @@ def someone(name, role, *, email=None, **values):
 
 
 def test_a_digest_is_sent_once_and_keeps_to_whom(digest, mail_to, mailoutbox):
-    assert send_digests(now=NOW) == Sent(sent=1)
-    assert send_digests(now=LATER) == Sent()
+    assert send_digests(now=NOW) == MailsSent(sent=1)
+    assert send_digests(now=LATER) == MailsSent()
     assert [(mail.subject, mail.to) for mail in mailoutbox] == [(digest.subject, list(mail_to))]
     assert mailoutbox[0].body == digest.body
     digest.refresh_from_db()
@@ -54,9 +55,9 @@ def test_workers_that_send_at_once_send_one_mail(digest, mail_to, mailoutbox):
 
 
 def test_what_a_dead_worker_claimed_is_sent_when_its_claim_has_run_out(digest, mail_to, mailoutbox):
-    assert claim(digest.pk, now=NOW)
-    assert send_digests(now=LATER - timedelta(seconds=1)) == Sent()
-    assert send_digests(now=LATER) == Sent(sent=1)
+    assert claim(Digest.objects.all(), digest.pk, now=NOW, lease=CLAIM)
+    assert send_digests(now=LATER - timedelta(seconds=1)) == MailsSent()
+    assert send_digests(now=LATER) == MailsSent(sent=1)
     digest.refresh_from_db()
     assert (len(mailoutbox), digest.attempts) == (1, 2)
 
@@ -71,11 +72,11 @@ def test_a_mail_sent_twice_carries_the_same_id(digest, mail_to, mailoutbox):
 
 
 def test_with_nobody_to_send_to_a_digest_is_kept_and_goes_out_later(digest, mailoutbox):
-    assert send_digests(now=NOW) == Sent(kept=1)
+    assert send_digests(now=NOW) == MailsSent(kept=1)
     digest.refresh_from_db()
     assert (digest.trouble, digest.sent_at, digest.attempts) == (NOBODY, None, 0)
     someone("owner", Role.OWNER)
-    assert send_digests(now=NOW) == Sent(sent=1)
+    assert send_digests(now=NOW) == MailsSent(sent=1)
     digest.refresh_from_db()
     assert (digest.trouble, digest.recipients) == ("", ["owner@example.org"])
 
@@ -87,12 +88,12 @@ def test_one_that_fails_is_tried_again_and_holds_up_no_other(digest, mail_to, se
     Digest.objects.filter(pk=digest.pk).update(subject="two\nlines")
     an_oil(reorder_point=KG)
     raise_alerts(now=NOW)
-    assert send_digests(now=NOW) == Sent(sent=1, failed=1)
+    assert send_digests(now=NOW) == MailsSent(sent=1, failed=1)
     digest.refresh_from_db()
     assert digest.trouble.startswith("BadHeaderError") and digest.sent_at is None
-    assert send_digests(now=NOW) == Sent()
+    assert send_digests(now=NOW) == MailsSent()
     Digest.objects.filter(pk=digest.pk).update(subject="one line")
-    assert send_digests(now=LATER) == Sent(sent=1)
+    assert send_digests(now=LATER) == MailsSent(sent=1)
 
 
 def test_without_a_setting_the_owners_who_have_an_address_are_told(database, settings):

@@ -8,12 +8,14 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from inventory.domain.webhooks import MOST_ATTEMPTS, wait_after
-from inventory.errors import WebhookDelivered
-from inventory.models import Alert, WebhookDelivery, WebhookTarget
+from inventory.models import Alert
 from inventory.services.alerts import raise_alerts
-from inventory.services.webhooks import CLAIM, Posted, claim, new_secret, resend, send_webhooks
 from studio.errors import NotFound
+from studio.models import WebhookDelivery, WebhookTarget
+from studio.webhooks.errors import WebhookDelivered
+from studio.webhooks.sending import CLAIM, Posted, new_secret, resend, send_webhooks
+from studio.webhooks.signing import MOST_ATTEMPTS, wait_after
+from studio.work.leases import claim
 from tests.inventory.buying import an_oil
 from tests.inventory.making import KG, TODAY, make_lot
 from tests.inventory.services.webhook_receiver import receiver
@@ -121,7 +123,8 @@ def test_workers_that_send_at_once_send_it_once(target, program):
 
 def test_what_a_dead_worker_claimed_is_sent_when_its_claim_has_run_out(target, program):
     runs_low()
-    assert claim(WebhookDelivery.objects.get().pk, now=NOW)
+    pk = WebhookDelivery.objects.get().pk
+    assert claim(WebhookDelivery.objects.all(), pk, now=NOW, lease=CLAIM)
     assert send_webhooks(now=NOW + CLAIM - timedelta(seconds=1)) == Posted()
     assert send_webhooks(now=NOW + CLAIM) == Posted(delivered=1)
 

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from inventory.domain.webhooks import (
+from inventory.errors import WebhookRefusal
+from studio.webhooks.signing import (
     MOST_ATTEMPTS,
     check_address,
     check_url,
@@ -16,7 +17,6 @@ from inventory.domain.webhooks import (
     signature,
     wait_after,
 )
-from inventory.errors import WebhookRefusal
 
 
 def hmac_by_hand(key, message):

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from inventory.models import Job, JobState
 from studio.errors import NotFound
+from studio.work.jobs import Job, JobState
 
 #: A worker takes a job at once; one that waits longer has none to take it.
 USUAL_WAIT = timedelta(seconds=20)

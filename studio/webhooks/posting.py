@@ -16,8 +16,8 @@ from urllib.request import (
     Request,
 )
 
-from inventory.domain.webhooks import check_address, check_url
 from studio.errors import Refusal
+from studio.webhooks.signing import check_address, check_url
 
 #: Seconds for each step of a connection; a program takes a message at once and works on it later.
 PATIENCE = 5

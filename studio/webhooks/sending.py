@@ -1,4 +1,4 @@
-"""Telling other programs of alerts: written with the alert, sent after it is committed.
+"""Telling other programs: written with what happened, sent after it is committed.
 
 Sending is at least once: what was sent but not marked, because the worker died, is sent again
 with the same event id. A target that fails is tried again at waits that grow, then left as dead
@@ -6,41 +6,43 @@ until somebody asks for it again.
 """
 
 import json
+import logging
 import secrets
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from django.db.models import F, Q
 from django.utils import timezone
 
-from inventory.domain.webhooks import KEY_BYTES, secret_text, signature, wait_after
-from inventory.errors import WebhookDelivered
-from inventory.models import Alert, WebhookDelivery, WebhookTarget
-from inventory.services.alert_registry import shown_figures
-from inventory.services.webhook_posting import Answer, post
 from studio.errors import NotFound
+from studio.models import WebhookDelivery, WebhookTarget
+from studio.webhooks.errors import WebhookDelivered
+from studio.webhooks.posting import Answer, post
+from studio.webhooks.signing import KEY_BYTES, secret_text, signature, wait_after
+from studio.work.leases import TakenOver, claim
 
+logger = logging.getLogger(__name__)
+
+TASK = "studio.tasks.send_webhooks"
 #: Longer than one message takes; after it another worker may send it.
 CLAIM = timedelta(minutes=2)
 #: So many in a round keep it within a task's time even when every target lets us wait.
 MOST_A_ROUND = 40
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
-    """Something that happened to an alert: "opened", "reopened" or "closed"."""
+    """Something that happened, of a kind that targets choose by ("low-stock").
 
+    `id` is the same for the same happening, however often it is written or sent. `what` is the
+    type of the message ("alert.opened"), `data` what it says.
+    """
+
+    id: str
+    kind: str
     what: str
-    alert: Alert
-
-    @property
-    def id(self) -> str:
-        """The same for the same happening, however often it is written or sent."""
-        # An alert opens and closes once, and is opened again at most once a day.
-        day = f"-{self.alert.updated_at:%Y%m%d}" if self.what == "reopened" else ""
-        return f"alert-{self.alert.pk}-{self.what}{day}"
+    data: Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,13 +68,13 @@ def tell(events: Sequence[Event], *, now: datetime) -> int:
         WebhookDelivery(
             target=target,
             event_id=event.id,
-            event=f"alert.{event.what}",
+            event=event.what,
             body=_body(event, now=now),
             next_attempt_at=now,
         )
         for event in events
         for target in targets
-        if not target.kinds or event.alert.kind in target.kinds
+        if not target.kinds or event.kind in target.kinds
     ]
     WebhookDelivery.objects.bulk_create(rows, ignore_conflicts=True)
     return len(rows)
@@ -83,8 +85,9 @@ def send_webhooks(*, now: datetime) -> Posted:
 
     Outside of a transaction: a target that lets us wait must not hold up the shelf.
     """
-    due = WebhookDelivery.objects.filter(_due(now), target__active=True).order_by("pk")
-    outcomes = [_send(pk, now=now) for pk in due.values_list("pk", flat=True)[:MOST_A_ROUND]]
+    free = WebhookDelivery.objects.filter(WebhookDelivery.free(now), target__active=True)
+    due = free.order_by("pk").values_list("pk", flat=True)[:MOST_A_ROUND]
+    outcomes = [_send(pk, now=now) for pk in due]
     return Posted(
         delivered=outcomes.count("delivered"),
         failed=outcomes.count("failed"),
@@ -107,24 +110,12 @@ def resend(pk: int, *, now: datetime) -> WebhookDelivery:
     return delivery
 
 
-def claim(pk: int, *, now: datetime) -> bool:
-    """Take a message to send it; False when another worker has it or it is done. One query."""
-    claimed = WebhookDelivery.objects.filter(_due(now), pk=pk).update(
-        claimed_until=now + CLAIM, attempts=F("attempts") + 1
-    )
-    return claimed == 1
-
-
-def _due(now: datetime) -> Q:
-    unclaimed = Q(claimed_until__isnull=True) | Q(claimed_until__lte=now)
-    return unclaimed & Q(delivered_at__isnull=True, dead_at__isnull=True, next_attempt_at__lte=now)
-
-
 def _send(pk: int, *, now: datetime) -> str:
     """ "delivered", "failed" or "dead"; "" when another worker has it."""
-    if not claim(pk, now=now):
+    rows = WebhookDelivery.objects.select_related("target")
+    delivery = claim(rows, pk, now=now, lease=CLAIM)
+    if delivery is None:
         return ""
-    delivery = WebhookDelivery.objects.select_related("target").get(pk=pk)
     body = delivery.body.encode()
     timestamp = int(timezone.now().timestamp())
     answer = post(
@@ -142,9 +133,11 @@ def _send(pk: int, *, now: datetime) -> str:
         },
     )
     outcome, changes = _outcome(answer, attempts=delivery.attempts, now=now)
-    # Only while it is ours: somebody may have asked for it again meanwhile.
-    ours = WebhookDelivery.objects.filter(pk=pk, claimed_until=now + CLAIM)
-    ours.update(claimed_until=None, status=answer.status, trouble=answer.trouble, **changes)
+    try:
+        told = {"status": answer.status, "trouble": answer.trouble}
+        delivery.settle(claimed_until=None, **told, **changes)
+    except TakenOver:
+        logger.warning("Message %s was asked for again while it was sent", pk)
     return outcome
 
 
@@ -158,21 +151,5 @@ def _outcome(answer: Answer, *, attempts: int, now: datetime) -> tuple[str, dict
 
 
 def _body(event: Event, *, now: datetime) -> str:
-    alert = event.alert
-    return json.dumps(
-        {
-            "type": f"alert.{event.what}",
-            "timestamp": now.isoformat(),
-            "data": {
-                "alert": alert.pk,
-                "kind": alert.kind,
-                "subject": alert.subject,
-                "name": alert.name,
-                "reason": alert.reason,
-                "figures": shown_figures(alert),
-                "opened_at": alert.opened_at.isoformat(),
-                "closed_at": alert.closed_at.isoformat() if alert.closed_at else None,
-            },
-        },
-        ensure_ascii=False,
-    )
+    said = {"type": event.what, "timestamp": now.isoformat(), "data": event.data}
+    return json.dumps(said, ensure_ascii=False)

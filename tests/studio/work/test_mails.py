@@ -6,8 +6,9 @@ import pytest
 from django.core import mail
 from django.core.mail import EmailMessage
 
-from inventory.models import Digest
-from studio import outbox
+from studio.models import Digest
+from studio.work import mails
+from studio.work.leases import claim
 from tests.threads import at_once
 
 NOW = datetime(2026, 3, 2, 12, tzinfo=UTC)
@@ -19,21 +20,20 @@ def written(database):
 
 
 def message(digest):
-    written_at = digest.created_at
     return EmailMessage(
         subject=digest.subject,
         to=["a@example.org"],
-        headers={"Message-ID": outbox.message_id("digest", digest.pk, written=written_at)},
+        headers={"Message-ID": mails.message_id("digest", digest)},
     )
 
 
 def send(now=NOW, make=message, **more):
-    return outbox.send_all(Digest.objects.all(), make, now=now, **more)
+    return mails.send_all(Digest.objects.all(), make, now=now, **more)
 
 
 def test_all_are_sent_once_in_their_order(written):
-    assert send(marks={"recipients": ["a@example.org"]}) == outbox.MailsSent(sent=3)
-    assert send() == outbox.MailsSent()
+    assert send(marks={"recipients": ["a@example.org"]}) == mails.MailsSent(sent=3)
+    assert send() == mails.MailsSent()
     assert [each.subject for each in mail.outbox] == ["0", "1", "2"]
     assert {tuple(row.recipients) for row in Digest.objects.all()} == {("a@example.org",)}
 
@@ -44,11 +44,11 @@ def test_one_that_fails_waits_for_its_claim_and_holds_up_no_other(written):
             raise OSError("no route")
         return message(digest)
 
-    assert send(make=broken) == outbox.MailsSent(sent=2, failed=1)
+    assert send(make=broken) == mails.MailsSent(sent=2, failed=1)
     failed = Digest.objects.get(sent_at__isnull=True)
     assert (failed.subject, failed.trouble, failed.attempts) == ("1", "OSError: no route", 1)
-    assert send(now=NOW + outbox.CLAIM - timedelta(seconds=1)) == outbox.MailsSent()
-    assert send(now=NOW + outbox.CLAIM) == outbox.MailsSent(sent=1)
+    assert send(now=NOW + mails.CLAIM - timedelta(seconds=1)) == mails.MailsSent()
+    assert send(now=NOW + mails.CLAIM) == mails.MailsSent(sent=1)
     failed.refresh_from_db()
     assert (failed.trouble, failed.claimed_until) == ("", None)
 
@@ -61,16 +61,16 @@ def test_each_is_claimed_by_one_worker(written):
 
 def test_trouble_is_noted_only_on_what_waits(written):
     rows = Digest.objects.all()
-    assert outbox.claim(rows, written[0].pk, now=NOW)
-    assert not outbox.claim(rows, written[0].pk, now=NOW)
-    outbox.note_trouble(rows, [each.pk for each in written], "nobody", now=NOW)
+    assert claim(rows, written[0].pk, now=NOW, lease=mails.CLAIM)
+    assert not claim(rows, written[0].pk, now=NOW, lease=mails.CLAIM)
+    mails.note_trouble(rows, [each.pk for each in written], "nobody", now=NOW)
     assert [row.trouble for row in rows.order_by("pk")] == ["", "nobody", "nobody"]
-    assert outbox.waiting(rows, now=NOW) == [written[1].pk, written[2].pk]
+    assert mails.waiting(rows, now=NOW) == [written[1].pk, written[2].pk]
 
 
 def test_an_id_stays_the_same_and_a_subject_is_one_line(settings):
     settings.DEFAULT_FROM_EMAIL = "Soap <studio@soap.example>"
-    assert outbox.message_id("quote", 7, written=NOW) == (
+    assert mails.message_id("quote", Digest(pk=7, created_at=NOW)) == (
         f"<quote-7-{int(NOW.timestamp())}@soap.example>"
     )
-    assert outbox.one_line("a\nb  c") == "a b c" and len(outbox.one_line("x" * 999)) == 200
+    assert mails.one_line("a\nb  c") == "a b c" and len(mails.one_line("x" * 999)) == 200

@@ -12,7 +12,7 @@ from hashlib import sha256
 from ipaddress import ip_address
 from urllib.parse import urlsplit
 
-from inventory.errors import WebhookRefusal
+from studio.webhooks.errors import WebhookRefusal
 
 SECRET_PREFIX = "whsec_"
 #: The specification wants keys of 24 to 64 bytes.

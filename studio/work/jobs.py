@@ -4,35 +4,102 @@ A worker claims a job for as long as a task may run at most, does it, and marks 
 transaction of its effect: the effect happens once, though the message may come twice. What nobody
 took or finished in time is sent again by the schedule (`resend_overdue`).
 
-    register_work(Work(name="inventory.alerts", prepare=..., write=..., finish=...))
+    WORKS.register(Work(name="inventory.alerts", prepare=..., write=..., finish=...))
 """
 
 import logging
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextvars import ContextVar
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from functools import partial
-from typing import Any
+from typing import Any, ClassVar
 
-from celery import current_app
 from django.conf import settings
 from django.contrib.auth.models import User
-from django.db import transaction
-from django.db.models import F, Q
+from django.db import models, transaction
+from django.db.models import Q
 
-from inventory.models import Job, JobState
+from studio.foundation.registry import Registry
+from studio.work.leases import (
+    MOST_ATTEMPTS,
+    PATIENCE,
+    Leased,
+    TakenOver,
+    claim,
+    longest_lease,
+    overdue,
+    trouble_of,
+)
+from studio.work.waking import wake
 
 logger = logging.getLogger(__name__)
 
-TASK = "inventory.tasks.do_job"
-#: A message that no worker took for so long is taken for lost.
-PATIENCE = timedelta(minutes=2)
-MOST_ATTEMPTS = 5
+TASK = "studio.tasks.do_job"
 KEPT = timedelta(days=7)
-_UNFINISHED = (JobState.WAITING, JobState.RUNNING)
 
 Arguments = Mapping[str, Any]
+
+
+class JobState(models.TextChoices):
+    """A job ends as done or failed, and then keeps its outcome."""
+
+    WAITING = "waiting"
+    RUNNING = "running"
+    DONE = "done"
+    FAILED = "failed"
+
+
+_UNFINISHED = (JobState.WAITING, JobState.RUNNING)
+
+
+class Job(Leased):
+    """Work that was asked for once and must be done once, whatever happens to a worker.
+
+    The queue only wakes a worker up; this row is what is to be done, who has it until when, and
+    what came of it. Once `lease_until` has passed, a waiting job is sent again and a running one
+    may be taken by another worker. A job with parts is done when all of its parts are.
+    """
+
+    taken_values: ClassVar[Mapping[str, Any]] = {"state": JobState.RUNNING}
+
+    name = models.CharField(max_length=60)
+    arguments = models.JSONField(default=dict)
+    parent = models.ForeignKey(
+        "self", on_delete=models.CASCADE, null=True, blank=True, related_name="parts"
+    )
+    state = models.CharField(max_length=8, choices=JobState.choices, default=JobState.WAITING)
+    lease_until = models.DateTimeField()
+    outcome = models.JSONField(default=dict)
+    created_at = models.DateTimeField(auto_now_add=True)
+    finished_at = models.DateTimeField(null=True, blank=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["-id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(state__in=["waiting", "running"], finished_at__isnull=True)
+                | Q(state__in=["done", "failed"], finished_at__isnull=False),
+                name="job_finished_at",
+            )
+        ]
+        indexes = [
+            models.Index(
+                fields=["lease_until"],
+                condition=Q(state__in=["waiting", "running"]),
+                name="job_overdue",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.name} {self.pk} ({self.state})"
+
+    @classmethod
+    def to_do(cls, now: datetime) -> Q:
+        # Only parts are done by workers; the whole ends with them.
+        return Q(parent__isnull=False, state__in=_UNFINISHED)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,22 +117,13 @@ class Work:
     shows_costs: bool
 
 
-_works: dict[str, Work] = {}
+WORKS = Registry[Work]()
 _doing: ContextVar[int | None] = ContextVar("doing", default=None)
-
-
-class TakenOver(Exception):
-    """Another worker has the job since this one's lease ran out: nothing of this one may stay."""
-
-
-def register_work(work: Work) -> None:
-    """Make a kind of job known."""
-    _works[work.name] = work
 
 
 def shows_costs(name: str) -> bool:
     """Whether what comes of such a job tells costs; of a kind that is not known it may."""
-    work = _works.get(name)
+    work = WORKS.get(name)
     return work is None or work.shows_costs
 
 
@@ -107,40 +165,43 @@ def start(
         by_id=by.pk if by else None,
     )
     rows = [Job(name=name, arguments=dict(each), parent=job, lease_until=lease) for each in parts]
-    made = Job.objects.bulk_create(rows)
-    transaction.on_commit(partial(wake, [each.pk for each in made]))
+    wake(TASK, [{"job": each.pk} for each in Job.objects.bulk_create(rows)])
     return job
-
-
-def wake(jobs: Iterable[int]) -> None:
-    """Send a message for each job. What cannot be sent now is sent again by the schedule."""
-    for pk in jobs:
-        try:
-            current_app.send_task(TASK, kwargs={"job": pk})
-        except current_app.connection_for_write().connection_errors:
-            logger.exception("Job %s waits: the queue cannot be reached", pk)
-            return
 
 
 def do_job(pk: int, *, now: datetime) -> bool:
     """Do a part of a job, unless another worker has it; true when with it the whole job ended."""
-    job = _claim(pk, now=now)
+    job = claim(Job.objects.all(), pk, now=now, lease=longest_lease())
     if job is None:
         return False
-    work = _works[job.name]
+    work = _work_of(job)
     try:
         prepared = _prepared(work, job)
         with transaction.atomic():
-            _hold(job)
-            _end(job, work.write(job.arguments, prepared, now), now=now)
-            ended = _finish_when_all_are_in(job, work, now=now)
+            job.hold()
+            outcome = work.write(job.arguments, prepared, now)
+            job.settle(state=JobState.DONE, outcome=outcome, finished_at=now, trouble="")
+            return _finish_when_all_are_in(job, work, now=now)
     except TakenOver:
         logger.warning("Job %s took longer than its lease; another worker has it", pk)
-        return False
     except Exception as error:  # whatever it was, the row must tell, and the others go on
         logger.exception("Job %s could not be done", pk)
-        return _put_back(job, work, error, now=now)
-    return ended
+        return _put_back(job, work, trouble_of(error), now=now)
+    return False
+
+
+def resend_overdue(*, now: datetime) -> list[int]:
+    """Wake workers up for jobs that nobody took or finished in time. Two queries."""
+    found = overdue(Job.objects.all(), now=now)
+    wake(TASK, [{"job": pk} for pk in found])
+    return found
+
+
+def _work_of(job: Job) -> Work:
+    work = WORKS.get(job.name)
+    if work is None:
+        raise LookupError(f"No work {job.name} is known to this worker.")
+    return work
 
 
 def _prepared(work: Work, job: Job) -> Any:
@@ -151,80 +212,30 @@ def _prepared(work: Work, job: Job) -> Any:
         _doing.reset(doing)
 
 
-def resend_overdue(*, now: datetime) -> list[int]:
-    """Wake workers up for jobs that nobody took or finished in time. Two queries."""
-    overdue = Job.objects.filter(
-        parent__isnull=False, state__in=_UNFINISHED, lease_until__lte=now
-    ).order_by("pk")
-    found = list(overdue.values_list("pk", flat=True))
-    # Running ones keep their lapsed lease, by which a worker may take them.
-    Job.objects.filter(pk__in=found, state=JobState.WAITING).update(lease_until=now + PATIENCE)
-    wake(found)
-    return found
-
-
-def _claim(pk: int, *, now: datetime) -> Job | None:
-    """Take a job until its lease ends; None when another has it or it is over. Two queries."""
-    free = Q(state=JobState.WAITING) | Q(state=JobState.RUNNING, lease_until__lte=now)
-    # Longer than any task is let run: whoever had it before is dead by then.
-    lease = timedelta(seconds=settings.CELERY_TASK_TIME_LIMIT + 60)
-    claimed = Job.objects.filter(free, pk=pk, parent__isnull=False).update(
-        state=JobState.RUNNING, lease_until=now + lease, attempts=F("attempts") + 1
-    )
-    return Job.objects.get(pk=pk) if claimed else None
-
-
-def _hold(job: Job) -> None:
-    """Lock the job's row. Raises TakenOver when it is another worker's by now. One query."""
-    mine = Job.objects.select_for_update().filter(
-        pk=job.pk, state=JobState.RUNNING, attempts=job.attempts
-    )
-    if not mine.values_list("pk", flat=True).first():
-        raise TakenOver
-
-
-def _end(
-    job: Job,
-    outcome: Mapping[str, Any],
-    *,
-    now: datetime,
-    state: JobState = JobState.DONE,
-    trouble: str = "",
-) -> None:
-    job.state, job.outcome, job.finished_at, job.trouble = state, dict(outcome), now, trouble
-    job.save(update_fields=["state", "outcome", "finished_at", "trouble"])
-
-
 def _finish_when_all_are_in(part: Job, work: Work, *, now: datetime) -> bool:
     """End the whole job with its last part. Two queries, and those of `finish` once."""
     # Locked, so that of two parts that end at once the second sees the first.
-    assert part.parent_id is not None  # only parts are claimed
-    job = Job.objects.select_for_update().get(pk=part.parent_id)
+    job = Job.objects.select_for_update().get(parts=part)
     if job.parts.filter(state__in=_UNFINISHED).exists():
         return False
     failed = job.parts.filter(state=JobState.FAILED).count()
-    _end(
-        job,
-        work.finish(job, now),
-        now=now,
+    job.settle(
         state=JobState.FAILED if failed else JobState.DONE,
+        outcome=work.finish(job, now),
+        finished_at=now,
         trouble=f"{failed} of its parts could not be done." if failed else "",
     )
     return True
 
 
 @transaction.atomic
-def _put_back(job: Job, work: Work, error: Exception, *, now: datetime) -> bool:
+def _put_back(job: Job, work: Work, trouble: str, *, now: datetime) -> bool:
     """Let a job that went wrong be tried again later, or end it as failed."""
-    trouble = f"{type(error).__name__}: {error}"[:200]
     try:
-        _hold(job)
+        if job.attempts < MOST_ATTEMPTS:
+            job.settle(state=JobState.WAITING, lease_until=now + PATIENCE, trouble=trouble)
+            return False
+        job.settle(state=JobState.FAILED, outcome={}, finished_at=now, trouble=trouble)
+        return _finish_when_all_are_in(job, work, now=now)
     except TakenOver:
         return False
-    if job.attempts < MOST_ATTEMPTS:
-        Job.objects.filter(pk=job.pk).update(
-            state=JobState.WAITING, lease_until=now + PATIENCE, trouble=trouble
-        )
-        return False
-    _end(job, {}, now=now, state=JobState.FAILED, trouble=trouble)
-    return _finish_when_all_are_in(job, work, now=now)
