@@ -7,7 +7,6 @@ from functools import partial
 from typing import Any
 
 from celery import current_app
-from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 from kombu.pools import producers
@@ -34,14 +33,15 @@ def moment(at: str) -> datetime:
 
 
 def _send(task: str, calls: Sequence[Mapping[str, Any]]) -> None:
-    broker = current_app.connection_for_write(
-        connect_timeout=SENDING_SECONDS,
-        transport_options={
-            **settings.CELERY_BROKER_TRANSPORT_OPTIONS,
-            **sending_options(settings.CELERY_BROKER_URL),
-        },
-    )
+    conf = current_app.conf
     try:
+        broker = current_app.connection_for_write(
+            connect_timeout=SENDING_SECONDS,
+            transport_options={
+                **conf.broker_transport_options,
+                **sending_options(conf.broker_write_url),
+            },
+        )
         with producers[broker].acquire(block=True, timeout=SENDING_SECONDS) as producer:
             for call in calls:
                 current_app.send_task(
