@@ -26,7 +26,7 @@ from inventory.models import (
 from inventory.services.plan_job import BUY_PLAN_JOB
 from recipes.models import Batch
 from studio.models import ImportRun, Job, Membership
-from studio.pages.ruled import METHODS, OTHER_RULES, can_be_opened
+from studio.pages.ruled import METHODS, OTHER_RULES
 
 #: Pieces of a page that its script asks for; they are tested where their page is.
 FRAGMENTS = frozenset(

@@ -98,4 +98,6 @@ def _finish(job: "Job", now: datetime) -> dict[str, Any]:
 
 def register_what_if() -> None:
     """Make the job known, to pages and workers alike."""
-    WORKS.register(Work(name=WHAT_IF_JOB, prepare=_find, write=_write, finish=_finish, shows_costs=True))
+    WORKS.register(
+        Work(name=WHAT_IF_JOB, prepare=_find, write=_write, finish=_finish, shows_costs=True)
+    )

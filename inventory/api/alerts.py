@@ -18,7 +18,6 @@ from inventory.models import Alert
 from inventory.services.alert_registry import costly_kinds, shown_figures
 from inventory.services.alert_rounds import start_round
 from inventory.services.alerts import acknowledge, raise_alerts, snooze
-from inventory.services.jobs import shows_costs
 from studio.api.callers import caller
 from studio.api.filtering import Filters, by_code
 from studio.api.serializers import StrictModelSerializer, StrictSerializer
@@ -27,6 +26,7 @@ from studio.api.viewsets import ReadOnlyStudioViewSet
 from studio.errors import StateConflict
 from studio.models import Job
 from studio.roles import Capability, may_see_costs
+from studio.work.jobs import shows_costs
 
 STATES = ("open", "snoozed", "closed", "all")
 

@@ -100,4 +100,6 @@ def _look(arguments: Mapping[str, Any]) -> Look:
     )
 
 
-WORKS.register(Work(name=ALERTS_JOB, prepare=_find, write=_write, finish=_finish, shows_costs=False))
+WORKS.register(
+    Work(name=ALERTS_JOB, prepare=_find, write=_write, finish=_finish, shows_costs=False)
+)

@@ -66,4 +66,6 @@ def _finish(job: Job, now: datetime) -> dict[str, Any]:
 
 def register_plans() -> None:
     """Make the job known, to pages and workers alike."""
-    WORKS.register(Work(name=BUY_PLAN_JOB, prepare=_find, write=_keep, finish=_finish, shows_costs=True))
+    WORKS.register(
+        Work(name=BUY_PLAN_JOB, prepare=_find, write=_keep, finish=_finish, shows_costs=True)
+    )

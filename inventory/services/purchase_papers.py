@@ -173,5 +173,3 @@ def _line_values(line: PurchaseOrderLine) -> "Mapping[str, str]":
         "amount": friendly_amount(line.amount, counted=line.material.counted),
         "price": exact_money(line.price),
     }
-
-
