@@ -23,6 +23,8 @@ if TYPE_CHECKING:
         _pyi_private_set_type: int | str | Combinable
         _pyi_private_get_type: int
 
+    _Slug = models.SlugField[str, str]
+
     class _Decimals(models.BigIntegerField[_Set_contra, _Get_co]):
         _pyi_private_set_type: Decimal | int | str | Combinable  # type: ignore[assignment]
         _pyi_private_get_type: Decimal  # type: ignore[assignment]
@@ -37,6 +39,7 @@ else:
             return cls
 
     _Decimals = _Integer
+    _Slug = models.SlugField
 
 
 class StockField(_Integer[_Set_contra, _Get_co]):
@@ -87,7 +90,7 @@ def refuse_reserved(code: str) -> None:
         )
 
 
-class CodeField(models.SlugField):
+class CodeField(_Slug):
     """The code by which people and addresses name a record; in the database a SlugField.
 
     Its validators tell a reserved word with the other faults of a record; what nobody validated is
@@ -110,7 +113,7 @@ class CodeField(models.SlugField):
         try:
             refuse_reserved(getattr(instance, self.attname))
         except exceptions.ValidationError as error:
-            fault = Fault("reserved-code", error.message, self.name)
+            fault = Fault("reserved-code", error.messages[0], self.name)
             raise InvalidInput(faults=[fault]) from None
 
     @staticmethod

@@ -1,7 +1,7 @@
 """Lots by what stands on their containers."""
 
 from inventory.domain.materials import MaterialKind
-from inventory.models import Lot
+from inventory.models import Lot, LotLink
 from studio.errors import NotFound
 
 
@@ -25,3 +25,9 @@ def lots_to_count() -> list[Lot]:
     """Every lot that holds something on a shelf (poured soap stands in its mold). One query."""
     held = Lot.objects.filter(on_hand__gt=0).exclude(material__kind=MaterialKind.BATTER.value)
     return list(held.select_related("material").order_by("id"))
+
+
+def went_into(lot: Lot) -> list[tuple[Lot, int]]:
+    """The lots that went into a made lot, with the stock units of each, as taken. One query."""
+    links = LotLink.objects.filter(child=lot).select_related("parent__material").order_by("id")
+    return [(link.parent, link.amount) for link in links]

@@ -21,7 +21,6 @@ from inventory.domain.trace import (
     TracedLot,
     levels,
 )
-from inventory.models import Lot, LotLink
 from inventory.queries.among import rows_among
 from studio.errors import NotFound
 
@@ -134,12 +133,6 @@ def held_of(lots: Iterable[int]) -> list[HeldFor]:
         HeldFor(lot, holder, amount, bool(counted))
         for lot, holder, amount, counted in rows_among(_HELD, lots)
     ]
-
-
-def went_into(lot: Lot) -> list[tuple[Lot, int]]:
-    """The lots that went straight into a lot, with how much of each, in that order. One query."""
-    links = LotLink.objects.filter(child=lot).select_related("parent__material").order_by("id")
-    return [(link.parent, link.amount) for link in links]
 
 
 def _lot(row: tuple[Any, ...], made_by: str, level: int) -> TracedLot:

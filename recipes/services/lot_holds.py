@@ -6,7 +6,7 @@ from django.db.models import Q
 
 from inventory.domain.lots import LotStatus
 from inventory.errors import LotHeld
-from inventory.queries.trace import went_into
+from inventory.queries.lots import went_into
 from recipes.domain.as_made import judged
 from recipes.models import Batch, BatchState
 from recipes.services.held_safety import soap_rows
