@@ -1,10 +1,15 @@
 """Materials that the studio makes itself, so that what it makes is a lot like any other."""
 
+from typing import TYPE_CHECKING
+
 from django.db import transaction
 
 from inventory.domain.materials import MADE_HERE, MaterialKind
 from inventory.errors import MaterialRefusal
 from inventory.models import Material
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
 
 
 @transaction.atomic
@@ -31,3 +36,13 @@ def ensure_made_material(
             f"The code {code} already belongs to {material.name}, a {material.kind}.", field="code"
         )
     return material
+
+
+@transaction.atomic
+def keep_as_lye(material_id: int, alkali: str, *, by: "User | None" = None) -> None:
+    """Say of what is made here which alkali it holds ("NaOH" or "KOH"). Two queries."""
+    material = Material.objects.select_for_update().get(pk=material_id)
+    material.alkali = alkali
+    material.revision += 1
+    material._history_user = by  # type: ignore[attr-defined]
+    material.save(update_fields=["alkali", "revision", "updated_at"])

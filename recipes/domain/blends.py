@@ -4,7 +4,7 @@ A blend is lines as shares of the output that sum to exactly 1. What stays behin
 the herbs, in the pot) is its loss: for 1 kg of strained oil more than 1 kg must go in.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -44,10 +44,16 @@ class ScaledBlend:
     output_ng: int
 
 
+def alkali_in(lines: Iterable[BlendLine]) -> str:
+    """The alkali that a blend of these is kept as, "NaOH" or "KOH"; "" without one or with both."""
+    brought = {line.ingredient.alkali for line in lines if line.ingredient.holds_alkali}
+    return brought.pop() if brought in ({"NaOH"}, {"KOH"}) else ""
+
+
 def check_blend(lines: Sequence[BlendLine], *, makes: str = "", loss_share: Decimal = ZERO) -> None:
     """Refuse a blend that is not 100 %, or with a line that cannot be. Raises `FormulaRefusal`.
 
-    `makes` is the alkali that its product is kept as: only a stored lye of NaOH may take NaOH,
+    `makes` is the alkali that its product is kept as (see `alkali_in`): only a stored lye of NaOH may take NaOH,
     since what else is blended may go into soap as a line, where no alkali is counted.
     """
     faults = Faults()

@@ -10,12 +10,14 @@ from django.db.models import Max
 
 from inventory.domain.materials import MaterialKind
 from inventory.services.cleaning import take_field_faults
-from inventory.services.made_here import ensure_made_material
+from inventory.services.made_here import ensure_made_material, keep_as_lye
+from recipes.domain.blends import alkali_in
 from recipes.domain.formula import Basis, Stage
 from recipes.domain.pours import NOT_SPLIT, Pour
 from recipes.errors import FormulaRefusal
 from recipes.models import Formula, FormulaKind, FormulaLine, FormulaVersion
 from recipes.queries.fingerprints import marked
+from recipes.queries.formulas import loaded_from
 from recipes.services.making_check import check_least_make, check_making
 from recipes.services.portions import keep_pour
 from recipes.services.version_check import check_version
@@ -166,6 +168,7 @@ def add_version(formula: Formula, spec: VersionSpec, *, by: "User | None" = None
     rows = [_row(version, position, line) for position, line in enumerate(spec.lines)]
     check_version(version, rows, spec.pour)
     check_making(version, rows)
+    _keep_as_lye(version, rows, by=by)
     version.save()
     FormulaLine.objects.bulk_create(rows)
     keep_pour(version, spec.pour)
@@ -205,6 +208,7 @@ def rewrite_version(
     rows = [_row(changed, position, line) for position, line in enumerate(spec.lines)]
     check_version(changed, rows, spec.pour)
     check_making(changed, rows)
+    _keep_as_lye(changed, rows, by=by)
     changed.save(force_update=True)
     locked.lines.all().delete()
     FormulaLine.objects.bulk_create(rows)
@@ -240,6 +244,16 @@ def change_formula(
     formula._history_user = by  # type: ignore[attr-defined]
     formula.save()
     return formula
+
+
+def _keep_as_lye(
+    version: FormulaVersion, rows: Sequence[FormulaLine], *, by: "User | None"
+) -> None:
+    """A blend that takes in alkali makes stored lye: no soap takes it as a line from then on."""
+    product = version.formula.product
+    alkali = alkali_in(loaded_from(version, rows).blend)
+    if alkali and not product.alkali:
+        keep_as_lye(product.pk, alkali, by=by)
 
 
 def _check_names(code: str, name: str) -> None:

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from recipes.domain.alkali_check import check_range
-from recipes.domain.blends import check_blend
+from recipes.domain.blends import alkali_in, check_blend
 from recipes.domain.drying import LONGEST_DAYS
-from recipes.domain.formula import Basis
+from recipes.domain.formula import Basis, Stage
 from recipes.domain.formula_check import check_formula
 from recipes.domain.pours import Pour, check_layers
 from recipes.errors import FormulaRefusal
@@ -47,7 +47,7 @@ def check_version(version: FormulaVersion, rows: Sequence[FormulaLine], pour: Po
     if loaded.soap is None:
         _check_blend(version, rows, pour, faults)
         try:
-            makes = version.formula.product.alkali
+            makes = version.formula.product.alkali or alkali_in(loaded.blend)
             check_blend(loaded.blend, makes=makes, loss_share=version.pot_loss_share)
         except FormulaRefusal as refusal:
             _take(refusal, faults)

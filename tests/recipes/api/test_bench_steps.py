@@ -193,7 +193,7 @@ def cut_batch(maker, batch):
     ("body", "status", "expected"),
     [
         ({"on": "2026-03-29"}, 409, ("early_reason", "batch-conflict")),
-        ({"on": "2026-03-01", "early_reason": "x"}, 422, ("on", "invalid-input")),
+        ({"on": "2026-03-01", "early_reason": "x"}, 422, ("on", "before-cut")),
         ({"packed": [{"material": "clay", "amount": "1 each"}]}, 422,
          ("packed.0.material", "unknown-material")),
         ({"packed": [{"material": "olive", "amount": "1 g"}]}, 422, ("packed", "invalid-input")),

@@ -88,7 +88,7 @@ def test_written_from_nothing():
         (FATS, {"lye_concentration": "80 %"}, "80 %"),
         ((*FATS, line("box", "3 g", "fixed", "pack")), {}, "box"),
         (FATS, {"name": "Plain olive", "code": "plain"}, "There is a recipe plain already"),
-        (FATS, {"name": "New"}, "There is a recipe new already"),
+        (FATS, {"name": "Molds", "code": "molds"}, "choose another code"),
     ],
 )
 def test_what_cannot_be_stands_beside_it_and_nothing_is_lost(lines, values, words):

@@ -1,5 +1,6 @@
 """Formulas and versions through the services: names that fit, versions that can be made."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -133,9 +134,19 @@ def test_alkali_in_a_line_is_refused_of_a_version_and_of_a_plan(values):
     assert faults_of(add_version, bench.formula, spec) == faults
     blend = add_formula(code="strange", name="Strange water", kind=FormulaKind.BLEND)
     whole = LineSpec(material=extra, basis=Basis.OF_BATTER, amount=Decimal(1))
-    assert faults_of(add_version, blend, VersionSpec(lines=[whole])) == {
-        ("lines.0", "alkali-as-line")
-    }
+    if extra.kind == Kind.ALKALI.value:  # one that no lye here is made of
+        refused = faults_of(add_version, blend, VersionSpec(lines=[whole]))
+        assert refused == {("lines.0", "alkali-as-line")}
+    else:
+        add_version(blend, VersionSpec(lines=[whole]))
+        made = Material.objects.get(code="strange")
+        assert (made.alkali, made.history.count()) == ("NaOH", 2)
+        spec = VersionSpec(
+            lines=[share(bench.materials["olive"], "1"), replace(line, material=made)],
+            water=bench.materials["water"],
+            **lye,
+        )
+        assert faults_of(add_version, bench.formula, spec) == {("lines.1", "alkali-as-line")}
     Material.objects.filter(code="scent").update(**values)
     assert ("lines.2", "alkali-as-line") in faults_of(planned, bench)
 

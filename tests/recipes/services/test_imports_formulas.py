@@ -203,7 +203,7 @@ def test_a_row_of_the_recipe_alone_changes_no_version_and_needs_lines_for_a_new_
     run = imported("recipes", "code,row,note\nplain,recipe,mild\n", by=by, mode="change")
     assert counted(run) == ("done", 0, 1, 0)
     assert FormulaVersion.objects.count() == 1
-    content = "code,row,name,kind,superfat\nnew,recipe,New,soap,0.05\n"
+    content = "code,row,name,kind,superfat\nother,recipe,Other,soap,0.05\n"
     assert told(imported("recipes", content, by=by)) == [(2, "row", "formula-invalid")]
 
 
