@@ -14,10 +14,12 @@ from tests.scenarios.commands import ROOT
 
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
 SEES = """
-import studio, studio.settings
+import django, os, studio
+os.environ["DJANGO_SETTINGS_MODULE"] = "studio.settings"
+django.setup()
 from inventory.services.trade_list import FIXTURES, published
 from studio.management.demo.scenario import read
-print(studio.__path__[0], FIXTURES, studio.settings.VAR_DIR, sep="\\n")
+print(studio.__path__[0], FIXTURES, django.conf.settings.VAR_DIR, sep="\\n")
 print(len(published()), len(read("demo/shelf")))
 """
 
@@ -58,10 +60,8 @@ def test_a_wheel_holds_what_the_tree_holds_and_not_its_tests(installed):
 
 
 def test_it_runs_from_the_wheel_alone(installed, tmp_path):
-    code = "import django, os; os.environ['DJANGO_SETTINGS_MODULE'] = 'studio.settings'\n"
-    studio, fixtures, var, counts = run(
-        installed, tmp_path, "-c", f"{code}django.setup()\n{SEES}"
-    ).split("\n")[:4]
+    told = run(installed, tmp_path, "-c", SEES).split("\n")
+    studio, fixtures, var, counts = told[:4]
     assert studio == str(installed / "studio")
     assert fixtures == str(installed / "inventory" / "fixtures")
     assert var == str(tmp_path / "var")
