@@ -10,7 +10,7 @@ from studio.drawing.canvas import Chart
 from studio.drawing.lettering import cut, shown
 
 INK, ASH, EDGE, LINE, WHITE = "#22211e", "#625f57", "#857f73", "#d5d0c3", "#ffffff"
-BLUE, GREEN, OCHRE, RED = "#24449c", "#2c6339", "#83590a", "#9c2b1c"
+BLUE = "#24449c"
 TINTS = {"blue": "#c9d5f2", "green": "#d5e6d3", "ochre": "#f0ddb3", "ash": "#dcd8d1"}
 MARGIN, HEADING, SIZE = 16.0, 32.0, 18.0
 

@@ -116,15 +116,19 @@ def _vessel(
             canvas.path([scale.at(p) for p in area], css="", fill=look, closed=True)
         for start, end in pour.edges:
             canvas.path([scale.at(start), scale.at(end)], css="ch-edge-line")
-    for start, end in vessel.dividers:
-        (x, _), (beyond, _) = scale.at((start, 0)), scale.at((end, 0))
+    for left, right in vessel.dividers:
+        (x, _), (beyond, _) = scale.at((left, 0)), scale.at((right, 0))
         canvas.rect(x, TOP, max(beyond - x, 1.5), scale.height, css="ch-ink")
     for number, pour in enumerate(pours, start=1):
         _number(canvas, scale, number, pour)
     half = len(vessel.inside) // 2
     walls = [*reversed(vessel.inside[:half]), *reversed(vessel.inside[half:])]
     canvas.path([scale.at(p) for p in walls], css="ch-wall")
-    _, y = scale.at(vessel.filled[half - 1])
+    _fill_line(canvas, scale, vessel)
+
+
+def _fill_line(canvas: Canvas, scale: _Scale, vessel: Vessel) -> None:
+    _, y = scale.at(vessel.filled[len(vessel.filled) // 2 - 1])
     start, end = scale.middle - scale.width / 2 - 14, scale.middle + scale.width / 2 + 14
     canvas.line(start, y, end, y, css="ch-fill-line")
     canvas.text(end + 4, max(y - 2, SMALL), "fill line", size=SMALL)

@@ -106,8 +106,8 @@ CSRF token goes along by itself. Every form also works without a script.
 **A chart** (`studio.drawing`): pure functions that return a `Chart`; `{% chart it %}` draws
 it with its numbers behind a disclosure, `{{ it.svg|safe }}` the drawing alone (in a table's cell).
 There are `stock_bar` (`size="row"` for a cell), `projected_stock`, `waterfall`, `bars_with_band`,
-`curve_with_band`, `line_history`, `timeline` and `layered_graph`. Each takes a `prefix` that is
-unique on its page and a `title`; values are whole numbers with their own words:
+`curve_with_band`, `line_history`, `timeline`, `layered_graph` and `cross_section`. Each takes a
+`prefix` that is unique on its page and a `title`; values are whole numbers with their own words:
 
     stock_bar(prefix=f"stock-{material.pk}", title=material.name, size="row",
               on_hand=Measured(value=ng, text="1.2 kg"), reserved=Measured(value=0, text="0 g"))
