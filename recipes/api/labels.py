@@ -180,7 +180,7 @@ class BarSheetView(LabelSheetView):
         parameters=[PAPER, BarSheetQuerySerializer],
         responses={(200, PDF): OpenApiTypes.BINARY},
     )
-    def get(self, request: Request, **kwargs: Any) -> Response:
+    def get(self, request: Request, **kwargs: Any) -> Any:
         """Bar labels on a grid; every page says that local law must be checked."""
         return super().get(request, **kwargs)
 

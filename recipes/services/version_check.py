@@ -6,7 +6,7 @@ from decimal import Decimal
 from recipes.domain.alkali_check import check_range
 from recipes.domain.blends import alkali_in, check_blend
 from recipes.domain.drying import LONGEST_DAYS
-from recipes.domain.formula import Basis, Stage
+from recipes.domain.formula import Basis
 from recipes.domain.formula_check import check_formula
 from recipes.domain.pours import Pour, check_layers
 from recipes.errors import FormulaRefusal

@@ -18,7 +18,7 @@ from rest_framework.request import Request
 from studio.api.views import StudioView
 from studio.drawing.alone import alone
 from studio.drawing.canvas import Chart
-from studio.paper import paper_named, render_pdf, usual_paper
+from studio.paper import Paper, paper_named, render_pdf, usual_paper
 from studio.permissions import Rule
 from studio.roles import Capability
 from studio.tables import SavedTable
@@ -94,7 +94,7 @@ class Page:
     name: str
 
 
-def asked_paper(request: Request) -> str:
+def asked_paper(request: Request) -> Paper:
     """The size of paper that an address asks for. Raises PaperRefusal."""
     named = request.query_params.get("paper")
     return usual_paper() if named is None else paper_named(named)

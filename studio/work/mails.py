@@ -117,15 +117,14 @@ def _send(
     mail = claim(mails, pk, now=now, lease=CLAIM)
     if mail is None:
         return None
+    values: dict[str, Any] = {"sent_at": now, "claimed_until": None, "trouble": "", **marks}
     try:
         message(mail).send()
     except Exception as error:  # whatever a mail backend raises, the next mail must go out
         logger.exception("%s %s could not be sent", mails.model.__name__, pk)
-        outcome, values = False, {"trouble": trouble_of(error)}
-    else:
-        outcome, values = True, {"sent_at": now, "claimed_until": None, "trouble": "", **marks}
+        values = {"trouble": trouble_of(error)}
     try:
         mail.settle(**values)
     except TakenOver:
         logger.warning("%s %s took longer than its claim", mails.model.__name__, pk)
-    return outcome
+    return "sent_at" in values

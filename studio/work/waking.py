@@ -45,7 +45,7 @@ def _send(task: str, calls: Sequence[Mapping[str, Any]]) -> None:
         with producers[broker].acquire(block=True, timeout=SENDING_SECONDS) as producer:
             for call in calls:
                 current_app.send_task(
-                    task, kwargs=call, producer=producer, retry=True, retry_policy=_RETRY
+                    task, kwargs=dict(call), producer=producer, retry=True, retry_policy=_RETRY
                 )
     except Exception:  # whatever a broker raises, what is kept stays and is answered for
         logger.exception("No worker could be told of %s; the schedule will", task)
