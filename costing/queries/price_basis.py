@@ -151,7 +151,7 @@ class Basis(StrEnum):
         value: str,
         words: str = "",
         lacking: str = "",
-        look_up: type[LookUp] = LookUp,  # type: ignore[type-abstract]  # looked up by its value
+        look_up: type[LookUp] = LookUp,  # looked up by its value
     ) -> Self:
         """The member, which is its value and has the rest beside it."""
         member = str.__new__(cls, value)
