@@ -54,7 +54,7 @@ def check_blend(lines: Sequence[BlendLine], *, makes: str = "", loss_share: Deci
     """Refuse a blend that is not 100 %, or with a line that cannot be. Raises `FormulaRefusal`.
 
     `makes` is the alkali that its product is kept as (see `alkali_in`): only a stored lye of NaOH
-    may take NaOH, since what else is blended may go into soap as a line, where no alkali is counted.
+    may take NaOH. What else is blended may go into soap as a line, where no alkali is counted.
     """
     faults = Faults()
     for position, line in enumerate(lines):
