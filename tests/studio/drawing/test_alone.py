@@ -6,7 +6,7 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 
 from studio.drawing.alone import LOOKS, alone
 from studio.drawing.curve import DayMark, DayValue, curve_with_band
@@ -19,7 +19,7 @@ from tests.studio.drawing.test_section import picture
 STATIC = Path("studio/static/studio")
 
 
-@settings(max_examples=40)
+@settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow])
 @given(points, fitted, marks, words, words)
 def test_any_cure_is_a_file_of_its_own(given_, curve, days, title, note):
     unit = Unit(per_unit=1000, word="g")
