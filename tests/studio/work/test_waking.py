@@ -4,18 +4,25 @@ import json
 import shutil
 import socket
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 from django.db import transaction
 from django.utils import timezone
 
+from costing.services import margin_watch, quote_mail
 from inventory import tasks as inventory_tasks
 from inventory.models import OrderMail
+from inventory.services import purchase_papers
 from inventory.services.orders import Ordered, OrderedLine, draft_order
 from studio import broker, tasks
 from studio.celery import app
+from studio.exchange import runs, starting
 from studio.models import ImportRun, Job
+from studio.webhooks import sending
+from studio.work import digests, jobs
 from studio.work.waking import wake
+from tests.architecture.tree import ROOT, sources
 from tests.inventory.api.calls import Caller
 from tests.inventory.buying import a_supplier, an_offer, an_oil
 from tests.inventory.making import TODAY
@@ -128,3 +135,37 @@ def test_workers_are_told_after_the_commit_and_not_at_all_without_one(tmp_path, 
         transaction.set_rollback(True)
     wake("studio.tasks.do_job", [])
     assert here.told() == ["studio.tasks.send_digests"]
+
+
+#: What is woken, and the scan that finds its rows when the message was lost.
+SCANNED_BY = {
+    jobs.TASK: "studio.tasks.resend_jobs",
+    starting.TASK: "studio.tasks.resend_imports",
+    digests.TASK: digests.TASK,
+    sending.TASK: sending.TASK,
+    purchase_papers.TASK: purchase_papers.TASK,
+    quote_mail.TASK: quote_mail.TASK,
+    margin_watch.TASK: "inventory.tasks.raise_alerts",
+}
+
+
+def test_whatever_is_woken_is_found_by_the_schedule():
+    app.loader.import_default_modules()
+    scheduled = {entry["task"] for entry in app.conf.beat_schedule.values()}
+    assert set(SCANNED_BY) <= set(app.tasks) and set(SCANNED_BY.values()) <= scheduled
+    waking = {each.name for each in sources() if "wake(" in each.text}
+    named = {module.__file__ for module in (jobs, runs, starting, purchase_papers, quote_mail)}
+    others = {"studio/tasks.py", "inventory/tasks.py", "costing/services/margin_watch.py"}
+    known = {Path(name).relative_to(ROOT).as_posix() for name in named} | others
+    assert waking == known | {"studio/work/waking.py"}, "name its task and its scan above"
+
+
+def test_only_waking_sends_messages():
+    """Elsewhere a broker that is away would fail what is committed."""
+    sending_ones = {
+        each.name
+        for each in sources()
+        if any(word in each.text for word in (".send_task(", ".delay(", ".apply_async("))
+    }
+    # The scheduler's own sending is beside any request.
+    assert sending_ones == {"studio/work/waking.py", "studio/beat.py"}
