@@ -9,9 +9,9 @@ from inventory.models import Material
 from studio.errors import InvalidInput, NotFound
 from studio.exchange import runs, starting
 from studio.exchange.errors import ImportConflict, TableClosed
-from studio.exchange.waking import PATIENCE
 from studio.models import ImportRun
 from studio.tables import TableRefusal
+from studio.work.leases import PATIENCE
 from tests.inventory.buying import an_oil
 from tests.studio.api.people import person
 from tests.studio.exchange.carrying import carried_on, counted, handed_in, imported, told
