@@ -77,7 +77,7 @@ def asked_recipes(*, formulas: Collection[str], molds: Collection[str]) -> list[
 
     One query, two with `molds`. Raises WhatIfRefusal for names that are not there, or nothing.
     """
-    found = _in_molds(molds) if molds else _of_products()
+    found = _in_molds(molds) if molds else _of_products(formulas)
     known = {each.formula.code for each in found}
     faults = Faults()
     for place, code in enumerate(formulas):
@@ -158,8 +158,10 @@ def _reason(recipe: AskedRecipe, outline: Outline | Refusal | None) -> str:
     return f"The mold {recipe.mold.code} is not cut into bars."
 
 
-def _of_products() -> list[AskedRecipe]:
+def _of_products(formulas: Collection[str]) -> list[AskedRecipe]:
     rows = Product.objects.filter(active=True, formula__active=True)
+    if formulas:
+        rows = rows.filter(formula__code__in=set(formulas))
     found: dict[tuple[int, int, int | None], AskedRecipe] = {}
     for product in rows.select_related("formula", "mold").order_by("code"):
         key = (product.formula_id, product.mold_id, product.packaging_set_id)

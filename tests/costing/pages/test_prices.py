@@ -9,8 +9,8 @@ from django.utils import timezone
 from costing.models import PriceEntry
 from costing.queries.price_basis import PriceBasis
 from costing.queries.restoring import restoring_for
-from tests.costing.priced import a_shelf, dearer
-from tests.costing.selling import a_price, a_product
+from tests.costing.priced import a_shelf, dearer, offered
+from tests.costing.selling import a_price, a_product, a_tier
 from tests.recipes.making import make_bench, stock
 from tests.studio.api.people import person
 
@@ -87,7 +87,10 @@ def test_what_fell_under_its_floor_is_restored_from_today():
 
 
 def test_a_product_shows_its_cost_on_each_basis():
-    product, tier, _ = a_shelf()
+    bench = make_bench()
+    stock(bench)
+    offered(bench)
+    product, tier = a_product(bench), a_tier(step=500)
     a_price(product, restoring(product, tier), tier=tier)
     for basis in PriceBasis:
         answer = signed_in().get(f"/prices/{product.code}/product/", {"basis": basis})
