@@ -139,7 +139,8 @@ class Plans:
             alkali = replace(loaded.soap.alkali, **dict[str, Any](wanted.settings))
             loaded = replace(loaded, soap=replace(loaded.soap, alkali=alkali))
         plan = make_plan(loaded, Wish(mold=wanted.mold))
-        self.materials.update(plan.materials)
+        # What was read first stays: contents are known by the object.
+        self.materials = {**plan.materials, **self.materials}
         return _Kept(
             outline=outline_of(plan),
             rests_on={material.pk: self._content_of(material) for material in used},

@@ -147,13 +147,9 @@ class Basis(StrEnum):
     look_up: type[LookUp]
 
     def __new__(
-        cls,
-        value: str,
-        words: str = "",
-        lacking: str = "",
-        look_up: type[LookUp] = LookUp,  # looked up by its value
+        cls, value: str, words: str = "", lacking: str = "", look_up: type[LookUp] = LookUp
     ) -> Self:
-        """The member, which is its value and has the rest beside it."""
+        """The member, which is its value and has the rest beside it; looked up by its value."""
         member = str.__new__(cls, value)
         member._value_ = value
         member.words, member.lacking, member.look_up = words, lacking, look_up

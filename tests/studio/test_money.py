@@ -17,6 +17,7 @@ from studio.money import (
     format_money_input,
     from_decimal,
     parse_money,
+    quotient,
     share,
     split,
     to_decimal,
@@ -189,6 +190,11 @@ def test_taking_a_lot_part_by_part_takes_exactly_its_cost(cost, parts):
         piece = share(left, part, held)
         left, held, taken = left - piece, held - part, taken + piece
     assert (left, held, taken) == (0, 0, cost)
+
+
+@given(st.integers(0, 10**24) | st.integers(0, 50), st.integers(1, 10**16) | st.integers(1, 9))
+def test_a_quotient_is_the_fraction_rounded_half_to_even(amount, divisor):
+    assert quotient(amount, divisor) == round(Fraction(amount, divisor))
 
 
 def test_a_share_rounds_half_to_even():
