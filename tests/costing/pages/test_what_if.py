@@ -29,7 +29,7 @@ from tests.studio.api.people import person
 
 pytestmark = pytest.mark.django_db
 ADDRESS = "/prices/what-if/"
-MOST_QUERIES = 28
+MOST_QUERIES = 31
 
 
 def asked(query="", user=None):
