@@ -1,6 +1,10 @@
 """Every page, at both sizes, light and dark: nothing wider than the page, no serious finding."""
 
+import sqlite3
+from contextlib import closing
+
 import pytest
+from django.db import connection
 from django.db.models import CharField, Value
 from django.db.models.functions import Cast, Concat
 from django.test import Client
@@ -9,10 +13,13 @@ from django.utils import timezone
 from costing.models import Customer, Product, Tier
 from inventory.models import Location, Material, Supplier
 from recipes.models import Formula, Mold
+from studio.models import Membership
 from tests.furnished import furnish, hand_in
 from tests.page_map import pages
+from tests.studio.api.people import person
 
-pytestmark = pytest.mark.django_db(transaction=True)
+#: Together on one worker, which furnishes once.
+pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.xdist_group("furnished")]
 #: How far the page reaches beyond what is seen of it, in pixels.
 SIDEWAYS = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 #: Links and buttons too small to hit: WCAG 2.2 asks for 24 x 24 px, save links within a sentence.
@@ -23,15 +30,29 @@ SMALL = """() => [...document.querySelectorAll('button, .button, input, select, 
   .map(([it]) => it.outerHTML.slice(0, 90))"""
 
 
+@pytest.fixture(scope="module")
+def furnished_file(tmp_path_factory):
+    """Where the furnished studio is kept."""
+    return tmp_path_factory.mktemp("furnished") / "studio.sqlite3"
+
+
 @pytest.fixture
-def furnished(owner):
-    furnish(today=timezone.localdate())
-    client = Client()
-    client.force_login(owner)
-    hand_in(client)
+def owner(transactional_db, furnished_file):
+    """Who owns the furnished studio; it is furnished once, and copied for each test."""
+    first = not furnished_file.exists()
+    if first:
+        furnish(today=timezone.localdate())
+        client = Client()
+        client.force_login(person("owner"))
+        hand_in(client)
+    connection.ensure_connection()
+    with closing(sqlite3.connect(furnished_file)) as kept:
+        source, target = (connection.connection, kept) if first else (kept, connection.connection)
+        source.backup(target)
+    return Membership.objects.get(role="owner").user
 
 
-def test_every_page_can_be_read_and_used(studio_page, axe, furnished):
+def test_every_page_can_be_read_and_used_in_light_and_dark(studio_page, axe):
     wide, small, found = {}, {}, {}
     for page in pages():
         answer = studio_page.goto(page.path)
@@ -40,14 +61,16 @@ def test_every_page_can_be_read_and_used(studio_page, axe, furnished):
             wide[page.path] = over
         if tiny := studio_page.evaluate(SMALL):
             small[page.path] = tiny
-        try:
-            axe()
-        except AssertionError as finding:
-            found[page.path] = str(finding)
+        for scheme in ("light", "dark"):
+            studio_page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
+            try:
+                axe()
+            except AssertionError as finding:
+                found[page.path, scheme] = str(finding)
     assert (wide, small, found) == ({}, {}, {})
 
 
-def test_the_longest_names_fit(studio_page, furnished):
+def test_the_longest_names_fit(studio_page):
     for model in (Material, Supplier, Location, Formula, Mold, Customer, Product, Tier):
         longest = model._meta.get_field("name").max_length
         words = "Wholesomely unrefinedcoldpressedanddoublyfilteredinvented " * 4
@@ -58,15 +81,3 @@ def test_the_longest_names_fit(studio_page, furnished):
         if (over := studio_page.evaluate(SIDEWAYS)) > 0:
             wide[page.path] = over
     assert wide == {}, repr(wide)
-
-
-def test_every_page_can_be_read_in_the_dark(studio_page, axe, furnished):
-    studio_page.emulate_media(color_scheme="dark", reduced_motion="reduce")
-    found = {}
-    for page in pages():
-        studio_page.goto(page.path)
-        try:
-            axe()
-        except AssertionError as finding:
-            found[page.path] = str(finding)
-    assert not found

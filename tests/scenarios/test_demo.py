@@ -9,6 +9,8 @@ import pytest
 
 from tests.scenarios.commands import manage
 
+#: Together on one worker, which shows the demonstration once.
+pytestmark = pytest.mark.xdist_group("demonstration")
 TABLES = (
     "inventory_lot",
     "inventory_stockentry",
@@ -184,9 +186,8 @@ def test_the_books_are_proved_and_an_altered_balance_is_named(shown):
     assert manage(var, "prove").returncode == 0
 
 
-def test_it_never_mixes_with_somebody_elses_studio(tmp_path):
-    assert manage(tmp_path, "migrate").returncode == 0
-    with closing(sqlite3.connect(tmp_path / "studio.sqlite3")) as connection, connection:
+def test_it_never_mixes_with_somebody_elses_studio(empty_studio):
+    with closing(sqlite3.connect(empty_studio / "studio.sqlite3")) as connection, connection:
         columns = ", ".join(
             name
             for _, name, _, notnull, default, key in connection.execute(
@@ -196,6 +197,6 @@ def test_it_never_mixes_with_somebody_elses_studio(tmp_path):
         )
         values = ", ".join("1" for _ in columns.split(", "))
         connection.execute(f"INSERT INTO inventory_material ({columns}) VALUES ({values})")
-    refused = manage(tmp_path, "demo", "--no-serve")
+    refused = manage(empty_studio, "demo", "--no-serve")
     assert refused.returncode != 0
     assert "already holds a studio" in refused.stderr

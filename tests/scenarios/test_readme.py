@@ -42,15 +42,15 @@ def answers(address):
 
 
 @pytest.fixture
-def served(tmp_path):
+def served(empty_studio):
     """An empty studio that is served, and a token of its owner."""
-    secret = tmp_path / "secret"
+    var = empty_studio
+    secret = var / "secret"
     secret.write_text(PASSWORD + "\n", encoding="utf-8")
-    assert manage(tmp_path, "migrate").returncode == 0
-    assert manage(tmp_path, "create_owner", "you", "--password-from", str(secret)).returncode == 0
-    token = manage(tmp_path, "token", "you").stdout.strip()
+    assert manage(var, "create_owner", "you", "--password-from", str(secret)).returncode == 0
+    token = manage(var, "token", "you").stdout.strip()
     address = f"http://127.0.0.1:{(port := free_port())}"
-    environment = {**os.environ, "STUDIO_VAR": str(tmp_path)}
+    environment = {**os.environ, "STUDIO_VAR": str(var)}
     environment.pop("DJANGO_SETTINGS_MODULE", None)
     server = subprocess.Popen(
         [sys.executable, str(ROOT / "manage.py"), "serve", "--port", str(port), "--no-beat"],
@@ -59,7 +59,7 @@ def served(tmp_path):
     )
     try:
         eventually(lambda: answers(address + "/"), what="the served first page")
-        yield address, token, tmp_path
+        yield address, token, var
     finally:
         server.send_signal(signal.SIGINT)
         server.wait(60)

@@ -56,7 +56,7 @@ def test_what_follows_a_commit_runs_for_the_test_that_asked(
         _ = turn / 0
     with django_capture_on_commit_callbacks(execute=True):
         pass
-    assert HOOKS == [turn]
+    assert [turn] == HOOKS
 
 
 def test_every_test_of_the_module_finds_the_rows():

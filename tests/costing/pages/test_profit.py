@@ -13,10 +13,12 @@ from costing.domain.profit import By
 from costing.queries.profit import profit_by
 from studio.local_words import written_money
 from tests.furnished import furnish
+from tests.kept import once_a_module
 from tests.studio.api.people import person
 
 pytestmark = pytest.mark.django_db
 MOST_QUERIES = 10
+furnished_once = once_a_module(lambda: furnish(today=timezone.localdate()))
 
 
 def look(address, user=None):
@@ -29,7 +31,6 @@ def look(address, user=None):
 
 
 def test_profit_is_that_of_the_ledger_by_product_and_by_customer():
-    furnish(today=timezone.localdate())
     found = profit_by([By.PRODUCT])
     page = look("/prices/profit/")
     total = found.total
@@ -46,7 +47,6 @@ def test_profit_is_that_of_the_ledger_by_product_and_by_customer():
 
 
 def test_days_without_sales_and_days_that_cannot_be():
-    furnish(today=timezone.localdate())
     day = (timezone.localdate() + timedelta(days=9)).isoformat()
     assert "Nothing was shipped" in look(f"/prices/profit/?by=product&since={day}&until={day}")
     assert "choose that day or a later one" in look(

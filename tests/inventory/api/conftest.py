@@ -32,8 +32,16 @@ def viewer(db):
 
 
 @pytest.fixture
-def shelf(owner):
+def shelf(request, owner):
+    """The rows of `fill_shelf`, made for the test unless its module made them once."""
+    if "shelf_once" not in request.fixturenames:
+        fill_shelf()
+    return owner
+
+
+def fill_shelf():
     """Suppliers, materials and offers; lots L-00001 olive 10 kg, L-00002 shea, L-00003 eggs."""
+    owner = Caller("owner")
     for body in (HILLSIDE, HARBOR):
         owner.made("suppliers/", body)
     for body in (OLIVE, BUTTER, EGGS):
@@ -47,4 +55,3 @@ def shelf(owner):
         {"material": "egg", "written": "2 dozen", "price": "8"},
     ]
     owner.made("deliveries/", {"supplier": "hillside", "received_on": "2026-03-02", "lines": lines})
-    return owner

@@ -4,7 +4,11 @@ import pytest
 
 from inventory.models import Lot
 from tests.inventory.api.calls import each, g, nothing_changes, usd
+from tests.inventory.api.conftest import fill_shelf
+from tests.kept import once_a_module
 from tests.studio.api.test_problems import problem_in
+
+shelf_once = once_a_module(fill_shelf)
 
 OLIVE = {"offer": "hill-olive", "packs": 2}
 SHEA = {"material": "shea-butter", "written": "5 lb", "price": "30"}

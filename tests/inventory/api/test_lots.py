@@ -7,8 +7,12 @@ from hypothesis import strategies as st
 from inventory.models import Lot, Material
 from inventory.services.reservations import Holding, reserve
 from tests.inventory.api.calls import each, g, nothing_changes, usd
+from tests.inventory.api.conftest import fill_shelf
 from tests.inventory.making import TODAY
+from tests.kept import once_a_module
 from tests.studio.api.test_problems import problem_in
+
+shelf_once = once_a_module(fill_shelf)
 
 OLIVE, SHEA, EGG = "lots/L-00001/", "lots/L-00002/", "lots/L-00003/"
 ACTIONS = {

@@ -3,7 +3,11 @@
 import pytest
 
 from tests.inventory.api.calls import Caller, g, nothing_changes, usd
+from tests.inventory.api.conftest import fill_shelf
+from tests.kept import once_a_module
 from tests.studio.api.test_problems import problem_in
+
+shelf_once = once_a_module(fill_shelf)
 
 LINE = {"offer": "hill-shea", "packs": 2}
 

@@ -7,9 +7,13 @@ from django.utils import timezone
 
 from inventory.models import Material
 from tests.inventory.api.calls import Caller, g, nothing_changes, queries_of, usd
+from tests.inventory.api.conftest import fill_shelf
 from tests.inventory.making import KG
 from tests.inventory.using import used_weekly
+from tests.kept import once_a_module
 from tests.studio.api.test_problems import problem_in
+
+shelf_once = once_a_module(fill_shelf)
 
 _keys = count(1)
 

@@ -8,9 +8,13 @@ from django.utils import timezone
 from inventory.models import Lot, Material
 from inventory.services.requirements import require
 from tests.inventory.api.calls import each, g, nothing_changes, queries_of
+from tests.inventory.api.conftest import fill_shelf
 from tests.inventory.making import KG
 from tests.inventory.using import used, used_weekly
+from tests.kept import once_a_module
 from tests.studio.api.test_problems import problem_in
+
+shelf_once = once_a_module(fill_shelf)
 
 
 def on(days):
@@ -115,10 +119,6 @@ def test_who_may_look(shelf, viewer):
             assert viewer.get(path).status_code == 200
     for path in paths[1:]:
         problem_in(viewer.get(path.replace("egg", "tallow")), 404, "not-found")
-
-
-def test_a_list_of_nothing(owner):
-    assert owner.rows("projection/") == owner.rows("projection/", short="true") == []
 
 
 def test_more_lots_and_uses_take_no_more_queries(shelf):

@@ -3,8 +3,12 @@
 import pytest
 
 from tests.inventory.api.calls import each, g, nothing_changes
+from tests.inventory.api.conftest import fill_shelf
 from tests.inventory.api.test_lots import hold
+from tests.kept import once_a_module
 from tests.studio.api.test_problems import problem_in
+
+shelf_once = once_a_module(fill_shelf)
 
 
 def codes(caller, **query):
@@ -51,11 +55,6 @@ def test_what_runs_low_is_found_and_paged(shelf):
 @pytest.mark.parametrize("query", [{"low": "yes"}, {"kind": "oil"}, {"projected": "1"}])
 def test_questions_that_cannot_be_read(shelf, query):
     assert shelf.get("stock/", **query).json()["errors"][0]["field"] in query
-
-
-def test_stock_of_nothing(owner):
-    assert owner.rows("stock/") == owner.rows("stock/", low="true") == []
-    problem_in(owner.get("stock/tallow/"), 404, "not-found")
 
 
 def test_alerts_open_follow_and_close(shelf, maker, settings):

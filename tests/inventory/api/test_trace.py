@@ -11,7 +11,9 @@ from inventory.services.consumption import draw
 from inventory.services.ledger import Origin
 from inventory.services.production import NewLot, open_lots, parts_of
 from tests.inventory.api.calls import Caller, each, g, nothing_changes, queries_of, usd
+from tests.inventory.api.conftest import fill_shelf
 from tests.inventory.making import TODAY
+from tests.kept import once_a_module
 from tests.studio.api.test_problems import problem_in
 
 OLIVE = "lots/L-00001/"
@@ -30,9 +32,10 @@ POSTS = {
 }
 
 
-@pytest.fixture
-def sold(shelf):
-    """Bars B-00001 of L-00001, 24 of them; S-00001 took 10; a recall, a count and a place."""
+def sell_bars():
+    """Bars B-00001 of L-00001, 24 of them; S-00001 took 10; a count and a place."""
+    fill_shelf()
+    owner = Caller("owner")
     olive = Lot.objects.get(code="L-00001")
     bar = Material.objects.create(code="plain-bar", name="Plain bar", kind="bar", counted=True)
     origin = Origin(reference="batch:B-00001")
@@ -47,10 +50,18 @@ def sold(shelf):
     )
     open_lots([new], verb=Verb.PRODUCE, origin=origin)
     lines = [{"lot": "B-00001", "amount": "10 each"}]
-    shelf.made("shipments/", {**SOLD, "lines": lines})
-    shelf.made("locations/", {"code": "shelf-1", "name": "Shelf 1", "kind": "shelf"})
-    shelf.made("count-sessions/", {"lots": ["L-00001", "B-00001"]})
-    return shelf
+    owner.made("shipments/", {**SOLD, "lines": lines})
+    owner.made("locations/", {"code": "shelf-1", "name": "Shelf 1", "kind": "shelf"})
+    owner.made("count-sessions/", {"lots": ["L-00001", "B-00001"]})
+
+
+sold_once = once_a_module(sell_bars)
+
+
+@pytest.fixture
+def sold(owner):
+    """The owner, after `sell_bars`."""
+    return owner
 
 
 def recalled(sold):
