@@ -1,10 +1,8 @@
 """Random walks over all verbs of the stock, each step beside the model of `shelf_model`.
 
-`LEDGER_WALKS=500 pytest tests/scenarios/test_ledger_walk.py` walks longer than the default run,
-and makes a walk that fails as short as it can be.
+The long run walks more often, and makes a walk that fails as short as it can be.
 """
 
-import os
 from datetime import timedelta
 
 import pytest
@@ -34,9 +32,12 @@ from studio.errors import Refusal
 from tests.inventory.making import TODAY, make_material
 from tests.scenarios.shelf_model import ModelLot, Shelf
 
-#: A failing walk of the default run is not made shorter: that takes minutes on a real database.
-LONGER = "LEDGER_WALKS" in os.environ
-WALKS = int(os.environ.get("LEDGER_WALKS", "20"))
+#: A failing walk of every run is not made shorter: that takes minutes on a real database.
+GENERATED = (Phase.generate,)
+WALKS = [
+    pytest.param(20, GENERATED, id="20"),
+    pytest.param(300, tuple(Phase), id="300", marks=pytest.mark.long),
+]
 BOOK = Origin(reference="walk", note="walked")
 MATERIALS = 3
 
@@ -284,14 +285,15 @@ class LedgerWalk(RuleBasedStateMachine):
         }
 
 
-def test_any_walk_over_the_verbs_keeps_the_books(database):
+@pytest.mark.parametrize(("walks", "phases"), WALKS)
+def test_any_walk_over_the_verbs_keeps_the_books(database, walks, phases):
     run_state_machine_as_test(
         lambda: LedgerWalk(database),
         settings=settings(
-            max_examples=WALKS,
+            max_examples=walks,
             stateful_step_count=30,
             deadline=None,
-            phases=list(Phase) if LONGER else [Phase.generate],
+            phases=phases,
             suppress_health_check=list(HealthCheck),
         ),
     )

@@ -1,12 +1,12 @@
 """Random walks over orders: whatever happens, sales say what the ledger says, and profit adds up.
 
-`SALES_WALKS=300 pytest tests/scenarios/test_sales_walk.py` walks longer than the default run.
+The long run walks more often.
 """
 
-import os
 from datetime import timedelta
 from itertools import chain, combinations
 
+import pytest
 from django.db.models import Sum
 from django.utils import timezone
 from hypothesis import HealthCheck, Phase, settings
@@ -47,8 +47,10 @@ from inventory.services.returns import Returning, return_shipment
 from studio.errors import Refusal
 from tests.costing.sales_making import add_price, make_shop
 
-LONGER = "SALES_WALKS" in os.environ
-WALKS = int(os.environ.get("SALES_WALKS", "6"))
+WALKS = [
+    pytest.param(6, (Phase.generate,), id="6"),
+    pytest.param(100, tuple(Phase), id="100", marks=pytest.mark.long),
+]
 
 which = st.integers(0, 10**4)
 bars = st.integers(1, 14)
@@ -223,14 +225,15 @@ class SalesWalk(RuleBasedStateMachine):
             assert sum(-row.net for row in rows if row.kind == "credit") == back
 
 
-def test_any_walk_over_orders_keeps_sales_equal_to_the_ledger(database):
+@pytest.mark.parametrize(("walks", "phases"), WALKS)
+def test_any_walk_over_orders_keeps_sales_equal_to_the_ledger(database, walks, phases):
     run_state_machine_as_test(
         lambda: SalesWalk(database),
         settings=settings(
-            max_examples=WALKS,
+            max_examples=walks,
             stateful_step_count=25,
             deadline=None,
-            phases=list(Phase) if LONGER else [Phase.generate],
+            phases=phases,
             suppress_health_check=list(HealthCheck),
         ),
     )

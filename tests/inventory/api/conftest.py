@@ -35,13 +35,13 @@ def viewer(db):
 def shelf(request, owner):
     """The rows of `fill_shelf`, made for the test unless its module made them once."""
     if "shelf_once" not in request.fixturenames:
-        fill_shelf()
+        fill_shelf(owner)
     return owner
 
 
-def fill_shelf():
+def fill_shelf(owner=None):
     """Suppliers, materials and offers; lots L-00001 olive 10 kg, L-00002 shea, L-00003 eggs."""
-    owner = Caller("owner")
+    owner = owner or Caller("owner")
     for body in (HILLSIDE, HARBOR):
         owner.made("suppliers/", body)
     for body in (OLIVE, BUTTER, EGGS):

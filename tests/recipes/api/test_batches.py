@@ -10,6 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from inventory.models import Lot, Material
 from inventory.services.proof import prove_books
 from tests.inventory.making import KG
+from tests.kept import once_a_module
 from tests.recipes.api.calls import (
     VERSION,
     Caller,
@@ -24,9 +25,12 @@ from tests.studio.api.test_problems import problem_in
 pytestmark = pytest.mark.django_db
 
 
+shelf_once = once_a_module(fill_shelf)
+
+
 @pytest.fixture
-def shelf():
-    return fill_shelf()
+def shelf(shelf_once):
+    return shelf_once.fresh()
 
 
 @pytest.fixture

@@ -8,6 +8,7 @@ from xml.etree import ElementTree
 
 import pytest
 
+from tests.kept import once_a_module
 from tests.recipes.api.calls import (
     Caller,
     changed,
@@ -24,9 +25,11 @@ CUT_ON = date(2026, 3, 3)
 SVG = "{http://www.w3.org/2000/svg}"
 
 
+shelf_once = once_a_module(fill_shelf)
+
+
 @pytest.fixture
 def maker():
-    fill_shelf()
     return Caller("maker")
 
 

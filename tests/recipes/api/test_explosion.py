@@ -14,6 +14,7 @@ from inventory.services.proof import prove_books
 from inventory.services.reservations import expire_reservations
 from recipes.models import Batch
 from tests.inventory.making import KG, make_lot
+from tests.kept import once_a_module
 from tests.recipes.api.calls import Caller, nothing_changes
 from tests.recipes.levels import G, fill, make_levels
 from tests.studio.api.test_problems import problem_in
@@ -23,9 +24,12 @@ TARGET = {"fats": "1 kg", "bars": 8}
 BODY = {"formula": "garden", "planned_on": "2026-03-02", "target": TARGET}
 
 
+levels_once = once_a_module(make_levels)
+
+
 @pytest.fixture
-def levels():
-    return make_levels()
+def levels(levels_once):
+    return levels_once.fresh()
 
 
 @pytest.fixture

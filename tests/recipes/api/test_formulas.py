@@ -4,6 +4,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from tests.kept import once_a_module
 from tests.recipes.api.calls import (
     VERSION,
     Caller,
@@ -19,9 +20,11 @@ from tests.studio.api.test_problems import problem_in
 pytestmark = pytest.mark.django_db
 
 
+shelf_once = once_a_module(fill_shelf)
+
+
 @pytest.fixture
 def maker():
-    fill_shelf()
     return Caller("maker")
 
 

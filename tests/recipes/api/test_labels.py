@@ -5,15 +5,18 @@ from django.test import override_settings
 from rest_framework.test import APIClient
 
 from recipes.paper.labels import address
+from tests.kept import once_a_module
 from tests.recipes.api.calls import Caller, fill_shelf, plan_batch, write_recipe
 from tests.studio.api.test_problems import problem_in
 
 pytestmark = pytest.mark.django_db
 
 
+shelf_once = once_a_module(fill_shelf)
+
+
 @pytest.fixture
 def maker():
-    fill_shelf()
     return Caller("maker")
 
 

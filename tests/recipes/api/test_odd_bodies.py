@@ -9,6 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from recipes.models import Batch
+from tests.kept import once_a_module
 from tests.recipes.api.calls import (
     LOAF,
     VERSION,
@@ -92,8 +93,8 @@ def places(body, path=()):
             yield from places(value, (*path, index))
 
 
-@pytest.fixture
-def names():
+def make_batches():
+    """A batch in each state, by the state's name, and the recipe that they are of."""
     fill_shelf()
     maker = Caller("owner")
     known = {"formula": write_recipe(maker)}
@@ -105,7 +106,15 @@ def names():
             body = {"on": "2026-03-02"} if step != "reserve" else {}
             maker.done(f"batches/{known[name]}/{step}/",
                        {**body, "bars_good": 8} if step == "cut" else body)  # fmt: skip
-    return {**known, "caller": maker}
+    return known
+
+
+names_once = once_a_module(make_batches)
+
+
+@pytest.fixture
+def names(names_once):
+    return {**names_once.fresh(), "caller": Caller("owner")}
 
 
 def state():
