@@ -73,30 +73,3 @@ def test_each_kind_of_change_is_read(bench, owner):  # noqa: F811
     )
     assert answer.status_code == 200, answer.json()
     assert len(answer.json()["recipes"][0]["by_change"]) == 4
-
-
-@pytest.mark.parametrize(
-    ("change", "field", "told"),
-    [
-        ({}, "changes.0", "Say what changes"),
-        ({"material": "olive"}, "changes.0.by", "Say how it changes"),
-        ({"material": "olive", "by": "1", "price": "3"}, "changes.0.by", "by one of"),
-        ({"material": "olive", "price": "3"}, "changes.0.per", "for how much"),
-        (
-            {"offer": "mill-olive", "by": "1", "formulas": ["plain"]},
-            "changes.0.formulas",
-            "nothing",
-        ),
-        ({"material": "olive", "offer": "mill-olive", "by": "1"}, "changes.0.offer", "nothing"),
-        ({"superfat": "0.31"}, "changes.0.superfat", "at most 0.3"),
-        ({"lye_concentration": "0.6"}, "changes.0.lye_concentration", "at most"),
-        ({"good_bars": "0"}, "changes.0.good_bars", "at least"),
-        ({"rate": "labor_hour", "amount": "2000000"}, "changes.0.amount", "at most"),
-        ({"material": "gold", "by": "1"}, "changes.0.material", "no material gold"),
-    ],
-)
-def test_bad_input_is_refused_where_it_stands(bench, owner, change, field, told):  # noqa: F811
-    answer = ask(owner, change)
-    assert answer.status_code in (400, 422), answer.json()
-    faults = {fault["field"]: fault["detail"] for fault in answer.json()["errors"]}
-    assert told in faults[field]

@@ -32,6 +32,10 @@ THIRTY = Decimal("0.30")
 
 @pytest.fixture
 def bench(database):
+    return a_bench()
+
+
+def a_bench():
     """A soap with an infused oil that is made here, packed, its materials offered by two mills."""
     made = make_bench()
     make_rates(since=TODAY.replace(day=1))
