@@ -28,7 +28,7 @@ from tests.furnished import furnish
 from tests.kept import once_a_module
 from tests.studio.api.people import person
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.xdist_group("flat lists")]
 FEW = 100
 MANY = [2_000, pytest.param(20_000, marks=pytest.mark.long)]
 #: Each list with what it shows, and what is different from row to row beside the code.

@@ -8,7 +8,6 @@ from inventory.services.proof import prove_books
 from tests.inventory.making import KG, make_lot
 from tests.kept import once_a_module
 from tests.recipes.api.calls import (
-    VERSION,
     Caller,
     fill_shelf,
     nothing_changes,
@@ -229,18 +228,3 @@ def test_more_packaging_than_planned_and_an_early_release_with_its_reason(batch,
     assert cured["lines"][-1]["actual"] == {"amount": "12", "unit": "each"}
     assert "samples" in cured["note"]
     assert prove_books().differences == ()
-
-
-def test_the_rinse_of_a_version_and_tempering_of_a_material_reach_the_sheet(maker):
-    etag = maker.get("materials/coconut/")["ETag"]
-    changed = maker.patch("materials/coconut/", {"tempering": True}, **{"If-Match": etag})
-    assert changed.status_code == 200 and changed.json()["tempering"]
-    code = write_recipe(maker, naoh=None, masterbatch="strong-lye", rinse_share="20 %")
-    assert maker.get(f"formulas/{code}/versions/1/").json()["rinse_share"] == "0.2"
-    sheet = maker.get(f"batches/{plan_batch(maker, code)}/sheet/").json()
-    water = float(sheet["lye"]["extra_water"]["amount"])
-    assert 0 < float(sheet["lye"]["rinse"]["amount"]) <= water * 0.2
-    assert "Coconut" in sheet["tempering"][0]
-    refused = maker.post(f"formulas/{code}/versions/", {**VERSION, "rinse_share": "1"})
-    document = problem_in(refused, 422, "formula-invalid")
-    assert {fault["field"] for fault in document["errors"]} == {"rinse_share"}

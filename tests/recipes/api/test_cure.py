@@ -25,21 +25,27 @@ CUT_ON = date(2026, 3, 3)
 SVG = "{http://www.w3.org/2000/svg}"
 
 
-shelf_once = once_a_module(fill_shelf)
+def pour_batch():
+    """The address of a batch of eight bars, 1 kg of it poured."""
+    fill_shelf()
+    maker = Caller("maker")
+    batch = f"batches/{plan_batch(maker, write_recipe(maker))}/"
+    maker.done(batch + "reserve/")
+    maker.done(batch + "pour/", {"on": "2026-03-02", "poured": "1 kg"})
+    return batch
+
+
+poured_once = once_a_module(pour_batch)
+
+
+@pytest.fixture
+def poured(poured_once):
+    return poured_once.fresh()
 
 
 @pytest.fixture
 def maker():
     return Caller("maker")
-
-
-@pytest.fixture
-def poured(maker):
-    """The address of a batch of eight bars, 1 kg of it poured."""
-    batch = f"batches/{plan_batch(maker, write_recipe(maker))}/"
-    maker.done(batch + "reserve/")
-    maker.done(batch + "pour/", {"on": "2026-03-02", "poured": "1 kg"})
-    return batch
 
 
 @pytest.fixture

@@ -12,21 +12,28 @@ from tests.studio.api.test_problems import problem_in
 pytestmark = pytest.mark.django_db
 
 
-shelf_once = once_a_module(fill_shelf)
-
-
-@pytest.fixture
-def maker():
-    return Caller("maker")
-
-
-@pytest.fixture
-def batch(maker):
+def cut_batch():
+    """The code of a batch of eight bars that were cut."""
+    fill_shelf()
+    maker = Caller("maker")
     code = plan_batch(maker, write_recipe(maker))
     maker.done(f"batches/{code}/reserve/")
     maker.done(f"batches/{code}/pour/", {"on": "2026-03-02"})
     maker.done(f"batches/{code}/cut/", {"on": "2026-03-03", "bars_good": 8})
     return code
+
+
+batch_once = once_a_module(cut_batch)
+
+
+@pytest.fixture
+def batch(batch_once):
+    return batch_once.fresh()
+
+
+@pytest.fixture
+def maker():
+    return Caller("maker")
 
 
 def test_a_draft_tells_all_that_a_label_needs(maker, batch):
