@@ -31,7 +31,7 @@ COMMITTED = "the alerts are committed, the mail is not sent"
 CLAIMED = "the mail is claimed, not sent"
 
 
-@pytest.fixture(params=brokers.KINDS)
+@pytest.fixture
 def broker(request, tmp_path):
     yield from brokers.of(request.param, tmp_path)
 
@@ -82,6 +82,7 @@ def killed_at(place, workers, broker, folder):
 
 @pytest.mark.worker
 @pytest.mark.parametrize("place", [WRITTEN, COMMITTED, CLAIMED])
+@pytest.mark.parametrize(("broker", "database"), brokers.PAIRS, indirect=True)
 def test_one_alert_and_one_mail_after_a_worker_was_killed(
     place, workers, broker, database, tmp_path
 ):

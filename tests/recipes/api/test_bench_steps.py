@@ -19,23 +19,29 @@ from tests.studio.api.test_problems import problem_in
 pytestmark = pytest.mark.django_db
 
 
-shelf_once = once_a_module(fill_shelf)
+def plan_one():
+    """Materials by code, and the address of a planned batch of eight bars."""
+    shelf = fill_shelf()
+    maker = Caller("maker")
+    return shelf, f"batches/{plan_batch(maker, write_recipe(maker))}/"
+
+
+planned_once = once_a_module(plan_one)
 
 
 @pytest.fixture
-def shelf(shelf_once):
-    return shelf_once.fresh()
+def shelf(planned_once):
+    return planned_once.fresh()[0]
 
 
 @pytest.fixture
-def maker(shelf):
+def batch(planned_once):
+    return planned_once.fresh()[1]
+
+
+@pytest.fixture
+def maker():
     return Caller("maker")
-
-
-@pytest.fixture
-def batch(maker):
-    """The address of a planned batch of eight bars."""
-    return f"batches/{plan_batch(maker, write_recipe(maker))}/"
 
 
 def faults(response, status, code):
