@@ -3,7 +3,8 @@
 import time
 from collections.abc import Callable
 
-PATIENCE_SECONDS = 60
+#: Far more than anything takes on a busy machine; only what fails waits so long.
+PATIENCE_SECONDS = 180
 PAUSE_SECONDS = 0.05
 
 
