@@ -125,6 +125,12 @@ class _Undo(Exception):
     """Leaves the rows of an example behind."""
 
 
+@pytest.fixture
+def before(names):
+    """The state that each example starts from, since each is undone."""
+    return state()
+
+
 def right_body(path, names):
     body = copy.deepcopy(BODIES[path])
     if body.get("formula"):
@@ -141,14 +147,13 @@ def test_the_bodies_to_start_from_are_right(names, path):
 @pytest.mark.parametrize("path", sorted(BODIES))
 @FIXTURES
 @given(data=st.data())
-def test_odd_values_are_answered(names, path, data):
+def test_odd_values_are_answered(names, before, path, data):
     body = right_body(path, names)
     *parents, last = data.draw(st.sampled_from(list(places(body))))
     place = body
     for parent in parents:
         place = place[parent]
     place[last] = data.draw(ODD)
-    before = state()
     try:
         with transaction.atomic():
             response = names["caller"].post(path.format(**names), body)
