@@ -4,6 +4,16 @@ from studio.exchange.registry import TABLES
 from studio.pages.places import PLACES, Place
 from studio.roles import Capability
 
+PRICES = Place(
+    "prices",
+    "Prices",
+    url_name="prices",
+    order=50,
+    daily=True,
+    rule=(Capability.READ, Capability.SEE_COSTS),
+    also=("quotes", "customers"),
+)
+
 
 class CostingConfig(AppConfig):
     name = "costing"
@@ -21,17 +31,7 @@ class CostingConfig(AppConfig):
         QUOTES.keep_on(self)
         TABLES.register(CUSTOMERS)
         register_what_if()
-        PLACES.register(
-            Place(
-                "prices",
-                "Prices",
-                url_name="prices",
-                order=50,
-                daily=True,
-                rule=(Capability.READ, Capability.SEE_COSTS),
-                also=("quotes", "customers"),
-            )
-        )
+        PLACES.register(PRICES)
         PLACES.register(Place("orders", "Orders", url_name="orders", order=55))
         register_finders()
         register_causes()

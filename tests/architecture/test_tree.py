@@ -14,7 +14,8 @@ TOP = {
 }
 # Written in two parts, so that this file holds none of them itself.
 MACHINE = re.compile(
-    "|".join(("/wo" + r"rk/\w", "/ro" + r"ot/\w", "/ho" + r"me/\w+/", "/tm" + "p/"))
+    # A folder of the tree may be called like one at the root of a machine.
+    "|".join((r"(?<![\w.])/wo" + r"rk/\w", "/ro" + r"ot/\w", "/ho" + r"me/\w+/", "/tm" + "p/"))
 )
 TEXT = {".py", ".md", ".toml", ".html", ".css", ".js", ".csv", ".json", ".svg", ".txt", ".yaml", ""}
 

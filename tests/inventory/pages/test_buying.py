@@ -12,12 +12,13 @@ from django.utils.html import strip_tags
 
 from inventory.domain.materials import MaterialKind
 from inventory.models import Alert, BuyPlan, Material, PolicySettings, PurchaseOrder
+from inventory.services import plan_job
 from inventory.services.alerts import raise_alerts
 from inventory.services.order_receiving import Arrived, OrderArrival, receive_order
 from inventory.services.purchase_papers import send_order
 from inventory.services.requirements import require
 from studio.models import Job
-from studio.work import jobs, plan_job
+from studio.work import jobs
 from tests.inventory.buying import a_supplier, an_offer, an_oil
 from tests.inventory.making import KG, make_lot
 from tests.inventory.using import used_weekly

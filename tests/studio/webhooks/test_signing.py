@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from inventory.errors import WebhookRefusal
+from studio.webhooks.errors import WebhookRefusal
 from studio.webhooks.signing import (
     MOST_ATTEMPTS,
     check_address,
