@@ -6,7 +6,8 @@ from typing import Any
 from django.contrib import admin
 from django.http import HttpRequest
 
-from costing.models import Customer, Quote, QuoteEvent, QuoteLine, QuoteMail
+from costing.models.quotes.customers import Customer
+from costing.models.quotes.quotes import Quote, QuoteEvent, QuoteLine, QuoteMail
 
 
 class LookOnly:

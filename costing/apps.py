@@ -1,8 +1,8 @@
 from django.apps import AppConfig
 
-from studio.exchange.registry import TABLES
-from studio.pages.places import PLACES, Place
-from studio.roles import Capability
+from studio.foundation.roles import Capability
+from studio.web.pages.places import PLACES, Place
+from studio.work.exchange.registry import TABLES
 
 PRICES = Place(
     "prices",
@@ -21,12 +21,12 @@ class CostingConfig(AppConfig):
 
     def ready(self) -> None:
         # Services import models, which exist only now that all apps are loaded.
-        from costing.models.guards import QUOTES  # noqa: PLC0415
-        from costing.pages.quotes_found import register_finders  # noqa: PLC0415
-        from costing.services.imports_customers import CUSTOMERS  # noqa: PLC0415
-        from costing.services.margin_watch import register_cause  # noqa: PLC0415
-        from costing.services.sales_causes import register_causes  # noqa: PLC0415
-        from costing.services.what_if_job import register_what_if  # noqa: PLC0415
+        from costing.models.quotes.guards import QUOTES  # noqa: PLC0415
+        from costing.pages.finders import register_finders  # noqa: PLC0415
+        from costing.services.orders.alert_causes import register_causes  # noqa: PLC0415
+        from costing.services.prices.margin_watch import register_cause  # noqa: PLC0415
+        from costing.services.quotes.customers_table import CUSTOMERS  # noqa: PLC0415
+        from costing.services.what_if.job import register_what_if  # noqa: PLC0415
 
         QUOTES.keep_on(self)
         TABLES.register(CUSTOMERS)
@@ -41,13 +41,13 @@ class CostingConfig(AppConfig):
     @staticmethod
     def _listen() -> None:
         """Hear what happens below, within its transaction."""
-        from costing.services.conversion import capitalize_finished  # noqa: PLC0415
-        from costing.services.margin_watch import buying_cost_has_changed  # noqa: PLC0415
-        from costing.services.order_holds import hold_released  # noqa: PLC0415
-        from costing.services.sale_returns import book_credits  # noqa: PLC0415
-        from costing.services.standard_cost import keep_planned  # noqa: PLC0415
+        from costing.services.bar_cost.conversion import capitalize_finished  # noqa: PLC0415
+        from costing.services.bar_cost.standard_cost import keep_planned  # noqa: PLC0415
+        from costing.services.orders.holds import hold_released  # noqa: PLC0415
+        from costing.services.orders.returns import book_credits  # noqa: PLC0415
+        from costing.services.prices.margin_watch import buying_cost_has_changed  # noqa: PLC0415
         from inventory.services.events import buying_cost_changed  # noqa: PLC0415
-        from inventory.services.returns import bars_returned  # noqa: PLC0415
+        from inventory.services.shipping.returns import bars_returned  # noqa: PLC0415
         from recipes.services.events import batch_cured, batch_planned  # noqa: PLC0415
 
         batch_cured.connect(capitalize_finished, dispatch_uid="costing.capitalize")

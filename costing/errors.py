@@ -1,6 +1,6 @@
 """Refusals of costing: why a cost or a price can't be told."""
 
-from studio.errors import InvalidInput, Kind, Refusal, StateConflict
+from studio.foundation.errors import InvalidInput, Kind, Refusal, StateConflict
 
 
 class RateMissing(Refusal):

@@ -6,24 +6,16 @@ from typing import Any
 from django.contrib import admin
 from django.http import HttpRequest
 
-from inventory.models import (
-    Alert,
-    Delivery,
-    DeliveryCharge,
-    DeliveryLine,
-    ExpectedMake,
-    Lot,
-    Material,
-    Offer,
-    PurchaseOrder,
-    PurchaseOrderLine,
-    Requirement,
-    Reservation,
-    ReservationLine,
-    StockCount,
-    StockEntry,
-    Supplier,
-)
+from inventory.models.alerts.alerts import Alert
+from inventory.models.buying.orders import PurchaseOrder, PurchaseOrderLine
+from inventory.models.buying.requirements import ExpectedMake, Requirement
+from inventory.models.catalog.materials import Material
+from inventory.models.catalog.suppliers import Offer, Supplier
+from inventory.models.counting.counts import StockCount
+from inventory.models.receiving.deliveries import Delivery, DeliveryCharge, DeliveryLine
+from inventory.models.stock.ledger import StockEntry
+from inventory.models.stock.lots import Lot
+from inventory.models.stock.reservations import Reservation, ReservationLine
 from studio.models import Digest, Job, WebhookDelivery, WebhookTarget
 
 

@@ -1,7 +1,7 @@
 from django.apps import AppConfig
 
-from studio.pages.panels import SECTIONS, Section
-from studio.pages.places import PLACES, Place
+from studio.web.pages.panels import SECTIONS, Section
+from studio.web.pages.places import PLACES, Place
 
 
 class InventoryConfig(AppConfig):
@@ -10,13 +10,13 @@ class InventoryConfig(AppConfig):
 
     def ready(self) -> None:
         # Panels and causes read models, which exist only now that all apps are loaded.
-        from inventory.models.guards import ENTRIES  # noqa: PLC0415
+        from inventory.models.stock.guards import ENTRIES  # noqa: PLC0415
         from inventory.pages.finders import register_finders  # noqa: PLC0415
         from inventory.pages.overview import alerts_panel, deliveries_panel  # noqa: PLC0415
         from inventory.pages.start import register_steps  # noqa: PLC0415
-        from inventory.services.alert_causes_stock import register_causes  # noqa: PLC0415
-        from inventory.services.imports import register_tables  # noqa: PLC0415
-        from inventory.services.plan_job import register_plans  # noqa: PLC0415
+        from inventory.services.alerts.causes import register_causes  # noqa: PLC0415
+        from inventory.services.buying.plan_job import register_plans  # noqa: PLC0415
+        from inventory.services.exchange.tables import register_tables  # noqa: PLC0415
 
         ENTRIES.keep_on(self)
         register_causes()

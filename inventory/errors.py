@@ -1,6 +1,6 @@
 """Refusals of the inventory: what stock rules answer when something can't be done."""
 
-from studio.errors import InvalidInput, Kind, Refusal, StateConflict
+from studio.foundation.errors import InvalidInput, Kind, Refusal, StateConflict
 
 
 class ChargesNotAllocated(Refusal):

@@ -8,15 +8,13 @@ its offset; without it, now.
 from celery import shared_task
 from django.utils import timezone
 
-from inventory.services import (
-    alert_rounds,
-    alerts,
-    purchase_papers,
-    reservations,
-)
-from studio.webhooks import sending
+from inventory.services.alerts import alerts
+from inventory.services.alerts import rounds as alert_rounds
+from inventory.services.buying import order_papers as purchase_papers
+from inventory.services.stock import reservations
 from studio.work import digests
 from studio.work.waking import moment, wake
+from studio.work.webhooks import sending
 
 
 @shared_task(name="inventory.tasks.raise_alerts")

@@ -7,9 +7,11 @@ from django.contrib import admin
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest
 
-from recipes.models import Batch, BatchLine, Formula, FormulaLine, FormulaVersion, Mold
-from recipes.services.molds import check_mold
-from studio.errors import InvalidInput
+from recipes.models.bench.batches import Batch, BatchLine
+from recipes.models.formulas.formulas import Formula, FormulaLine, FormulaVersion
+from recipes.models.molds.molds import Mold
+from recipes.services.molds.molds import check_mold
+from studio.foundation.errors import InvalidInput
 
 
 class Shown:

@@ -1,6 +1,6 @@
 """What the recipes refuse, and why."""
 
-from studio.errors import Kind, Refusal
+from studio.foundation.errors import Kind, Refusal
 
 
 class RecipeRefusal(Refusal):

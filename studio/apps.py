@@ -4,9 +4,9 @@ from django.utils.module_loading import autodiscover_modules
 
 from studio import celery
 from studio import checks as checks_at_start
-from studio.pages.places import PLACES, Place
-from studio.sqlite_journal import write_ahead
-from studio.sqlite_limits import use_the_real_limit
+from studio.foundation.sqlite_journal import write_ahead
+from studio.foundation.sqlite_limits import use_the_real_limit
+from studio.web.pages.places import PLACES, Place
 
 __all__ = ["StudioConfig", "celery", "checks_at_start"]
 
@@ -21,9 +21,9 @@ class StudioConfig(AppConfig):
         # The table of problems lists every loaded refusal: load them all.
         autodiscover_modules("errors")
         # Views need loaded apps, so the check over them is imported here.
-        from studio.api.checks import every_action_has_a_rule  # noqa: PLC0415
-        from studio.pages.ruled import every_page_has_a_rule  # noqa: PLC0415
-        from studio.pages.start import register_settings_step  # noqa: PLC0415
+        from studio.web.api.checks import every_action_has_a_rule  # noqa: PLC0415
+        from studio.web.pages.ruled import every_page_has_a_rule  # noqa: PLC0415
+        from studio.web.pages.start import register_settings_step  # noqa: PLC0415
 
         checks.register(every_action_has_a_rule, "studio")
         checks.register(every_page_has_a_rule, "studio")

@@ -1,7 +1,7 @@
 """The Celery application. `studio.apps` imports it, so that every Django process has it.
 
-The package's own `__init__` stays empty on purpose: importing `studio.units` from the pure core
-must not pull in Celery. `celery -A studio` finds this module by its name.
+The package's own `__init__` stays empty on purpose: importing `studio.foundation.units` from the
+pure core must not pull in Celery. `celery -A studio` finds this module by its name.
 """
 
 import os
@@ -10,12 +10,12 @@ from celery import Celery
 from celery.signals import worker_process_init
 from kombu.transport import TRANSPORT_ALIASES
 
-from studio.serving import die_with_served_parent
+from studio.work.serving import die_with_served_parent
 
 # For `celery -A studio ...` without manage.py.
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
 
-TRANSPORT_ALIASES["filesystem"] = "studio.folder_transport:Transport"
+TRANSPORT_ALIASES["filesystem"] = "studio.work.folder_transport:Transport"
 
 app = Celery("studio")
 app.config_from_object("django.conf:settings", namespace="CELERY")

@@ -8,9 +8,9 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from studio.errors import NotFound
-from studio.model_fields import CodeField
-from studio.roles import Role
+from studio.foundation.errors import NotFound
+from studio.foundation.model_fields import CodeField
+from studio.foundation.roles import Role
 from studio.work.digests import Digest
 from studio.work.jobs import Job, JobState
 from studio.work.leases import Leased

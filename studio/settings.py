@@ -1,7 +1,8 @@
 """Django's settings, read from the environment with safe defaults.
 
-Each setting that a studio may change is an environment variable, read by `studio.environment`;
-DEVELOPERS.md lists them. Nothing here is unsafe when nothing is set.
+Each setting that a studio may change is an environment variable, read by
+`studio.foundation.environment`; DEVELOPERS.md lists them. Nothing here is unsafe when nothing is
+set.
 """
 
 from datetime import timedelta
@@ -9,8 +10,12 @@ from pathlib import Path
 
 from csp.constants import NONE, SELF
 
-from studio import broker
-from studio.api.rest_settings import (  # noqa: F401
+from studio.foundation.database import SCHEMES as DATABASE_SCHEMES
+from studio.foundation.database import database
+from studio.foundation.environment import Environment
+from studio.foundation.logs import LEVELS, logging_settings
+from studio.foundation.secret_key import secret_key
+from studio.web.api.rest_settings import (  # noqa: F401
     DATA_UPLOAD_MAX_MEMORY_SIZE,
     LOGIN_REDIRECT_URL,
     LOGIN_URL,
@@ -24,11 +29,7 @@ from studio.api.rest_settings import (  # noqa: F401
     WHITENOISE_USE_FINDERS,
     X_FRAME_OPTIONS,
 )
-from studio.database import SCHEMES as DATABASE_SCHEMES
-from studio.database import database
-from studio.environment import Environment
-from studio.logs import LEVELS, logging_settings
-from studio.secret_key import secret_key
+from studio.work import broker
 
 env = Environment()
 
@@ -122,7 +123,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "studio.pages.frame.frame",
+                "studio.web.pages.frame.frame",
             ]
         },
     }
@@ -133,9 +134,9 @@ STATIC_ROOT = VAR_DIR / "static"
 STATIC_ROOT.mkdir(mode=0o700, exist_ok=True)
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
-    "staticfiles": {"BACKEND": "studio.static_storage.HashedWhenCollected"},
+    "staticfiles": {"BACKEND": "studio.web.static_storage.HashedWhenCollected"},
 }
-CSRF_FAILURE_VIEW = "studio.pages.failures.forged"
+CSRF_FAILURE_VIEW = "studio.web.pages.failures.forged"
 # Nothing from elsewhere, nothing inline: what a page shows and runs are files of the studio.
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
@@ -205,7 +206,7 @@ CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_TASK_TIME_LIMIT = broker.TASK_SECONDS
 CELERY_TASK_SOFT_TIME_LIMIT = broker.TASK_WARNING_SECONDS
 CELERY_WORKER_HIJACK_ROOT_LOGGER = False
-CELERY_BEAT_SCHEDULER = "studio.beat:OncePerPeriod"
+CELERY_BEAT_SCHEDULER = "studio.work.beat:OncePerPeriod"
 CELERY_BEAT_SCHEDULE = {
     "raise-alerts": {
         "task": "inventory.tasks.raise_alerts",

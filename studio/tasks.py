@@ -7,11 +7,11 @@ offset; without it, now.
 
 from celery import shared_task
 
-from studio import idempotency
-from studio.exchange import runs
-from studio.webhooks import sending
+from studio.web import idempotency
 from studio.work import digests, jobs
+from studio.work.exchange import runs
 from studio.work.waking import moment, wake
+from studio.work.webhooks import sending
 
 
 @shared_task(name="studio.tasks.forget_old_keys")

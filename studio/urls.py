@@ -6,14 +6,15 @@ from typing import Any
 from django.contrib import admin
 from django.urls import include, path, re_path
 
-from studio.pages import my_settings, people, tables
-from studio.pages.mark import favicon
-from studio.pages.overview import overview
-from studio.pages.problem_pages import problem_list, problem_page
-from studio.pages.reading import read_quantity
-from studio.pages.search import search
-from studio.pages.sign_in import admin_sign_in, sign_in, sign_out
-from studio.pages.start import start
+from studio.web.pages import tables
+from studio.web.pages.mark import favicon
+from studio.web.pages.overview import overview
+from studio.web.pages.people import my_settings, people
+from studio.web.pages.people.sign_in import admin_sign_in, sign_in, sign_out
+from studio.web.pages.problem_pages import problem_list, problem_page
+from studio.web.pages.reading import read_quantity
+from studio.web.pages.search import search
+from studio.web.pages.start import start
 
 APPS = ("inventory", "recipes", "costing")
 
@@ -65,12 +66,12 @@ urlpatterns = [
     path("api/problems/", problem_list, name="problem-list"),
     path("api/problems/<str:code>/", problem_page, name="problem"),
     *app_pages(),
-    path("api/", include("studio.api.urls")),
+    path("api/", include("studio.web.api.urls")),
     path("admin/login/", admin_sign_in, name="admin-sign-in"),
     path("admin/", admin.site.urls),
 ]
 
-handler400 = "studio.pages.failures.bad_request"
-handler403 = "studio.pages.failures.forbidden"
-handler404 = "studio.pages.failures.not_found"
-handler500 = "studio.pages.failures.failed"
+handler400 = "studio.web.pages.failures.bad_request"
+handler403 = "studio.web.pages.failures.forbidden"
+handler404 = "studio.web.pages.failures.not_found"
+handler500 = "studio.web.pages.failures.failed"

@@ -4,7 +4,7 @@ import os
 
 from django.core.wsgi import get_wsgi_application
 
-from studio.serving import die_with_served_parent
+from studio.work.serving import die_with_served_parent
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
 

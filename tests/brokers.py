@@ -12,8 +12,8 @@ from typing import Any
 import pytest
 from kombu import Connection
 
-from studio.broker import QUEUES
 from studio.celery import app
+from studio.work.broker import QUEUES
 from tests.redis_server import BINARY, WANTED, RedisServer
 
 #: A killed worker's task goes to another after so long; the studio waits 20 minutes.

@@ -20,7 +20,7 @@ from django.db import connection, connections
 from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
 
-from studio.database import database
+from studio.foundation.database import database
 from tests.postgres_server import PostgresServer
 
 #: Where PostgreSQL keeps the rows that a restored database starts with.

@@ -10,18 +10,23 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.utils import timezone
 
-from costing.queries.what_if_named import Named
-from costing.services.acceptance import accept_quote
-from costing.services.quotes import LineDescription, QuoteDescription, draft_quote, send_quote
-from costing.services.shipping import ToLeave, ship_order
-from costing.services.what_if_job import ask_what_if, recipes_asked
-from inventory.models import Lot
-from inventory.services.alerts import raise_alerts
-from inventory.services.buying import BuyOptions, make_plan, order_plan
-from inventory.services.count_sessions import NewSession, open_session
-from inventory.services.locations import LocationDescription, save_location
-from inventory.services.plan_job import ask_for_plan
-from inventory.services.purchase_papers import send_order
+from costing.queries.what_if.named import Named
+from costing.services.orders.acceptance import accept_quote
+from costing.services.orders.shipping import ToLeave, ship_order
+from costing.services.quotes.quotes import (
+    LineDescription,
+    QuoteDescription,
+    draft_quote,
+    send_quote,
+)
+from costing.services.what_if.job import ask_what_if, recipes_asked
+from inventory.models.stock.lots import Lot
+from inventory.services.alerts.alerts import raise_alerts
+from inventory.services.buying.order_papers import send_order
+from inventory.services.buying.plan_job import ask_for_plan
+from inventory.services.buying.plans import BuyOptions, make_plan, order_plan
+from inventory.services.counting.sessions import NewSession, open_session
+from inventory.services.stock.locations import LocationDescription, save_location
 from studio.management.demo.history import steps
 from studio.management.demo.selling import load_selling
 from studio.management.demo.shelf import load_recipes, load_shelf

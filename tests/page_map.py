@@ -10,23 +10,22 @@ from django.db.models import Model
 from django.urls import reverse
 from django.urls.resolvers import URLPattern, URLResolver, get_resolver
 
-from costing.models import PackagingSet, Quote, SalesOrder
-from costing.services.what_if_job import WHAT_IF_JOB
-from inventory.models import (
-    Alert,
-    BuyPlan,
-    CountSession,
-    Delivery,
-    Location,
-    Lot,
-    Offer,
-    PurchaseOrder,
-    Shipment,
-)
-from inventory.services.plan_job import BUY_PLAN_JOB
-from recipes.models import Batch
+from costing.models.bar_cost.packaging import PackagingSet
+from costing.models.orders.sales import SalesOrder
+from costing.models.quotes.quotes import Quote
+from costing.services.what_if.job import WHAT_IF_JOB
+from inventory.models.alerts.alerts import Alert
+from inventory.models.buying.orders import BuyPlan, PurchaseOrder
+from inventory.models.catalog.suppliers import Offer
+from inventory.models.counting.sessions import CountSession
+from inventory.models.receiving.deliveries import Delivery
+from inventory.models.shipping.shipments import Shipment
+from inventory.models.stock.locations import Location
+from inventory.models.stock.lots import Lot
+from inventory.services.buying.plan_job import BUY_PLAN_JOB
+from recipes.models.bench.batches import Batch
 from studio.models import ImportRun, Job, Membership
-from studio.pages.ruled import METHODS, OTHER_RULES
+from studio.web.pages.ruled import METHODS, OTHER_RULES
 
 #: Pieces of a page that its script asks for; they are tested where their page is.
 FRAGMENTS = frozenset(

@@ -53,7 +53,7 @@ def _claimed(sender: object, **_: object) -> None:
 
 def _stop_imports() -> None:
     """Stop between the parts of a check, and between the last row of an import and its end."""
-    from studio.exchange import runs
+    from studio.work.exchange import runs
 
     take_all, calls = runs.take_all, itertools.count()
 

@@ -6,13 +6,15 @@ from typing import Any
 
 from rest_framework import serializers
 
-from costing.domain.bar_cost import BarCost, BatchCost, CostKind, CostLine
-from costing.domain.waterfall import bar_waterfall
-from costing.queries import BatchCosting, PlanCosting
-from costing.queries.price_basis import CHOICES
-from studio.api.serializers import StrictSerializer
-from studio.money import PER_UNIT
-from studio.serializer_fields import MoneyField, base_json, stock_json
+from costing.domain.bar_cost.bar_cost import BarCost, BatchCost, CostKind, CostLine
+from costing.domain.bar_cost.waterfall import bar_waterfall
+from costing.queries.bar_cost.batches import BatchCosting
+from costing.queries.bar_cost.plans import PlanCosting
+from costing.queries.bar_cost.price_basis import CHOICES
+from studio.foundation.money import PER_UNIT
+from studio.web.api.serializers import StrictSerializer
+from studio.web.serializer_fields.numbers import MoneyField
+from studio.web.serializer_fields.writing import base_json, stock_json
 
 #: The international avoirdupois ounce (NIST Handbook 44, appendix C) is 28.349 523 125 g.
 NG_PER_OUNCE = 28_349_523_125

@@ -3,25 +3,25 @@
 from django.urls import path
 from rest_framework.routers import SimpleRouter
 
-from costing.api.break_even import BreakEvenView, MinimumOrderView
-from costing.api.comparisons import BatchVariancesView, CostSpreadView, MoldCostsView
-from costing.api.computing import ComputeCostView, ComputePriceView
-from costing.api.costs import BatchCostView, FormulaCostView
-from costing.api.customers import CustomerViewSet
-from costing.api.fees import FeeViewSet
-from costing.api.labor_standards import LaborStandardViewSet
-from costing.api.packaging_sets import PackagingSetViewSet
-from costing.api.price_entries import PriceEntryViewSet
-from costing.api.price_ladder import MarginWatchView, PriceLadderView, SuggestedPricesView
-from costing.api.product_cost import ProductCostView
-from costing.api.products import ProductViewSet
-from costing.api.profit import ProfitCsvView, ProfitView, ProfitXlsxView
-from costing.api.quotes import QuoteLetterView, QuoteViewSet
-from costing.api.rates import RateViewSet
-from costing.api.sales_orders import AcceptQuoteViewSet, SalesOrderViewSet
-from costing.api.sales_papers import InvoiceTableView, PickListPaperView
-from costing.api.tiers import TierViewSet
-from costing.api.what_if import WhatIfView
+from costing.api.bar_cost.comparisons import BatchVariancesView, CostSpreadView, MoldCostsView
+from costing.api.bar_cost.computing import ComputeCostView, ComputePriceView
+from costing.api.bar_cost.costs import BatchCostView, FormulaCostView
+from costing.api.bar_cost.labor_standards import LaborStandardViewSet
+from costing.api.bar_cost.packaging_sets import PackagingSetViewSet
+from costing.api.bar_cost.product_cost import ProductCostView
+from costing.api.orders.orders import AcceptQuoteViewSet, SalesOrderViewSet
+from costing.api.orders.papers import InvoiceTableView, PickListPaperView
+from costing.api.prices.entries import PriceEntryViewSet
+from costing.api.prices.ladder import MarginWatchView, PriceLadderView, SuggestedPricesView
+from costing.api.prices.products import ProductViewSet
+from costing.api.prices.tiers import TierViewSet
+from costing.api.profit.break_even import BreakEvenView, MinimumOrderView
+from costing.api.profit.profit import ProfitCsvView, ProfitView, ProfitXlsxView
+from costing.api.quotes.customers import CustomerViewSet
+from costing.api.quotes.quotes import QuoteLetterView, QuoteViewSet
+from costing.api.rates.fees import FeeViewSet
+from costing.api.rates.rates import RateViewSet
+from costing.api.what_if.what_if import WhatIfView
 
 router = SimpleRouter()
 router.register("rates", RateViewSet, basename="rate")

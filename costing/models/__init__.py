@@ -1,64 +1,13 @@
 """Rows of costing."""
 
-from costing.models.conversion import Conversion, ConversionEffort
-from costing.models.customers import Customer
-from costing.models.fees import Fee
-from costing.models.packaging import PackagingEdition, PackagingPiece, PackagingSet
-from costing.models.prices import PriceEntry, Tier
-from costing.models.products import Product
-from costing.models.quotes import Quote, QuoteEvent, QuoteLine, QuoteMail, QuoteState
-from costing.models.rates import RATE_KINDS, Rate
-from costing.models.sales import (
-    SalesOrder,
-    SalesOrderBatch,
-    SalesOrderEvent,
-    SalesOrderHold,
-    SalesOrderLine,
-    SalesOrderState,
-)
-from costing.models.sales_shipments import (
-    SalesCredit,
-    SalesShipment,
-    SalesShipmentLine,
-    SalesShipmentLot,
-)
-from costing.models.standards import (
-    LaborStandard,
-    StandardCost,
-    StandardEffort,
-    StandardMaterial,
-)
-
-__all__ = [
-    "RATE_KINDS",
-    "Conversion",
-    "ConversionEffort",
-    "Customer",
-    "Fee",
-    "LaborStandard",
-    "PackagingEdition",
-    "PackagingPiece",
-    "PackagingSet",
-    "PriceEntry",
-    "Product",
-    "Quote",
-    "QuoteEvent",
-    "QuoteLine",
-    "QuoteMail",
-    "QuoteState",
-    "Rate",
-    "SalesCredit",
-    "SalesOrder",
-    "SalesOrderBatch",
-    "SalesOrderEvent",
-    "SalesOrderHold",
-    "SalesOrderLine",
-    "SalesOrderState",
-    "SalesShipment",
-    "SalesShipmentLine",
-    "SalesShipmentLot",
-    "StandardCost",
-    "StandardEffort",
-    "StandardMaterial",
-    "Tier",
-]
+import costing.models.bar_cost.conversion
+import costing.models.bar_cost.packaging
+import costing.models.bar_cost.standards
+import costing.models.orders.sales
+import costing.models.orders.shipments
+import costing.models.prices.prices
+import costing.models.prices.products
+import costing.models.quotes.customers
+import costing.models.quotes.quotes
+import costing.models.rates.fees
+import costing.models.rates.rates

@@ -4,15 +4,15 @@ from collections.abc import Iterable, Sequence
 
 from django.conf import settings
 
-from costing.domain.bar_cost import BarCost
-from costing.domain.waterfall import bar_waterfall
-from costing.queries.spread import MadeCost
-from studio.drawing.canvas import Chart
-from studio.drawing.curve import DayValue, curve_with_band
-from studio.drawing.scales import Unit
-from studio.drawing.waterfall import Step, waterfall
-from studio.local_words import written_money
-from studio.money import PER_UNIT
+from costing.domain.bar_cost.bar_cost import BarCost
+from costing.domain.bar_cost.waterfall import bar_waterfall
+from costing.queries.bar_cost.spread import MadeCost
+from studio.foundation.drawing.canvas import Chart
+from studio.foundation.drawing.curve import DayValue, curve_with_band
+from studio.foundation.drawing.scales import Unit
+from studio.foundation.drawing.waterfall import Step, waterfall
+from studio.foundation.local_words import written_money
+from studio.foundation.money import PER_UNIT
 
 #: A part that costs less than this share of the bar is drawn with the others that are as small.
 SMALL = 100

@@ -1,6 +1,6 @@
 """Who may look at prices and costs, and who sets them."""
 
-from studio.roles import Capability
+from studio.foundation.roles import Capability
 
 LOOK = (Capability.READ, Capability.SEE_COSTS)
 SET = (Capability.READ, Capability.PRICE, Capability.SEE_COSTS)

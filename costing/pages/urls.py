@@ -2,23 +2,23 @@
 
 from django.urls import path
 
-from costing.pages.batch_costs import batch_cost_page
-from costing.pages.calculators import break_even_page
-from costing.pages.cost_fragment import recipe_cost_fragment
-from costing.pages.fees import fee_new, fees_page
-from costing.pages.packings import packing_edit, packing_name, packing_new, packings_page
-from costing.pages.price_setting import price_set
-from costing.pages.prices import price_list
-from costing.pages.product_edit import product_edit, product_new
-from costing.pages.products import product_page
-from costing.pages.profit import profit_page
-from costing.pages.quotes_urls import selling
-from costing.pages.rates import rate_new, rates_page
-from costing.pages.recipe_costs import recipe_cost_page, recipe_costs_page
-from costing.pages.set_up import set_up_page
-from costing.pages.standards import standard_new, standards_page
-from costing.pages.tiers import tier_edit, tier_new, tiers_page, tiers_start
-from costing.pages.what_if import what_if_answer, what_if_ask, what_if_page
+from costing.pages.bar_cost.batch_costs import batch_cost_page
+from costing.pages.bar_cost.cost_fragment import recipe_cost_fragment
+from costing.pages.bar_cost.packings import packing_edit, packing_name, packing_new, packings_page
+from costing.pages.bar_cost.recipe_costs import recipe_cost_page, recipe_costs_page
+from costing.pages.bar_cost.standards import standard_new, standards_page
+from costing.pages.prices.price_setting import price_set
+from costing.pages.prices.prices import price_list
+from costing.pages.prices.product_edit import product_edit, product_new
+from costing.pages.prices.products import product_page
+from costing.pages.prices.tiers import tier_edit, tier_new, tiers_page, tiers_start
+from costing.pages.profit.calculators import break_even_page
+from costing.pages.profit.profit import profit_page
+from costing.pages.rates.fees import fee_new, fees_page
+from costing.pages.rates.rates import rate_new, rates_page
+from costing.pages.rates.set_up import set_up_page
+from costing.pages.selling_urls import selling
+from costing.pages.what_if.what_if import what_if_answer, what_if_ask, what_if_page
 
 urlpatterns = [
     path("prices/", price_list, name="prices"),

@@ -3,7 +3,7 @@
 from pathlib import Path
 from typing import Any
 
-from costing.queries.sales import PickList
+from costing.queries.orders.sales import PickList
 
 TEMPLATE = Path(__file__).resolve().parent / "pick_list.typ"
 

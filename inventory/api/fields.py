@@ -7,12 +7,15 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import fields, serializers
 from rest_framework.exceptions import ValidationError
 
-from inventory.domain.allergens import LONGEST_NAME, MOST_ALLERGENS, SHARE_PLACES, Allergen
-from inventory.models.materials import CODE_LENGTH
-from studio.api.serializers import StrictSerializer
-from studio.serializer_fields import DecimalTextField, QuantityField, ShareField, stock_json
-from studio.serializer_fields.reading import members
-from studio.units import MAX_TEXT, Dimension
+from inventory.domain.stock.allergens import LONGEST_NAME, MOST_ALLERGENS, SHARE_PLACES, Allergen
+from inventory.models.catalog.materials import CODE_LENGTH
+from studio.foundation.units.grammar import MAX_TEXT
+from studio.foundation.units.registry import Dimension
+from studio.web.api.serializers import StrictSerializer
+from studio.web.serializer_fields.numbers import DecimalTextField, ShareField
+from studio.web.serializer_fields.quantities import QuantityField
+from studio.web.serializer_fields.reading import members
+from studio.web.serializer_fields.writing import stock_json
 
 STOCKED = (Dimension.MASS, Dimension.VOLUME, Dimension.COUNT)
 MOST_ACIDS = 40

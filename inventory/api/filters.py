@@ -5,11 +5,12 @@ from typing import Any
 from django.db.models import F, QuerySet
 from django_filters import rest_framework as filters
 
-from inventory.domain.ledger import Verb
-from inventory.domain.lots import LotStatus
-from inventory.domain.materials import MaterialKind
-from inventory.models import PurchaseOrder, ReservationState
-from studio.api.filtering import Filters, YesNoFilter, by_code, day, one_of
+from inventory.domain.catalog.materials import MaterialKind
+from inventory.domain.stock.ledger import Verb
+from inventory.domain.stock.lots import LotStatus
+from inventory.models.buying.orders import PurchaseOrder
+from inventory.models.stock.reservations import ReservationState
+from studio.web.api.lists.filtering import Filters, YesNoFilter, by_code, day, one_of
 
 
 class MaterialFilter(Filters):

@@ -3,34 +3,34 @@
 from django.urls import path
 from rest_framework.routers import SimpleRouter
 
-from inventory.api.alerts import AlertViewSet, JobViewSet
-from inventory.api.buying import BuyPlanViewSet
-from inventory.api.count_sessions import CountSessionViewSet, CountTableView
-from inventory.api.deliveries import DeliveryViewSet
-from inventory.api.demand import MaterialDemandViewSet
-from inventory.api.ledger import (
+from inventory.api.alerts.alerts import AlertViewSet, JobViewSet
+from inventory.api.alerts.webhooks import WebhookDeliveryViewSet, WebhookTargetViewSet
+from inventory.api.buying.demand import MaterialDemandViewSet
+from inventory.api.buying.orders import OrderPaperView, OrderTableView, PurchaseOrderViewSet
+from inventory.api.buying.plans import BuyPlanViewSet
+from inventory.api.buying.policy import PolicyViewSet, StudioAimsView
+from inventory.api.buying.projection import MaterialProjectionViewSet, ProjectionViewSet
+from inventory.api.catalog.materials import MaterialViewSet
+from inventory.api.catalog.suppliers import OfferViewSet, SupplierViewSet
+from inventory.api.counting.sessions import CountSessionViewSet, CountTableView
+from inventory.api.receiving.deliveries import DeliveryViewSet
+from inventory.api.shipping.shipments import ShipmentViewSet
+from inventory.api.shipping.trace import (
+    LotTraceViewSet,
+    RecallPaperView,
+    RecallTableView,
+    RecallViewSet,
+)
+from inventory.api.stock.ledger import (
     CountViewSet,
     EntryViewSet,
     ExpectedMakeViewSet,
     RequirementViewSet,
     ReservationViewSet,
 )
-from inventory.api.locations import LocationViewSet, LotMoveViewSet
-from inventory.api.lots import LotViewSet
-from inventory.api.materials import MaterialViewSet
-from inventory.api.orders import OrderPaperView, OrderTableView, PurchaseOrderViewSet
-from inventory.api.policy import PolicyViewSet, StudioAimsView
-from inventory.api.projection import MaterialProjectionViewSet, ProjectionViewSet
-from inventory.api.shipments import ShipmentViewSet
-from inventory.api.stock import StockViewSet
-from inventory.api.suppliers import OfferViewSet, SupplierViewSet
-from inventory.api.trace import (
-    LotTraceViewSet,
-    RecallPaperView,
-    RecallTableView,
-    RecallViewSet,
-)
-from inventory.api.webhooks import WebhookDeliveryViewSet, WebhookTargetViewSet
+from inventory.api.stock.locations import LocationViewSet, LotMoveViewSet
+from inventory.api.stock.lots import LotViewSet
+from inventory.api.stock.positions import StockViewSet
 
 router = SimpleRouter()
 router.register("materials", MaterialViewSet, basename="material")

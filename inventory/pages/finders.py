@@ -2,10 +2,12 @@
 
 from django.db.models import Q
 
-from inventory.domain.lots import LotStatus
-from inventory.models import Lot, Material, Supplier
-from studio.pages.places import page_address
-from studio.pages.search import FINDERS, Finder, Found
+from inventory.domain.stock.lots import LotStatus
+from inventory.models.catalog.materials import Material
+from inventory.models.catalog.suppliers import Supplier
+from inventory.models.stock.lots import Lot
+from studio.web.pages.places import page_address
+from studio.web.pages.search import FINDERS, Finder, Found
 
 
 def register_finders() -> None:

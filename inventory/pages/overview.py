@@ -5,16 +5,16 @@ from typing import Any
 
 from django.utils import timezone
 
-from inventory.queries.alerts import last_run, open_alerts
-from inventory.queries.orders import orders_due
-from inventory.services.alert_registry import CAUSES
-from inventory.services.alerts import ALERTS_JOB
-from studio.pages.frame import preferences_of
-from studio.pages.panels import Cell, Column, Panel, State
-from studio.pages.places import page_address
-from studio.pages.writing import written_day
-from studio.roles import may_see_costs
-from studio.units import how_many
+from inventory.queries.alerts.alerts import last_run, open_alerts
+from inventory.queries.stock.on_order import orders_due
+from inventory.services.alerts.alerts import ALERTS_JOB
+from inventory.services.alerts.registry import CAUSES
+from studio.foundation.roles import may_see_costs
+from studio.foundation.units.writing import how_many
+from studio.web.pages.frame import preferences_of
+from studio.web.pages.panels import Cell, Column, Panel, State
+from studio.web.pages.places import page_address
+from studio.web.pages.writing import written_day
 
 SHOWN = 12
 #: Deliveries are told of so many days before they are expected.

@@ -3,14 +3,15 @@
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 
-from inventory.models import Delivery, Material
-from inventory.services import trade_list
-from studio.errors import Refusal
-from studio.pages.forms import form_page, see_other
-from studio.pages.ruled import page, who
-from studio.pages.start import STEPS, Step
-from studio.roles import Capability
-from studio.units import how_many
+from inventory.models.catalog.materials import Material
+from inventory.models.receiving.deliveries import Delivery
+from inventory.services.catalog import trade_list
+from studio.foundation.errors import Refusal
+from studio.foundation.roles import Capability
+from studio.foundation.units.writing import how_many
+from studio.web.pages.forms import form_page, see_other
+from studio.web.pages.ruled import page, who
+from studio.web.pages.start import STEPS, Step
 
 
 def register_steps() -> None:
@@ -65,4 +66,4 @@ def first_materials(request: HttpRequest) -> HttpResponse:
         "chosen": chosen,
         "trouble": trouble,
     }
-    return form_page(request, "inventory/first_materials.html", context)
+    return form_page(request, "inventory/catalog/first_materials.html", context)

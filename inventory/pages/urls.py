@@ -2,28 +2,18 @@
 
 from django.urls import path
 
-from inventory.pages import (
-    alerts,
-    buy_plans,
-    buying,
-    count_closing,
-    count_sheet,
-    counts,
-    deliveries,
-    locations,
-    lot_verbs,
-    lots,
-    material_edit,
-    materials,
-    offers,
-    orders,
-    policies,
-    receive,
-    shelf,
-    shipments,
-    suppliers,
-)
+from inventory.pages.alerts import alerts
+from inventory.pages.buying import orders, policies
+from inventory.pages.buying import plans as buy_plans
+from inventory.pages.buying import running_out as buying
+from inventory.pages.catalog import material_edit, materials, offers, suppliers
+from inventory.pages.counting import closing as count_closing
+from inventory.pages.counting import counts
+from inventory.pages.counting import sheet as count_sheet
+from inventory.pages.receiving import deliveries, receive
+from inventory.pages.shipping import shipments
 from inventory.pages.start import first_materials
+from inventory.pages.stock import locations, lot_verbs, lots, shelf
 
 urlpatterns = [
     path("shelf/", shelf.shelf, name="shelf"),

@@ -5,15 +5,17 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from inventory.domain.freshness import is_expired
-from inventory.domain.lots import LotStatus
-from inventory.models import Lot
-from studio.drawing.canvas import Measured
-from studio.drawing.scales import Unit
-from studio.pages.frame import preferences_of
-from studio.pages.places import page_address
-from studio.pages.writing import written_mass
-from studio.units import how_many, parse_quantity, stock_amount
+from inventory.domain.stock.freshness import is_expired
+from inventory.domain.stock.lots import LotStatus
+from inventory.models.stock.lots import Lot
+from studio.foundation.drawing.canvas import Measured
+from studio.foundation.drawing.scales import Unit
+from studio.foundation.units.conversion import stock_amount
+from studio.foundation.units.grammar import parse_quantity
+from studio.foundation.units.writing import how_many
+from studio.web.pages.frame import preferences_of
+from studio.web.pages.places import page_address
+from studio.web.pages.writing import written_mass
 
 #: The page that shows a document, by the word before the colon of a reference; the first that is
 #: there is used.

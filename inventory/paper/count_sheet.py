@@ -2,8 +2,8 @@
 
 from collections.abc import Sequence
 
-from inventory.queries.count_sessions import SheetLine
-from studio.tables import SavedTable
+from inventory.queries.counting.sessions import SheetLine
+from studio.foundation.tables.saved import SavedTable
 
 HEADS = ("no.", "lot", "material", "supplier's lot", "best before", "location", "count in", "found")
 

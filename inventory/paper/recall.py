@@ -7,10 +7,11 @@ from typing import Any
 
 from django.utils import timezone
 
-from inventory.domain.trace import Shipped, TracedLot
-from inventory.queries.recall import RecallReport
-from studio.tables import Cell, SavedTable
-from studio.units import format_amount
+from inventory.domain.shipping.trace import Shipped, TracedLot
+from inventory.queries.shipping.recall import RecallReport
+from studio.foundation.tables.cells import Cell
+from studio.foundation.tables.saved import SavedTable
+from studio.foundation.units.writing import format_amount
 
 REPORT = Path(__file__).with_name("recall.typ")
 HEADS = (

@@ -4,7 +4,7 @@ from datetime import date
 
 from django.utils import timezone
 
-from studio.errors import Faults
+from studio.foundation.errors import Faults
 
 
 def take_day_to_come(

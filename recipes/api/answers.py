@@ -6,18 +6,14 @@ from typing import TYPE_CHECKING, Any
 
 from rest_framework import serializers
 
-from recipes.domain.fatty_acids import FatsProfile
-from recipes.domain.safety import SafetyCheck
-from studio.api.serializers import StrictSerializer
-from studio.serializer_fields import (
-    BaseQuantityField,
-    DecimalTextField,
-    ShareField,
-    StockAmountField,
-)
+from recipes.domain.chemistry.fatty_acids import FatsProfile
+from recipes.domain.chemistry.safety import SafetyCheck
+from studio.web.api.serializers import StrictSerializer
+from studio.web.serializer_fields.numbers import DecimalTextField, ShareField
+from studio.web.serializer_fields.quantities import BaseQuantityField, StockAmountField
 
 if TYPE_CHECKING:
-    from recipes.services.shelf import ShelfLine
+    from recipes.services.bench.shelf import ShelfLine
 
 MICRO = Decimal("0.000001")
 MILLI = Decimal("0.001")

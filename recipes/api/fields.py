@@ -8,8 +8,12 @@ from typing import Any
 from rest_framework import serializers
 
 from recipes.domain.weighing import MOST_BARS
-from studio.serializer_fields import QuantityField, ShareField, as_api_error
-from studio.units import UNITS, Dimension, Quantity, UnitRefusal, temperature_c
+from studio.foundation.units.conversion import temperature_c
+from studio.foundation.units.quantity import Quantity, UnitRefusal
+from studio.foundation.units.registry import UNITS, Dimension
+from studio.web.serializer_fields.numbers import ShareField
+from studio.web.serializer_fields.quantities import QuantityField
+from studio.web.serializer_fields.reading import as_api_error
 
 CELSIUS = "degC"
 #: No studio keeps books outside of these; it also catches a year typed wrong.

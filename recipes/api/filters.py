@@ -2,9 +2,10 @@
 
 from django_filters import rest_framework as filters
 
-from recipes.models import Batch, BatchState, Formula, FormulaKind, Mold
-from recipes.models.molds import MoldShape
-from studio.api.filtering import Filters, YesNoFilter
+from recipes.models.bench.batches import Batch, BatchState
+from recipes.models.formulas.formulas import Formula, FormulaKind
+from recipes.models.molds.molds import Mold, MoldShape
+from studio.web.api.lists.filtering import Filters, YesNoFilter
 
 
 class MoldFilters(Filters):

@@ -7,8 +7,8 @@ from typing import Any
 from rest_framework import serializers
 
 from recipes.api.answers import ShownShare, grams
-from studio.api.serializers import StrictSerializer
-from studio.serializer_fields import BaseQuantityField
+from studio.web.api.serializers import StrictSerializer
+from studio.web.serializer_fields.quantities import BaseQuantityField
 
 #: Name in a stored target -> name in an answer.
 NAMES = {

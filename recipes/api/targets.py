@@ -8,11 +8,11 @@ from rest_framework import serializers
 
 from recipes.api.fields import BarsCount, DayField
 from recipes.errors import ScalingRefusal
-from recipes.services.planning import Wish
-from recipes.services.wishes import Asked, wish_from
-from studio.api.serializers import StrictSerializer
-from studio.errors import NotFound
-from studio.serializer_fields import BaseQuantityField
+from recipes.services.scaling.planning import Wish
+from recipes.services.scaling.wishes import Asked, wish_from
+from studio.foundation.errors import NotFound
+from studio.web.api.serializers import StrictSerializer
+from studio.web.serializer_fields.quantities import BaseQuantityField
 
 #: Name in a request -> name in what is asked.
 NAMES = {

@@ -3,16 +3,16 @@
 from django.urls import path
 from rest_framework.routers import SimpleRouter
 
-from recipes.api.batches import BatchViewSet
-from recipes.api.bench import BenchViewSet, SheetPaperView
-from recipes.api.compute import DensityView, LyeView, MoldVolumeView, ScaleView
-from recipes.api.cure import CureDrawingView, CureViewSet
-from recipes.api.explosion import ExplosionViewSet, TreeViewSet
-from recipes.api.formulas import FormulaViewSet
-from recipes.api.labels import BarLabelView, BarSheetView, BatchSheetView, LotSheetView
-from recipes.api.molds import MoldViewSet
-from recipes.api.portions import BatchDrawingView, BatchPortionsView, MoldDrawingView
-from recipes.api.versions import VersionViewSet
+from recipes.api.bench.batches import BatchViewSet
+from recipes.api.bench.bench import BenchViewSet, SheetPaperView
+from recipes.api.bench.portions import BatchDrawingView, BatchPortionsView, MoldDrawingView
+from recipes.api.cure.cure import CureDrawingView, CureViewSet
+from recipes.api.formulas.formulas import FormulaViewSet
+from recipes.api.formulas.versions import VersionViewSet
+from recipes.api.labels.labels import BarLabelView, BarSheetView, BatchSheetView, LotSheetView
+from recipes.api.levels.explosion import ExplosionViewSet, TreeViewSet
+from recipes.api.molds.molds import MoldViewSet
+from recipes.api.scaling.compute import DensityView, LyeView, MoldVolumeView, ScaleView
 
 router = SimpleRouter()
 router.register("molds", MoldViewSet, basename="mold")

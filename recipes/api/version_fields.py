@@ -7,25 +7,26 @@ from typing import TYPE_CHECKING, Any
 from rest_framework import serializers
 
 from recipes.api.fields import LineAmountField, TemperatureField
-from recipes.domain.drying import LONGEST_DAYS
-from recipes.domain.formula import Basis, Stage
-from recipes.domain.portions import LONGEST_NAME, MOST_PORTIONS, Portion
-from recipes.domain.pours import MOST_LAYERS, Layer, Place, Pour
+from recipes.domain.bench.pours import MOST_LAYERS, Layer, Place, Pour
+from recipes.domain.cure.drying import LONGEST_DAYS
+from recipes.domain.formulas.formula import Basis, Stage
+from recipes.domain.formulas.portions import LONGEST_NAME, MOST_PORTIONS, Portion
 from recipes.errors import FormulaRefusal
-from recipes.services.formulas import LineSpec, VersionSpec
-from recipes.services.version_check import (
+from recipes.services.formulas.formulas import LineSpec, VersionSpec
+from recipes.services.formulas.version_check import (
     LEAST_WEEKLY_LOSS,
     MOST_LINES,
     MOST_MINUTES,
     MOST_WEEKLY_LOSS,
 )
-from studio.api.serializers import StrictSerializer
-from studio.errors import Faults
-from studio.serializer_fields import BaseQuantityField, ShareField
-from studio.units import NG_PER_G
+from studio.foundation.errors import Faults
+from studio.foundation.units.registry import NG_PER_G
+from studio.web.api.serializers import StrictSerializer
+from studio.web.serializer_fields.numbers import ShareField
+from studio.web.serializer_fields.quantities import BaseQuantityField
 
 if TYPE_CHECKING:
-    from inventory.models import Material
+    from inventory.models.catalog.materials import Material
 
 ALKALIS = ("naoh", "koh", "masterbatch", "water")
 SHARE_BASES = frozenset({Basis.SHARE_OF_FATS, Basis.OF_FATS, Basis.OF_BATTER, Basis.OF_PORTION})

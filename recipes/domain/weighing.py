@@ -2,7 +2,7 @@
 
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 
-from studio.errors import Faults
+from studio.foundation.errors import Faults
 
 #: 10 t in ng: far above any small studio, far below what the stock columns hold.
 LARGEST = 10**16

@@ -2,9 +2,11 @@
 
 from django.db.models import Q
 
-from recipes.models import Batch, BatchState, Formula, Mold
-from studio.pages.places import page_address
-from studio.pages.search import FINDERS, Finder, Found
+from recipes.models.bench.batches import Batch, BatchState
+from recipes.models.formulas.formulas import Formula
+from recipes.models.molds.molds import Mold
+from studio.web.pages.places import page_address
+from studio.web.pages.search import FINDERS, Finder, Found
 
 
 def register_finders() -> None:

@@ -6,14 +6,14 @@ from typing import Any
 
 from django.utils import timezone
 
-from recipes.models import Batch, BatchState
-from recipes.queries.batch_list import due_on
-from recipes.queries.batches import batches_under_way
-from studio.pages.frame import preferences_of
-from studio.pages.panels import Cell, Column, Panel, State
-from studio.pages.places import page_address
-from studio.pages.writing import written_day
-from studio.units import how_many
+from recipes.models.bench.batches import Batch, BatchState
+from recipes.queries.bench.batch_list import due_on
+from recipes.queries.bench.batches import batches_under_way
+from studio.foundation.units.writing import how_many
+from studio.web.pages.frame import preferences_of
+from studio.web.pages.panels import Cell, Column, Panel, State
+from studio.web.pages.places import page_address
+from studio.web.pages.writing import written_day
 
 SHOWN = 12
 

@@ -1,7 +1,8 @@
 """The first steps of a new studio that concern the bench."""
 
-from recipes.models import Formula, Mold
-from studio.pages.start import STEPS, Step
+from recipes.models.formulas.formulas import Formula
+from recipes.models.molds.molds import Mold
+from studio.web.pages.start import STEPS, Step
 
 
 def register_steps() -> None:

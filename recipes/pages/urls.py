@@ -2,32 +2,32 @@
 
 from django.urls import path
 
-from recipes.pages.batch_cancel import cancel_page
-from recipes.pages.batch_list import batch_list
-from recipes.pages.batch_page import batch_page, give_back_page, reserve_page
-from recipes.pages.batch_parts import parts_page, plan_parts_page
-from recipes.pages.bench import bench_page, reading_fragment, weigh_page
-from recipes.pages.bench_cautions import cautions_page
-from recipes.pages.bench_record import record_page
-from recipes.pages.cure import cure_date_page, cure_page, cure_weigh_page
-from recipes.pages.cut import cut_page
-from recipes.pages.mold_edit import mold_edit, mold_holds, mold_new
-from recipes.pages.molds import mold_list, mold_page
-from recipes.pages.pour import pour_page
-from recipes.pages.recipe_differences import differences_page
-from recipes.pages.recipe_edit import (
+from recipes.pages.bench.batch import batch_page, give_back_page, reserve_page
+from recipes.pages.bench.batch_cancel import cancel_page
+from recipes.pages.bench.batch_list import batch_list
+from recipes.pages.bench.bench import bench_page, reading_fragment, weigh_page
+from recipes.pages.bench.cautions import cautions_page
+from recipes.pages.bench.pour import pour_page
+from recipes.pages.bench.record import record_page
+from recipes.pages.bench.sheet import sheet_page
+from recipes.pages.cure.cure import cure_date_page, cure_page, cure_weigh_page
+from recipes.pages.cure.cut import cut_page
+from recipes.pages.cure.release import release_page
+from recipes.pages.formulas.differences import differences_page
+from recipes.pages.formulas.edit import (
     recipe_draft,
     recipe_new,
     version_edit,
     version_first,
     version_new,
 )
-from recipes.pages.recipe_page import recipe_page
-from recipes.pages.recipe_settings import recipe_settings
-from recipes.pages.recipes import recipe_list
-from recipes.pages.release import release_page
-from recipes.pages.scale import plan_page, scale_page
-from recipes.pages.sheet import sheet_page
+from recipes.pages.formulas.recipe import recipe_page
+from recipes.pages.formulas.recipes import recipe_list
+from recipes.pages.formulas.settings import recipe_settings
+from recipes.pages.levels.batch_parts import parts_page, plan_parts_page
+from recipes.pages.molds.edit import mold_edit, mold_holds, mold_new
+from recipes.pages.molds.molds import mold_list, mold_page
+from recipes.pages.scaling.scale import plan_page, scale_page
 
 urlpatterns = [
     path("recipes/", recipe_list, name="recipes"),

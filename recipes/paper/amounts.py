@@ -1,7 +1,7 @@
 """Amounts as they are read at the bench: grams as the scale shows them, ounces beside."""
 
-from studio import units
-from studio.units import grams
+from studio.foundation.units import writing
+from studio.foundation.units.writing import grams
 
 OUNCE_NG = 28_349_523_125
 
@@ -9,7 +9,7 @@ OUNCE_NG = 28_349_523_125
 def amount_text(amount: int, *, counted: bool) -> str:
     """Stock units as text: "1250.5 g" or "8 pieces"."""
     if counted:
-        return units.how_many(amount, "piece")
+        return writing.how_many(amount, "piece")
     return grams(amount)
 
 

@@ -8,16 +8,17 @@ from typing import Any
 
 from django.conf import settings
 
-from inventory.domain.materials import MaterialKind
-from inventory.queries.certificates import LotLabel
-from recipes.domain.label_grid import LabelGrid
+from inventory.domain.catalog.materials import MaterialKind
+from inventory.queries.stock.certificates import LotLabel
+from recipes.domain.labels.grid import LabelGrid
 from recipes.errors import LabelRefusal
-from recipes.models import Batch
+from recipes.models.bench.batches import Batch
 from recipes.paper.amounts import OUNCE_NG, amount_text
-from recipes.services.labels import LOCAL_LAW, BarLabel
-from studio.paper import Paper, PaperRefusal, render_pdf
-from studio.paper.codes import qr_svg
-from studio.units import NG_PER_G, NM_PER_MM, percent
+from recipes.services.labels.labels import LOCAL_LAW, BarLabel
+from studio.foundation.paper.codes import qr_svg
+from studio.foundation.paper.rendering import Paper, PaperRefusal, render_pdf
+from studio.foundation.units.registry import NG_PER_G, NM_PER_MM
+from studio.foundation.units.writing import percent
 
 TEMPLATE = Path(__file__).with_name("labels.typ")
 #: Room that the statement about local law needs in a margin.

@@ -5,16 +5,16 @@ from pathlib import Path
 from typing import Any
 
 from recipes.domain.weighing import to_step
-from recipes.models import Batch
+from recipes.models.bench.batches import Batch
 from recipes.paper.amounts import amount_text, ounces_text
-from recipes.services.as_made import ActualLine, Actuals
-from recipes.services.drawings import drawing_of_batch
-from recipes.services.sheets import Sheet, SheetLine
-from studio.drawing.alone import alone
-from studio.drawing.canvas import Chart
-from studio.errors import InvalidInput
-from studio.money import split
-from studio.units import grams, percent
+from recipes.services.bench.as_made import ActualLine, Actuals
+from recipes.services.bench.sheets import Sheet, SheetLine
+from recipes.services.molds.drawings import drawing_of_batch
+from studio.foundation.drawing.alone import alone
+from studio.foundation.drawing.canvas import Chart
+from studio.foundation.errors import InvalidInput
+from studio.foundation.money import split
+from studio.foundation.units.writing import grams, percent
 
 SHEET = Path(__file__).with_name("sheet.typ")
 

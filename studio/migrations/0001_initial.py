@@ -2,7 +2,7 @@ import django.db.models.deletion
 from django.conf import settings
 from django.db import migrations, models
 
-import studio.first_tables
+import studio.foundation.first_tables
 
 
 class Migration(migrations.Migration):
@@ -18,7 +18,7 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
-        studio.first_tables.FirstTables(
+        studio.foundation.first_tables.FirstTables(
             tables=[
                 migrations.CreateModel(
                     name='Digest',

@@ -1,6 +1,6 @@
 """Tags of pages: fields, hidden keys, and numbers as the reader likes them.
 
-`{% load studio_pages %}`; what each needs is in the docstring of `studio.pages`.
+`{% load studio_pages %}`; what each needs is in the docstring of `studio.web.pages`.
 """
 
 import uuid
@@ -16,10 +16,11 @@ from django.utils.html import format_html
 from django.utils.http import urlencode
 from django.utils.safestring import SafeString
 
-from studio import local_words, units
-from studio.form_fields import MoneyFormField, QuantityFormField, ShareFormField
-from studio.pages import writing
-from studio.units import Dimension
+from studio.foundation import local_words
+from studio.foundation.units import writing as units_writing
+from studio.foundation.units.registry import Dimension
+from studio.web.form_fields import MoneyFormField, QuantityFormField, ShareFormField
+from studio.web.pages import writing
 
 register = template.Library()
 Context = Mapping[str, Any]
@@ -44,7 +45,7 @@ def _reader(field: Any) -> str:
     return ""
 
 
-@register.inclusion_tag("studio/_field.html")
+@register.inclusion_tag("studio/parts/_field.html")
 def field(
     bound: BoundField,
     echo: str | None = None,
@@ -54,7 +55,7 @@ def field(
 ) -> dict[str, Any]:
     """A form's field: label, help, control, what it read, errors.
 
-    `echo` names a reader of `studio.pages.reading` ("mass", "volume", "count", "length",
+    `echo` names a reader of `studio.web.pages.reading` ("mass", "volume", "count", "length",
     "temperature", "stock", "money", "share"; "" for none); quantity, money and share fields know
     theirs. `density` (g/mL) weighs a volume. `bare` hides the label from sight (in tables);
     a `filter` says nothing of fields that may stay empty.
@@ -106,7 +107,7 @@ def _echo(bound: BoundField, name: str, reader: str, density: str) -> dict[str, 
     }
 
 
-@register.inclusion_tag("studio/_summary.html")
+@register.inclusion_tag("studio/parts/_summary.html")
 def summary(*forms: Any) -> dict[str, Any]:
     """What is wrong in these forms and belongs to no single field; how many fields are marked."""
     general = [error for form in forms for error in _general(form)]
@@ -170,7 +171,7 @@ def stock(context: Context, amount: int | None, counted: bool = False, both: boo
     """What the ledger keeps: nanograms, or pieces when it is `counted`."""
     if amount is None:
         return ""
-    return units.how_many(amount, "piece") if counted else mass(context, amount, both)
+    return units_writing.how_many(amount, "piece") if counted else mass(context, amount, both)
 
 
 @register.simple_tag(takes_context=True)
@@ -198,7 +199,7 @@ def exact_money(value: int | None) -> str:
 @register.filter
 def percent(value: Decimal | None, places: int = 2) -> str:
     """A share (0.05) in percent."""
-    return "" if value is None else units.percent(value, places)
+    return "" if value is None else units_writing.percent(value, places)
 
 
 @register.filter
@@ -214,19 +215,19 @@ def may(able: Any, capability: str) -> bool:
     return capability in able
 
 
-@register.inclusion_tag("studio/_filters.html", takes_context=True)
+@register.inclusion_tag("studio/parts/_filters.html", takes_context=True)
 def list_filters(context: Context, page: Any, label: str = "Find") -> dict[str, Any]:
     """The filter form of a list: filters while somebody types, keeps its values in the address."""
     return {"page": page, "label": label, "path": context["request"].path}
 
 
-@register.inclusion_tag("studio/_pager.html", takes_context=True)
+@register.inclusion_tag("studio/parts/_pager.html", takes_context=True)
 def pager(context: Context, page: Any) -> dict[str, Any]:
     """Earlier and later rows of a list."""
     return {"page": page, "path": context["request"].path}
 
 
-@register.inclusion_tag("studio/_chart.html")
+@register.inclusion_tag("studio/parts/_chart.html")
 def chart(drawn: Any) -> dict[str, Any]:
-    """A drawing of `studio.drawing`, with its numbers as a table behind a disclosure."""
+    """A drawing of `studio.foundation.drawing`, with its numbers as a table behind a disclosure."""
     return {"chart": drawn}

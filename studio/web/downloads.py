@@ -15,13 +15,13 @@ from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
 
-from studio.api.views import StudioView
-from studio.drawing.alone import alone
-from studio.drawing.canvas import Chart
-from studio.paper import Paper, paper_named, render_pdf, usual_paper
-from studio.permissions import Rule
-from studio.roles import Capability
-from studio.tables import SavedTable
+from studio.foundation.drawing.alone import alone
+from studio.foundation.drawing.canvas import Chart
+from studio.foundation.paper.rendering import Paper, paper_named, render_pdf, usual_paper
+from studio.foundation.roles import Capability
+from studio.foundation.tables.saved import SavedTable
+from studio.web.api.views import StudioView
+from studio.web.permissions import Rule
 
 PDF, SVG, CSV = "application/pdf", "image/svg+xml", "text/csv"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"

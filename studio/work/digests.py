@@ -8,7 +8,7 @@ from django.core.mail import EmailMessage
 from django.db import models
 from django.db.models import Q
 
-from studio.roles import Role
+from studio.foundation.roles import Role
 from studio.work import mails
 from studio.work.mails import Mail, MailsSent
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from studio.errors import NotFound
+from studio.foundation.errors import NotFound
 from studio.work.jobs import Job, JobState
 
 #: A worker takes a job at once; one that waits longer has none to take it.

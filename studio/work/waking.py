@@ -11,7 +11,7 @@ from django.db import transaction
 from django.utils import timezone
 from kombu.pools import producers
 
-from studio.broker import SENDING_SECONDS, sending_options
+from studio.work.broker import SENDING_SECONDS, sending_options
 
 logger = logging.getLogger(__name__)
 #: A connection that went stale is made anew once; a broker that is away keeps nobody waiting.

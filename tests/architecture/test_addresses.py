@@ -10,7 +10,7 @@ from django.apps import apps
 from django.db.models import SlugField
 from django.urls import URLPattern, URLResolver, get_resolver
 
-from studio.model_fields import RESERVED_CODES, CodeField
+from studio.foundation.model_fields import RESERVED_CODES, CodeField
 
 ADMIN = "admin/"
 #: What an address takes in one part of it, as Django's two grammars write it: <slug:code> and

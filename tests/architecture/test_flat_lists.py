@@ -11,22 +11,24 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from costing.models import Customer, Product, Quote
-from inventory.models import (
-    Alert,
-    CountSession,
-    Delivery,
-    Location,
-    Lot,
-    Material,
-    PurchaseOrder,
-    Shipment,
-    Supplier,
-)
-from recipes.models import Batch, Formula, Mold
+from costing.models.prices.products import Product
+from costing.models.quotes.customers import Customer
+from costing.models.quotes.quotes import Quote
+from inventory.models.alerts.alerts import Alert
+from inventory.models.buying.orders import PurchaseOrder
+from inventory.models.catalog.materials import Material
+from inventory.models.catalog.suppliers import Supplier
+from inventory.models.counting.sessions import CountSession
+from inventory.models.receiving.deliveries import Delivery
+from inventory.models.shipping.shipments import Shipment
+from inventory.models.stock.locations import Location
+from inventory.models.stock.lots import Lot
+from recipes.models.bench.batches import Batch
+from recipes.models.formulas.formulas import Formula
+from recipes.models.molds.molds import Mold
 from tests.furnished import furnish
 from tests.kept import once_a_module
-from tests.studio.api.people import person
+from tests.studio.web.api.people import person
 
 pytestmark = [pytest.mark.django_db, pytest.mark.xdist_group("flat lists")]
 FEW = 100

@@ -40,24 +40,38 @@ def test_the_contracts_hold():
 @pytest.mark.parametrize(
     ("file", "line", "contract"),
     [
-        ("inventory/domain/lots.py", "import inventory.models", "Inside an app"),
-        ("recipes/models/molds.py", "import recipes.services", "Inside an app"),
-        ("costing/domain/rates.py", "import costing.models", "Inside an app"),
+        ("inventory/domain/stock/lots.py", "import inventory.models", "Inside an app"),
+        ("recipes/models/molds/molds.py", "import recipes.services", "Inside an app"),
+        ("costing/domain/rates/rates.py", "import costing.models", "Inside an app"),
         ("inventory/queries/__init__.py", "import inventory.services", "Inside an app"),
-        ("inventory/services/lots.py", "import recipes.domain", "Across apps"),
-        ("recipes/domain/lye.py", "import costing.domain", "Across apps"),
-        ("studio/money.py", "import inventory.domain", "Across apps"),
-        ("studio/errors.py", "import studio.money", "Inside the studio"),
-        ("studio/units/__init__.py", "import studio.models", "Inside the studio"),
-        ("recipes/domain/lye.py", "import django.db", "The domain knows"),
-        ("inventory/domain/picking.py", "import celery", "The domain knows"),
-        ("costing/domain/rates.py", "import rest_framework", "The domain knows"),
-        ("costing/domain/rates.py", "import time", "The domain knows"),
+        ("inventory/services/stock/lots.py", "import recipes.domain", "Across apps"),
+        ("recipes/domain/chemistry/lye.py", "import costing.domain", "Across apps"),
+        ("studio/foundation/money.py", "import inventory.domain", "Across apps"),
+        ("studio/foundation/errors.py", "import studio.foundation.money", "Inside the foundation"),
+        ("studio/work/outbox.py", "import studio.web.problems", "Inside the studio"),
+        ("studio/web/permissions.py", "import studio.web.api.views", "Inside the web"),
+        ("studio/foundation/units/__init__.py", "import studio.models", "Inside the studio"),
+        ("recipes/domain/chemistry/lye.py", "import django.db", "The domain knows"),
+        ("inventory/domain/stock/picking.py", "import celery", "The domain knows"),
+        ("costing/domain/rates/rates.py", "import rest_framework", "The domain knows"),
+        ("costing/domain/rates/rates.py", "import time", "The domain knows"),
         ("costing/services/__init__.py", "import inventory.models", "Only inventory imports"),
         ("costing/services/__init__.py", "import recipes.models", "Only recipes imports"),
-        ("recipes/queries/made.py", "import inventory.services.ledger", "Queries import no other"),
-        ("costing/queries/rates.py", "import recipes.services.molds", "Queries import no other"),
-        ("inventory/services/lots.py", "import pint", "Only studio.units imports pint"),
+        (
+            "recipes/queries/bench/made.py",
+            "import inventory.services.stock.ledger",
+            "Queries import no other",
+        ),
+        (
+            "costing/queries/rates/rates.py",
+            "import recipes.services.molds.molds",
+            "Queries import no other",
+        ),
+        (
+            "inventory/services/stock/lots.py",
+            "import pint",
+            "Only studio.foundation.units imports pint",
+        ),
     ],
 )
 def test_a_forbidden_import_breaks_its_contract(copy, file, line, contract):
@@ -68,6 +82,17 @@ def test_a_forbidden_import_breaks_its_contract(copy, file, line, contract):
     broken = " ".join(done.stdout.split("Broken contracts")[1].split())
     assert contract in broken
     assert f"{file.removesuffix('.py').removesuffix('/__init__').replace('/', '.')}" in broken
+
+
+def test_two_rooms_that_import_each_other_break_their_contract(copy):
+    """`stock` rests on `catalog`; the way back is what the contract is for."""
+    with (copy / "inventory/services/catalog/materials.py").open("a", encoding="utf-8") as source:
+        source.write("\nimport inventory.services.stock.ledger\n")
+    done = lint_imports(copy)
+    assert done.returncode != 0
+    broken = done.stdout.split("Broken contracts")[1]
+    assert "Inside a ring no two rooms" in broken
+    assert ".catalog" in broken and ".stock" in broken
 
 
 @pytest.mark.parametrize("package", PACKAGES)

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from tests.furnished import furnish, hand_in
 from tests.page_map import pages
-from tests.studio.api.people import person
+from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
 #: What a page may ask of the database at most, however much there is; most ask half of it.

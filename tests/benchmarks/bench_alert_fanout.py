@@ -12,8 +12,10 @@ from datetime import timedelta
 from django.db import connection
 from django.utils import timezone
 
-from inventory.models import Alert, Lot, Material
-from inventory.services.alert_rounds import start_round
+from inventory.models.alerts.alerts import Alert
+from inventory.models.catalog.materials import Material
+from inventory.models.stock.lots import Lot
+from inventory.services.alerts.rounds import start_round
 from studio.celery import app
 from studio.models import Digest, Job
 from tests.inventory.making import KG

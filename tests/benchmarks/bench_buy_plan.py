@@ -13,8 +13,8 @@ from random import Random
 
 import pytest
 
-from inventory.domain.buy_model import build_model
-from inventory.domain.buy_plan import (
+from inventory.domain.buying.model import build_model
+from inventory.domain.buying.plan import (
     BuyProblem,
     Need,
     OfferingSupplier,
@@ -22,8 +22,8 @@ from inventory.domain.buy_plan import (
     Outcome,
     WantedMaterial,
 )
-from inventory.domain.buy_plan_solve import solve
-from inventory.domain.price_breaks import PriceBreak
+from inventory.domain.buying.solve import solve
+from inventory.domain.catalog.price_breaks import PriceBreak
 
 MATERIALS, SUPPLIERS = 60, 6
 TODAY = date(2026, 3, 2)

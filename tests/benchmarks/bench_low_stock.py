@@ -11,14 +11,16 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from django.db import connection, transaction
 
-from inventory.domain.ledger import Verb
-from inventory.models import Alert, Material, PurchaseOrder
-from inventory.services import alert_registry
-from inventory.services.alerts import raise_alerts
-from inventory.services.ledger import Origin
-from inventory.services.orders import Ordered, OrderedLine, place_order
-from inventory.services.production import NewLot, open_lots
-from inventory.services.requirements import require
+from inventory.domain.stock.ledger import Verb
+from inventory.models.alerts.alerts import Alert
+from inventory.models.buying.orders import PurchaseOrder
+from inventory.models.catalog.materials import Material
+from inventory.services.alerts import registry as alert_registry
+from inventory.services.alerts.alerts import raise_alerts
+from inventory.services.buying.orders import Ordered, OrderedLine, place_order
+from inventory.services.buying.requirements import require
+from inventory.services.stock.ledger import Origin
+from inventory.services.stock.production import NewLot, open_lots
 from studio.models import Digest
 from tests.inventory.buying import a_supplier, an_offer
 from tests.inventory.making import KG, TODAY, make_material

@@ -13,15 +13,16 @@ import numpy as np
 import pytest
 from django.db import connection, transaction
 
-from inventory.domain.backtest import forecast_all
-from inventory.domain.ledger import Verb
-from inventory.domain.stock_projection import NEVER, Flow, Outlook, Supply, project_stock
-from inventory.models import Lot, StockEntry
-from inventory.queries.projection import project_materials
-from inventory.services.ledger import Origin
-from inventory.services.orders import Ordered, OrderedLine, place_order
-from inventory.services.production import NewLot, open_lots
-from inventory.services.requirements import require
+from inventory.domain.buying.backtest import forecast_all
+from inventory.domain.buying.stock_projection import NEVER, Flow, Outlook, Supply, project_stock
+from inventory.domain.stock.ledger import Verb
+from inventory.models.stock.ledger import StockEntry
+from inventory.models.stock.lots import Lot
+from inventory.queries.buying.projection import project_materials
+from inventory.services.buying.orders import Ordered, OrderedLine, place_order
+from inventory.services.buying.requirements import require
+from inventory.services.stock.ledger import Origin
+from inventory.services.stock.production import NewLot, open_lots
 from tests.inventory.buying import a_supplier, an_offer
 from tests.inventory.making import KG, TODAY, make_material
 from tests.inventory.using import noon

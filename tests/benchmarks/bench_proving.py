@@ -3,7 +3,7 @@
 python -m pytest tests/benchmarks/bench_proving.py -s
 """
 
-from inventory.services.proof import prove_books
+from inventory.services.stock.proof import prove_books
 from tests.benchmarks.big_shelf import fill_shelf, median_seconds, report
 from tests.benchmarks.raw_reserving import open_raw
 

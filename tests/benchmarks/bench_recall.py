@@ -10,11 +10,12 @@ from itertools import count
 
 from django.db import connection, transaction
 
-from inventory.domain.trace import Direction
-from inventory.models import Lot, StockEntry
-from inventory.queries.recall import affected_by
-from inventory.queries.trace import reached
-from inventory.services.recall import lift_recall, recall_lot
+from inventory.domain.shipping.trace import Direction
+from inventory.models.stock.ledger import StockEntry
+from inventory.models.stock.lots import Lot
+from inventory.queries.shipping.recall import affected_by
+from inventory.queries.shipping.trace import reached
+from inventory.services.shipping.recall import lift_recall, recall_lot
 from tests.benchmarks.big_ledger import LOTS, fill_ledger
 from tests.benchmarks.big_shelf import median_seconds, report
 from tests.benchmarks.raw_reserving import open_raw

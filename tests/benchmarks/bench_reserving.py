@@ -9,8 +9,8 @@ from itertools import count
 
 from django.db import connection
 
-from inventory.services.proof import prove_books
-from inventory.services.reservations import Holding, reserve
+from inventory.services.stock.proof import prove_books
+from inventory.services.stock.reservations import Holding, reserve
 from tests.benchmarks.big_shelf import ROUNDS, fill_shelf, median_seconds, report
 from tests.benchmarks.raw_reserving import RawReserving, open_raw
 from tests.inventory.making import KG, TODAY

@@ -11,10 +11,10 @@ from time import perf_counter
 
 import pint
 
-from inventory.domain.materials import MaterialKind
-from recipes.domain.formula import Alkali, Basis, Formula, Ingredient, Line, Stage
-from recipes.domain.safety import recheck
-from recipes.domain.scaling import FatTarget, scale
+from inventory.domain.catalog.materials import MaterialKind
+from recipes.domain.chemistry.safety import recheck
+from recipes.domain.formulas.formula import Alkali, Basis, Formula, Ingredient, Line, Stage
+from recipes.domain.scaling.scaling import FatTarget, scale
 
 ROUNDS = 200
 FATS = (

@@ -21,21 +21,22 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from costing.domain.conversion import Work
-from costing.domain.rates import RateKind, Rates
-from costing.domain.recipe_cost import Prices, Sized, replaced_at_offers
-from costing.domain.replacement import OfferTerms, SupplierTerms
-from costing.domain.what_if_changes import MaterialPrice, RateChange, prices_after
-from costing.domain.what_if_effects import Scenario, outcome
-from costing.models import Product
-from costing.queries.what_if import Question, what_if
-from costing.queries.what_if_named import Named
-from costing.queries.what_if_prices import changed_prices
-from costing.queries.what_if_shown import merged, plain_answer
-from costing.services.what_if_job import IN_A_PART, recipes_asked
-from inventory.domain.price_breaks import PriceBreak
-from inventory.models import Material, Offer, Supplier
-from recipes.models import Formula, FormulaLine, FormulaVersion
+from costing.domain.bar_cost.conversion import Work
+from costing.domain.bar_cost.recipe_cost import Prices, Sized, replaced_at_offers
+from costing.domain.bar_cost.replacement import OfferTerms, SupplierTerms
+from costing.domain.rates.rates import RateKind, Rates
+from costing.domain.what_if.changes import MaterialPrice, RateChange, prices_after
+from costing.domain.what_if.effects import Scenario, outcome
+from costing.models.prices.products import Product
+from costing.queries.what_if.named import Named
+from costing.queries.what_if.prices import changed_prices
+from costing.queries.what_if.shown import merged, plain_answer
+from costing.queries.what_if.what_if import Question, what_if
+from costing.services.what_if.job import IN_A_PART, recipes_asked
+from inventory.domain.catalog.price_breaks import PriceBreak
+from inventory.models.catalog.materials import Material
+from inventory.models.catalog.suppliers import Offer, Supplier
+from recipes.models.formulas.formulas import Formula, FormulaLine, FormulaVersion
 from tests.costing.making import make_rates
 from tests.inventory.making import TODAY, make_material
 from tests.recipes.making import make_bench

@@ -4,8 +4,9 @@ import statistics
 import time
 from datetime import timedelta
 
-from inventory.domain.ledger import Verb
-from inventory.models import Lot, StockEntry
+from inventory.domain.stock.ledger import Verb
+from inventory.models.stock.ledger import StockEntry
+from inventory.models.stock.lots import Lot
 from tests.inventory.making import KG, TODAY, make_material
 
 MATERIALS = 50

@@ -25,7 +25,7 @@ from django.test import Client
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from tests.browser.chromium import launch
-from tests.studio.api.people import person
+from tests.studio.web.api.people import person
 
 # Playwright runs a loop in this thread; the tests use the database beside it, not in it.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")

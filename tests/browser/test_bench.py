@@ -5,11 +5,12 @@ import re
 import pytest
 from playwright.sync_api import expect
 
-from inventory.models import ReservationLine
-from recipes.domain.cautions import READY
-from recipes.models import BatchLine, Weighing
-from recipes.services.actuals import Reading, weigh_line
-from recipes.services.batches import reserve_batch
+from inventory.models.stock.reservations import ReservationLine
+from recipes.domain.bench.cautions import READY
+from recipes.models.bench.batches import BatchLine
+from recipes.models.bench.weighings import Weighing
+from recipes.services.bench.actuals import Reading, weigh_line
+from recipes.services.bench.batches import reserve_batch
 from tests.inventory.making import KG, make_lot
 from tests.recipes.making import make_bench, planned, stock
 

@@ -8,12 +8,13 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import expect
 
-from inventory.models import Material, PurchaseOrder
-from inventory.services.alerts import raise_alerts
-from inventory.services.requirements import require
-from studio.exchange import runs
+from inventory.models.buying.orders import PurchaseOrder
+from inventory.models.catalog.materials import Material
+from inventory.services.alerts.alerts import raise_alerts
+from inventory.services.buying.requirements import require
 from studio.models import ImportRun, Job
 from studio.work import jobs
+from studio.work.exchange import runs
 from tests.inventory.buying import a_supplier, an_offer, an_oil
 from tests.inventory.making import KG, make_lot
 

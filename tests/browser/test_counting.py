@@ -7,11 +7,13 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import expect
 
-from inventory.domain.lots import LotStatus
-from inventory.models import CountSession, Location, Lot
-from inventory.services.locations import move_lot
-from inventory.services.lots import set_lot_status
-from inventory.services.shipments import Shipping, ToShip, ship
+from inventory.domain.stock.lots import LotStatus
+from inventory.models.counting.sessions import CountSession
+from inventory.models.stock.locations import Location
+from inventory.models.stock.lots import Lot
+from inventory.services.shipping.shipments import Shipping, ToShip, ship
+from inventory.services.stock.locations import move_lot
+from inventory.services.stock.lots import set_lot_status
 from tests.inventory.buying import a_supplier, an_offer
 from tests.inventory.making import KG, make_lot, make_material
 

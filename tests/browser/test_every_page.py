@@ -10,13 +10,18 @@ from django.db.models.functions import Cast, Concat
 from django.test import Client
 from django.utils import timezone
 
-from costing.models import Customer, Product, Tier
-from inventory.models import Location, Material, Supplier
-from recipes.models import Formula, Mold
+from costing.models.prices.prices import Tier
+from costing.models.prices.products import Product
+from costing.models.quotes.customers import Customer
+from inventory.models.catalog.materials import Material
+from inventory.models.catalog.suppliers import Supplier
+from inventory.models.stock.locations import Location
+from recipes.models.formulas.formulas import Formula
+from recipes.models.molds.molds import Mold
 from studio.models import Membership
 from tests.furnished import furnish, hand_in
 from tests.page_map import pages
-from tests.studio.api.people import person
+from tests.studio.web.api.people import person
 
 #: Together on one worker, which furnishes once.
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.xdist_group("furnished")]

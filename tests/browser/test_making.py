@@ -7,11 +7,12 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import expect
 
-from inventory.models import Lot
-from recipes.models import Batch, BatchLine, CureChoice, CureWeighing
-from recipes.queries.cure import cure_of
-from recipes.services.actuals import Reading, weigh_line
-from recipes.services.batches import reserve_batch
+from inventory.models.stock.lots import Lot
+from recipes.models.bench.batches import Batch, BatchLine
+from recipes.models.cure.finishing import CureChoice, CureWeighing
+from recipes.queries.cure.cure import cure_of
+from recipes.services.bench.actuals import Reading, weigh_line
+from recipes.services.bench.batches import reserve_batch
 from tests.recipes.making import make_bench, planned, stock
 
 pytestmark = pytest.mark.django_db(transaction=True)

@@ -5,8 +5,8 @@ import re
 import pytest
 from playwright.sync_api import expect
 
-from costing.models import SalesOrder
-from tests.costing.services.test_quotes import a_shop
+from costing.models.orders.sales import SalesOrder
+from tests.costing.services.quotes.test_quotes import a_shop
 from tests.inventory.making import make_lot
 
 pytestmark = pytest.mark.django_db(transaction=True)

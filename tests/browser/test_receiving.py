@@ -6,8 +6,9 @@ from decimal import Decimal
 import pytest
 from playwright.sync_api import expect
 
-from inventory.domain.materials import MaterialKind as Kind
-from inventory.models import Lot, Supplier
+from inventory.domain.catalog.materials import MaterialKind as Kind
+from inventory.models.catalog.suppliers import Supplier
+from inventory.models.stock.lots import Lot
 from tests.inventory.making import make_material
 
 pytestmark = pytest.mark.django_db(transaction=True)

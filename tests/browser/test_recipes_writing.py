@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 from playwright.sync_api import expect
 
-from recipes.models import Formula, FormulaVersion
+from recipes.models.formulas.formulas import Formula, FormulaVersion
 from tests.inventory.making import make_material
 from tests.recipes.making import make_bench
 

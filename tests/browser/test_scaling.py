@@ -5,7 +5,7 @@ import re
 import pytest
 from playwright.sync_api import expect
 
-from recipes.models import Batch
+from recipes.models.bench.batches import Batch
 from tests.recipes.making import make_bench, stock
 
 pytestmark = pytest.mark.django_db(transaction=True)

@@ -6,10 +6,12 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import expect
 
-from costing.models import Quote
-from inventory.models import Lot, Supplier
-from recipes.domain.cautions import READY
-from recipes.models import Batch, BatchLine, Weighing
+from costing.models.quotes.quotes import Quote
+from inventory.models.catalog.suppliers import Supplier
+from inventory.models.stock.lots import Lot
+from recipes.domain.bench.cautions import READY
+from recipes.models.bench.batches import Batch, BatchLine
+from recipes.models.bench.weighings import Weighing
 from tests.costing.selling import a_customer, a_product, a_tier
 from tests.recipes.making import make_bench
 

@@ -3,13 +3,14 @@
 from datetime import date, timedelta
 from typing import Any
 
-from costing.domain.rates import RateKind
-from costing.models import Rate
-from costing.services.rates import RateDescription, save_rate
-from inventory.models import Lot, StockEntry
-from recipes.services.batches import reserve_batch
-from recipes.services.finishing import Cured, Cut, cure_batch, cut_batch
-from recipes.services.pouring import Poured, pour_batch
+from costing.domain.rates.rates import RateKind
+from costing.models.rates.rates import Rate
+from costing.services.rates.rates import RateDescription, save_rate
+from inventory.models.stock.ledger import StockEntry
+from inventory.models.stock.lots import Lot
+from recipes.services.bench.batches import reserve_batch
+from recipes.services.bench.pouring import Poured, pour_batch
+from recipes.services.cure.finishing import Cured, Cut, cure_batch, cut_batch
 from tests.inventory.making import TODAY
 from tests.recipes.making import Bench, planned
 

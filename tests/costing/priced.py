@@ -3,11 +3,13 @@
 from datetime import timedelta
 from decimal import Decimal
 
-from costing.models import PriceEntry, Product, Quote, QuoteLine, Tier
-from costing.queries.prices import floors
-from costing.services.prices import PriceDescription, set_prices
-from inventory.models import Offer
-from inventory.services.offers import OfferDescription, save_offer
+from costing.models.prices.prices import PriceEntry, Tier
+from costing.models.prices.products import Product
+from costing.models.quotes.quotes import Quote, QuoteLine
+from costing.queries.prices.prices import floors
+from costing.services.prices.prices import PriceDescription, set_prices
+from inventory.models.catalog.suppliers import Offer
+from inventory.services.catalog.offers import OfferDescription, save_offer
 from tests.costing.selling import a_customer, a_product, a_tier
 from tests.inventory.buying import a_supplier, an_offer
 from tests.inventory.making import TODAY

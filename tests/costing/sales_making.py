@@ -6,19 +6,15 @@ from decimal import Decimal
 
 from django.utils import timezone
 
-from costing.models import (
-    Customer,
-    PackagingEdition,
-    PackagingPiece,
-    PackagingSet,
-    PriceEntry,
-    Product,
-    SalesOrder,
-    Tier,
-)
-from costing.services.order_opening import Mode, Start
-from costing.services.sales import OrderedBars, Ordering, place_order
-from inventory.models import Lot, Material
+from costing.models.bar_cost.packaging import PackagingEdition, PackagingPiece, PackagingSet
+from costing.models.orders.sales import SalesOrder
+from costing.models.prices.prices import PriceEntry, Tier
+from costing.models.prices.products import Product
+from costing.models.quotes.customers import Customer
+from costing.services.orders.opening import Mode, Start
+from costing.services.orders.sales import OrderedBars, Ordering, place_order
+from inventory.models.catalog.materials import Material
+from inventory.models.stock.lots import Lot
 from tests.inventory.making import make_lot, make_material
 from tests.recipes.making import Bench, make_bench
 

@@ -4,9 +4,9 @@ import pytest
 from django.contrib.auth import get_user_model
 from django.urls import reverse
 
-from costing.models import Customer
-from costing.services.quotes import send_quote
-from tests.costing.services.test_quotes import a_draft, a_shop
+from costing.models.quotes.customers import Customer
+from costing.services.quotes.quotes import send_quote
+from tests.costing.services.quotes.test_quotes import a_draft, a_shop
 from tests.inventory.making import TODAY
 
 pytestmark = pytest.mark.django_db

@@ -11,11 +11,11 @@ from django.conf import settings
 from django.utils import timezone
 
 from costing import tasks
-from costing.models import Quote, QuoteMail
-from costing.services.quotes import send_quote
+from costing.models.quotes.quotes import Quote, QuoteMail
+from costing.services.quotes.quotes import send_quote
 from studio.celery import app
 from studio.work.mails import CLAIM
-from tests.costing.services.test_quotes import a_draft, a_shop
+from tests.costing.services.quotes.test_quotes import a_draft, a_shop
 from tests.workers import Worker
 
 

@@ -3,13 +3,15 @@
 from decimal import Decimal
 from itertools import count
 
-from inventory.domain.descriptions import MaterialDescription
-from inventory.domain.materials import MaterialKind
-from inventory.models import Material, Offer, PurchaseOrder, Supplier
-from inventory.services.materials import save_material
-from inventory.services.offers import OfferDescription, save_offer
-from inventory.services.orders import Ordered, OrderedLine, place_order
-from inventory.services.suppliers import SupplierDescription, save_supplier
+from inventory.domain.catalog.descriptions import MaterialDescription
+from inventory.domain.catalog.materials import MaterialKind
+from inventory.models.buying.orders import PurchaseOrder
+from inventory.models.catalog.materials import Material
+from inventory.models.catalog.suppliers import Offer, Supplier
+from inventory.services.buying.orders import Ordered, OrderedLine, place_order
+from inventory.services.catalog.materials import save_material
+from inventory.services.catalog.offers import OfferDescription, save_offer
+from inventory.services.catalog.suppliers import SupplierDescription, save_supplier
 from tests.inventory.making import TODAY
 
 _NUMBERS = count(1)

@@ -3,11 +3,12 @@
 from datetime import date
 from itertools import count
 
-from inventory.domain.ledger import Verb
-from inventory.domain.materials import MaterialKind
-from inventory.models import Lot, Material
-from inventory.services.ledger import Origin
-from inventory.services.production import NewLot, open_lots
+from inventory.domain.catalog.materials import MaterialKind
+from inventory.domain.stock.ledger import Verb
+from inventory.models.catalog.materials import Material
+from inventory.models.stock.lots import Lot
+from inventory.services.stock.ledger import Origin
+from inventory.services.stock.production import NewLot, open_lots
 
 TODAY = date(2026, 3, 2)
 KG = 10**12

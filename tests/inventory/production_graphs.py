@@ -6,13 +6,13 @@ from itertools import count
 import networkx
 from hypothesis import strategies as st
 
-from inventory.domain.ledger import Verb
-from inventory.domain.lots import LotStatus
-from inventory.models import Lot
-from inventory.services.consumption import draw
-from inventory.services.ledger import Origin
-from inventory.services.production import NewLot, add_cost, add_parts, open_lots, parts_of
-from studio.money import split
+from inventory.domain.stock.ledger import Verb
+from inventory.domain.stock.lots import LotStatus
+from inventory.models.stock.lots import Lot
+from inventory.services.stock.consumption import draw
+from inventory.services.stock.ledger import Origin
+from inventory.services.stock.production import NewLot, add_cost, add_parts, open_lots, parts_of
+from studio.foundation.money import split
 from tests.inventory.making import TODAY, make_lot, make_material
 
 PLENTY = 10_000

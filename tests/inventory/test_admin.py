@@ -5,7 +5,7 @@ from django.contrib import admin
 from django.contrib.auth import get_user_model
 from django.urls import reverse
 
-from inventory.models import Lot
+from inventory.models.stock.lots import Lot
 from tests.inventory.making import KG, make_lot, make_material
 
 LOOKED_AT = sorted(

@@ -9,11 +9,12 @@ from django.conf import settings
 from django.contrib.auth import get_user_model
 
 from inventory import tasks
-from inventory.models import Alert, ReservationState
-from inventory.services.reservations import Holding, reserve
+from inventory.models.alerts.alerts import Alert
+from inventory.models.stock.reservations import ReservationState
+from inventory.services.stock.reservations import Holding, reserve
 from studio import tasks as studio_tasks
+from studio.foundation.roles import Role
 from studio.models import Digest, Membership
-from studio.roles import Role
 from tests.inventory.buying import an_oil
 from tests.inventory.making import KG, TODAY, make_lot
 

@@ -10,7 +10,8 @@ from datetime import date, datetime, time, timedelta
 from django.db import connection
 from django.utils import timezone
 
-from inventory.models import Lot, Material
+from inventory.models.catalog.materials import Material
+from inventory.models.stock.lots import Lot
 from tests.inventory.making import TODAY, make_lot
 
 _INSERT = """

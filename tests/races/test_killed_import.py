@@ -12,12 +12,12 @@ import pytest
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.models import Material
+from inventory.models.catalog.materials import Material
 from studio import tasks
-from studio.exchange import runs, starting
 from studio.models import ImportRun
+from studio.work.exchange import runs, starting
 from tests import brokers
-from tests.studio.api.people import person
+from tests.studio.web.api.people import person
 from tests.workers import Worker
 
 CHECKED = "a part of the rows is checked"

@@ -16,10 +16,10 @@ from django.contrib.auth import get_user_model
 from django.utils import timezone
 
 from inventory import tasks
-from inventory.models import Alert
+from inventory.models.alerts.alerts import Alert
 from studio import tasks as studio_tasks
+from studio.foundation.roles import Role
 from studio.models import Digest, Membership
-from studio.roles import Role
 from studio.work.mails import CLAIM
 from tests import brokers
 from tests.inventory.buying import an_oil

@@ -2,20 +2,25 @@
 
 from django.utils import timezone
 
-from costing.models import SalesOrder, SalesOrderBatch
-from costing.services.acceptance import accept_quote
-from costing.services.order_batches import plan_missing
-from costing.services.order_holds import reserve_line
-from costing.services.order_opening import Mode
-from costing.services.quotes import LineDescription, QuoteDescription, draft_quote, send_quote
-from costing.services.sales_proof import prove_sales
-from costing.services.shipping import ToLeave, ship_order
+from costing.models.orders.sales import SalesOrder, SalesOrderBatch
+from costing.services.orders.acceptance import accept_quote
+from costing.services.orders.batches import plan_missing
+from costing.services.orders.holds import reserve_line
+from costing.services.orders.opening import Mode
+from costing.services.orders.proof import prove_sales
+from costing.services.orders.shipping import ToLeave, ship_order
+from costing.services.quotes.quotes import (
+    LineDescription,
+    QuoteDescription,
+    draft_quote,
+    send_quote,
+)
 from inventory.errors import NotEnoughStock
-from inventory.models import Lot
-from inventory.services.proof import prove_books
-from recipes.services.batches import reserve_batch
-from recipes.services.finishing import Cured, Cut, cure_batch, cut_batch
-from recipes.services.pouring import Poured, pour_batch
+from inventory.models.stock.lots import Lot
+from inventory.services.stock.proof import prove_books
+from recipes.services.bench.batches import reserve_batch
+from recipes.services.bench.pouring import Poured, pour_batch
+from recipes.services.cure.finishing import Cured, Cut, cure_batch, cut_batch
 from tests.costing.sales_making import make_shop
 from tests.recipes.making import stock
 from tests.threads import at_once

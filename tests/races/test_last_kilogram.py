@@ -6,18 +6,19 @@ from datetime import timedelta
 import pytest
 from django.db import IntegrityError
 
-from inventory.domain.lots import LotStatus
+from inventory.domain.stock.lots import LotStatus
 from inventory.errors import LotNotUsable, NotEnoughStock, ReservationClosed
-from inventory.models import Reservation, ReservationState, StockEntry
-from inventory.queries.candidates import candidates
-from inventory.services import reservations
-from inventory.services.consumption import Actual, consume_reservation
-from inventory.services.ledger import Origin
-from inventory.services.lots import set_lot_status
-from inventory.services.picking import ChosenLot
-from inventory.services.proof import prove_books
-from inventory.services.reservations import Holding, expire_reservations, release, reserve
-from studio.errors import StateConflict
+from inventory.models.stock.ledger import StockEntry
+from inventory.models.stock.reservations import Reservation, ReservationState
+from inventory.queries.stock.candidates import candidates
+from inventory.services.stock import reservations
+from inventory.services.stock.consumption import Actual, consume_reservation
+from inventory.services.stock.ledger import Origin
+from inventory.services.stock.lots import set_lot_status
+from inventory.services.stock.picking import ChosenLot
+from inventory.services.stock.proof import prove_books
+from inventory.services.stock.reservations import Holding, expire_reservations, release, reserve
+from studio.foundation.errors import StateConflict
 from tests.inventory.making import KG, TODAY, make_lot, make_material
 from tests.threads import at_once
 

@@ -3,13 +3,14 @@
 import random
 
 from inventory.errors import NotEnoughStock
-from inventory.models import Lot, Reservation
-from inventory.services.proof import prove_books
+from inventory.models.stock.lots import Lot
+from inventory.models.stock.reservations import Reservation
+from inventory.services.stock.proof import prove_books
 from recipes.errors import BatchConflict
-from recipes.models import Batch
-from recipes.services.batches import unreserve_batch
-from recipes.services.multilevel import cancel_tree, plan_tree, reserve_tree
-from recipes.services.pouring import Poured, pour_batch
+from recipes.models.bench.batches import Batch
+from recipes.services.bench.batches import unreserve_batch
+from recipes.services.bench.pouring import Poured, pour_batch
+from recipes.services.levels.multilevel import cancel_tree, plan_tree, reserve_tree
 from tests.inventory.making import KG, TODAY
 from tests.recipes.levels import fill, make_levels, soap_plan
 from tests.threads import at_once

@@ -6,14 +6,14 @@ from dataclasses import dataclass
 from datetime import timedelta
 from decimal import Decimal
 
-from inventory.domain.materials import MaterialKind as Kind
-from inventory.models import Material
-from recipes.domain.formula import Basis, Stage
-from recipes.domain.scaled import FatTarget
-from recipes.models import Formula, FormulaKind
-from recipes.queries import load_formula
-from recipes.services.formulas import LineSpec, VersionSpec, add_formula, add_version
-from recipes.services.planning import Wish, make_plan
+from inventory.domain.catalog.materials import MaterialKind as Kind
+from inventory.models.catalog.materials import Material
+from recipes.domain.formulas.formula import Basis, Stage
+from recipes.domain.formulas.scaled import FatTarget
+from recipes.models.formulas.formulas import Formula, FormulaKind
+from recipes.queries.formulas.formulas import load_formula
+from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_formula, add_version
+from recipes.services.scaling.planning import Wish, make_plan
 from tests.inventory.making import KG, make_lot, make_material
 
 G = KG // 1000

@@ -4,13 +4,14 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from inventory.domain.materials import MaterialKind as Kind
-from inventory.models import Material
-from recipes.domain.formula import Basis, Stage
-from recipes.models import Formula, FormulaVersion, Mold
-from recipes.queries import load_formula
-from recipes.services.formulas import LineSpec, VersionSpec, add_formula, add_version
-from recipes.services.planning import Wish, make_plan, plan_batch
+from inventory.domain.catalog.materials import MaterialKind as Kind
+from inventory.models.catalog.materials import Material
+from recipes.domain.formulas.formula import Basis, Stage
+from recipes.models.formulas.formulas import Formula, FormulaVersion
+from recipes.models.molds.molds import Mold
+from recipes.queries.formulas.formulas import load_formula
+from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_formula, add_version
+from recipes.services.scaling.planning import Wish, make_plan, plan_batch
 from tests.inventory.making import KG, TODAY, make_lot, make_material
 
 SV = {"olive": "190", "coconut": "256"}

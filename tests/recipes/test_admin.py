@@ -4,7 +4,7 @@ import pytest
 from django.contrib.auth import get_user_model
 from django.urls import reverse
 
-from recipes.models import Mold
+from recipes.models.molds.molds import Mold
 from tests.recipes.making import make_bench, planned
 
 pytestmark = pytest.mark.django_db

@@ -6,11 +6,11 @@ Each verb raises the refusal that the service must raise, before it changes anyt
 from dataclasses import dataclass, field
 from datetime import date
 
-from inventory.domain.ledger import Balance, Change, Verb, after, counting, holds, taking
-from inventory.domain.lots import LotStatus, LotView
-from inventory.domain.picking import Choice, Shortage, pick, pick_all
+from inventory.domain.stock.ledger import Balance, Change, Verb, after, counting, holds, taking
+from inventory.domain.stock.lots import LotStatus, LotView
+from inventory.domain.stock.picking import Choice, Shortage, pick, pick_all
 from inventory.errors import LedgerRefusal, LotNotUsable, NotEnoughStock
-from studio.errors import InvalidInput
+from studio.foundation.errors import InvalidInput
 
 
 @dataclass

@@ -17,18 +17,21 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
-from inventory.domain.ledger import Balance, Verb, holds
-from inventory.domain.lots import LotStatus
-from inventory.models import Lot, Material, ReservationLine, ReservationState, StockEntry
-from inventory.services.consumption import Actual, consume_reservation, draw
-from inventory.services.counts import Counted, count_lot, spoil_lot
-from inventory.services.ledger import Origin
-from inventory.services.lots import set_lot_status
-from inventory.services.picking import ChosenLot
-from inventory.services.production import NewLot, add_cost, open_lots
-from inventory.services.proof import prove_books
-from inventory.services.reservations import Holding, expire_reservations, release, reserve
-from studio.errors import Refusal
+from inventory.domain.stock.ledger import Balance, Verb, holds
+from inventory.domain.stock.lots import LotStatus
+from inventory.models.catalog.materials import Material
+from inventory.models.stock.ledger import StockEntry
+from inventory.models.stock.lots import Lot
+from inventory.models.stock.reservations import ReservationLine, ReservationState
+from inventory.services.counting.counts import Counted, count_lot, spoil_lot
+from inventory.services.stock.consumption import Actual, consume_reservation, draw
+from inventory.services.stock.ledger import Origin
+from inventory.services.stock.lots import set_lot_status
+from inventory.services.stock.picking import ChosenLot
+from inventory.services.stock.production import NewLot, add_cost, open_lots
+from inventory.services.stock.proof import prove_books
+from inventory.services.stock.reservations import Holding, expire_reservations, release, reserve
+from studio.foundation.errors import Refusal
 from tests.inventory.making import TODAY, make_material
 from tests.scenarios.shelf_model import ModelLot, Shelf
 

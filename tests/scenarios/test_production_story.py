@@ -12,16 +12,19 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from costing.queries import cost_of_batch
-from inventory.models import ExpectedMake, Lot, Requirement, Reservation, StockEntry
-from inventory.services.proof import prove_books
-from recipes.domain.scaled import BatterTarget
-from recipes.models import Batch
-from recipes.queries import load_formula
-from recipes.services.finishing import Cured, Cut, cure_batch, cut_batch
-from recipes.services.multilevel import plan_tree, reserve_tree
-from recipes.services.planning import Wish, make_plan
-from recipes.services.pouring import Poured, pour_batch
+from costing.queries.bar_cost.batches import cost_of_batch
+from inventory.models.buying.requirements import ExpectedMake, Requirement
+from inventory.models.stock.ledger import StockEntry
+from inventory.models.stock.lots import Lot
+from inventory.models.stock.reservations import Reservation
+from inventory.services.stock.proof import prove_books
+from recipes.domain.formulas.scaled import BatterTarget
+from recipes.models.bench.batches import Batch
+from recipes.queries.formulas.formulas import load_formula
+from recipes.services.bench.pouring import Poured, pour_batch
+from recipes.services.cure.finishing import Cured, Cut, cure_batch, cut_batch
+from recipes.services.levels.multilevel import plan_tree, reserve_tree
+from recipes.services.scaling.planning import Wish, make_plan
 from tests.costing.making import LABOR, PER_BATCH, PER_HOUR, make_rates
 from tests.inventory.making import KG, TODAY, make_lot
 from tests.recipes.levels import G, blend_of, fill, make_levels, soap_plan

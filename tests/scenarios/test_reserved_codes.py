@@ -4,15 +4,15 @@ import pytest
 from django.apps import apps
 from django.db.models import SlugField
 
-from inventory.domain.materials import MaterialKind
-from inventory.models import Material
-from inventory.services.locations import LocationDescription, save_location
-from recipes.models import Mold
-from recipes.services.formulas import add_formula
-from studio.errors import Refusal
+from inventory.domain.catalog.materials import MaterialKind
+from inventory.models.catalog.materials import Material
+from inventory.services.stock.locations import LocationDescription, save_location
+from recipes.models.molds.molds import Mold
+from recipes.services.formulas.formulas import add_formula
+from studio.foundation.errors import Refusal
 from tests.inventory.making import KG, make_lot, make_material
 from tests.recipes.api.calls import LOAF, Caller, fill_shelf
-from tests.studio.api.test_problems import problem_in
+from tests.studio.web.api.test_problems import problem_in
 
 pytestmark = pytest.mark.django_db
 

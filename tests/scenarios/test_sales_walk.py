@@ -19,32 +19,33 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
-from costing.domain.profit import By
-from costing.models import (
-    Customer,
-    Product,
-    SalesCredit,
-    SalesOrder,
-    SalesOrderHold,
-    SalesShipment,
-    SalesShipmentLine,
+from costing.domain.profit.profit import By
+from costing.models.orders.sales import SalesOrder, SalesOrderHold
+from costing.models.orders.shipments import SalesCredit, SalesShipment, SalesShipmentLine
+from costing.models.prices.products import Product
+from costing.models.quotes.customers import Customer
+from costing.queries.orders.sales import invoice_rows
+from costing.queries.profit.profit import profit_by
+from costing.services.orders.acceptance import accept_quote
+from costing.services.orders.endings import cancel_rest
+from costing.services.orders.holds import reserve_line, unreserve_line
+from costing.services.orders.opening import Start
+from costing.services.orders.proof import prove_sales
+from costing.services.orders.returns import SentBack, return_bars
+from costing.services.orders.sales import OrderedBars, Ordering, place_order
+from costing.services.orders.shipping import ToLeave, ship_order
+from costing.services.quotes.quotes import (
+    LineDescription,
+    QuoteDescription,
+    draft_quote,
+    send_quote,
 )
-from costing.queries.profit import profit_by
-from costing.queries.sales import invoice_rows
-from costing.services.acceptance import accept_quote
-from costing.services.order_endings import cancel_rest
-from costing.services.order_holds import reserve_line, unreserve_line
-from costing.services.order_opening import Start
-from costing.services.quotes import LineDescription, QuoteDescription, draft_quote, send_quote
-from costing.services.sale_returns import SentBack, return_bars
-from costing.services.sales import OrderedBars, Ordering, place_order
-from costing.services.sales_proof import prove_sales
-from costing.services.shipping import ToLeave, ship_order
 from inventory.errors import NotEnoughStock
-from inventory.models import Lot, StockEntry
-from inventory.services.proof import prove_books
-from inventory.services.returns import Returning, return_shipment
-from studio.errors import Refusal
+from inventory.models.stock.ledger import StockEntry
+from inventory.models.stock.lots import Lot
+from inventory.services.shipping.returns import Returning, return_shipment
+from inventory.services.stock.proof import prove_books
+from studio.foundation.errors import Refusal
 from tests.costing.sales_making import add_price, make_shop
 
 WALKS = [

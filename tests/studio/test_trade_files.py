@@ -4,8 +4,8 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.domain.descriptions import check_material
-from recipes.domain.lye import acid_factors
+from inventory.domain.catalog.descriptions import check_material
+from recipes.domain.chemistry.lye import acid_factors
 from studio.management.demo.scenario import materials, published, read
 
 FATS = {fat["code"]: fat for fat in read("trade/fats")["fat"]}

@@ -6,9 +6,9 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
-from inventory.services.proof import Difference, prove_books
-from studio.money import amount_text
-from studio.units import format_amount, how_many
+from inventory.services.stock.proof import Difference, prove_books
+from studio.foundation.money import amount_text
+from studio.foundation.units.writing import format_amount, how_many
 
 #: How many lots the last line names; each has its own line before that.
 NAMED = 10

@@ -18,7 +18,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connection, transaction
 
-from studio.database import BUSY_SECONDS
+from studio.foundation.database import BUSY_SECONDS
 
 #: The append-only table; a copy without its triggers would let the books be rewritten.
 LEDGER, LEDGER_MODEL = "inventory_stockentry", "inventory.stockentry"

@@ -5,8 +5,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from studio.accounts import AccountRefused, add_account
-from studio.roles import Role
+from studio.foundation.roles import Role
+from studio.web.accounts import AccountRefused, add_account
 
 
 class Command(BaseCommand):

@@ -13,8 +13,9 @@ from django.db import transaction
 from django.utils import timezone
 from rich.progress import track
 
-from inventory.queries import stock_positions
-from inventory.queries.deliveries import find_delivery
+from inventory.queries.receiving.deliveries import find_delivery
+from inventory.queries.stock.positions import stock_positions
+from studio.foundation.roles import Role
 from studio.management.demo.alerts import (
     background,
     low_materials,
@@ -33,8 +34,7 @@ from studio.management.demo.shelf import load_recipes, load_shelf
 from studio.management.demo.tables import Printer
 from studio.management.demo.walk import prove, walk
 from studio.models import Membership
-from studio.roles import Role
-from studio.serving import Service
+from studio.work.serving import Service
 
 OWNER = "demo"
 PASSWORD_FILE = "demo-password"

@@ -9,7 +9,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connections
 
-from studio.serving import Part, Service, signals_held
+from studio.work.serving import Part, Service, signals_held
 
 START_SECONDS = 60
 

@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING
 
 from django.utils import timezone
 
-from inventory.queries.alerts import last_run, open_alerts
-from inventory.services.alerts import ALERTS_JOB
-from inventory.services.low_stock import KIND
+from inventory.queries.alerts.alerts import last_run, open_alerts
+from inventory.services.alerts.alerts import ALERTS_JOB
+from inventory.services.alerts.low_stock import KIND
 from studio.management.demo.tables import Printer, amount
-from studio.serving import Part, Service, signals_held
+from studio.work.serving import Part, Service, signals_held
 
 if TYPE_CHECKING:
-    from inventory.models import Alert
+    from inventory.models.alerts.alerts import Alert
 
 #: A worker on a small machine takes some seconds to load.
 WAIT_SECONDS = 120

@@ -4,11 +4,11 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
-from inventory.queries.orders import find_order
-from inventory.services.buying import BuyOptions, make_plan, order_plan
-from inventory.services.order_receiving import Arrived, OrderArrival, receive_order
-from inventory.services.purchase_papers import send_order
-from studio.errors import NotFound
+from inventory.queries.stock.on_order import find_order
+from inventory.services.buying.order_papers import send_order
+from inventory.services.buying.plans import BuyOptions, make_plan, order_plan
+from inventory.services.receiving.against_orders import Arrived, OrderArrival, receive_order
+from studio.foundation.errors import NotFound
 from studio.management.demo.tables import Printer, amount, money
 
 DAYS = 30

@@ -3,11 +3,12 @@
 from datetime import date
 from decimal import Decimal
 
-from costing.domain.pricing import price_for_margin
-from costing.queries import PlanCosting, cost_of_batch, costs_of_plan
-from recipes.services.planning import Plan
+from costing.domain.prices.pricing import price_for_margin
+from costing.queries.bar_cost.batches import cost_of_batch
+from costing.queries.bar_cost.plans import PlanCosting, costs_of_plan
+from recipes.services.scaling.planning import Plan
+from studio.foundation.money import parse_money
 from studio.management.demo.tables import Printer, amount, money, percent
-from studio.money import parse_money
 
 MADE = "B-00003"
 MARGIN = Decimal("0.50")

@@ -5,24 +5,26 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
-from costing.domain.rates import RateKind
-from costing.services.rates import RateDescription, save_rate
-from inventory.domain.landed_cost import Basis, Charge, ChargeKind
-from inventory.domain.lots import LotStatus
-from inventory.queries.lots import lots_to_count
-from inventory.services.counts import Counted, count_lot
-from inventory.services.deliveries import receive_delivery
-from inventory.services.ledger import Origin
-from inventory.services.received import Received, ReceivedLine
-from recipes.queries import load_formula
-from recipes.services.batches import cancel_batch, reserve_batch
-from recipes.services.finishing import Cured, Cut, cure_batch, cut_batch
-from recipes.services.planning import make_plan, plan_batch
-from recipes.services.pouring import Poured, pour_batch
-from recipes.services.wishes import Asked, wish_from
+from costing.domain.rates.rates import RateKind
+from costing.services.rates.rates import RateDescription, save_rate
+from inventory.domain.receiving.landed_cost import Basis, Charge, ChargeKind
+from inventory.domain.stock.lots import LotStatus
+from inventory.queries.stock.lots import lots_to_count
+from inventory.services.counting.counts import Counted, count_lot
+from inventory.services.receiving.deliveries import receive_delivery
+from inventory.services.receiving.received import Received, ReceivedLine
+from inventory.services.stock.ledger import Origin
+from recipes.queries.formulas.formulas import load_formula
+from recipes.services.bench.batches import cancel_batch, reserve_batch
+from recipes.services.bench.pouring import Poured, pour_batch
+from recipes.services.cure.finishing import Cured, Cut, cure_batch, cut_batch
+from recipes.services.scaling.planning import make_plan, plan_batch
+from recipes.services.scaling.wishes import Asked, wish_from
+from studio.foundation.money import parse_money
+from studio.foundation.units.conversion import mass_ng
+from studio.foundation.units.grammar import parse_quantity
+from studio.foundation.units.registry import Dimension
 from studio.management.demo.scenario import read
-from studio.money import parse_money
-from studio.units import Dimension, mass_ng, parse_quantity
 
 Table = Mapping[str, Any]
 Step = tuple[int, Callable[[], Any]]

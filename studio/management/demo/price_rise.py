@@ -6,20 +6,20 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from costing.services.margin_watch import KIND
-from costing.services.prices import PriceDescription, set_prices
-from inventory.domain.price_breaks import PriceBreak
-from inventory.queries.alerts import open_alerts
-from inventory.queries.deliveries import find_delivery
-from inventory.queries.offers import current_offers
-from inventory.services.deliveries import receive_delivery
-from inventory.services.offers import OfferDescription, save_offer
-from inventory.services.received import Received, ReceivedLine
+from costing.services.prices.margin_watch import KIND
+from costing.services.prices.prices import PriceDescription, set_prices
+from inventory.domain.catalog.price_breaks import PriceBreak
+from inventory.queries.alerts.alerts import open_alerts
+from inventory.queries.catalog.offers import current_offers
+from inventory.queries.receiving.deliveries import find_delivery
+from inventory.services.catalog.offers import OfferDescription, save_offer
+from inventory.services.receiving.deliveries import receive_delivery
+from inventory.services.receiving.received import Received, ReceivedLine
+from studio.foundation.money import parse_money
 from studio.management.demo.alerts import WAIT_SECONDS, show_closed
 from studio.management.demo.scenario import read
 from studio.management.demo.tables import Printer, money, percent
-from studio.money import parse_money
-from studio.serving import Service
+from studio.work.serving import Service
 
 _KEPT = (
     "code",

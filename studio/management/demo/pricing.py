@@ -3,12 +3,12 @@
 from datetime import date
 from decimal import Decimal
 
-from costing.queries.prices import entries_on
-from costing.queries.product_costs import product_costs
-from costing.queries.what_if import Answer, Question, what_if
-from costing.queries.what_if_named import Named
-from costing.queries.what_if_prices import ChangedPrice, changed_prices
-from inventory.queries.deliveries import find_delivery
+from costing.queries.bar_cost.product_costs import product_costs
+from costing.queries.prices.prices import entries_on
+from costing.queries.what_if.named import Named
+from costing.queries.what_if.prices import ChangedPrice, changed_prices
+from costing.queries.what_if.what_if import Answer, Question, what_if
+from inventory.queries.receiving.deliveries import find_delivery
 from studio.management.demo.scenario import read
 from studio.management.demo.tables import Printer, money, percent
 

@@ -7,21 +7,23 @@ earlier walk is only shown.
 from datetime import date, timedelta
 from decimal import Decimal
 
-from recipes.domain.formula import Stage
-from recipes.queries import batch_by_code, load_formula, mold_by_code
-from recipes.queries.cure import cure_of
-from recipes.queries.net_weight import NetWeightQuestion, net_weight_of
-from recipes.services.actuals import BenchRecord, Reading, record_bench, weigh_line
-from recipes.services.as_made import actuals_of
-from recipes.services.batches import reserve_batch
-from recipes.services.cure import DayOfWeighing, weigh_bars
-from recipes.services.cutting import Cut
-from recipes.services.finishing import Cured, cure_batch, cut_batch
-from recipes.services.planning import Wish, make_plan, plan_batch
-from recipes.services.pouring import Poured, pour_batch
-from studio.errors import NotFound
+from recipes.domain.formulas.formula import Stage
+from recipes.queries.bench.batches import batch_by_code
+from recipes.queries.cure.cure import cure_of
+from recipes.queries.formulas.formulas import load_formula
+from recipes.queries.labels.net_weight import NetWeightQuestion, net_weight_of
+from recipes.queries.molds.molds import mold_by_code
+from recipes.services.bench.actuals import BenchRecord, Reading, record_bench, weigh_line
+from recipes.services.bench.as_made import actuals_of
+from recipes.services.bench.batches import reserve_batch
+from recipes.services.bench.pouring import Poured, pour_batch
+from recipes.services.cure.cure import DayOfWeighing, weigh_bars
+from recipes.services.cure.cutting import Cut
+from recipes.services.cure.finishing import Cured, cure_batch, cut_batch
+from recipes.services.scaling.planning import Wish, make_plan, plan_batch
+from studio.foundation.errors import NotFound
+from studio.foundation.units.registry import NG_PER_G
 from studio.management.demo.tables import Printer, amount, percent
-from studio.units import NG_PER_G
 
 BATCH = "DEMO-MILK"
 RECIPE, MOLD = "milk-and-oats", "short-loaf"

@@ -10,23 +10,29 @@ from typing import Any
 
 from django.conf import settings
 
-from costing.domain.profit import By
-from costing.models import Quote, SalesOrder
-from costing.queries.profit import profit_by
-from costing.queries.quotes import find_quote, margins_of
-from costing.queries.sales import find_order, held_of
-from costing.services.acceptance import accept_quote
-from costing.services.quote_letter import letter_pdf
-from costing.services.quotes import LineDescription, QuoteDescription, draft_quote, send_quote
-from costing.services.shipping import ToLeave, ship_order
-from studio.errors import NotFound
+from costing.domain.profit.profit import By
+from costing.models.orders.sales import SalesOrder
+from costing.models.quotes.quotes import Quote
+from costing.queries.orders.sales import find_order, held_of
+from costing.queries.profit.profit import profit_by
+from costing.queries.quotes.quotes import find_quote, margins_of
+from costing.services.orders.acceptance import accept_quote
+from costing.services.orders.shipping import ToLeave, ship_order
+from costing.services.quotes.letter import letter_pdf
+from costing.services.quotes.quotes import (
+    LineDescription,
+    QuoteDescription,
+    draft_quote,
+    send_quote,
+)
+from studio.foundation.errors import NotFound
+from studio.foundation.money import parse_money
+from studio.foundation.paper.rendering import usual_paper
 from studio.management.demo.alerts import WAIT_SECONDS, show_low_stock
 from studio.management.demo.recall import PAPERS
 from studio.management.demo.scenario import read
 from studio.management.demo.tables import Printer, money, percent
-from studio.money import parse_money
-from studio.paper import usual_paper
-from studio.serving import Service
+from studio.work.serving import Service
 
 QUOTE, ORDER = "Q-00001", "SO-00001"
 

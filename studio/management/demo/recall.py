@@ -6,19 +6,19 @@ from pathlib import Path
 from django.conf import settings
 
 from inventory.paper.recall import REPORT, recall_values
-from inventory.queries.lots import find_lot
-from inventory.queries.recall import RecallReport, recall_report
-from inventory.queries.shipments import find_shipment
-from inventory.services.recall import lift_recall, recall_lot
-from inventory.services.shipments import Shipping, ToShip, ship
-from recipes.domain.label_grid import LabelGrid
+from inventory.queries.shipping.recall import RecallReport, recall_report
+from inventory.queries.shipping.shipments import find_shipment
+from inventory.queries.stock.lots import find_lot
+from inventory.services.shipping.recall import lift_recall, recall_lot
+from inventory.services.shipping.shipments import Shipping, ToShip, ship
+from recipes.domain.labels.grid import LabelGrid
 from recipes.paper.labels import bar_label_words, label_sheet
 from recipes.paper.sheet import SHEET, paper_values
-from recipes.services.labels import LabelWish, bar_label
-from recipes.services.sheets import sheet_of
+from recipes.services.bench.sheets import sheet_of
+from recipes.services.labels.labels import LabelWish, bar_label
+from studio.foundation.paper.rendering import render_pdf, usual_paper
 from studio.management.demo.production import BATCH
 from studio.management.demo.tables import Printer, amount
-from studio.paper import render_pdf, usual_paper
 
 SCENT, SCENT_LOT = "lavender-oil", "LV-207"
 BARS = "calendula-garden-bar"

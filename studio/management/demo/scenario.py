@@ -4,8 +4,8 @@ import tomllib
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from inventory.domain.descriptions import MaterialDescription
-from inventory.services.trade_list import FIXTURES, described, published
+from inventory.domain.catalog.descriptions import MaterialDescription
+from inventory.services.catalog.trade_list import FIXTURES, described, published
 
 Table = Mapping[str, Any]
 

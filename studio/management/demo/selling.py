@@ -5,21 +5,21 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
-from costing.services.customers import CustomerDescription, save_customer
-from costing.services.fees import FeeDescription, save_fee
-from costing.services.labor_standards import StandardDescription, save_standard
-from costing.services.packaging import (
+from costing.services.bar_cost.labor_standards import StandardDescription, save_standard
+from costing.services.bar_cost.packaging import (
     EditionDescription,
     PieceDescription,
     SetDescription,
     put_edition,
     save_set,
 )
-from costing.services.prices import PriceDescription, set_prices
-from costing.services.products import ProductDescription, save_product
-from costing.services.tiers import TierDescription, save_tier
+from costing.services.prices.prices import PriceDescription, set_prices
+from costing.services.prices.products import ProductDescription, save_product
+from costing.services.prices.tiers import TierDescription, save_tier
+from costing.services.quotes.customers import CustomerDescription, save_customer
+from costing.services.rates.fees import FeeDescription, save_fee
+from studio.foundation.money import parse_money
 from studio.management.demo.scenario import read
-from studio.money import parse_money
 
 Table = Mapping[str, Any]
 

@@ -4,25 +4,27 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
-from inventory.domain.price_breaks import PriceBreak
-from inventory.queries.materials import materials_by_code
-from inventory.services.materials import save_material
-from inventory.services.offers import OfferDescription, save_offer
-from inventory.services.suppliers import SupplierDescription, save_supplier
-from recipes.domain.formula import Basis, Stage
-from recipes.domain.portions import Portion
-from recipes.domain.pours import Layer, Place, Pour
-from recipes.services.formulas import (
+from inventory.domain.catalog.price_breaks import PriceBreak
+from inventory.queries.catalog.materials import materials_by_code
+from inventory.services.catalog.materials import save_material
+from inventory.services.catalog.offers import OfferDescription, save_offer
+from inventory.services.catalog.suppliers import SupplierDescription, save_supplier
+from recipes.domain.bench.pours import Layer, Place, Pour
+from recipes.domain.formulas.formula import Basis, Stage
+from recipes.domain.formulas.portions import Portion
+from recipes.services.formulas.formulas import (
     FormulaKind,
     LineSpec,
     VersionSpec,
     add_formula,
     add_version,
 )
-from recipes.services.molds import add_mold
+from recipes.services.molds.molds import add_mold
+from studio.foundation.money import parse_money
+from studio.foundation.units.conversion import length_nm, mass_ng, volume_nl
+from studio.foundation.units.grammar import parse_quantity
+from studio.foundation.units.registry import Dimension
 from studio.management.demo.scenario import materials, read
-from studio.money import parse_money
-from studio.units import Dimension, length_nm, mass_ng, parse_quantity, volume_nl
 
 Table = Mapping[str, Any]
 

@@ -6,8 +6,8 @@ from decimal import Decimal
 from rich.console import Console
 from rich.table import Table
 
-from studio.local_words import written_money
-from studio.units import NG_PER_G
+from studio.foundation.local_words import written_money
+from studio.foundation.units.registry import NG_PER_G
 
 #: A piped output has no width of its own; a README and a log are read at this one.
 WIDTH = 100

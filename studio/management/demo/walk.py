@@ -8,24 +8,28 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
-from costing.services.sales_proof import prove_sales
-from inventory.domain.landed_cost import Basis, Charge, ChargeKind
-from inventory.queries.deliveries import find_delivery
-from inventory.services.deliveries import receive_delivery
-from inventory.services.proof import prove_books
-from inventory.services.received import Received, ReceivedLine
-from recipes.domain.formula import Stage
-from recipes.queries import batch_by_code, load_formula, mold_by_code
-from recipes.services.batches import reserve_batch
-from recipes.services.molds import add_mold
-from recipes.services.planning import Plan, Wish, make_plan, plan_batch
-from recipes.services.sheets import Sheet, sheet_of
-from recipes.services.shelf import ShelfLine, check_shelf
-from studio.errors import NotFound
+from costing.services.orders.proof import prove_sales
+from inventory.domain.receiving.landed_cost import Basis, Charge, ChargeKind
+from inventory.queries.receiving.deliveries import find_delivery
+from inventory.services.receiving.deliveries import receive_delivery
+from inventory.services.receiving.received import Received, ReceivedLine
+from inventory.services.stock.proof import prove_books
+from recipes.domain.formulas.formula import Stage
+from recipes.queries.bench.batches import batch_by_code
+from recipes.queries.formulas.formulas import load_formula
+from recipes.queries.molds.molds import mold_by_code
+from recipes.services.bench.batches import reserve_batch
+from recipes.services.bench.sheets import Sheet, sheet_of
+from recipes.services.bench.shelf import ShelfLine, check_shelf
+from recipes.services.molds.molds import add_mold
+from recipes.services.scaling.planning import Plan, Wish, make_plan, plan_batch
+from studio.foundation.errors import NotFound
+from studio.foundation.money import parse_money
+from studio.foundation.units.conversion import length_nm
+from studio.foundation.units.grammar import parse_quantity
+from studio.foundation.units.registry import NG_PER_G, Dimension
 from studio.management.demo.costs import show_costs
 from studio.management.demo.tables import Printer, amount, money, per_kg, percent
-from studio.money import parse_money
-from studio.units import NG_PER_G, Dimension, length_nm, parse_quantity
 
 BATCH = "DEMO-MINT"
 MOLD = "market-slab"

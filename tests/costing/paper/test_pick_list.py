@@ -3,11 +3,16 @@
 import pytest
 
 from costing.paper.pick_list import TEMPLATE, pick_values
-from costing.queries.sales import pick_list
-from studio.paper import render_pdf
-from studio.paper.codes import qr_svg
+from costing.queries.orders.sales import pick_list
+from studio.foundation.paper.codes import qr_svg
+from studio.foundation.paper.rendering import render_pdf
 from tests.costing.sales_making import make_shop
-from tests.studio.paper.reading import pages_of, text_of, words_outside, words_overlapping
+from tests.studio.foundation.paper.reading import (
+    pages_of,
+    text_of,
+    words_outside,
+    words_overlapping,
+)
 
 pytestmark = pytest.mark.django_db
 

@@ -2,9 +2,10 @@
 
 import pytest
 
-from costing.services.quote_letter import TEMPLATE
-from studio.paper import UNPRINTABLE, render_pdf
-from tests.studio.paper.reading import (
+from costing.services.quotes.letter import TEMPLATE
+from studio.foundation.paper import UNPRINTABLE
+from studio.foundation.paper.rendering import render_pdf
+from tests.studio.foundation.paper.reading import (
     pages_of,
     sizes_of,
     text_of,

@@ -9,7 +9,7 @@ from django.apps import apps
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from tests.studio.api.people import client_as
+from tests.studio.web.api.people import client_as
 
 API = "/api/v1/"
 _keys = count(1)

@@ -5,9 +5,9 @@ from rest_framework.test import APIClient
 
 from tests.inventory.api.calls import API, Caller, nothing_changes
 from tests.inventory.api.conftest import EGGS, HILLSIDE, OFFERS, fill_shelf
-from tests.inventory.api.test_lots import ACTIONS, hold
+from tests.inventory.api.stock.test_lots import ACTIONS, hold
 from tests.kept import once_a_module
-from tests.studio.api.test_problems import problem_in
+from tests.studio.web.api.test_problems import problem_in
 
 shelf_once = once_a_module(fill_shelf)
 

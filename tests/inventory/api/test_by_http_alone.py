@@ -3,7 +3,7 @@
 from rest_framework.test import APIClient
 
 from tests.inventory.api.calls import g, usd
-from tests.studio.api.people import person
+from tests.studio.web.api.people import person
 
 V1 = "/api/v1/"
 INVOICE = {"supplier": "valley", "received_on": "2026-04-07", "invoice": "V-118"}

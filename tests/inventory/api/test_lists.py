@@ -2,12 +2,12 @@
 
 import pytest
 
-from inventory.models import Material
-from inventory.services.requirements import expect, require
-from inventory.services.reservations import Holding, reserve
+from inventory.models.catalog.materials import Material
+from inventory.services.buying.requirements import expect, require
+from inventory.services.stock.reservations import Holding, reserve
 from tests.inventory.api.calls import Caller, queries_of
 from tests.inventory.making import TODAY
-from tests.studio.api.test_problems import problem_in
+from tests.studio.web.api.test_problems import problem_in
 
 MOST_QUERIES = 6
 LISTS = (

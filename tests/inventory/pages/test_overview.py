@@ -7,11 +7,11 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
-from inventory.models import Material
-from inventory.services.alerts import raise_alerts
-from studio.pages.start import steps
+from inventory.models.catalog.materials import Material
+from inventory.services.alerts.alerts import raise_alerts
+from studio.web.pages.start import steps
 from tests.inventory.making import KG, make_lot, make_material
-from tests.studio.api.people import person
+from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
 

@@ -8,16 +8,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.errors import MaterialRefusal
-from inventory.models import Lot
-from inventory.services.counts import Counted, count_lot
+from inventory.models.stock.lots import Lot
+from inventory.services.catalog.suppliers import SupplierDescription, save_supplier
+from inventory.services.counting.counts import Counted, count_lot
 from inventory.services.days import take_day_to_come
-from inventory.services.deliveries import receive_delivery
-from inventory.services.ledger import Origin
-from inventory.services.opening_stock import OpeningLot, receive_opening_lot
-from inventory.services.received import Received, ReceivedLine
-from inventory.services.suppliers import SupplierDescription, save_supplier
-from studio.errors import Faults, InvalidInput
-from studio.units import Dimension, parse_quantity
+from inventory.services.receiving.deliveries import receive_delivery
+from inventory.services.receiving.received import Received, ReceivedLine
+from inventory.services.stock.ledger import Origin
+from inventory.services.stock.opening_stock import OpeningLot, receive_opening_lot
+from studio.foundation.errors import Faults, InvalidInput
+from studio.foundation.units.grammar import parse_quantity
+from studio.foundation.units.registry import Dimension
 from tests.inventory.making import KG, make_lot, make_material
 
 #: At any moment these two have another day: 14 hours before and 11 hours behind UTC.

@@ -8,9 +8,9 @@ from itertools import count
 
 from django.apps import apps
 
-from inventory.domain.materials import MaterialKind as Kind
+from inventory.domain.catalog.materials import MaterialKind as Kind
 from tests.inventory.making import KG, make_lot, make_material
-from tests.studio.api.people import client_as
+from tests.studio.web.api.people import client_as
 
 V1 = "/api/v1/"
 _NUMBERS = count(1)

@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 
-from inventory.services.proof import prove_books
+from inventory.services.stock.proof import prove_books
 from tests.recipes.api.calls import LOAF, VERSION, Caller, fill_shelf, row_counts
 
 

@@ -8,7 +8,7 @@ from django.db import transaction
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from recipes.models import Batch
+from recipes.models.bench.batches import Batch
 from tests.kept import once_a_module
 from tests.recipes.api.calls import (
     LOAF,
@@ -20,7 +20,7 @@ from tests.recipes.api.calls import (
     row_counts,
     write_recipe,
 )
-from tests.recipes.api.test_compute import LYE, SCALE
+from tests.recipes.api.scaling.test_compute import LYE, SCALE
 
 pytestmark = pytest.mark.django_db
 FIXTURES = settings(

@@ -6,10 +6,10 @@ import pytest
 from django.contrib.auth import get_user_model
 from django.utils import timezone
 
-from recipes.models import Batch
-from recipes.services.batches import cancel_batch
+from recipes.models.bench.batches import Batch
+from recipes.services.bench.batches import cancel_batch
+from studio.foundation.roles import Role
 from studio.models import Membership
-from studio.roles import Role
 from tests.recipes.making import make_bench, planned
 
 

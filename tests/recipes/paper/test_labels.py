@@ -4,12 +4,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recipes.domain.label_grid import LabelGrid
+from recipes.domain.labels.grid import LabelGrid
 from recipes.errors import LabelRefusal
 from recipes.paper.amounts import OUNCE_NG
 from recipes.paper.labels import Label, label_sheet, net_weight_text
-from recipes.services.labels import LOCAL_LAW
-from tests.studio.paper.reading import text_of, words_of, words_overlapping
+from recipes.services.labels.labels import LOCAL_LAW
+from tests.studio.foundation.paper.reading import text_of, words_of, words_overlapping
 
 MM, G = 10**6, 10**9
 SMALL = Label(title="Plain", lines=((("Lot", "B-1"),),))

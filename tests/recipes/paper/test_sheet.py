@@ -5,21 +5,27 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.domain.materials import MaterialKind
-from recipes.domain.cautions import cautions_for
-from recipes.models import Batch, BatchLine
+from inventory.domain.catalog.materials import MaterialKind
+from recipes.domain.bench.cautions import cautions_for
+from recipes.models.bench.batches import Batch, BatchLine
 from recipes.paper.amounts import ounces_text
 from recipes.paper.sheet import SHEET, drawing_for, paper_values, sheet_values
-from recipes.services.actuals import BenchRecord, Reading, record_bench, weigh_line
-from recipes.services.batches import reserve_batch
-from recipes.services.pouring import Poured, pour_batch
-from recipes.services.sheets import sheet_of
-from studio.paper import render_pdf
-from studio.paper.codes import qr_svg
+from recipes.services.bench.actuals import BenchRecord, Reading, record_bench, weigh_line
+from recipes.services.bench.batches import reserve_batch
+from recipes.services.bench.pouring import Poured, pour_batch
+from recipes.services.bench.sheets import sheet_of
+from studio.foundation.paper.codes import qr_svg
+from studio.foundation.paper.rendering import render_pdf
 from tests.inventory.making import KG, TODAY, make_lot, make_material
 from tests.recipes.making import make_bench, planned, stock
-from tests.recipes.services.test_portions import split_version
-from tests.studio.paper.reading import pages_of, sizes_of, text_of, words_outside, words_overlapping
+from tests.recipes.services.scaling.test_portions import split_version
+from tests.studio.foundation.paper.reading import (
+    pages_of,
+    sizes_of,
+    text_of,
+    words_outside,
+    words_overlapping,
+)
 
 pytestmark = pytest.mark.django_db
 G = KG // 1000
@@ -115,17 +121,17 @@ def test_forty_lines_with_the_longest_names_stay_on_the_page(batch, paper):
 
 
 def test_a_blend_without_lye_has_no_cautions_and_no_checks():
-    from recipes.domain.formula import Basis, Stage
-    from recipes.domain.scaled import BatterTarget
-    from recipes.queries import load_formula
-    from recipes.services.formulas import (
+    from recipes.domain.formulas.formula import Basis, Stage
+    from recipes.domain.formulas.scaled import BatterTarget
+    from recipes.queries.formulas.formulas import load_formula
+    from recipes.services.formulas.formulas import (
         FormulaKind,
         LineSpec,
         VersionSpec,
         add_formula,
         add_version,
     )
-    from recipes.services.planning import Wish, make_plan, plan_batch
+    from recipes.services.scaling.planning import Wish, make_plan, plan_batch
 
     oil = make_material("oil")
     make_lot(oil, KG)

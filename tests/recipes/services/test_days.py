@@ -5,12 +5,12 @@ from datetime import timedelta
 import pytest
 from django.utils import timezone
 
-from recipes.models import Batch
-from recipes.services.batches import reserve_batch
-from recipes.services.cure import DayOfWeighing, weigh_bars
-from recipes.services.finishing import Cured, Cut, cure_batch, cut_batch
-from recipes.services.pouring import Poured, pour_batch
-from studio.errors import InvalidInput
+from recipes.models.bench.batches import Batch
+from recipes.services.bench.batches import reserve_batch
+from recipes.services.bench.pouring import Poured, pour_batch
+from recipes.services.cure.cure import DayOfWeighing, weigh_bars
+from recipes.services.cure.finishing import Cured, Cut, cure_batch, cut_batch
+from studio.foundation.errors import InvalidInput
 from tests.inventory.making import KG
 from tests.recipes.making import make_bench, planned, stock
 

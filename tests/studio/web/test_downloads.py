@@ -9,9 +9,10 @@ import pytest
 from django.urls import URLPattern, get_resolver
 from rest_framework.test import APIRequestFactory
 
-from studio.errors import NotFound
-from studio.roles import Capability
-from studio.tables import SavedTable, read_csv
+from studio.foundation.errors import NotFound
+from studio.foundation.roles import Capability
+from studio.foundation.tables.csv_files import read_csv
+from studio.foundation.tables.saved import SavedTable
 from studio.web.downloads import DrawingView, FileView, Page, PaperView, TableView
 
 ROWS = [("=1+1", "2026-03-01"), ("'+quoted", ""), ("plain", "-5")]

@@ -10,23 +10,24 @@ import pytest
 from django.db import transaction
 from django.utils import timezone
 
-from costing.services import margin_watch, quote_mail
+from costing.services.prices import margin_watch
+from costing.services.quotes import mail as quote_mail
 from inventory import tasks as inventory_tasks
-from inventory.models import OrderMail
-from inventory.services import purchase_papers
-from inventory.services.orders import Ordered, OrderedLine, draft_order
-from studio import broker, tasks
+from inventory.models.buying.orders import OrderMail
+from inventory.services.buying import order_papers as purchase_papers
+from inventory.services.buying.orders import Ordered, OrderedLine, draft_order
+from studio import tasks
 from studio.celery import app
-from studio.exchange import runs, starting
 from studio.models import ImportRun, Job
-from studio.webhooks import sending
-from studio.work import digests, jobs
+from studio.work import broker, digests, jobs
+from studio.work.exchange import runs, starting
 from studio.work.waking import wake
+from studio.work.webhooks import sending
 from tests.architecture.tree import ROOT, sources
 from tests.inventory.api.calls import Caller
 from tests.inventory.buying import a_supplier, an_offer, an_oil
 from tests.inventory.making import TODAY
-from tests.studio.api.test_imports import hand_in
+from tests.studio.web.api.test_imports import hand_in
 
 KINDS = ["closed port of redis", "closed port of rabbitmq", "hanging", "no folder", "a file"]
 
@@ -155,7 +156,7 @@ def test_whatever_is_woken_is_found_by_the_schedule():
     assert set(SCANNED_BY) <= set(app.tasks) and set(SCANNED_BY.values()) <= scheduled
     waking = {each.name for each in sources() if "wake(" in each.text}
     named = {module.__file__ for module in (jobs, runs, starting, purchase_papers, quote_mail)}
-    others = {"studio/tasks.py", "inventory/tasks.py", "costing/services/margin_watch.py"}
+    others = {"studio/tasks.py", "inventory/tasks.py", "costing/services/prices/margin_watch.py"}
     known = {Path(name).relative_to(ROOT).as_posix() for name in named} | others
     assert waking == known | {"studio/work/waking.py"}, "name its task and its scan above"
 
@@ -168,4 +169,4 @@ def test_only_waking_sends_messages():
         if any(word in each.text for word in (".send_task(", ".delay(", ".apply_async("))
     }
     # The scheduler's own sending is beside any request.
-    assert sending_ones == {"studio/work/waking.py", "studio/beat.py"}
+    assert sending_ones == {"studio/work/waking.py", "studio/work/beat.py"}

@@ -1,0 +1,102 @@
+"""Packaging sets and their editions: what a product is packed with. They show no money."""
+
+from typing import Any, ClassVar
+
+from django.utils import timezone
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from costing.api.named import CodeField
+from costing.models.bar_cost.packaging import PackagingPiece, PackagingSet
+from costing.services.bar_cost.packaging import (
+    MOST_PIECES,
+    EditionDescription,
+    PieceDescription,
+    SetDescription,
+    put_edition,
+    save_set,
+)
+from recipes.domain.weighing import MOST_BARS
+from studio.foundation.roles import Capability
+from studio.web.api.callers import caller
+from studio.web.api.lists.filtering import Filters, YesNoFilter
+from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.viewsets import MasterViewSet, master_rules
+from studio.web.permissions import Rules
+
+DESCRIBED = ("code", "name", "active")
+STAMPS = ("revision", "created_at", "updated_at")
+MOST_KINDS = 50
+
+
+class PieceSerializer(StrictSerializer):
+    """So many pieces of a counted material for each bar, or for each shipping carton."""
+
+    material = CodeField()
+    per = serializers.ChoiceField(choices=PackagingPiece.Per.choices)
+    pieces = serializers.IntegerField(min_value=1, max_value=MOST_PIECES)
+
+
+class EditionSerializer(StrictSerializer):
+    """What a set takes from a day on, whole."""
+
+    effective_from = serializers.DateField(input_formats=["%Y-%m-%d"])
+    bars_per_carton = serializers.IntegerField(min_value=1, max_value=MOST_BARS)
+    pieces = PieceSerializer(many=True, max_length=MOST_KINDS)  # type: ignore[call-arg]
+
+
+class PackagingSetSerializer(StrictModelSerializer[PackagingSet]):
+    """A way to pack bars; `editions`, the newest first, say what it takes since when."""
+
+    editions = EditionSerializer(many=True, read_only=True)
+
+    class Meta:
+        model = PackagingSet
+        fields = (*DESCRIBED, "editions", *STAMPS)
+        read_only_fields = STAMPS
+
+
+class PackagingSetFilter(Filters):
+    """Packaging sets."""
+
+    active = YesNoFilter()
+
+    class Meta:
+        model = PackagingSet
+        fields = ()
+
+
+class PackagingSetViewSet(MasterViewSet):
+    """What products are packed with, for the shop and for shipping."""
+
+    queryset = PackagingSet.objects.prefetch_related("editions__pieces__material").order_by("code")
+    serializer_class = PackagingSetSerializer
+    filterset_class = PackagingSetFilter
+    given_serializers: ClassVar = {"editions": EditionSerializer}
+    ordering = ("code",)
+    statuses: ClassVar = {"editions": 201}
+    rules: ClassVar[Rules] = {
+        **master_rules((Capability.PRICE, Capability.SEE_COSTS)),
+        "editions": (Capability.PRICE, Capability.SEE_COSTS),
+    }
+
+    def create_row(self, given: Any, serializer: Any) -> PackagingSet:
+        return save_set(SetDescription(**given), by=caller(self.request))
+
+    def change_row(self, row: PackagingSet, given: Any, serializer: Any) -> PackagingSet:
+        kept: dict[str, Any] = {}
+        if serializer.partial:
+            kept = {name: getattr(row, name) for name in DESCRIBED if name not in given}
+        described = SetDescription(**kept, **given)
+        return save_set(described, set_id=row.pk, by=caller(self.request))
+
+    @action(detail=True, methods=["post"])
+    def editions(self, request: Request, code: str) -> Response:
+        """Say what the set takes from a day on, whole; one of the same day to come is replaced."""
+        given = self.read(request)
+        pieces = [PieceDescription(**piece) for piece in given.pop("pieces")]
+        described = EditionDescription(pieces=pieces, **given)
+        put_edition(code, described, today=timezone.localdate())
+        return self.answer(self.get_object())

@@ -1,0 +1,172 @@
+"""Cost of conversion: labor by task, and overhead by what drives it (IAS 2 paragraphs 12 to 14).
+
+Labor is mixing, cutting and wrapping, and what was not told apart. Overhead comes by the batch, by
+the labor hour, by the rack and week of curing, and as energy. Quantities are whole: seconds of
+labor, batches, days on one rack, watt-hours; money is ten-thousandths.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from enum import StrEnum
+from fractions import Fraction
+from types import MappingProxyType
+
+from costing.domain.rates.rates import Rates, Task
+from studio.foundation.money import split
+
+SECONDS_PER_MINUTE = 60
+SECONDS_PER_HOUR = 3600
+DAYS_PER_WEEK = 7
+WH_PER_KWH = 1000
+
+
+class Effort(StrEnum):
+    """What a batch took to make, beside its materials."""
+
+    MIX = "labor_mix"
+    CUT = "labor_cut"
+    WRAP = "labor_wrap"
+    LABOR = "labor"
+    BATCH = "batch"
+    LABOR_HOUR = "labor_hour"
+    RACK = "rack"
+    ENERGY = "energy"
+
+
+LABOR_EFFORTS: tuple[Effort, ...] = (Effort.MIX, Effort.CUT, Effort.WRAP, Effort.LABOR)
+#: How much of an effort its rate pays for.
+RATED_BY: Mapping[Effort, int] = MappingProxyType(
+    {
+        **dict.fromkeys((*LABOR_EFFORTS, Effort.LABOR_HOUR), SECONDS_PER_HOUR),
+        Effort.BATCH: 1,
+        Effort.RACK: DAYS_PER_WEEK,
+        Effort.ENERGY: WH_PER_KWH,
+    }
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Work:
+    """What a batch takes: seconds by task (`other`: not told apart), days on racks, watt-hours."""
+
+    mix: int = 0
+    cut: int = 0
+    wrap: int = 0
+    other: int = 0
+    rack_days: int = 0
+    energy_wh: int = 0
+
+    @property
+    def seconds(self) -> int:
+        """All labor together."""
+        return self.mix + self.cut + self.wrap + self.other
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConversionLine:
+    """One effort: how much of it, at which rate (by the hour, batch, week or kWh), and its cost."""
+
+    effort: Effort
+    quantity: int
+    rate: int
+    cost: int
+
+    @property
+    def is_labor(self) -> bool:
+        """Whether it is labor; everything else is overhead."""
+        return self.effort in LABOR_EFFORTS
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConversionCost:
+    """Labor and overhead of a batch: what it took to make it (IAS 2 paragraph 12)."""
+
+    minutes: int
+    labor: int
+    overhead: int
+    lines: tuple[ConversionLine, ...] = field(default=())
+
+    @property
+    def total(self) -> int:
+        """Labor and overhead together."""
+        return self.labor + self.overhead
+
+    def of(self, effort: Effort) -> int:
+        """The cost of one effort."""
+        return sum(line.cost for line in self.lines if line.effort is effort)
+
+    def quantity_of(self, effort: Effort) -> int:
+        """How much of one effort it took: seconds, batches, rack-days or Wh."""
+        return sum(line.quantity for line in self.lines if line.effort is effort)
+
+
+def conversion_cost(*, labor_minutes: int, rates: Rates) -> ConversionCost:
+    """Labor = minutes x rate / 60, not told apart by task; overhead by the batch and labor hour.
+
+    Labor and overhead by the hour are each rounded once.
+    """
+    return conversion_of(Work(other=labor_minutes * SECONDS_PER_MINUTE), rates)
+
+
+def conversion_of(work: Work, rates: Rates) -> ConversionCost:
+    """What the work of one batch costs at the rates.
+
+    Labor is rounded once and split over its tasks by the largest remainder, so that a task told
+    apart changes no total; each overhead is rounded once.
+    """
+    labor = _labor(work, rates)
+    overhead = [
+        _line(Effort.BATCH, 1, rates.overhead_per_batch),
+        _line(Effort.LABOR_HOUR, work.seconds, rates.overhead_per_labor_hour),
+        _line(Effort.RACK, work.rack_days, rates.rack_per_week),
+        _line(Effort.ENERGY, work.energy_wh, rates.energy_per_kwh),
+    ]
+    return conversion_from([line for line in (*labor, *overhead) if line.quantity])
+
+
+def conversion_from(lines: Sequence[ConversionLine]) -> ConversionCost:
+    """The same from lines that are kept."""
+    labor = [line for line in lines if line.is_labor]
+    return ConversionCost(
+        minutes=round(Fraction(sum(line.quantity for line in labor), SECONDS_PER_MINUTE)),
+        labor=sum(line.cost for line in labor),
+        overhead=sum(line.cost for line in lines if not line.is_labor),
+        lines=tuple(lines),
+    )
+
+
+def _labor(work: Work, rates: Rates) -> list[ConversionLine]:
+    spent = {
+        Effort.MIX: (work.mix, rates.labor_for(Task.MIX)),
+        Effort.CUT: (work.cut, rates.labor_for(Task.CUT)),
+        Effort.WRAP: (work.wrap, rates.labor_for(Task.WRAP)),
+        Effort.LABOR: (work.other, rates.labor_per_hour),
+    }
+    weights = [seconds * rate for seconds, rate in spent.values()]
+    total = round(Fraction(sum(weights), SECONDS_PER_HOUR))
+    costs = split(total, weights) if sum(weights) else [0] * len(weights)
+    return [
+        ConversionLine(effort=effort, quantity=seconds, rate=rate, cost=cost)
+        for (effort, (seconds, rate)), cost in zip(spent.items(), costs, strict=True)
+    ]
+
+
+def _line(effort: Effort, quantity: int, rate: int) -> ConversionLine:
+    cost = round(Fraction(quantity * rate, RATED_BY[effort]))
+    return ConversionLine(effort=effort, quantity=quantity, rate=rate, cost=cost)
+
+
+def abnormal_conversion(cost: ConversionCost, *, abnormal: int, bars: int) -> int:
+    """What of labor and overhead an unusual loss of bars at the cut took: an expense.
+
+    Abnormal amounts of labor and other production costs are kept out of the cost of inventories
+    (IAS 2 paragraph 16(a)). Wrapping and the cure rack come after the cut: the good bars alone
+    take them, and bear them.
+    """
+    if not abnormal:
+        return 0
+    later = Fraction(cost.of(Effort.WRAP) + cost.of(Effort.RACK))
+    if hours := cost.quantity_of(Effort.LABOR_HOUR):
+        wrapping = Fraction(cost.quantity_of(Effort.WRAP), hours)
+        later += cost.of(Effort.LABOR_HOUR) * wrapping
+    return round((cost.total - later) * Fraction(abnormal, bars))

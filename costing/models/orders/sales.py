@@ -1,0 +1,173 @@
+"""Customers' orders: what was sold, what holds it, what makes it."""
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+
+from costing.models.bar_cost.packaging import CODE_LENGTH
+from costing.models.prices.products import Product
+from costing.models.quotes.customers import Customer
+from costing.models.quotes.quotes import Quote
+from studio.foundation.model_fields import CodeField, FixedPointField, MoneyField
+from studio.models import Revised
+
+
+class SalesOrderState(models.TextChoices):
+    """Open until everything has left or the rest is called off."""
+
+    OPEN = "open"
+    SHIPPED = "shipped"
+    CANCELLED = "cancelled"
+
+
+class SalesOrder(Revised):
+    """An order of bars by a customer, usually an accepted quote; sums as they were agreed."""
+
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
+    customer = models.ForeignKey(Customer, on_delete=models.PROTECT, related_name="orders")
+    quote = models.OneToOneField(
+        Quote, on_delete=models.PROTECT, null=True, blank=True, related_name="order"
+    )
+    state = models.CharField(
+        max_length=9, choices=SalesOrderState.choices, default=SalesOrderState.OPEN
+    )
+    ordered_on = models.DateField()
+    due_on = models.DateField()
+    reference = models.CharField(max_length=80, blank=True, help_text="The customer's own number.")
+    freight = MoneyField(default=0)
+    tax_share = FixedPointField(places=6, default=0)
+    tax_included = models.BooleanField(default=False)
+    goods = MoneyField(default=0)
+    tax = MoneyField(default=0)
+    total = MoneyField(default=0)
+    terms_days = models.PositiveIntegerField(default=30)
+    terms = models.CharField(max_length=400, blank=True)
+    note = models.TextField(blank=True, max_length=2000)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["-ordered_on", "-id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(due_on__gte=F("ordered_on")), name="sales_order_dates"
+            ),
+            models.CheckConstraint(
+                condition=Q(goods__gte=0, freight__gte=0, tax__gte=0, total__gte=0),
+                name="sales_order_sums",
+            ),
+            models.CheckConstraint(
+                condition=Q(state__in=SalesOrderState.values), name="sales_order_known_state"
+            ),
+        ]
+        indexes = [models.Index(fields=["state", "due_on"], name="sales_order_by_state")]
+
+    def __str__(self) -> str:
+        return self.code
+
+    @property
+    def holder(self) -> str:
+        """The name under which it requires bars in the inventory."""
+        return f"order:{self.code}"
+
+
+class SalesOrderLine(models.Model):
+    """So many bars at a price; `shipped` and `returned` grow with shipments and returns."""
+
+    order = models.ForeignKey(SalesOrder, on_delete=models.PROTECT, related_name="lines")
+    position = models.PositiveIntegerField()
+    product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="order_lines")
+    quantity = models.PositiveIntegerField()
+    bars_per_carton = models.PositiveIntegerField()
+    price = MoneyField()
+    amount = MoneyField()
+    promised_on = models.DateField(null=True, blank=True)
+    shipped = models.PositiveIntegerField(default=0)
+    returned = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        ordering = ["order_id", "position"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["order", "position"], name="one_line_per_sales_order_position"
+            ),
+            models.CheckConstraint(
+                condition=Q(quantity__gt=0, bars_per_carton__gt=0, price__gt=0, amount__gte=0)
+                & Q(shipped__lte=F("quantity"), returned__lte=F("shipped")),
+                name="sales_order_line_amounts",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.order_id}.{self.position}"
+
+
+class SalesOrderHold(models.Model):
+    """What the order's reservation holds of a lot of cured bars for a line.
+
+    `remaining` falls as they leave or are given back. An order has one open reservation at most;
+    rows of one that has ended hold nothing, whatever they say.
+    """
+
+    line = models.ForeignKey(SalesOrderLine, on_delete=models.PROTECT, related_name="holds")
+    reservation = models.ForeignKey(
+        "inventory.Reservation", on_delete=models.PROTECT, related_name="sales_holds"
+    )
+    lot = models.ForeignKey("inventory.Lot", on_delete=models.PROTECT, related_name="sales_holds")
+    amount = models.PositiveIntegerField()
+    remaining = models.PositiveIntegerField()
+    at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["line", "reservation", "lot"], name="one_sales_hold_per_line_and_lot"
+            ),
+            models.CheckConstraint(
+                condition=Q(amount__gt=0, remaining__lte=F("amount")), name="sales_hold_amounts"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.remaining} of {self.lot_id} for {self.line_id}"
+
+
+class SalesOrderBatch(models.Model):
+    """A batch that makes bars for a line: planned for it, or already under way."""
+
+    line = models.ForeignKey(SalesOrderLine, on_delete=models.PROTECT, related_name="batches")
+    batch = models.ForeignKey(
+        "recipes.Batch", on_delete=models.PROTECT, related_name="sales_orders"
+    )
+    bars = models.PositiveIntegerField()
+    planned_here = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(fields=["line", "batch"], name="one_line_per_sales_batch"),
+            models.CheckConstraint(condition=Q(bars__gt=0), name="sales_batch_bars"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.bars} of {self.batch_id} for {self.line_id}"
+
+
+class SalesOrderEvent(models.Model):
+    """What happened to an order, in order."""
+
+    order = models.ForeignKey(SalesOrder, on_delete=models.PROTECT, related_name="events")
+    what = models.CharField(max_length=20)
+    note = models.CharField(max_length=400, blank=True)
+    at = models.DateTimeField(auto_now_add=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.order_id} {self.what}"

@@ -1,0 +1,107 @@
+"""Price ladders: tiers of buyers, and the price list by product, tier and quantity."""
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+from simple_history.models import HistoricalRecords
+
+from costing.models.bar_cost.packaging import CODE_LENGTH
+from costing.models.prices.products import Product
+from studio.foundation.model_fields import CodeField, FixedPointField, MoneyField
+from studio.models import Revised
+
+
+class Tier(Revised):
+    """A step of the price ladder: direct, wholesale, distributor.
+
+    Margins are shares of the price without tax. `wanted_margin` is what prices are set for, below
+    `floor_margin` nothing is sold without an owner's word. Prices end on `ending` within each
+    `step` (step 1.00 and ending 0.95 give 4.95, 5.95; step 0.05 and ending 0 give 4.90, 4.95).
+    `tax_share` is the tax of the tier's sales, already in its prices where `tax_included`.
+    """
+
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
+    name = models.CharField(max_length=120)
+    position = models.PositiveIntegerField(default=0, help_text="Order on the ladder.")
+    wanted_margin = FixedPointField(places=6)
+    floor_margin = FixedPointField(places=6)
+    step = MoneyField(default=1)
+    ending = MoneyField(default=0)
+    tax_share = FixedPointField(places=6, default=0)
+    tax_included = models.BooleanField(default=False)
+    active = models.BooleanField(default=True)
+
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["position", "code"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(floor_margin__gte=0, wanted_margin__gte=models.F("floor_margin"))
+                & Q(wanted_margin__lt=1),
+                name="tier_margins",
+            ),
+            models.CheckConstraint(
+                condition=Q(step__gte=1, ending__gte=0, ending__lt=models.F("step")),
+                name="tier_price_ending",
+            ),
+            models.CheckConstraint(
+                condition=Q(tax_share__gte=0, tax_share__lt=1), name="tier_tax_share"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class PriceEntry(Revised):
+    """The price of a bar of a product to a tier from a quantity on, from a day on.
+
+    `floor` is a floor price of its own in place of the one that the tier's margin gives. An entry
+    with `ended_on` holds no more from that day. A price under the floor has the owner's
+    `override_reason`, and `override_floor` is the floor that it set aside: the margin watch keeps
+    quiet until the floor rises above that.
+    """
+
+    product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="prices")
+    tier = models.ForeignKey(Tier, on_delete=models.PROTECT, related_name="prices")
+    from_quantity = models.PositiveIntegerField(default=1)
+    price = MoneyField()
+    floor = MoneyField(null=True, blank=True)
+    effective_from = models.DateField()
+    ended_on = models.DateField(null=True, blank=True)
+    override_reason = models.CharField(max_length=400, blank=True)
+    override_floor = MoneyField(null=True, blank=True)
+    override_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["product_id", "tier_id", "from_quantity", "-effective_from"]
+        verbose_name_plural = "price entries"
+        constraints = [
+            models.UniqueConstraint(
+                fields=["product", "tier", "from_quantity", "effective_from"],
+                name="one_price_per_day",
+            ),
+            models.CheckConstraint(
+                condition=Q(price__gt=0, from_quantity__gte=1), name="price_entry_amounts"
+            ),
+            models.CheckConstraint(
+                condition=Q(floor__isnull=True) | Q(floor__gt=0), name="price_entry_floor"
+            ),
+            models.CheckConstraint(
+                condition=Q(ended_on__isnull=True) | Q(ended_on__gte=models.F("effective_from")),
+                name="price_entry_dates",
+            ),
+            models.CheckConstraint(
+                condition=Q(override_by__isnull=True, override_floor__isnull=True)
+                | (Q(override_floor__isnull=False) & ~Q(override_reason="")),
+                name="price_entry_override_has_reason",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.product_id} to {self.tier_id} from {self.from_quantity}"

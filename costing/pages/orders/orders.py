@@ -1,0 +1,173 @@
+"""Customers' orders: the list, the page of each, its pick list, and what it holds."""
+
+from collections.abc import Callable
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.db.models import OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models.functions import Coalesce
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from costing.models.orders.sales import SalesOrder, SalesOrderHold, SalesOrderLine, SalesOrderState
+from costing.pages.orders.form import BarsForm
+from costing.pages.orders.shown import show_order
+from costing.pages.quotes.customers import GET
+from costing.queries.orders.sales import find_order, pick_list
+from costing.services.orders.batches import plan_missing
+from costing.services.orders.holds import reserve_line, unreserve_line
+from studio.foundation.errors import Refusal
+from studio.foundation.roles import Capability
+from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.lists import list_page
+from studio.web.pages.ruled import page, who
+from studio.web.pages.stock_pages import stock_page
+
+OPEN, ANY = SalesOrderState.OPEN, "any"
+STATES = [
+    ("", "Open"),
+    (SalesOrderState.SHIPPED.value, "Shipped"),
+    (SalesOrderState.CANCELLED.value, "Called off"),
+    (ANY, "Any"),
+]
+
+
+class OrderFilter(forms.Form):
+    """What is looked for among the orders."""
+
+    q = forms.CharField(required=False, max_length=100, label="Customer or number")
+    state = forms.ChoiceField(required=False, choices=STATES)
+
+
+@page(Capability.READ, methods=GET)
+def order_list(request: HttpRequest) -> HttpResponse:
+    """Orders by the day they are due."""
+    form = OrderFilter(request.GET or None)
+    rows = list_page(request, _found(form), order=("due_on", "id"), filters=form)
+    today = timezone.localdate()
+    still_open = SalesOrder.objects.filter(state=OPEN)
+    context = {
+        "rows": rows,
+        "today": today,
+        "open": still_open.count(),
+        "late": still_open.filter(due_on__lt=today).count(),
+    }
+    return render(request, "costing/orders/orders.html", context)
+
+
+def _found(form: OrderFilter) -> "QuerySet[SalesOrder]":
+    given = form.cleaned_data if form.is_valid() else {}
+    found = SalesOrder.objects.select_related("customer")
+    state = given.get("state") or OPEN
+    if state != ANY:
+        found = found.filter(state=state)
+    if text := given.get("q"):
+        found = found.filter(
+            Q(code__icontains=text)
+            | Q(reference__icontains=text)
+            | Q(customer__name__icontains=text)
+            | Q(customer__code__icontains=text)
+        )
+    lines = SalesOrderLine.objects.filter(order=OuterRef("pk")).order_by().values("order")
+    holds = (
+        SalesOrderHold.objects.filter(line__order=OuterRef("pk"), reservation__state="open")
+        .order_by()
+        .values("line__order")
+    )
+    return found.annotate(
+        bars=Subquery(lines.annotate(n=Sum("quantity")).values("n")),
+        left=Subquery(lines.annotate(n=Sum("shipped")).values("n")),
+        held=Coalesce(Subquery(holds.annotate(n=Sum("remaining")).values("n")), 0),
+    )
+
+
+@page(Capability.READ, methods=GET)
+def order_page(request: HttpRequest, code: str) -> HttpResponse:
+    """An order: what left, what is held, what is being made, what is missing."""
+    return order_shown(request, code)
+
+
+def order_shown(
+    request: HttpRequest, code: str, form: forms.Form | None = None, *, status: int = 200
+) -> HttpResponse:
+    """The page of an order, with what was refused."""
+    order = find_order(code)
+    shown = show_order(order, today=timezone.localdate())
+    context = {"order": order, "shown": shown, "form": form or forms.Form()}
+    return render(request, "costing/orders/order.html", context, status=status)
+
+
+@page(Capability.READ, methods=GET)
+def order_picks(request: HttpRequest, code: str) -> HttpResponse:
+    """Which bars to take from where."""
+    found = pick_list(code)
+    return render(request, "costing/orders/picks.html", {"found": found, "order": found.order})
+
+
+@page(Capability.PLAN, methods=("POST",))
+@stock_page
+def order_plan(request: HttpRequest, code: str) -> HttpResponse:
+    """See that batches make what nothing holds."""
+    by = who(request)
+    return _done(request, code, lambda: plan_missing(code, by=by), "What was missing is planned.")
+
+
+@page(Capability.PLAN, methods=("POST",))
+@stock_page
+def order_hold_free(request: HttpRequest, code: str) -> HttpResponse:
+    """Hold as many bars as are free."""
+    by = who(request)
+    return _done(request, code, lambda: reserve_line(code, by=by), "All that was free is held.")
+
+
+def _done(request: HttpRequest, code: str, do: Callable[[], Any], words: str) -> HttpResponse:
+    try:
+        do()
+    except Refusal as refusal:
+        form = forms.Form({})
+        form.is_valid()
+        place_faults(refusal, form)
+        return order_shown(request, code, form, status=422)
+    messages.success(request, words)
+    return see_other(request, "order-page", code)
+
+
+@page(Capability.PLAN)
+@stock_page
+def order_hold(request: HttpRequest, code: str) -> HttpResponse:
+    """Hold so many bars of each line."""
+    return _by_line(request, code, give_back=False)
+
+
+@page(Capability.PLAN)
+@stock_page
+def order_give_back(request: HttpRequest, code: str) -> HttpResponse:
+    """Give back so many held bars of each line."""
+    return _by_line(request, code, give_back=True)
+
+
+def _by_line(request: HttpRequest, code: str, *, give_back: bool) -> HttpResponse:
+    order = find_order(code)
+    shown = show_order(order, today=timezone.localdate())
+    most = {
+        row.line.position: row.held if give_back else row.making + row.missing
+        for row in shown.lines
+    }
+    lines = [row.line for row in shown.lines if most[row.line.position]]
+    form = BarsForm(request.POST or None, lines=lines, most=most)
+    if request.method == "POST" and form.is_valid() and not form.bars:
+        form.add_error(None, "Write how many bars of a line.")
+    elif request.method == "POST" and form.is_valid():
+        change = unreserve_line if give_back else reserve_line
+        try:
+            change(code, form.bars, by=who(request))
+        except Refusal as refusal:
+            place_faults(refusal, form, names=form.names)
+        else:
+            bars = sum(form.bars.values())
+            messages.success(request, f"{bars} bars are {'free again' if give_back else 'held'}.")
+            return see_other(request, "order-page", code)
+    context = {"order": order, "shown": shown, "form": form, "give_back": give_back}
+    return form_page(request, "costing/orders/hold.html", context)

@@ -1,0 +1,142 @@
+"""A quote goes out and is answered: sent with its letter, accepted as an order, or declined."""
+
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.template.loader import render_to_string
+from django.utils import timezone
+
+from costing.models.quotes.quotes import Quote, QuoteState
+from costing.pages.orders.form import BarsForm
+from costing.pages.quotes.customers import OFFER
+from costing.pages.quotes.quotes import DeclineForm, quote_shown
+from costing.pages.quotes.shown import show_quote
+from costing.queries.quotes.quotes import find_quote
+from costing.services.orders.acceptance import accept_quote
+from costing.services.orders.opening import Mode
+from costing.services.quotes.letter import values_of
+from costing.services.quotes.mail import TEMPLATE
+from costing.services.quotes.quotes import decline_quote, send_quote
+from studio.foundation.errors import Refusal
+from studio.foundation.roles import Role, role_of
+from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.ruled import page, who
+from studio.web.pages.stock_pages import stock_page
+
+
+class SendForm(forms.Form):
+    """How a quote is sent."""
+
+    mail = forms.BooleanField(required=False, label="Mail the letter to the customer")
+    size = forms.ChoiceField(
+        choices=[("a4", "A4"), ("letter", "Letter")],
+        label="Paper of the mailed letter",
+    )
+    override_reason = forms.CharField(
+        required=False,
+        max_length=340,
+        label="Why it is sent under the floor all the same",
+        help_text="It is kept with the quote, with your name; the letter does not show it.",
+    )
+
+
+class AcceptForm(BarsForm):
+    """What the customer said yes to, and what is held for it at once."""
+
+    mode = forms.ChoiceField(
+        label="Bars to hold now",
+        widget=forms.RadioSelect,
+        initial=Mode.PARTS.value,
+        choices=[
+            (Mode.PARTS.value, "As many as are free; the rest as it is made"),
+            (Mode.ALL.value, "All of them, or do not accept it"),
+            ("stated", "So many of each line:"),
+        ],
+    )
+    plan = forms.BooleanField(
+        required=False, initial=True, label="Plan batches for the bars that are missing"
+    )
+    reference = forms.CharField(required=False, max_length=80, label="The customer's order number")
+
+
+@page(OFFER)
+@stock_page
+def quote_send(request: HttpRequest, code: str) -> HttpResponse:
+    """Look at the letter and the mail, then send them."""
+    quote = find_quote(code)
+    if request.method != "POST" and quote.state != QuoteState.DRAFT:
+        return see_other(request, "quote-page", code)
+    form = SendForm(
+        request.POST or None, initial={"mail": bool(quote.customer.email), "size": "a4"}
+    )
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            send_quote(code, on=timezone.localdate(), by=who(request), **given)
+        except Refusal as refusal:
+            place_faults(refusal, form, names={"customer.email": "mail"})
+        else:
+            mailed = f" and is on its way to {quote.customer.email}" if given["mail"] else ""
+            messages.success(request, f"{code} is sent{mailed}.")
+            return see_other(request, "quote-page", code)
+    context = {
+        "quote": quote,
+        "shown": show_quote(quote),
+        "form": form,
+        "mail_text": render_to_string(TEMPLATE, values_of(quote)),
+        "is_owner": role_of(request.user) == Role.OWNER,
+    }
+    return form_page(request, "costing/quotes/send.html", context)
+
+
+@page(OFFER)
+@stock_page
+def quote_accept(request: HttpRequest, code: str) -> HttpResponse:
+    """Turn a sent quote into an order: hold bars, plan what is missing."""
+    quote = find_quote(code)
+    if request.method != "POST" and quote.state != QuoteState.SENT:
+        return see_other(request, "quote-page", code)
+    lines = list(quote.lines.all())
+    most = {line.position: line.quantity for line in lines}
+    form = AcceptForm(request.POST or None, lines=lines, most=most)
+    if request.method == "POST" and form.is_valid():
+        try:
+            order = _accepted(request, quote, form)
+        except Refusal as refusal:
+            place_faults(refusal, form, names=form.names)
+        else:
+            messages.success(request, f"{code} is accepted: it is order {order.code} now.")
+            return see_other(request, "order-page", order.code)
+    context = {"quote": quote, "shown": show_quote(quote), "form": form}
+    return form_page(request, "costing/quotes/accept.html", context)
+
+
+def _accepted(request: HttpRequest, quote: Quote, form: AcceptForm) -> Any:
+    given = form.cleaned_data
+    stated = given["mode"] == "stated"
+    return accept_quote(
+        quote.code,
+        mode=Mode.PARTS if stated else Mode(given["mode"]),
+        parts=form.bars if stated else None,
+        plan=given["plan"],
+        reference=given["reference"],
+        by=who(request),
+    )
+
+
+@page(OFFER, methods=("POST",))
+@stock_page
+def quote_decline(request: HttpRequest, code: str) -> HttpResponse:
+    """The customer does not want it."""
+    form = DeclineForm(request.POST)
+    if form.is_valid():
+        try:
+            decline_quote(code, by=who(request), reason=form.cleaned_data["reason"])
+        except Refusal as refusal:
+            place_faults(refusal, form)
+        else:
+            messages.success(request, f"{code} is declined.")
+            return see_other(request, "quote-page", code)
+    return quote_shown(request, code, form, status=422)

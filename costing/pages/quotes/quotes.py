@@ -1,0 +1,153 @@
+"""Quotes: the list, the page of each, and the editor of a draft."""
+
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.db.models import Q, QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from costing.models.quotes.quotes import Quote, QuoteState
+from costing.pages.quotes.customers import GET, OFFER
+from costing.pages.quotes.form import WrittenQuote
+from costing.pages.quotes.shown import show_quote
+from costing.queries.quotes.quotes import find_quote
+from costing.services.quotes.quotes import change_quote, draft_quote, recalculate, revise_quote
+from studio.foundation.errors import Refusal
+from studio.foundation.roles import Capability
+from studio.web.pages.forms import form_page, place_faults, see_other, unchanged_since
+from studio.web.pages.lists import list_page
+from studio.web.pages.ruled import page, who
+from studio.web.pages.stock_pages import stock_page
+
+LOOK = (Capability.READ, Capability.SEE_COSTS)
+ANY = ("", "Any")
+
+
+class QuoteFilter(forms.Form):
+    """What is looked for among the quotes."""
+
+    q = forms.CharField(required=False, max_length=100, label="Customer or number")
+    state = forms.ChoiceField(required=False, choices=[ANY, *QuoteState.choices])
+
+
+class DeclineForm(forms.Form):
+    """Why the customer does not want it."""
+
+    reason = forms.CharField(required=False, max_length=400, label="Why, in the customer's words")
+
+
+@page(LOOK, methods=GET)
+def quote_list(request: HttpRequest) -> HttpResponse:
+    """All quotes, the newest first."""
+    form = QuoteFilter(request.GET or None)
+    rows = list_page(request, _found(form), order=("-id",), filters=form)
+    waiting = Quote.objects.filter(state=QuoteState.SENT).count()
+    context = {"rows": rows, "waiting": waiting, "today": timezone.localdate()}
+    return render(request, "costing/quotes/quotes.html", context)
+
+
+def _found(form: QuoteFilter) -> "QuerySet[Quote]":
+    given = form.cleaned_data if form.is_valid() else {}
+    found = Quote.objects.select_related("customer").defer("paper")
+    if given.get("state"):
+        found = found.filter(state=given["state"])
+    if text := given.get("q"):
+        found = found.filter(
+            Q(code__icontains=text)
+            | Q(customer__name__icontains=text)
+            | Q(customer__code__icontains=text)
+        )
+    return found
+
+
+@page(LOOK, methods=GET)
+def quote_page(request: HttpRequest, code: str) -> HttpResponse:
+    """A quote: what it comes to, what is left of it, when it can be there."""
+    return quote_shown(request, code)
+
+
+def quote_shown(
+    request: HttpRequest, code: str, form: forms.Form | None = None, *, status: int = 200
+) -> HttpResponse:
+    """The page of a quote, with the form that was refused."""
+    quote = find_quote(code)
+    context = {
+        "quote": quote,
+        "shown": show_quote(quote),
+        "form": form or DeclineForm(),
+        "order": getattr(quote, "order", None) if quote.state == QuoteState.ACCEPTED else None,
+        "drafts": [row for row in quote.replaced_by.all() if row.state == QuoteState.DRAFT],
+        "is_over": quote.state == QuoteState.SENT and quote.valid_until < timezone.localdate(),
+    }
+    return render(request, "costing/quotes/quote.html", context, status=status)
+
+
+@page(OFFER)
+def quote_new(request: HttpRequest) -> HttpResponse:
+    """Write a draft."""
+    customer = request.GET.get("customer", "")
+    return _edit(request, WrittenQuote(request.POST or None, customer=customer), None)
+
+
+@page(OFFER)
+def quote_edit(request: HttpRequest, code: str) -> HttpResponse:
+    """Change a draft; what was sent is frozen and is revised instead."""
+    quote = find_quote(code)
+    if request.method != "POST" and quote.state != QuoteState.DRAFT:
+        return see_other(request, "quote-page", code)
+    return _edit(request, WrittenQuote(request.POST or None, quote=quote), quote)
+
+
+def _edit(request: HttpRequest, written: WrittenQuote, quote: Quote | None) -> HttpResponse:
+    if request.method == "POST" and written.is_valid():
+        try:
+            saved = _save(request, written, quote)
+        except Refusal as refusal:
+            place_faults(refusal, written.head, rows={"lines": written.lines})
+        else:
+            messages.success(request, f"Draft {saved.code} is saved and worked out.")
+            return see_other(request, "quote-page", saved.code)
+    return form_page(request, "costing/quotes/edit.html", {"written": written, "quote": quote})
+
+
+def _save(request: HttpRequest, written: WrittenQuote, quote: Quote | None) -> Quote:
+    today = timezone.localdate()
+    if quote is None:
+        return draft_quote(written.described(), on=today, by=who(request))
+    described, unchanged = written.described(), unchanged_since(request)
+    return change_quote(quote.code, described, on=today, unchanged=unchanged)
+
+
+@page(OFFER, methods=("POST",))
+@stock_page
+def quote_again(request: HttpRequest, code: str) -> HttpResponse:
+    """Work a draft out again with today's prices, costs and stock."""
+    return _done(request, code, lambda: recalculate(code, on=timezone.localdate()), "worked out")
+
+
+@page(OFFER, methods=("POST",))
+@stock_page
+def quote_revise(request: HttpRequest, code: str) -> HttpResponse:
+    """A new draft of a quote that was sent."""
+    by = who(request)
+    return _done(
+        request,
+        code,
+        lambda: revise_quote(code, on=timezone.localdate(), by=by),
+        f"a draft that replaces {code} once it is sent",
+    )
+
+
+def _done(request: HttpRequest, code: str, do: Any, words: str) -> HttpResponse:
+    try:
+        quote = do()
+    except Refusal as refusal:
+        form = DeclineForm({})
+        form.is_valid()
+        place_faults(refusal, form)
+        return quote_shown(request, code, form, status=422)
+    messages.success(request, f"{quote.code} is {words}.")
+    return see_other(request, "quote-page", quote.code)

@@ -1,0 +1,153 @@
+"""Plans of newest versions in molds, made from rows read once and kept where they are frozen.
+
+A frozen version never changes, so its plan rests on the mold, on the materials of its lines and of
+its lye, and on the lye's settings that are only asked about. Each question compares all of them by
+what they hold, not by a sign that somebody has to set: a plan is made anew from its rows once
+anything differs. What is kept lives in the memory of the process and is never stored.
+"""
+
+from collections import OrderedDict
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from threading import Lock
+from typing import TYPE_CHECKING, Any
+
+from costing.queries.bar_cost.outlines import Outline, outline_of
+from inventory.queries.catalog.materials import materials_by_id
+from recipes.queries.formulas.newest import Head, newest_heads, newest_versions
+from recipes.queries.scaling.plans import Wish, make_plan
+from studio.foundation.errors import Refusal
+
+if TYPE_CHECKING:
+    from django.db.models import Model
+
+    from inventory.models.catalog.materials import Material
+    from recipes.models.molds.molds import Mold
+    from recipes.queries.formulas.formulas import LoadedFormula
+
+#: An outline takes a few kilobytes.
+MOST_KEPT = 4_000
+#: Fields of the lye that are set anew, sorted: ("superfat", 0.05).
+Settings = tuple[tuple[str, Decimal], ...]
+_Key = tuple[Head, int, Settings]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """A formula (its id) in a mold, with its lye as it is or set anew."""
+
+    formula: int
+    mold: "Mold"
+    settings: Settings = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Kept:
+    """An outline, and what each material held that it rests on."""
+
+    outline: Outline
+    rests_on: Mapping[int, int]
+
+
+class _Store:
+    """The plans used last, for all threads of the process."""
+
+    def __init__(self) -> None:
+        self._kept: OrderedDict[_Key, _Kept] = OrderedDict()
+        self._lock = Lock()
+
+    def get(self, keys: Iterable[_Key]) -> dict[_Key, _Kept]:
+        with self._lock:
+            found = {key: self._kept[key] for key in keys if key in self._kept}
+            for key in found:
+                self._kept.move_to_end(key)
+        return found
+
+    def keep(self, kept: Mapping[_Key, _Kept]) -> None:
+        with self._lock:
+            self._kept.update(kept)
+            while len(self._kept) > MOST_KEPT:
+                self._kept.popitem(last=False)
+
+
+_STORE = _Store()
+
+
+class Plans:
+    """The plans of one question; what is read for one of them is not read again for another."""
+
+    def __init__(self, formulas: Collection[int]) -> None:
+        """Which versions are the newest. One query."""
+        self.heads = newest_heads(formulas)
+        self.materials: dict[int, Material] = {}
+        self._loaded: dict[int, LoadedFormula] = {}
+        self._contents: dict[int, int] = {}
+
+    def of(self, wanted: Sequence[Wanted]) -> list[Outline | Refusal]:
+        """The outline of each, or why it cannot be made. Formulas have a version.
+
+        At most six queries, however many are wanted.
+        """
+        keys = [(self.heads[each.formula], _content(each.mold), each.settings) for each in wanted]
+        kept = _STORE.get(dict.fromkeys(keys))
+        self._read({pk for each in kept.values() for pk in each.rests_on})
+        found: dict[_Key, Outline | Refusal] = {
+            key: each.outline for key, each in kept.items() if self._still_holds(each)
+        }
+        missing = {key: each for key, each in zip(keys, wanted, strict=True) if key not in found}
+        self._load({each.formula for each in missing.values()})
+        fresh: dict[_Key, _Kept] = {}
+        for key, each in missing.items():
+            try:
+                made = self._made(each)
+            except Refusal as refusal:
+                found[key] = refusal
+                continue
+            found[key] = made.outline
+            if key[0].frozen_at and key[0].version == self._loaded[each.formula].version.pk:
+                fresh[key] = made
+        _STORE.keep(fresh)
+        return [found[key] for key in keys]
+
+    def _read(self, materials: Collection[int]) -> None:
+        if unread := [pk for pk in materials if pk not in self.materials]:
+            self.materials.update(materials_by_id(unread))
+
+    def _load(self, formulas: Collection[int]) -> None:
+        if unread := [pk for pk in formulas if pk not in self._loaded]:
+            self._loaded.update(newest_versions(unread))
+
+    def _still_holds(self, kept: _Kept) -> bool:
+        now = self.materials
+        return all(
+            pk in now and self._content_of(now[pk]) == then for pk, then in kept.rests_on.items()
+        )
+
+    def _content_of(self, material: "Material") -> int:
+        # By the object: two reads of a material may differ.
+        if id(material) not in self._contents:
+            self._contents[id(material)] = _content(material)
+        return self._contents[id(material)]
+
+    def _made(self, wanted: Wanted) -> _Kept:
+        loaded = self._loaded[wanted.formula]
+        version = loaded.version
+        lye = (version.naoh, version.koh, version.masterbatch, version.water)
+        used = [*(row.material for row in loaded.rows), *(each for each in lye if each is not None)]
+        if wanted.settings and loaded.soap is not None:
+            alkali = replace(loaded.soap.alkali, **dict[str, Any](wanted.settings))
+            loaded = replace(loaded, soap=replace(loaded.soap, alkali=alkali))
+        plan = make_plan(loaded, Wish(mold=wanted.mold))
+        # What was read first stays: contents are known by the object.
+        self.materials = {**plan.materials, **self.materials}
+        return _Kept(
+            outline=outline_of(plan),
+            rests_on={material.pk: self._content_of(material) for material in used},
+        )
+
+
+def _content(row: "Model") -> int:
+    """A fingerprint of all that a row holds."""
+    values: list[Any] = [getattr(row, field.attname) for field in row._meta.concrete_fields]
+    return hash(tuple(values))

@@ -1,0 +1,127 @@
+"""Today's offers as the rules of replacement see them, and needs through what is made here."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from costing.domain.bar_cost.blend_making import Making
+from costing.domain.bar_cost.conversion import SECONDS_PER_MINUTE, Work
+from costing.domain.bar_cost.replacement import OfferTerms, SupplierTerms, purchases_for
+from costing.domain.rates.rates import Rates
+from inventory.queries.catalog.offers import current_offers
+from recipes.domain.levels.making_order import making_order
+from recipes.queries.levels.explosion import Production, maker_of
+from studio.foundation.money import split
+
+if TYPE_CHECKING:
+    from inventory.models.catalog.suppliers import Offer
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Replaced:
+    """Needs at today's offers, by the material that was needed.
+
+    A blend that is made here costs its parts and its making. `sources` are codes of offers.
+    `missing` are amounts that nobody offers, of needed materials or of parts of blends.
+    """
+
+    costs: Mapping[int, int]
+    sources: Mapping[int, str]
+    missing: Mapping[int, int]
+
+    @property
+    def total(self) -> int:
+        """The cost of all that has a price."""
+        return sum(self.costs.values())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakenApart:
+    """What to buy, by material and by the need it is for, and the blends to make for them."""
+
+    bought: Mapping[int, Mapping[int, int]]
+    makings: tuple[Making, ...]
+
+
+def offers_of_day(materials: Iterable[int], *, on: date) -> dict[int, list[OfferTerms]]:
+    """The offers that hold on a day, by material id. One query."""
+    found: dict[int, list[OfferTerms]] = defaultdict(list)
+    rows = current_offers(on).filter(material__in=list(materials)).select_related("supplier")
+    for offer in rows.order_by("id"):
+        found[offer.material_id].append(_terms(offer))
+    return dict(found)
+
+
+def replaced(
+    needs: Mapping[int, int],
+    production: Production,
+    offers: Mapping[int, Sequence[OfferTerms]],
+    *,
+    rates: Rates,
+) -> Replaced:
+    """What needs would cost today: bought with their freight, or made here of what is bought.
+
+    A blend is made in one batch of what is needed or of the least worth making, whichever is more;
+    the need bears its part of that batch's materials, labor (its recipe's minutes) and overhead.
+    Offers are by material id, of all in `production`. No query. Raises ProductionCycle,
+    ScalingRefusal, CostNotKnown.
+    """
+    apart = taken_apart(needs, production)
+    bought = apart.bought
+    found = purchases_for({pk: sum(tops.values()) for pk, tops in bought.items()}, offers)
+    costs: dict[int, int] = {}
+    for making in apart.makings:
+        costs[making.need] = costs.get(making.need, 0) + making.cost(rates)
+    sources: dict[int, list[str]] = defaultdict(list)
+    for pk, line in found.lines.items():
+        tops = bought[pk]
+        for top, cost in zip(tops, split(line.cost, list(tops.values())), strict=True):
+            costs[top] = costs.get(top, 0) + cost
+            sources[top].append(line.offer.code)
+    return Replaced(
+        costs=costs,
+        sources={top: ", ".join(codes) for top, codes in sources.items()},
+        missing={pk: sum(bought[pk].values()) for pk in found.missing},
+    )
+
+
+def taken_apart(needs: Mapping[int, int], production: Production) -> TakenApart:
+    """Needs with the blends that are made here taken apart, level by level. No query.
+
+    A blend is made as `replaced` says. Raises ProductionCycle, ScalingRefusal.
+    """
+    left: dict[int, dict[int, int]] = {pk: {pk: need} for pk, need in needs.items() if need}
+    makings: list[Making] = []
+    for pk in making_order(production.made_of, list(left)):
+        maker = production.makers.get(pk)
+        if maker is None or pk not in left:
+            continue
+        tops = left.pop(pk)
+        sized = maker_of(maker).size(sum(tops.values()))
+        work = Work(other=maker.version.minutes * SECONDS_PER_MINUTE)
+        for top, wanted in tops.items():
+            makings.append(Making(need=top, work=work, wanted=wanted, output=sized.output))
+            for part, amount in sized.needs.items():
+                below = left.setdefault(part, {})
+                below[top] = below.get(top, 0) + round(Fraction(amount * wanted, sized.output))
+    return TakenApart(bought=left, makings=tuple(makings))
+
+
+def _terms(offer: "Offer") -> OfferTerms:
+    supplier = offer.supplier
+    return OfferTerms(
+        id=offer.pk,
+        code=offer.code,
+        supplier=SupplierTerms(
+            id=supplier.pk,
+            freight=supplier.freight,
+            free_freight_from=supplier.free_freight_from,
+        ),
+        pack_amount=offer.pack_amount,
+        price=offer.price,
+        breaks=offer.breaks,
+        minimum_packs=offer.minimum_packs,
+    )

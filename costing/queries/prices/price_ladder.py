@@ -1,0 +1,221 @@
+"""One product's whole price ladder: each tier and quantity with price, tax, margins and floor."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
+from enum import StrEnum
+
+from costing.domain.prices.ladder import (
+    Rung,
+    Terms,
+    TierLadder,
+    kept_margin,
+    ladder_faults,
+    markup_kept,
+)
+from costing.domain.quotes.sums import TaxedPrice, taxed
+from costing.models.prices.prices import PriceEntry, Tier
+from costing.models.prices.products import Product
+from costing.queries.bar_cost.product_costs import ProductCost, product_costs
+from costing.queries.prices.ladders import coin
+from costing.queries.prices.prices import Floor, fees_of_tiers, floors_from, list_prices, terms_of
+from studio.foundation.errors import NotFound
+
+
+class RungState(StrEnum):
+    """How a listed price stands to its floor and to what is wanted."""
+
+    KEEPS = "keeps_margin"
+    BELOW_WANTED = "below_wanted"
+    UNDER_FLOOR = "under_floor"
+    OVERRIDDEN = "under_floor_by_owner"
+    NO_COST = "cost_unknown"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kept:
+    """What a price keeps over one cost, after fees; None where that cost is not known."""
+
+    cost: int | None
+    margin: Decimal | None
+    markup: Decimal | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RungView:
+    """A price that is listed, in whole coins, and what it keeps."""
+
+    entry: PriceEntry
+    price: TaxedPrice
+    actual: Kept
+    replacement: Kept
+    floor: int | None
+    wanted: int | None
+    state: RungState
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TierView:
+    """A tier's prices for the product, and its floor, which stands without a price as well."""
+
+    tier: Tier
+    floor: Floor
+    rungs: tuple[RungView, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LadderView:
+    """The ladder of a product on a day, highest step first."""
+
+    product: Product
+    on: date
+    cost: ProductCost
+    tiers: tuple[TierView, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Suggestion:
+    """A price for a tier from a quantity on that keeps the wanted margin, or why there is none.
+
+    `listed` is what is asked now.
+    """
+
+    tier: Tier
+    from_quantity: int
+    price: int | None
+    floor: int | None
+    listed: int | None
+    note: str
+
+
+def price_ladder(product_code: str, *, on: date) -> LadderView:
+    """All active tiers and quantities of a product on a day. A fixed number of queries.
+
+    Raises NotFound for an unknown product.
+    """
+    product = Product.objects.filter(code=product_code).first()
+    if product is None:
+        raise NotFound(f"There is no product {product_code}.", field="product")
+    return price_ladders([product], on=on)[0]
+
+
+def price_ladders(
+    products: Sequence[Product], *, on: date, costs: Mapping[int, ProductCost] | None = None
+) -> list[LadderView]:
+    """The ladders of several products on a day. A fixed number of queries, however many.
+
+    `costs` by product are read when they are not there yet.
+    """
+    tiers = list(Tier.objects.filter(active=True))
+    pks = [product.pk for product in products]
+    ladders = list_prices([(pk, tier.pk) for pk in pks for tier in tiers], on=on)
+    if costs is None:
+        costs = product_costs(pks, on=on)
+    floors = floors_from(tiers, costs, ladders, fees=fees_of_tiers(tiers, on=on))
+    return [
+        LadderView(
+            product=product,
+            on=on,
+            cost=costs[product.pk],
+            tiers=tuple(
+                _tier_view(
+                    ladders[product.pk, tier.pk], floors[product.pk, tier.pk], costs[product.pk]
+                )
+                for tier in tiers
+            ),
+        )
+        for product in products
+    ]
+
+
+def suggested_prices(
+    product_code: str, *, on: date, quantities: Sequence[int] = ()
+) -> tuple[Suggestion, ...]:
+    """For every active tier a price at each quantity of its list (else from one bar on), or at
+    those that are named. Raises NotFound for an unknown product.
+
+    `note` says where such prices would not make a ladder, or why there is none.
+    """
+    return suggestions_of(price_ladder(product_code, on=on), quantities=quantities)
+
+
+def suggestions_of(view: LadderView, *, quantities: Sequence[int] = ()) -> tuple[Suggestion, ...]:
+    """The same of a ladder that is there already; reads nothing."""
+    found: list[Suggestion] = []
+    above: list[TierLadder] = []
+    for each in view.tiers:
+        listed = {rung.entry.from_quantity: rung.entry.price for rung in each.rungs}
+        starts = sorted(set(quantities)) or sorted(listed) or [1]
+        made = [_suggestion(each, start, listed.get(start)) for start in starts]
+        rungs = tuple(
+            Rung(from_quantity=one.from_quantity, price=one.price)
+            for one in made
+            if one.price is not None
+        )
+        ladder = TierLadder(
+            name=each.tier.name,
+            rungs=rungs,
+            tax_share=each.tier.tax_share,
+            tax_included=each.tier.tax_included,
+        )
+        faults = ladder_faults([*above, ladder])
+        above.append(ladder)
+        note = " ".join(fault.message for fault in faults)
+        found += [replace(one, note=one.note or note) for one in made]
+    return tuple(found)
+
+
+def _suggestion(view: TierView, quantity: int, listed: int | None) -> Suggestion:
+    price = view.floor.wanted(quantity)
+    return Suggestion(
+        tier=view.tier,
+        from_quantity=quantity,
+        price=price,
+        floor=view.floor.at(quantity),
+        listed=listed,
+        note=view.floor.note or "Nothing keeps its wanted margin." if price is None else "",
+    )
+
+
+def _tier_view(ladder: Sequence[PriceEntry], floor: Floor, cost: ProductCost) -> TierView:
+    rungs = tuple(_rung_view(entry, floor, cost) for entry in ladder)
+    return TierView(tier=floor.tier, floor=floor, rungs=rungs)
+
+
+def _rung_view(entry: PriceEntry, floor: Floor, cost: ProductCost) -> RungView:
+    tier, quantity = floor.tier, entry.from_quantity
+    terms = terms_of(tier, floor.fees, quantity)
+    least, wanted = floor.at(quantity), floor.wanted(quantity)
+    return RungView(
+        entry=entry,
+        price=taxed(
+            entry.price, tax_share=tier.tax_share, tax_included=tier.tax_included, unit=coin()
+        ),
+        actual=_kept(entry.price, cost.actual, terms),
+        replacement=_kept(entry.price, cost.replacement, terms),
+        floor=least,
+        wanted=wanted,
+        state=_state(entry, least, wanted),
+    )
+
+
+def _state(entry: PriceEntry, floor: int | None, wanted: int | None) -> RungState:
+    if floor is None:
+        return RungState.NO_COST
+    if entry.price < floor:
+        told = entry.override_floor is None or floor > entry.override_floor
+        return RungState.UNDER_FLOOR if told else RungState.OVERRIDDEN
+    if wanted is not None and entry.price < wanted:
+        return RungState.BELOW_WANTED
+    return RungState.KEEPS
+
+
+def _kept(price: int, cost: int | None, terms: Terms) -> Kept:
+    if cost is None:
+        return Kept(cost=None, margin=None, markup=None)
+    return Kept(
+        cost=cost,
+        margin=kept_margin(price, cost, terms=terms),
+        markup=markup_kept(price, cost, terms=terms) if cost > 0 else None,
+    )

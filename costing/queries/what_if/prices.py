@@ -1,0 +1,91 @@
+"""What changes would do to the price list: the margin each price keeps, and which fall short."""
+
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from django.db.models import Q
+
+from costing.domain.prices.ladder import kept_margin
+from costing.domain.rates.fees import Fees
+from costing.models.prices.prices import PriceEntry
+from costing.queries.bar_cost.price_basis import PriceBasis
+from costing.queries.bar_cost.product_costs import ProductCost, product_costs
+from costing.queries.prices.prices import by_pair, entries_on, fees_of_tiers, floors_from, terms_of
+from costing.queries.what_if.what_if import Answer
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChangedPrice:
+    """A price of the list and what it keeps, now and with the changes.
+
+    Margins are of the price without tax, after fees, on replacement cost; floors rest on the higher
+    of actual and replacement cost. `restoring` is the lowest price as the tier writes it that
+    keeps the floor margin; None where it is kept, or no cost is known.
+    """
+
+    entry: PriceEntry
+    margin: Decimal | None
+    changed_margin: Decimal | None
+    floor: int | None
+    changed_floor: int | None
+
+    @property
+    def was_under(self) -> bool:
+        """Whether it is under its floor as things are."""
+        return self.floor is not None and self.entry.price < self.floor
+
+    @property
+    def is_under(self) -> bool:
+        """Whether it would be under its floor."""
+        return self.changed_floor is not None and self.entry.price < self.changed_floor
+
+    @property
+    def restoring(self) -> int | None:
+        """The price that would keep the floor margin, where this one does not."""
+        return self.changed_floor if self.is_under else None
+
+
+def changed_prices(answer: Answer) -> list[ChangedPrice]:
+    """Every price of the products in an answer, in the order of the list.
+
+    Only on the basis replacement: floors and margins rest on it. Two queries and those of
+    `product_costs`, for any number of prices.
+    """
+    if answer.question.basis is not PriceBasis.REPLACEMENT:
+        return []
+    bars = _changed_bars(answer)
+    on = answer.question.on
+    entries = list(entries_on(on, Q(product__in=list(bars))))
+    tiers = {entry.tier_id: entry.tier for entry in entries}
+    ladders = by_pair(entries)
+    fees = fees_of_tiers(tiers.values(), on=on)
+    now = product_costs({entry.product_id for entry in entries}, on=on)
+    then = {pk: replace(cost, replacement=bars[pk]) for pk, cost in now.items()}
+    before = floors_from(tiers.values(), now, ladders, fees=fees)
+    after = floors_from(tiers.values(), then, ladders, fees=fees)
+    return [
+        ChangedPrice(
+            entry=entry,
+            margin=_margin(entry, now[entry.product_id], fees[entry.tier_id]),
+            changed_margin=_margin(entry, then[entry.product_id], fees[entry.tier_id]),
+            floor=before[entry.product_id, entry.tier_id].at(entry.from_quantity),
+            changed_floor=after[entry.product_id, entry.tier_id].at(entry.from_quantity),
+        )
+        for entry in entries
+    ]
+
+
+def _changed_bars(answer: Answer) -> dict[int, int | None]:
+    """What a bar of each product would cost, by product id."""
+    return {
+        product.pk: effect.changed
+        for each, effect in zip(answer.recipes, answer.outcome.effects, strict=True)
+        for product in each.recipe.products
+    }
+
+
+def _margin(entry: PriceEntry, cost: ProductCost, fees: Fees) -> Decimal | None:
+    if cost.replacement is None:
+        return None
+    terms = terms_of(entry.tier, fees, entry.from_quantity)
+    return kept_margin(entry.price, cost.replacement, terms=terms)

@@ -1,0 +1,101 @@
+"""Labor and overhead become part of the cost of what a batch made (IAS 2 paragraphs 10 and 12)."""
+
+from typing import TYPE_CHECKING, Any
+
+from django.db import transaction
+
+from costing.domain.bar_cost.conversion import ConversionCost, conversion_of
+from costing.errors import AlreadyCapitalized
+from costing.models.bar_cost.conversion import Conversion, ConversionEffort
+from costing.queries.bar_cost.batches import expensed_of
+from costing.queries.bar_cost.standards import standards_of_day
+from costing.queries.rates.rates import missing_rates_note, rates_of_day
+from inventory.services.stock.ledger import Origin
+from inventory.services.stock.production import CONVERSION, add_cost
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+    from inventory.models.stock.lots import Lot
+    from recipes.models.bench.batches import Batch
+
+#: IAS 2 paragraph 34: what is lost is an expense when it is lost; no lot is left to carry it.
+_STORED = "It stood on the rack for {days} days more than its cure; to store it is no cost of it."
+_NOTHING_LEFT = "Nothing is left of what was made, so labor and overhead are an expense."
+
+
+@transaction.atomic
+def capitalize(batch: "Batch", *, by: "User | None" = None) -> Conversion:
+    """Put a finished batch's labor and overhead on the lot it made, once.
+
+    Rates are those in force on the day of the pour. What an unusual loss of bars took of them is
+    an expense: it is kept as such, and not put on the lot (IAS 2 paragraph 16(a)). Without
+    rates nothing is added, and the conversion's note says which are missing. A blend is costed
+    like soap: the lye or oil that took an hour to make brings that hour into the soap it goes
+    into. Raises AlreadyCapitalized the second time, and when two writers try it at once.
+    """
+    lot, poured_on = batch.bar_lot, batch.poured_on
+    if lot is None or poured_on is None:
+        raise RuntimeError("only a batch that made something can be capitalized")
+    found = rates_of_day(poured_on)
+    standards = standards_of_day([batch.version.formula_id], on=poured_on)
+    cost = conversion_of(standards.done(batch, until=batch.cured_on), found.rates)
+    conversion, is_new = Conversion.objects.get_or_create(
+        batch_id=batch.pk,
+        defaults={
+            "minutes": batch.minutes,
+            "labor_rate": found.rates.labor_per_hour,
+            "labor": cost.labor,
+            "overhead": cost.overhead,
+            "expensed": expensed_of(batch, cost),
+            "note": _note(batch, missing_rates_note(found, on=poured_on)),
+            "by": by,
+        },
+    )
+    if not is_new:
+        raise AlreadyCapitalized(
+            f"The labor and overhead of batch {batch.code} are in its cost already.", field="batch"
+        )
+    _keep(conversion, cost)
+    if cost.total > conversion.expensed:
+        _enter(conversion, lot, cost.total - conversion.expensed, origin=_origin(batch, by))
+    return conversion
+
+
+def capitalize_finished(*, batch: "Batch", by: "User | None", **_: Any) -> None:
+    """Receiver of `recipes.services.events.batch_cured`: the same transaction finishes both."""
+    capitalize(batch, by=by)
+
+
+def _keep(conversion: Conversion, cost: ConversionCost) -> None:
+    ConversionEffort.objects.bulk_create(
+        ConversionEffort(
+            conversion=conversion,
+            effort=line.effort.value,
+            quantity=line.quantity,
+            rate=line.rate,
+            cost=line.cost,
+        )
+        for line in cost.lines
+    )
+
+
+def _note(batch: "Batch", missing: str) -> str:
+    ready, cured = batch.cure_ready_on, batch.cured_on
+    stored = (cured - ready).days if ready and cured else 0
+    late = _STORED.format(days=stored) if stored > 0 else ""
+    return "\n".join(part for part in (missing, late) if part)
+
+
+def _origin(batch: "Batch", by: "User | None") -> Origin:
+    return Origin(reference=batch.holder, by=by, note=CONVERSION)
+
+
+def _enter(conversion: Conversion, lot: "Lot", cost: int, *, origin: Origin) -> None:
+    lot.refresh_from_db(fields=["on_hand"])
+    if lot.on_hand:
+        conversion.posting = add_cost(lot.pk, cost, origin=origin)
+        lot.refresh_from_db(fields=["cost"])  # whoever called shows the lot as it now is
+    else:
+        conversion.note = "\n".join(part for part in (conversion.note, _NOTHING_LEFT) if part)
+    conversion.save(update_fields=["posting", "note"])

@@ -1,0 +1,276 @@
+"""Bars leave for an order: out of what it holds, in cartons, with what that brings and costs."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+from django.utils import timezone
+
+from costing.domain.orders.sales import (
+    Billed,
+    OrderSums,
+    Packed,
+    bill_between,
+    billed,
+    carton_bounds,
+    cartons_by_line,
+    spread_over,
+)
+from costing.errors import OrderNotHeld, OrderRefusal
+from costing.models.orders.sales import SalesOrder, SalesOrderHold, SalesOrderState
+from costing.models.orders.shipments import SalesShipment, SalesShipmentLine, SalesShipmentLot
+from costing.queries.rates.fees import fees_of
+from costing.services.orders.packing import Leaving, take_packaging
+from costing.services.orders.rows import (
+    OpenLine,
+    by_product,
+    counted,
+    lines_of,
+    lock_order,
+    note,
+    position_of,
+    tell_shelf,
+)
+from costing.services.orders.sales import smallest_unit
+from inventory.services.shipping.shipments import Shipping, ToShip, ship
+from studio.foundation.errors import Faults
+from studio.foundation.money import split
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+    from inventory.models.shipping.shipments import Shipment
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToLeave:
+    """What leaves: bars by position, or all that has not left yet.
+
+    Without `cartons` each line fills its own. `without_packaging` books no packaging.
+    """
+
+    bars: Mapping[int, int] | None = None
+    cartons: int | None = None
+    shipped_on: date | None = None
+    without_packaging: bool = False
+    note: str = ""
+
+
+@dataclass(slots=True)
+class _Part:
+    """Bars of a line with the lots they come out of: a hold and how many of it."""
+
+    line: OpenLine
+    bars: int
+    takes: list[tuple[SalesOrderHold, int]]
+
+
+@transaction.atomic
+def ship_order(code: str, leaving: ToLeave, *, by: "User | None" = None) -> SalesShipment:
+    """Ship bars that an order holds, those that have cured longest first.
+
+    Packaging is taken from stock; the order closes when all of it has left. Raises OrderRefusal
+    (cartons that cannot hold that, more than was ordered), OrderNotHeld, PackagingShort,
+    LotNotUsable for a lot that was blocked or has expired meanwhile; then nothing changes.
+    """
+    order = lock_order(code)
+    lines = lines_of(order)
+    on = leaving.shipped_on or timezone.localdate()
+    parts = _parts(order, lines, leaving, on=on)
+    cartons = _cartons(parts, leaving.cartons)
+    packed = [
+        Leaving(line=part.line, bars=part.bars, cartons=count)
+        for part, count in zip(parts, cartons, strict=True)
+    ]
+    packing = [0] * len(parts)
+    if not leaving.without_packaging:
+        packing = take_packaging(order, packed, on=on, by=by)
+    shipment = ship(_shipping(order, parts, leaving, on=on), by=by)
+    sale = _book(order, parts, shipment, cartons=leaving.cartons or sum(cartons), packing=packing)
+    words = counted(by_product((part.line, part.bars) for part in parts))
+    note(order, "shipped", f"{shipment.code}: {words}.", by=by)
+    if all(line.row.shipped == line.row.quantity for line in lines.values()):
+        order.state = SalesOrderState.SHIPPED
+    order.revision += 1
+    order.save(update_fields=["state", "revision", "updated_at"])
+    tell_shelf(order)
+    return sale
+
+
+def _parts(
+    order: SalesOrder, lines: Mapping[int, OpenLine], leaving: ToLeave, *, on: date
+) -> list[_Part]:
+    """What leaves of each line; refuses with everything that stands in the way."""
+    wanted = leaving.bars
+    if wanted is None:
+        wanted = {place: line.to_ship for place, line in lines.items()}
+    faults, unheld = Faults(), Faults()
+    if on < order.ordered_on:
+        faults.add("before-order", f"It was ordered on {order.ordered_on}.", "shipped_on")
+    if not any(wanted.values()):
+        faults.add("nothing-to-ship", "Say what leaves.", "lines")
+    for place, bars in wanted.items():
+        line, field = position_of(lines, place, "lines"), f"lines.{place}"
+        if not 0 <= bars <= line.to_ship:
+            faults.add(
+                "more-than-ordered", f"Of line {place} {line.to_ship} have not left yet.", field
+            )
+        elif bars > line.held:
+            unheld.add(
+                OrderNotHeld.code,
+                f"{bars} of {line.row.product.name} are to leave and {line.held} are held: hold "
+                "more for the order, or ship the part that is held.",
+                field,
+                held=line.held,
+            )
+    faults.raise_if_any(OrderRefusal)
+    unheld.raise_if_any(OrderNotHeld)
+    return [_part(lines[place], bars) for place, bars in sorted(wanted.items()) if bars]
+
+
+def _part(line: OpenLine, bars: int) -> _Part:
+    takes, left = [], bars
+    for hold in line.holds:
+        amount = min(left, hold.remaining)
+        if amount:
+            takes.append((hold, amount))
+            left -= amount
+    return _Part(line, bars, takes)
+
+
+def _cartons(parts: Sequence[_Part], stated: int | None) -> list[int]:
+    """How many cartons each line fills; refuses a number that cannot hold the bars."""
+    packed = [Packed(bars=part.bars, per_carton=part.line.row.bars_per_carton) for part in parts]
+    fewest, most = carton_bounds(packed)
+    if stated is not None and not fewest <= stated <= most:
+        span = f"{fewest}" if fewest == most else f"{fewest} to {most}"
+        sizes = ", ".join(f"{each.bars} at {each.per_carton} a carton" for each in packed)
+        raise OrderRefusal(f"That takes {span} cartons: {sizes}.", field="cartons")
+    return cartons_by_line(packed, most if stated is None else stated)
+
+
+def _shipping(order: SalesOrder, parts: Sequence[_Part], leaving: ToLeave, *, on: date) -> Shipping:
+    takes: dict[tuple[str, int], int] = {}
+    for part in parts:
+        for hold, bars in part.takes:
+            key = (hold.lot.code, hold.reservation_id)
+            takes[key] = takes.get(key, 0) + bars
+    return Shipping(
+        customer_name=order.customer.name,
+        reference=order.reference or order.code,
+        shipped_on=on,
+        note=leaving.note,
+        lines=[
+            ToShip(lot=lot, reservation=reservation, amount=bars)
+            for (lot, reservation), bars in takes.items()
+        ],
+    )
+
+
+def _book(
+    order: SalesOrder,
+    parts: Sequence[_Part],
+    shipment: "Shipment",
+    *,
+    cartons: int,
+    packing: Sequence[int],
+) -> SalesShipment:
+    """The sale's rows: revenue, tax, cost from the ledger, selling costs; holds shrink."""
+    bills, freight = _bills(order, parts)
+    is_first = not order.shipments.exists()
+    freight = freight if is_first else Billed(net=0, tax=0)
+    fees = _fees(order, bills, freight, shipment, is_first=is_first)
+    sale = SalesShipment.objects.create(
+        order=order,
+        shipment=shipment,
+        cartons=cartons,
+        packing_cost=sum(packing),
+        fees=fees,
+        freight=freight.net,
+        freight_tax=freight.tax,
+    )
+    costs = _costs(parts, shipment)
+    fees_by_line = spread_over(fees, [bill.gross for bill in bills])
+    for index, part in enumerate(parts):
+        row = SalesShipmentLine.objects.create(
+            shipment=sale,
+            line=part.line.row,
+            bars=part.bars,
+            revenue=bills[index].net,
+            tax=bills[index].tax,
+            cost=costs[index],
+            packing=packing[index],
+            fees=fees_by_line[index],
+        )
+        _settle(part, row, shipment)
+    return sale
+
+
+def _bills(order: SalesOrder, parts: Sequence[_Part]) -> tuple[list[Billed], Billed]:
+    unit = smallest_unit()
+    rows = list(order.lines.order_by("position"))
+    whole, freight = billed(
+        OrderSums(
+            lines=[row.amount for row in rows],
+            freight=order.freight,
+            tax=order.tax,
+            tax_included=order.tax_included,
+        ),
+        unit=unit,
+    )
+    by_line = {row.pk: bill for row, bill in zip(rows, whole, strict=True)}
+    bills = [
+        bill_between(
+            by_line[part.line.row.pk],
+            part.line.row.shipped,
+            part.line.row.shipped + part.bars,
+            of=part.line.row.quantity,
+            unit=unit,
+        )
+        for part in parts
+    ]
+    return bills, freight
+
+
+def _fees(
+    order: SalesOrder,
+    bills: Sequence[Billed],
+    freight: Billed,
+    shipment: "Shipment",
+    *,
+    is_first: bool,
+) -> int:
+    """Fees of the sale: a share of what is paid, and with the first shipment the fixed ones."""
+    fees = fees_of(order.customer.tier.code, shipment.shipped_on)
+    paid = sum(bill.gross for bill in bills) + freight.gross
+    return fees.of(paid) - (0 if is_first else fees.fixed_per_sale)
+
+
+def _costs(parts: Sequence[_Part], shipment: "Shipment") -> list[int]:
+    """What the ledger took off for each part; a lot that several share is split by their bars."""
+    costs = [0] * len(parts)
+    shipped = {line.lot_id: line.cost for line in shipment.lines.all()}
+    for lot_id, cost in shipped.items():
+        bars = [sum(n for hold, n in part.takes if hold.lot_id == lot_id) for part in parts]
+        for index, share in enumerate(split(cost, bars)):
+            costs[index] += share
+    return costs
+
+
+def _settle(part: _Part, row: SalesShipmentLine, shipment: "Shipment") -> None:
+    """The line has shipped, its holds shrink, and each lot's part is kept."""
+    shipped = {line.lot_id: line.pk for line in shipment.lines.all()}
+    part.line.row.shipped += part.bars
+    part.line.row.save(update_fields=["shipped"])
+    for hold, bars in part.takes:
+        hold.remaining -= bars
+    SalesOrderHold.objects.bulk_update([hold for hold, _ in part.takes], ["remaining"])
+    by_lot: dict[int, int] = {}
+    for hold, bars in part.takes:
+        by_lot[hold.lot_id] = by_lot.get(hold.lot_id, 0) + bars
+    SalesShipmentLot.objects.bulk_create(
+        SalesShipmentLot(line=row, shipped_id=shipped[lot_id], bars=bars)
+        for lot_id, bars in by_lot.items()
+    )

@@ -1,0 +1,91 @@
+"""Products: what is sold, a recipe's bar packed in a certain way."""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+
+from costing.errors import StandardRefusal
+from costing.models.bar_cost.packaging import PackagingSet
+from costing.models.prices.products import Product
+from inventory.services.catalog.cleaning import take_clashes, take_field_faults
+from recipes.queries.formulas.formulas import formula_by_code
+from recipes.queries.molds.molds import mold_by_code
+from studio.foundation.errors import Faults, NotFound
+from studio.models import Unchanged, lock_kept
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+_TEXTS = ("code", "name", "note")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProductDescription:
+    """All that is kept of a product; formula, mold and packaging set by their codes."""
+
+    code: str
+    name: str
+    formula: str
+    mold: str
+    packaging_set: str | None = None
+    active: bool = True
+    note: str = ""
+
+
+@transaction.atomic
+def save_product(
+    described: ProductDescription,
+    *,
+    product_id: int | None = None,
+    unchanged: Unchanged | None = None,
+    by: "User | None" = None,
+) -> Product:
+    """Keep a product: a new one, or in place of what `product_id` was.
+
+    Raises StandardRefusal with every fault (a formula that makes no bars; another formula for a
+    product that is there: its prices and orders are of its bars), NotFound for an unknown id.
+    """
+    row = Product() if product_id is None else lock_kept(Product, product_id, unchanged)
+    for name in (*_TEXTS, "active"):
+        setattr(row, name, getattr(described, name))
+    faults = Faults()
+    _name_parts(row, described, faults)
+    take_field_faults(faults, row, only=_TEXTS)
+    if not faults:
+        take_clashes(faults, row, only=("code",))
+    faults.raise_if_any(StandardRefusal)
+    row.revision += 0 if product_id is None else 1
+    row._history_user = by  # type: ignore[attr-defined]
+    row.save()
+    return row
+
+
+def _name_parts(row: Product, described: ProductDescription, faults: Faults) -> None:
+    """Set what the product names by code, noting what is not there or cannot be sold."""
+    is_new = row.pk is None
+    try:
+        formula = formula_by_code(described.formula)
+        if formula.kind != "soap":
+            faults.add("makes-no-bars", f"{formula.name} makes no bars to sell.", "formula")
+        if not is_new and row.formula_id != formula.pk:
+            faults.add(
+                "formula-is-fixed",
+                "Its prices and orders are of its bars; make another product instead.",
+                "formula",
+            )
+        row.formula = formula
+    except NotFound as refusal:
+        faults.take(refusal)
+    try:
+        row.mold = mold_by_code(described.mold)
+    except NotFound as refusal:
+        faults.take(refusal)
+    row.packaging_set = None
+    if described.packaging_set is not None:
+        row.packaging_set = PackagingSet.objects.filter(code=described.packaging_set).first()
+        if row.packaging_set is None:
+            faults.add(
+                "not-found", f"There is no packaging set {described.packaging_set}.",
+                "packaging_set",
+            )  # fmt: skip

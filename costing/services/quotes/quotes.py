@@ -1,0 +1,207 @@
+"""Quotes to customers: drafted, sent once, answered once, expired by the schedule."""
+
+from collections.abc import Sequence
+from datetime import date
+from typing import TYPE_CHECKING
+
+from django.conf import settings
+from django.db import transaction
+from django.utils import timezone
+
+from costing.domain.quotes.quoting import Asked
+from costing.errors import (
+    OverrideNotAllowed,
+    QuoteExpired,
+    QuoteRefusal,
+    QuoteSettled,
+    QuoteUnderFloor,
+)
+from costing.models.quotes.quotes import Quote, QuoteLine, QuoteState
+from costing.queries.quotes.quotes import asked_of, expired_by, lines_under
+from costing.services.quotes.drafts import (
+    LineDescription,
+    QuoteDescription,
+    change_quote,
+    draft_quote,
+    recalculate,
+    revise_quote,
+    save_worked_out,
+)
+from costing.services.quotes.history import expect, lines_of, lock_quote, move_on
+from costing.services.quotes.letter import letter_values
+from costing.services.quotes.lines import work_out
+from costing.services.quotes.mail import write_mail
+from studio.foundation.errors import Faults
+from studio.foundation.local_words import exact_money
+from studio.foundation.money import amount_text
+from studio.foundation.roles import Role, role_of
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+__all__ = [
+    "LineDescription",
+    "QuoteDescription",
+    "change_quote",
+    "decline_quote",
+    "draft_quote",
+    "expire_quotes",
+    "mark_accepted",
+    "recalculate",
+    "revise_quote",
+    "send_quote",
+]
+
+
+@transaction.atomic
+def send_quote(
+    code: str,
+    *,
+    on: date,
+    by: "User | None" = None,
+    mail: bool = True,
+    size: str = "",
+    override_reason: str = "",
+) -> Quote:
+    """Send a draft: its prices stand as they were seen, its costs and dates are those of the day.
+
+    From then on it is frozen with its letter. With `mail` the letter goes to the customer, on
+    paper of `size` ("a4" or "letter"; without it the studio's usual), after all is committed. One
+    that it replaces is declined. Raises QuoteSettled unless a draft, QuoteExpired when its last
+    day is over, QuoteUnderFloor naming every line under its floor unless an owner gives a reason
+    (OverrideNotAllowed for others), QuoteRefusal without an address to mail to.
+    """
+    quote = lock_quote(code)
+    expect(quote, QuoteState.DRAFT, doing="sent")
+    if quote.valid_until < on:
+        raise QuoteExpired(
+            f"Quote {code} would be valid until {quote.valid_until} only: choose a later day.",
+            field="valid_until",
+        )
+    lines = lines_of(quote)
+    if not lines:
+        raise QuoteRefusal("There is nothing to quote: add lines.", field="lines")
+    quote.quoted_on = on
+    work_out(quote, lines, on=on, keep_prices=True)
+    told = _under_floor(quote, lines, by=by, reason=override_reason.strip())
+    save_worked_out(lines)
+    _replace(quote, by=by)
+    quote.paper = letter_values(quote, lines)
+    quote.save()
+    move_on(quote, QuoteState.SENT, by=by, note=told)
+    if mail:
+        write_mail(quote, size=size)
+    return quote
+
+
+@transaction.atomic
+def decline_quote(code: str, *, by: "User | None" = None, reason: str = "") -> Quote:
+    """The customer does not want it. Raises NotFound, QuoteSettled unless it was sent."""
+    quote = lock_quote(code)
+    expect(quote, QuoteState.SENT, doing="declined")
+    move_on(quote, QuoteState.DECLINED, by=by, note=reason)
+    return quote
+
+
+def expire_quotes(*, on: date) -> int:
+    """Mark sent quotes whose last day is over as expired; how many.
+
+    Each in a transaction of its own; one that is answered meanwhile stays as answered.
+    """
+    return sum(_expire(pk, on=on) for pk in expired_by(on))
+
+
+def mark_accepted(
+    quote: Quote, *, by: "User | None" = None, note: str = "", on: date | None = None
+) -> Quote:
+    """Mark a sent quote as accepted on a day (today, unless given); the locked row.
+
+    For the service that makes an order of it, in its transaction. Raises QuoteSettled unless it
+    was sent, QuoteExpired when its last day is over: then it is never accepted.
+    """
+    locked = lock_quote(quote.code)
+    if locked.state == QuoteState.EXPIRED:
+        raise QuoteExpired(_over(locked), field="quote")
+    expect(locked, QuoteState.SENT, doing="accepted")
+    if locked.valid_until < (on or timezone.localdate()):
+        raise QuoteExpired(_over(locked), field="quote")
+    move_on(locked, QuoteState.ACCEPTED, by=by, note=note)
+    return locked
+
+
+def _over(quote: Quote) -> str:
+    return (
+        f"Quote {quote.code} was valid until {quote.valid_until}. Revise it and send the new one."
+    )
+
+
+@transaction.atomic
+def _expire(pk: int, *, on: date) -> int:
+    quote = Quote.objects.select_for_update().get(pk=pk)
+    if quote.state != QuoteState.SENT or quote.valid_until >= on:
+        return 0
+    move_on(quote, QuoteState.EXPIRED, note=f"It was valid until {quote.valid_until}.")
+    return 1
+
+
+def _replace(quote: Quote, *, by: "User | None") -> None:
+    """A quote that this one replaces is no longer open."""
+    if quote.replaces_id is None:
+        return
+    old = Quote.objects.select_for_update().get(pk=quote.replaces_id)
+    if old.state == QuoteState.ACCEPTED:
+        raise QuoteSettled(
+            f"Quote {old.code}, which this one replaces, was accepted meanwhile.", field="quote"
+        )
+    if old.state == QuoteState.SENT:
+        move_on(old, QuoteState.DECLINED, by=by, note=f"Replaced by {quote.code}.")
+
+
+def _under_floor(
+    quote: Quote, lines: Sequence[QuoteLine], *, by: "User | None", reason: str
+) -> str:
+    """Refuse prices under their floor, or keep the owner's reason; what the history says of it."""
+    told = []
+    unknown = [line.product.name for line in lines if line.floor is None]
+    if unknown:
+        told.append(f"No floor is known for {', '.join(unknown)}.")
+    quote.override_reason, quote.override_by = "", None
+    under = lines_under(quote, lines)
+    if not under:
+        return " ".join(told)
+    if not reason:
+        faults = Faults()
+        for line in under:
+            _tell_floor(faults, quote, line)
+        faults.raise_if_any(QuoteUnderFloor)
+    if by is None or role_of(by) != Role.OWNER:
+        raise OverrideNotAllowed(
+            "Prices under the floor are an owner's to answer for: ask one to send it.",
+            field="override_reason",
+        )
+    quote.override_reason, quote.override_by = reason[:400], by
+    names = ", ".join(f"line {line.position}" for line in under)
+    return " ".join([f"Under the floor ({names}) by an owner's word: {reason}", *told])
+
+
+def _tell_floor(faults: Faults, quote: Quote, line: QuoteLine) -> None:
+    asked: Asked = asked_of(quote, line)
+    restored = asked.restored(step=line.tier.step, ending=line.tier.ending)
+    paid = round(asked.paid)
+    floor = line.floor or 0
+    faults.add(
+        "under-floor",
+        f"{line.product.name}: {exact_money(paid)} a bar after the discount is under the floor of "
+        f"{exact_money(floor)}. A price of {exact_money(restored or floor)} would be on it.",
+        f"lines.{line.position - 1}.price",
+        product=line.product.code,
+        **{
+            name: amount_text(value, currency=settings.STUDIO_CURRENCY)
+            for name, value in (
+                ("price", line.price),
+                ("paid", paid),
+                ("floor", floor),
+                ("restoring_price", restored or floor),
+            )
+        },
+    )

@@ -1,0 +1,259 @@
+"""Purchase orders: drafted, placed, sent, received against, closed or cancelled."""
+
+from typing import Any, ClassVar
+
+from django.utils import timezone
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inventory.api.fields import CodeField, PackField, PersonField
+from inventory.api.filters import OrderFilter
+from inventory.api.receiving.deliveries import DeliveryChargeSerializer, read_charge
+from inventory.models.buying.orders import OrderMail, PurchaseOrder, PurchaseOrderLine
+from inventory.queries.stock.on_order import find_order, orders
+from inventory.services.buying.order_papers import TEMPLATE, order_table, order_values, send_order
+from inventory.services.buying.orders import (
+    Ordered,
+    OrderedLine,
+    cancel_order,
+    close_order,
+    place_order,
+)
+from inventory.services.receiving.against_orders import Arrived, OrderArrival, receive_order
+from studio.foundation.paper.codes import qr_svg
+from studio.foundation.roles import Capability
+from studio.foundation.tables.saved import SavedTable
+from studio.web.api.callers import caller
+from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.stock_changing import stock_changing
+from studio.web.api.viewsets import ReadOnlyStudioViewSet
+from studio.web.downloads import CSV, Page, PaperView, TableView
+from studio.web.serializer_fields.numbers import MoneyField
+from studio.web.serializer_fields.quantities import StockAmountField
+
+COUNTED = "material.counted"
+
+
+class OrderLineSerializer(StrictModelSerializer[PurchaseOrderLine]):
+    """Packs of one offer; `received` grows with each delivery booked against the line."""
+
+    cost_fields = ("price", "billed", "price_difference")
+    offer = CodeField()
+    material = CodeField()
+    amount = StockAmountField(counted=COUNTED)
+    received = StockAmountField(counted=COUNTED)
+    outstanding = StockAmountField(counted=COUNTED)
+    over_delivered = StockAmountField(counted=COUNTED)
+    price = MoneyField(read_only=True)
+    billed = MoneyField(read_only=True, help_text="What invoices asked for what has come.")
+    price_difference = MoneyField(
+        read_only=True, allow_negative=True, help_text="Billed less what was agreed for that."
+    )
+
+    class Meta:
+        model = PurchaseOrderLine
+        fields = (
+            "position",
+            "offer",
+            "material",
+            "packs",
+            "amount",
+            "received",
+            "outstanding",
+            "over_delivered",
+            "price",
+            "billed",
+            "price_difference",
+        )
+
+
+class OrderMailSerializer(StrictModelSerializer[OrderMail]):
+    """The order's mail to its supplier; `sent_at` is null until a worker has handed it over."""
+
+    class Meta:
+        model = OrderMail
+        fields = ("to", "created_at", "sent_at", "attempts", "trouble")
+        read_only_fields = fields
+
+
+class OrderSerializer(StrictModelSerializer[PurchaseOrder]):
+    """An order with its lines."""
+
+    supplier = CodeField()
+    plan = CodeField(allow_null=True, help_text="The buy plan that it comes from.")
+    by = PersonField()
+    mails = OrderMailSerializer(many=True, read_only=True)
+    lines = OrderLineSerializer(many=True, read_only=True)
+
+    class Meta:
+        model = PurchaseOrder
+        fields = (
+            "code",
+            "supplier",
+            "state",
+            "ordered_on",
+            "expected_on",
+            "note",
+            "plan",
+            "by",
+            "lines",
+            "mails",
+            "revision",
+        )
+
+
+class OrderedLineSerializer(StrictSerializer):
+    """Packs of one offer; without a price, the offer's own."""
+
+    cost_fields = ("price",)
+    offer = CodeField()
+    packs = serializers.IntegerField(min_value=1)
+    price = MoneyField(required=False, help_text="Of the whole line.")
+
+
+class OrderedSerializer(StrictSerializer):
+    """An order to place; without `expected_on`, the longest lead time of its offers."""
+
+    supplier = CodeField()
+    ordered_on = serializers.DateField()
+    expected_on = serializers.DateField(required=False)
+    note = serializers.CharField(max_length=2000, required=False, allow_blank=True)
+    lines = OrderedLineSerializer(many=True)
+
+
+class OrderEndSerializer(StrictSerializer):
+    """Nothing is asked for."""
+
+
+class OrderSendSerializer(StrictSerializer):
+    """How to send it."""
+
+    mail = serializers.BooleanField(
+        required=False, default=True, help_text="False places a draft without a mail."
+    )
+
+
+class ArrivedSerializer(StrictSerializer):
+    """Packs of one line, named by its position or by a scanned code."""
+
+    cost_fields = ("price",)
+    position = serializers.IntegerField(min_value=1, max_value=10_000, required=False)
+    scan = serializers.CharField(
+        max_length=60,
+        required=False,
+        help_text="Of an offer, the supplier's item, a material, or an earlier lot of it.",
+    )
+    packs = serializers.IntegerField(min_value=1)
+    price = MoneyField(required=False, help_text="Of these packs; without it, what was agreed.")
+    written = PackField(required=False, help_text="What one pack really held.")
+    best_before = serializers.DateField(required=False)
+    supplier_lot = serializers.CharField(max_length=60, required=False, allow_blank=True)
+    lot_code = CodeField(required=False, help_text="The studio's next, if left out.")
+
+
+class OrderArrivalSerializer(StrictSerializer):
+    """What came of the order in one delivery."""
+
+    cost_fields = ("charges",)
+    received_on = serializers.DateField()
+    invoice = serializers.CharField(max_length=60, required=False, allow_blank=True)
+    note = serializers.CharField(max_length=2000, required=False, allow_blank=True)
+    lines = ArrivedSerializer(many=True)
+    charges = DeliveryChargeSerializer(many=True, required=False)
+
+
+class PurchaseOrderViewSet(ReadOnlyStudioViewSet):
+    """What is on its way, newest first. Placing an order needs the right to see costs: it agrees
+    to prices, and a supplier's minimum order is one."""
+
+    queryset = orders()
+    serializer_class = OrderSerializer
+    filterset_class = OrderFilter
+    ordering = ("-id",)
+    rules: ClassVar = {
+        "create": (Capability.KEEP_STOCK, Capability.SEE_COSTS),
+        "close": Capability.KEEP_STOCK,
+        "cancel": Capability.KEEP_STOCK,
+        "send": (Capability.KEEP_STOCK, Capability.SEE_COSTS),
+        "receive": Capability.KEEP_STOCK,
+    }
+    given_serializers: ClassVar = {
+        "create": OrderedSerializer,
+        "close": OrderEndSerializer,
+        "cancel": OrderEndSerializer,
+        "send": OrderSendSerializer,
+        "receive": OrderArrivalSerializer,
+    }
+    statuses: ClassVar = {"create": 201}
+
+    @stock_changing
+    def create(self, request: Request) -> Response:
+        """Place an order with one supplier."""
+        given: Any = self.read(request)
+        lines = [OrderedLine(**line) for line in given.pop("lines")]
+        order = place_order(Ordered(**given, lines=lines), by=caller(request))
+        response = self.answer(self.get_queryset().get(pk=order.pk))
+        response.headers["Location"] = self.reverse_action("detail", args=[order.code])
+        return response
+
+    @action(detail=True, methods=["post"])
+    @stock_changing
+    def close(self, request: Request, code: str) -> Response:
+        """Expect no more of it."""
+        self.read(request)
+        close_order(code)
+        return self.answer(self.get_object())
+
+    @action(detail=True, methods=["post"])
+    @stock_changing
+    def cancel(self, request: Request, code: str) -> Response:
+        """Take it back as if it never was; only while nothing of it has come."""
+        self.read(request)
+        cancel_order(code)
+        return self.answer(self.get_object())
+
+    @action(detail=True, methods=["post"])
+    @stock_changing
+    def send(self, request: Request, code: str) -> Response:
+        """Place a draft and mail it to its supplier, or mail one that was placed without."""
+        given: Any = self.read(request)
+        send_order(code, on=timezone.localdate(), mail=given["mail"])
+        return self.answer(self.get_object())
+
+    @action(detail=True, methods=["post"])
+    @stock_changing
+    def receive(self, request: Request, code: str) -> Response:
+        """Take in what came of it: a delivery with a lot for each line. Answers the order."""
+        given: Any = self.read(request)
+        lines = [Arrived(**line) for line in given.pop("lines")]
+        charges = [read_charge(charge) for charge in given.pop("charges", ())]
+        receive_order(code, OrderArrival(**given, lines=lines, charges=charges), by=caller(request))
+        return self.answer(self.get_object())
+
+
+class OrderPaperView(PaperView):
+    """The order on paper, with a code to scan back to it and places to tick what has come."""
+
+    rules: ClassVar = {"get": (Capability.READ, Capability.SEE_COSTS)}
+
+    def page(self, **kwargs: Any) -> Page:
+        order = find_order(kwargs["code"])
+        values = {**order_values(order), "code": qr_svg(order.code)}
+        return Page(template=TEMPLATE, values=values, name=order.code)
+
+
+class OrderTableView(TableView):
+    """The order as comma-separated values."""
+
+    rules: ClassVar = {"get": (Capability.READ, Capability.SEE_COSTS)}
+
+    def table(self, request: Request, **kwargs: Any) -> SavedTable:
+        return order_table(find_order(kwargs["code"]))
+
+    @extend_schema(responses={(200, CSV): OpenApiTypes.STR})
+    def get(self, request: Request, **kwargs: Any) -> Any:
+        return super().get(request, **kwargs)

@@ -1,0 +1,242 @@
+"""Count sessions: a blind sheet, finds in any unit, the differences, and posting them at once."""
+
+from typing import Any, ClassVar
+
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inventory.api.fields import CodeField, PersonField, WrittenQuantityField
+from inventory.domain.catalog.materials import MaterialKind
+from inventory.domain.counting.session import Moved, SessionState
+from inventory.models.counting.sessions import CountSession
+from inventory.paper.count_sheet import count_table
+from inventory.queries.counting.sessions import sheet_of_session, variance_of
+from inventory.services.counting.posting import Posting, post_session
+from inventory.services.counting.sessions import (
+    MOST_LINES,
+    FoundLot,
+    NewSession,
+    cancel_session,
+    enter_finds,
+    open_session,
+)
+from studio.foundation.roles import Capability
+from studio.foundation.tables.saved import SavedTable
+from studio.web.api.callers import caller
+from studio.web.api.lists.filtering import Filters, by_code, one_of
+from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.stock_changing import stock_changing
+from studio.web.api.viewsets import ReadOnlyStudioViewSet
+from studio.web.downloads import TableView
+from studio.web.serializer_fields.numbers import MoneyField
+from studio.web.serializer_fields.quantities import StockAmountField
+
+
+class CountSessionSerializer(StrictModelSerializer[CountSession]):
+    """A count over a location or a list of lots."""
+
+    location = CodeField()
+    by = PersonField()
+    closed_by = PersonField()
+
+    class Meta:
+        model = CountSession
+        fields = (
+            "code", "location", "state", "counted_on", "note", "opened_at", "by", "closed_at",
+            "closed_by",
+        )  # fmt: skip
+
+
+class NewSessionSerializer(StrictSerializer):
+    """What is in stock in a location, of some kinds or everywhere; or lots by code."""
+
+    location = CodeField(required=False)
+    kinds = serializers.ListField(
+        child=serializers.CharField(max_length=20),
+        required=False,
+        max_length=len(MaterialKind),
+        help_text="Of materials, such as `fat`; every kind, if left out.",
+    )
+    everywhere = serializers.BooleanField(required=False, default=False)
+    not_since = serializers.DateField(
+        required=False, help_text="Leaves out what was counted on that day or later."
+    )
+    lots = serializers.ListField(child=CodeField(), required=False, max_length=MOST_LINES)
+    counted_on = serializers.DateField(required=False, help_text="Today, if left out.")
+    note = serializers.CharField(max_length=160, required=False, allow_blank=True, default="")
+
+
+class CountSheetLineSerializer(StrictSerializer):
+    """One lot to count, in `g` or `each`. What the books expect is not told."""
+
+    position = serializers.IntegerField()
+    lot = serializers.CharField()
+    material = serializers.CharField()
+    material_name = serializers.CharField()
+    unit = serializers.SerializerMethodField()
+    supplier_lot = serializers.CharField()
+    best_before = serializers.DateField(allow_null=True)
+    location = serializers.CharField()
+    counted_at = serializers.DateTimeField(allow_null=True)
+
+    def get_unit(self, line: Any) -> str:
+        return "each" if line.counted else "g"
+
+
+class CountSheetSerializer(StrictSerializer):
+    """The blind sheet."""
+
+    session = serializers.CharField()
+    lines = CountSheetLineSerializer(many=True)
+
+
+class FoundLotSerializer(StrictSerializer):
+    """What was found of a lot, in any unit that fits."""
+
+    lot = CodeField()
+    found = WrittenQuantityField()
+    reason = serializers.CharField(max_length=200, required=False, allow_blank=True, default="")
+
+
+class FindsSerializer(StrictSerializer):
+    """Finds; a lot that is entered again is counted anew."""
+
+    lines = FoundLotSerializer(many=True, max_length=MOST_LINES)  # type: ignore[call-arg]
+
+
+class PostingSerializer(StrictSerializer):
+    """How to post. `moved` says of lots that the books moved since they were counted whether the
+    stock really moved after the count (the difference stands) or before it (the find stands).
+    """
+
+    moved = serializers.DictField(
+        child=serializers.ChoiceField([one.value for one in Moved]), required=False, default=dict
+    )
+    leave_uncounted = serializers.BooleanField(required=False, default=False)
+
+
+class CountCancelSerializer(StrictSerializer):
+    """Nothing more is told: send {}."""
+
+
+class VarianceLineSerializer(StrictSerializer):
+    """How the find of a lot differs from the books, and what that is worth."""
+
+    cost_fields = ("value",)
+    lot = serializers.CharField()
+    material = serializers.CharField()
+    found = StockAmountField(counted="counted")
+    expected = StockAmountField(counted="counted", help_text="By the books, when it was counted.")
+    now = StockAmountField(counted="counted", help_text="By the books, now.")
+    difference = StockAmountField(counted="counted")
+    has_moved = serializers.BooleanField()
+    value = MoneyField(read_only=True)
+    reason = serializers.CharField()
+
+
+class VarianceSerializer(StrictSerializer):
+    """The differences of a session; what is expected of lots not counted yet is not told."""
+
+    cost_fields = ("value",)
+    session = CountSessionSerializer()
+    lines = VarianceLineSerializer(many=True)
+    not_counted = serializers.ListField(child=serializers.CharField())
+    value = MoneyField(read_only=True)
+
+
+class CountSessionFilter(Filters):
+    """Count sessions."""
+
+    location = by_code("location")
+    state = one_of(SessionState)
+
+
+class CountSessionViewSet(ReadOnlyStudioViewSet):
+    """Count sessions, newest first."""
+
+    queryset = CountSession.objects.select_related("location", "by", "closed_by").order_by("-id")
+    serializer_class = CountSessionSerializer
+    filterset_class = CountSessionFilter
+    ordering = ("-id",)
+    rules: ClassVar = {
+        "sheet": Capability.READ,
+        "variance": Capability.READ,
+        **dict.fromkeys(("create", "enter", "post_all", "cancel"), Capability.KEEP_STOCK),
+    }
+    given_serializers: ClassVar = {
+        "create": NewSessionSerializer,
+        "enter": FindsSerializer,
+        "post_all": PostingSerializer,
+        "cancel": CountCancelSerializer,
+    }
+    answer_serializers: ClassVar = {
+        "sheet": CountSheetSerializer,
+        "enter": CountSheetSerializer,
+        "variance": VarianceSerializer,
+        "post_all": VarianceSerializer,
+    }
+    statuses: ClassVar = {"create": 201}
+
+    @stock_changing
+    def create(self, request: Request) -> Response:
+        """Open a count."""
+        given: Any = self.read(request)
+        given.setdefault("counted_on", timezone.localdate())
+        session = open_session(NewSession(**given), by=caller(request))
+        response = self.answer(session)
+        response.headers["Location"] = self.reverse_action("detail", args=[session.code])
+        return response
+
+    @extend_schema(responses=CountSheetSerializer)
+    @action(detail=True, methods=["get"])
+    def sheet(self, request: Request, code: str) -> Response:
+        """What to count, blind."""
+        return self._sheet(code)
+
+    @action(detail=True, methods=["post"])
+    @stock_changing
+    def enter(self, request: Request, code: str) -> Response:
+        """Write down what was found."""
+        given: Any = self.read(request)
+        enter_finds(code, [FoundLot(**line) for line in given["lines"]], by=caller(request))
+        return self._sheet(code)
+
+    @action(detail=True, methods=["get"])
+    def variance(self, request: Request, code: str) -> Response:
+        """How the finds differ from the books."""
+        return self.answer(variance_of(code))
+
+    @action(detail=True, methods=["post"], url_path="post")
+    @stock_changing
+    def post_all(self, request: Request, code: str) -> Response:
+        """Bring the books to what was found, all lots at once."""
+        given: Any = self.read(request)
+        posting = Posting(
+            moved={lot: Moved(when) for lot, when in given["moved"].items()},
+            leave_uncounted=given["leave_uncounted"],
+        )
+        post_session(code, posting, by=caller(request))
+        return self.answer(variance_of(code))
+
+    @action(detail=True, methods=["post"])
+    @stock_changing
+    def cancel(self, request: Request, code: str) -> Response:
+        """Give the count up; nothing is posted."""
+        self.read(request)
+        cancel_session(code, by=caller(request))
+        return self.answer(self.get_object())
+
+    def _sheet(self, code: str) -> Response:
+        return self.answer({"session": code, "lines": sheet_of_session(code)})
+
+
+class CountTableView(TableView):
+    """The count sheet as a table, blind, with an empty column for what was found."""
+
+    def table(self, request: Request, **kwargs: Any) -> SavedTable:
+        code = kwargs["code"]
+        return count_table(code, sheet_of_session(code))

@@ -1,0 +1,205 @@
+"""Deliveries: what came in, line by line as the supplier wrote it, and what it really cost."""
+
+from typing import Any, ClassVar
+
+from django.db.models import Prefetch
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inventory.api.fields import (
+    CodeField,
+    PackField,
+    PersonField,
+    optional_decimal,
+    optional_share,
+)
+from inventory.api.filters import DeliveryFilter
+from inventory.domain.receiving.landed_cost import Basis, Charge, ChargeKind
+from inventory.domain.stock.lots import LotStatus
+from inventory.models.receiving.deliveries import Delivery, DeliveryLine
+from inventory.services.receiving.deliveries import receive_delivery
+from inventory.services.receiving.received import OrderLineAt, Received, ReceivedLine
+from studio.foundation.roles import Capability
+from studio.web.api.callers import caller
+from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.stock_changing import stock_changing
+from studio.web.api.viewsets import ReadOnlyStudioViewSet
+from studio.web.serializer_fields.numbers import DecimalTextField, MoneyField
+from studio.web.serializer_fields.quantities import BaseQuantityField
+from studio.web.serializer_fields.quantities import StockAmountField as Stock
+
+
+class OrderLineAtSerializer(StrictSerializer):
+    """A line of a purchase order."""
+
+    order = CodeField()
+    position = serializers.IntegerField(min_value=1, max_value=10_000)
+
+
+class DeliveryLineSerializer(StrictModelSerializer[DeliveryLine]):
+    """One line: as written, in the stock unit, and the lot that it became."""
+
+    cost_fields = ("price", "landed_cost")
+    material = CodeField()
+    offer = CodeField()
+    lot = CodeField()
+    amount = Stock(counted="material.counted")
+    density_g_ml = DecimalTextField(places=6, read_only=True, help_text="Used to weigh a volume.")
+    price = MoneyField(read_only=True)
+    landed_cost = MoneyField(read_only=True)
+    order_line = serializers.SerializerMethodField()
+
+    class Meta:
+        model = DeliveryLine
+        fields = (
+            "position",
+            "material",
+            "offer",
+            "order_line",
+            "packs",
+            "written",
+            "amount",
+            "density_g_ml",
+            "lot",
+            "price",
+            "landed_cost",
+        )
+
+    @extend_schema_field(OrderLineAtSerializer(allow_null=True))
+    def get_order_line(self, line: DeliveryLine) -> dict[str, Any] | None:
+        if line.order_line is None:
+            return None
+        return {"order": line.order_line.order.code, "position": line.order_line.position}
+
+
+class DeliveryChargeSerializer(StrictSerializer):
+    """Freight, duty, a discount (below zero), spread over the lines by value or by weight."""
+
+    kind = serializers.ChoiceField([one.value for one in ChargeKind])
+    amount = MoneyField(allow_negative=True)
+    basis = serializers.ChoiceField([one.value for one in Basis], required=False)
+
+
+class DeliverySerializer(StrictModelSerializer[Delivery]):
+    """A delivery as received; it is corrected by counts, never edited."""
+
+    cost_fields = ("charges",)
+    supplier = CodeField()
+    by = PersonField()
+    lines = DeliveryLineSerializer(many=True, read_only=True)
+    charges = DeliveryChargeSerializer(many=True, read_only=True)
+
+    class Meta:
+        model = Delivery
+        fields = (
+            "code",
+            "supplier",
+            "invoice",
+            "received_on",
+            "note",
+            "created_at",
+            "by",
+            "lines",
+            "charges",
+        )
+
+
+class ReceivedLineSerializer(StrictSerializer):
+    """One line of the invoice; it becomes one lot.
+
+    Name an `offer` and its `packs`, or a `material` and what each pack holds as `written`; with
+    both, `written` is what a pack of the offer really held. Without a price, the offer's.
+    """
+
+    cost_fields = ("price",)
+    material = CodeField(required=False)
+    offer = CodeField(required=False)
+    packs = serializers.IntegerField(min_value=1, required=False)
+    written = PackField(required=False, help_text='One pack: "1 gal", "35 lb", "12 each".')
+    price = MoneyField(required=False, help_text="Of the whole line.")
+    order_line = OrderLineAtSerializer(required=False)
+    lot_code = CodeField(required=False, help_text="The studio's next, if left out.")
+    supplier_lot = serializers.CharField(max_length=60, required=False, allow_blank=True)
+    best_before = serializers.DateField(required=False)
+    status = serializers.ChoiceField([one.value for one in LotStatus], required=False)
+    status_reason = serializers.CharField(max_length=200, required=False, allow_blank=True)
+    density_g_ml = optional_decimal(6)
+    density_temperature_c = optional_decimal(3)
+    sv_mg_koh_g = optional_decimal(3)
+    iodine_value = optional_decimal(3)
+    purity = optional_share()
+    water_share = optional_share()
+    ifra_category9_max = optional_share()
+    weight = BaseQuantityField(
+        unit="g",
+        source="weight_ng",
+        required=False,
+        help_text="Only to spread a charge by weight over what is counted.",
+    )
+    note = serializers.CharField(max_length=2000, required=False, allow_blank=True)
+
+
+class ReceivedSerializer(StrictSerializer):
+    """A delivery to take in."""
+
+    cost_fields = ("charges",)
+    supplier = CodeField()
+    received_on = serializers.DateField()
+    invoice = serializers.CharField(max_length=60, required=False, allow_blank=True)
+    note = serializers.CharField(max_length=2000, required=False, allow_blank=True)
+    lines = ReceivedLineSerializer(many=True)
+    charges = DeliveryChargeSerializer(many=True, required=False)
+
+
+class DeliveryViewSet(ReadOnlyStudioViewSet):
+    """What came in, newest first. POST takes a delivery in and opens a lot for each line."""
+
+    queryset = (
+        Delivery.objects.select_related("supplier", "by")
+        .prefetch_related(
+            Prefetch(
+                "lines",
+                DeliveryLine.objects.select_related(
+                    "material", "offer", "lot", "order_line__order"
+                ),
+            ),
+            "charges",
+        )
+        .order_by("-id")
+    )
+    serializer_class = DeliverySerializer
+    filterset_class = DeliveryFilter
+    ordering = ("-id",)
+    rules: ClassVar = {"create": Capability.KEEP_STOCK}
+    given_serializers: ClassVar = {"create": ReceivedSerializer}
+    statuses: ClassVar = {"create": 201}
+
+    @stock_changing
+    def create(self, request: Request) -> Response:
+        """Take a delivery in: its lots with their landed cost, and what it brings of orders."""
+        delivery = receive_delivery(_received(self.read(request)), by=caller(request))
+        response = self.answer(self.get_queryset().get(pk=delivery.pk))
+        response.headers["Location"] = self.reverse_action("detail", args=[delivery.code])
+        return response
+
+
+def _received(given: Any) -> Received:
+    lines = [_line(line) for line in given.pop("lines")]
+    charges = [read_charge(charge) for charge in given.pop("charges", ())]
+    return Received(**given, lines=lines, charges=charges)
+
+
+def _line(given: Any) -> ReceivedLine:
+    if "order_line" in given:
+        given["order_line"] = OrderLineAt(**given["order_line"])
+    if "status" in given:
+        given["status"] = LotStatus(given["status"])
+    return ReceivedLine(**given)
+
+
+def read_charge(given: Any) -> Charge:
+    """A charge of an invoice from its body; spread by value unless it says otherwise."""
+    basis = Basis(given["basis"]) if "basis" in given else Basis.VALUE
+    return Charge(kind=ChargeKind(given["kind"]), amount=given["amount"], basis=basis)

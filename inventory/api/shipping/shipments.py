@@ -1,0 +1,178 @@
+"""Shipments: bars leave for customers, and some come back."""
+
+from typing import Any, ClassVar
+
+from django.db.models import Prefetch
+from django.utils import timezone
+from django_filters import rest_framework as filters
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inventory.api.fields import CodeField, PersonField
+from inventory.models.shipping.shipments import Shipment, ShipmentLine, ShipmentReturn
+from inventory.services.shipping.returns import REASON_LENGTH, Returning, return_shipment
+from inventory.services.shipping.shipments import Shipping, ToShip, ship
+from studio.foundation.errors import InvalidInput
+from studio.foundation.roles import Capability
+from studio.web.api.callers import caller
+from studio.web.api.lists.filtering import Filters, day
+from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.stock_changing import stock_changing
+from studio.web.api.viewsets import ReadOnlyStudioViewSet
+from studio.web.serializer_fields.numbers import MoneyField
+from studio.web.serializer_fields.quantities import BaseQuantityField, StockAmountField
+
+MOST_LINES = 200
+
+
+class ShipmentReturnSerializer(StrictModelSerializer[ShipmentReturn]):
+    """What came back of a line, with its cost."""
+
+    cost_fields = ("cost",)
+    amount = StockAmountField(counted="line.lot.material.counted")
+    cost = MoneyField(read_only=True)
+    by = PersonField()
+
+    class Meta:
+        model = ShipmentReturn
+        fields = ("returned_on", "amount", "reason", "posting", "cost", "at", "by")
+
+
+class ShipmentLineSerializer(StrictModelSerializer[ShipmentLine]):
+    """What one lot gave, and what of it came back."""
+
+    cost_fields = ("cost",)
+    lot = CodeField()
+    material = CodeField(source="lot.material")
+    amount = StockAmountField(counted="lot.material.counted")
+    cost = MoneyField(read_only=True)
+    returns = ShipmentReturnSerializer(many=True, read_only=True)
+
+    class Meta:
+        model = ShipmentLine
+        fields = ("position", "lot", "material", "amount", "cost", "returns")
+
+
+class ShipmentSerializer(StrictModelSerializer[Shipment]):
+    """A shipment as it left; what came back stands with its line."""
+
+    customer = serializers.CharField(source="customer_name")
+    by = PersonField()
+    lines = ShipmentLineSerializer(many=True, read_only=True)
+
+    class Meta:
+        model = Shipment
+        fields = (
+            "code", "customer", "reference", "shipped_on", "note", "created_at", "by", "lines",
+        )  # fmt: skip
+
+
+class ToShipSerializer(StrictSerializer):
+    """Pieces out of a `lot`, or of a `material` (a bar), the longest cured lots first."""
+
+    lot = CodeField(required=False)
+    material = CodeField(required=False)
+    amount = BaseQuantityField(unit="each", help_text='"24 each".')
+
+
+class ShippingSerializer(StrictSerializer):
+    """A shipment to make, all of it or nothing."""
+
+    customer = serializers.CharField(max_length=120)
+    reference = serializers.CharField(
+        max_length=80, required=False, allow_blank=True, default="", help_text="Their order."
+    )
+    shipped_on = serializers.DateField(required=False, help_text="Today, if left out.")
+    note = serializers.CharField(max_length=2000, required=False, allow_blank=True, default="")
+    lines = ToShipSerializer(many=True, max_length=MOST_LINES)  # type: ignore[call-arg]
+
+
+class ReturnedLotSerializer(StrictSerializer):
+    """Pieces of a lot that came back."""
+
+    lot = CodeField()
+    amount = BaseQuantityField(unit="each")
+
+
+class ReturningSerializer(StrictSerializer):
+    """What came back; all that is still out when `lines` is left out."""
+
+    reason = serializers.CharField(max_length=REASON_LENGTH)
+    returned_on = serializers.DateField(required=False, help_text="Today, if left out.")
+    lines = ReturnedLotSerializer(
+        many=True,
+        required=False,
+        max_length=MOST_LINES,  # type: ignore[call-arg]
+    )
+
+
+class ShipmentFilter(Filters):
+    """Shipments."""
+
+    customer = filters.CharFilter(field_name="customer_name")
+    reference = filters.CharFilter()
+    lot = filters.CharFilter(field_name="lines__lot__code", distinct=True)
+    shipped_from = day("shipped_on", "gte")
+    shipped_until = day("shipped_on", "lte")
+
+
+class ShipmentViewSet(ReadOnlyStudioViewSet):
+    """What left for customers, newest first. POST ships, a return brings back."""
+
+    queryset = (
+        Shipment.objects.select_related("by")
+        .prefetch_related(
+            Prefetch("lines", ShipmentLine.objects.select_related("lot__material")),
+            Prefetch(
+                "lines__returns",
+                ShipmentReturn.objects.select_related("by", "line__lot__material"),
+            ),
+        )
+        .order_by("-id")
+    )
+    serializer_class = ShipmentSerializer
+    filterset_class = ShipmentFilter
+    ordering = ("-id",)
+    rules: ClassVar = dict.fromkeys(("create", "take_back"), Capability.KEEP_STOCK)
+    given_serializers: ClassVar = {"create": ShippingSerializer, "take_back": ReturningSerializer}
+    statuses: ClassVar = {"create": 201, "take_back": 201}
+
+    @stock_changing
+    def create(self, request: Request) -> Response:
+        """Ship bars to a customer."""
+        given: Any = self.read(request)
+        shipping = Shipping(
+            customer_name=given["customer"],
+            reference=given["reference"],
+            shipped_on=given.get("shipped_on") or timezone.localdate(),
+            note=given["note"],
+            lines=[ToShip(**line) for line in given["lines"]],
+        )
+        shipment = ship(shipping, by=caller(request))
+        response = self.answer(self.get_queryset().get(pk=shipment.pk))
+        response.headers["Location"] = self.reverse_action("detail", args=[shipment.code])
+        return response
+
+    @action(detail=True, methods=["post"], url_path="return")
+    @stock_changing
+    def take_back(self, request: Request, code: str) -> Response:
+        """Bring back into stock what a customer returned, with the cost that had left."""
+        given: Any = self.read(request)
+        returning = Returning(
+            returned_on=given.get("returned_on") or timezone.localdate(),
+            reason=given["reason"],
+            lots=_by_lot(given["lines"]) if "lines" in given else None,
+        )
+        return_shipment(code, returning, by=caller(request))
+        return self.answer(self.get_object())
+
+
+def _by_lot(lines: list[Any]) -> dict[str, int]:
+    amounts: dict[str, int] = {}
+    for index, line in enumerate(lines):
+        if line["lot"] in amounts:
+            raise InvalidInput("The lot stands twice here.", field=f"lines.{index}.lot")
+        amounts[line["lot"]] = line["amount"]
+    return amounts

@@ -1,0 +1,200 @@
+"""The books: entries, reservations, counts and dated requirements."""
+
+from typing import Any, ClassVar
+
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inventory.api.fields import CodeField, PersonField
+from inventory.api.filters import (
+    CountFilter,
+    EntryFilter,
+    ExpectedMakeFilter,
+    RequirementFilter,
+    ReservationFilter,
+)
+from inventory.models.buying.requirements import ExpectedMake, Requirement
+from inventory.models.counting.counts import StockCount
+from inventory.models.stock.ledger import StockEntry
+from inventory.models.stock.reservations import Reservation, ReservationLine
+from inventory.services.stock.reservations import release
+from studio.foundation.roles import Capability
+from studio.web.api.callers import caller
+from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.stock_changing import stock_changing
+from studio.web.api.viewsets import ReadOnlyStudioViewSet
+from studio.web.serializer_fields.numbers import MoneyField
+from studio.web.serializer_fields.quantities import StockAmountField
+
+OF_LOT = "lot.material.counted"
+
+
+class EntrySerializer(StrictModelSerializer[StockEntry]):
+    """One signed change of one lot; entries are added and never changed."""
+
+    cost_fields = ("cost",)
+    lot = CodeField()
+    material = CodeField(source="lot.material")
+    on_hand = StockAmountField(counted=OF_LOT)
+    reserved = StockAmountField(counted=OF_LOT)
+    cost = MoneyField(read_only=True)
+    by = PersonField()
+
+    class Meta:
+        model = StockEntry
+        fields = (
+            "id",
+            "posting",
+            "lot",
+            "material",
+            "verb",
+            "on_hand",
+            "reserved",
+            "cost",
+            "reservation",
+            "reference",
+            "note",
+            "at",
+            "by",
+        )
+
+
+class EntryViewSet(ReadOnlyStudioViewSet):
+    """The stock ledger, newest first. `reference` names the document: "delivery:D-00003"."""
+
+    queryset = StockEntry.objects.select_related("lot__material", "by").order_by("-id")
+    serializer_class = EntrySerializer
+    filterset_class = EntryFilter
+    lookup_field = "pk"
+    ordering = ("-id",)
+
+
+class HeldSerializer(StrictModelSerializer[ReservationLine]):
+    """What one lot holds for a reservation."""
+
+    lot = CodeField()
+    material = CodeField(source="lot.material")
+    amount = StockAmountField(counted=OF_LOT)
+    remaining = StockAmountField(counted=OF_LOT)
+
+    class Meta:
+        model = ReservationLine
+        fields = ("lot", "material", "amount", "remaining")
+
+
+class ReservationSerializer(StrictModelSerializer[Reservation]):
+    """Stock promised to a holder ("batch:B-00012"), whole or not at all."""
+
+    lines = HeldSerializer(many=True, read_only=True)
+    by = PersonField()
+
+    class Meta:
+        model = Reservation
+        fields = ("id", "holder", "state", "expires_on", "created_at", "closed_at", "by", "lines")
+
+
+class ReleaseGivenSerializer(StrictSerializer):
+    """Why it is given back."""
+
+    note = serializers.CharField(max_length=200, required=False, allow_blank=True, default="")
+
+
+class ReservationViewSet(ReadOnlyStudioViewSet):
+    """What is promised, newest first."""
+
+    queryset = (
+        Reservation.objects.select_related("by")
+        .prefetch_related("lines__lot__material")
+        .order_by("-id")
+    )
+    serializer_class = ReservationSerializer
+    filterset_class = ReservationFilter
+    lookup_field = "pk"
+    ordering = ("-id",)
+    rules: ClassVar = {"release": Capability.PLAN}
+    given_serializers: ClassVar = {"release": ReleaseGivenSerializer}
+
+    @action(detail=True, methods=["post"])
+    @stock_changing
+    def release(self, request: Request, pk: str) -> Response:
+        """Give back all that it still holds."""
+        given: Any = self.read(request)
+        release(self.get_object().pk, by=caller(request), note=given["note"])
+        return self.answer(self.get_object())
+
+
+class CountSerializer(StrictModelSerializer[StockCount]):
+    """One count: what the books expected and what was found."""
+
+    lot = CodeField()
+    material = CodeField(source="lot.material")
+    expected = StockAmountField(counted=OF_LOT)
+    found = StockAmountField(counted=OF_LOT)
+    by = PersonField()
+
+    class Meta:
+        model = StockCount
+        fields = (
+            "id",
+            "posting",
+            "lot",
+            "material",
+            "counted_on",
+            "expected",
+            "found",
+            "reason",
+            "at",
+            "by",
+        )
+
+
+class CountViewSet(ReadOnlyStudioViewSet):
+    """Counts, newest first; a lot is counted at its own address."""
+
+    queryset = StockCount.objects.select_related("lot__material", "by").order_by("-id")
+    serializer_class = CountSerializer
+    filterset_class = CountFilter
+    lookup_field = "pk"
+    ordering = ("-id",)
+
+
+class RequirementSerializer(StrictModelSerializer[Requirement]):
+    """An amount needed by a holder on a day."""
+
+    material = CodeField()
+    amount = StockAmountField(counted="material.counted")
+
+    class Meta:
+        model = Requirement
+        fields = ("id", "holder", "material", "due_on", "amount")
+
+
+class RequirementViewSet(ReadOnlyStudioViewSet):
+    """What plans will need; written by whoever plans."""
+
+    queryset = Requirement.objects.select_related("material").order_by("id")
+    serializer_class = RequirementSerializer
+    filterset_class = RequirementFilter
+    lookup_field = "pk"
+
+
+class ExpectedMakeSerializer(StrictModelSerializer[ExpectedMake]):
+    """An amount that a holder will have made by a day."""
+
+    material = CodeField()
+    amount = StockAmountField(counted="material.counted")
+
+    class Meta:
+        model = ExpectedMake
+        fields = ("id", "holder", "material", "due_on", "amount")
+
+
+class ExpectedMakeViewSet(ReadOnlyStudioViewSet):
+    """What planned batches will make, until it is there; written by whoever plans."""
+
+    queryset = ExpectedMake.objects.select_related("material").order_by("id")
+    serializer_class = ExpectedMakeSerializer
+    filterset_class = ExpectedMakeFilter
+    lookup_field = "pk"

@@ -1,0 +1,57 @@
+"""What plans will need and what they will make, dated, written by whoever plans."""
+
+from django.db import models
+from django.db.models import Q
+
+from inventory.models.catalog.materials import Material
+from studio.foundation.model_fields import StockField
+
+
+class Requirement(models.Model):
+    """An amount of a material needed by `holder` ("batch:B-00012") on a day.
+
+    What the holder's open reservation holds of the material covers the requirement, so the
+    projection counts only what is beyond that; the planner deletes it when the need is over.
+    """
+
+    holder = models.CharField(max_length=80, db_index=True)
+    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="requirements")
+    due_on = models.DateField()
+    amount = StockField()
+
+    class Meta:
+        ordering = ["due_on", "id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["holder", "material"], name="one_requirement_per_holder_and_material"
+            ),
+            models.CheckConstraint(condition=Q(amount__gt=0), name="requirement_amount"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.holder}: {self.amount} of {self.material_id}"
+
+
+class ExpectedMake(models.Model):
+    """An amount of a material that `holder` ("batch:B-00012") will have made by a day.
+
+    The counterpart of `Requirement`: it counts as supply until the planner deletes it, because the
+    lot is there or the batch was called off.
+    """
+
+    holder = models.CharField(max_length=80, db_index=True)
+    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="expected_makes")
+    due_on = models.DateField()
+    amount = StockField()
+
+    class Meta:
+        ordering = ["due_on", "id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["holder", "material"], name="one_make_per_holder_and_material"
+            ),
+            models.CheckConstraint(condition=Q(amount__gt=0), name="expected_make_amount"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.holder}: {self.amount} of {self.material_id}"

@@ -1,0 +1,124 @@
+"""Suppliers and what they offer."""
+
+from datetime import date
+
+from django.db import models
+from django.db.models import Q
+from simple_history.models import HistoricalRecords
+
+from inventory.domain.catalog.price_breaks import PriceBreak, pack_price
+from inventory.models.catalog.materials import CODE_LENGTH, Material, empty_or_positive
+from studio.foundation.model_fields import CodeField, FixedPointField, MoneyField, StockField
+from studio.models import Revised
+
+
+class Supplier(Revised):
+    """Somebody the studio buys from.
+
+    An order costs `freight` unless its goods are worth `free_freight_from`; placing it and taking
+    it in costs the studio `order_handling`, or what the studio reckons for any order when empty.
+    """
+
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
+    name = models.CharField(max_length=120)
+    email = models.EmailField(blank=True)
+    phone = models.CharField(max_length=40, blank=True)
+    lead_time_days = models.PositiveIntegerField(default=7)
+    minimum_order = MoneyField(default=0)
+    freight = MoneyField(default=0)
+    free_freight_from = MoneyField(null=True, blank=True)
+    order_handling = MoneyField(null=True, blank=True)
+    active = models.BooleanField(default=True)
+    note = models.TextField(blank=True, max_length=2000)
+
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["code"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(minimum_order__gte=0), name="supplier_minimum_order"
+            ),
+            models.CheckConstraint(condition=Q(freight__gte=0), name="supplier_freight"),
+            models.CheckConstraint(
+                condition=Q(free_freight_from__isnull=True) | Q(free_freight_from__gte=0),
+                name="supplier_free_freight",
+            ),
+            models.CheckConstraint(
+                condition=Q(order_handling__isnull=True) | Q(order_handling__gte=0),
+                name="supplier_order_handling",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Offer(Revised):
+    """One pack size of a material at a supplier's price.
+
+    `pack_written` keeps the pack as the supplier writes it ("1 gal"); `pack_amount` is the same
+    in the material's stock unit, through the supplier's density where the pack is a volume.
+    `price_breaks` holds [packs, price of a pack] pairs, read as `breaks`.
+    """
+
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
+    supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="offers")
+    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="offers")
+    supplier_item = models.CharField(max_length=60, blank=True)
+    pack_written = models.CharField(max_length=64)
+    pack_amount = StockField()
+    density_g_ml = FixedPointField(places=6, null=True, blank=True)
+    density_temperature_c = FixedPointField(places=3, null=True, blank=True)
+    price = MoneyField()
+    price_breaks = models.JSONField(default=list, blank=True)
+    minimum_packs = models.PositiveIntegerField(default=1)
+    lead_time_days = models.PositiveIntegerField(null=True, blank=True)
+    valid_from = models.DateField(null=True, blank=True)
+    valid_until = models.DateField(null=True, blank=True)
+    active = models.BooleanField(default=True)
+
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["code"]
+        constraints = [
+            models.CheckConstraint(condition=Q(pack_amount__gt=0), name="offer_pack_positive"),
+            models.CheckConstraint(condition=Q(price__gte=0), name="offer_price"),
+            models.CheckConstraint(condition=Q(minimum_packs__gte=1), name="offer_minimum_packs"),
+            empty_or_positive("density_g_ml", "offer_density_positive"),
+            models.CheckConstraint(
+                condition=Q(valid_from__isnull=True)
+                | Q(valid_until__isnull=True)
+                | Q(valid_until__gte=models.F("valid_from")),
+                name="offer_validity",
+            ),
+        ]
+        indexes = [models.Index(fields=["material", "active"], name="offer_by_material")]
+
+    def __str__(self) -> str:
+        return f"{self.code} ({self.pack_written})"
+
+    @property
+    def breaks(self) -> tuple[PriceBreak, ...]:
+        """The prices of larger purchases, ascending in packs."""
+        return tuple(PriceBreak(packs, price) for packs, price in self.price_breaks)
+
+    def price_of(self, packs: int) -> int:
+        """What so many packs cost together when ordered at once, in ten-thousandths."""
+        return packs * pack_price(packs, price=self.price, breaks=self.breaks)
+
+    @property
+    def days_to_come(self) -> int:
+        """Days from order to delivery: the offer's own lead time, else the supplier's."""
+        if self.lead_time_days is None:
+            return self.supplier.lead_time_days
+        return self.lead_time_days
+
+    def holds_on(self, day: date) -> bool:
+        """Whether it can be ordered on a day: active, and within its dates."""
+        return (
+            self.active
+            and (self.valid_from is None or self.valid_from <= day)
+            and (self.valid_until is None or day <= self.valid_until)
+        )

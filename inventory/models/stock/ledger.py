@@ -1,0 +1,65 @@
+"""The stock ledger: entries are added, never changed (triggers refuse UPDATE and DELETE)."""
+
+import uuid
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+from django.utils import timezone
+
+from inventory.domain.stock.ledger import Verb
+from inventory.models.stock.lots import Lot
+from inventory.models.stock.reservations import Reservation
+from studio.foundation.model_fields import MoneyField, StockField
+
+#: What each verb may change; the same table as `inventory.domain.stock.ledger.RULES`, as a CHECK.
+_ENTRY_RULES = (
+    Q(verb__in=["receive", "produce", "return"], on_hand__gt=0, reserved=0, cost__gte=0)
+    | Q(verb="reserve", on_hand=0, reserved__gt=0, cost=0)
+    | Q(verb="release", on_hand=0, reserved__lt=0, cost=0)
+    | Q(
+        verb__in=["consume", "ship"],
+        on_hand__lt=0,
+        reserved__lte=0,
+        reserved__gte=F("on_hand"),
+        cost__lte=0,
+    )
+    | Q(verb="spoil", on_hand__lt=0, reserved=0, cost__lte=0)
+    | Q(verb="count", on_hand__lt=0, reserved=0, cost__lte=0)
+    | Q(verb="count", on_hand__gt=0, reserved=0, cost__gte=0)
+    | (Q(verb="add_cost", on_hand=0, reserved=0) & ~Q(cost=0))
+)
+
+
+class StockEntry(models.Model):
+    """One change of one lot: signed changes of on hand, reserved and cost.
+
+    Entries written together share a `posting`; `reference` names the document behind them
+    ("delivery:D-00003", "batch:B-00012"). `on` is the studio's day of the fact, `at` the moment
+    it was entered.
+    """
+
+    posting = models.UUIDField(default=uuid.uuid4, db_index=True)
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="entries")
+    verb = models.CharField(max_length=10, choices=[(verb.value, verb.value) for verb in Verb])
+    on_hand = StockField(default=0)
+    reserved = StockField(default=0)
+    cost = MoneyField(default=0)
+    reservation = models.ForeignKey(
+        Reservation, on_delete=models.PROTECT, null=True, blank=True, related_name="entries"
+    )
+    reference = models.CharField(max_length=80, blank=True, db_index=True)
+    note = models.CharField(max_length=200, blank=True)
+    on = models.DateField(default=timezone.localdate)
+    at = models.DateTimeField(auto_now_add=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["id"]
+        verbose_name_plural = "stock entries"
+        constraints = [models.CheckConstraint(condition=_ENTRY_RULES, name="entry_follows_verb")]
+
+    def __str__(self) -> str:
+        return f"{self.verb} {self.lot_id}"

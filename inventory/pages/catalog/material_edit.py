@@ -1,0 +1,42 @@
+"""Writing down a material, and changing what is known of it."""
+
+from django.http import HttpRequest, HttpResponse
+
+from inventory.models.catalog.materials import Material
+from inventory.pages.catalog.material_form import MaterialForm
+from inventory.queries.stock.lot_history import material_at
+from inventory.services.catalog.materials import save_material
+from studio.foundation.roles import Capability
+from studio.web.pages.forms import form_page, saved_by, see_other, unchanged_since
+from studio.web.pages.ruled import page, who
+
+
+@page(Capability.KEEP_STOCK)
+def material_new(request: HttpRequest) -> HttpResponse:
+    """Write down a material that the shipped list does not have."""
+    return _edit(request, None)
+
+
+@page(Capability.KEEP_STOCK)
+def material_edit(request: HttpRequest, code: str) -> HttpResponse:
+    """Change what is known of a material; what was made of it stays as it was."""
+    return _edit(request, material_at(code))
+
+
+def _edit(request: HttpRequest, kept: Material | None) -> HttpResponse:
+    form = MaterialForm(request.POST or None, kept=kept)
+    saved = saved_by(
+        request,
+        form,
+        lambda: save_material(
+            form.described(),
+            material_id=None if kept is None else kept.pk,
+            unchanged=unchanged_since(request),
+            by=who(request),
+        ),
+    )
+    if saved is not None:
+        return see_other(request, "material-page", saved.code)
+    return form_page(
+        request, "inventory/catalog/material_edit.html", {"form": form, "material": kept}
+    )

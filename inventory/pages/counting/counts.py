@@ -1,0 +1,104 @@
+"""Counts of many lots: those that are open and those that are done, and beginning one."""
+
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from inventory.domain.catalog.materials import MaterialKind
+from inventory.domain.counting.session import SessionState
+from inventory.queries.counting.sheets import sessions_found
+from inventory.queries.stock.locations import places_to_count
+from inventory.services.counting.sessions import NewSession, open_session
+from studio.foundation.errors import Refusal
+from studio.foundation.roles import Capability
+from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.lists import list_page
+from studio.web.pages.ruled import page, who
+from studio.web.pages.stock_pages import stock_page
+
+#: How a count's state is marked.
+MARKS = {"open": "soon", "posted": "good", "cancelled": ""}
+NOTE = 160
+
+
+class CountsFilter(forms.Form):
+    """What is looked for among counts."""
+
+    q = forms.CharField(required=False, max_length=100, label="Count, place or note")
+    state = forms.ChoiceField(
+        required=False,
+        label="State",
+        choices=[("", "Any"), *((one.value, one.value.capitalize()) for one in SessionState)],
+    )
+
+
+class NewCountForm(forms.Form):
+    """What is counted."""
+
+    location = forms.ChoiceField(required=False, label="Where")
+    kinds = forms.MultipleChoiceField(
+        required=False,
+        label="Kinds",
+        help_text="None ticked: every kind.",
+        choices=[(kind.value, kind.value.capitalize()) for kind in MaterialKind],
+        widget=forms.CheckboxSelectMultiple,
+    )
+    not_since = forms.DateField(
+        required=False,
+        label="Only what was not counted since",
+        help_text="Empty: all of it.",
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
+    counted_on = forms.DateField(
+        label="Counted on", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    note = forms.CharField(
+        required=False,
+        max_length=NOTE,
+        label="What for",
+        help_text="Stands with each correction that has no reason of its own.",
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["location"].choices = [  # type: ignore[attr-defined]
+            ("", "Everywhere"),
+            *places_to_count(),
+        ]
+
+    def new_session(self) -> NewSession:
+        """What the service is asked for."""
+        given = self.cleaned_data
+        return NewSession(**given, everywhere=not (given["location"] or given["kinds"]))
+
+
+@page(Capability.READ, methods=("GET", "HEAD"))
+def count_list(request: HttpRequest) -> HttpResponse:
+    """All counts, the newest first."""
+    form = CountsFilter(request.GET or None)
+    given = form.cleaned_data if form.is_valid() else {}
+    found = sessions_found(text=given.get("q", ""), state=given.get("state", ""))
+    rows = list_page(request, found, order=("-id",), filters=form)
+    shown = [(one, MARKS.get(one.state, "")) for one in rows.rows]
+    return render(request, "inventory/counting/counts.html", {"rows": rows, "shown": shown})
+
+
+@page(Capability.KEEP_STOCK)
+@stock_page
+def count_new(request: HttpRequest) -> HttpResponse:
+    """Begin a count; its sheet has the lots that are there now."""
+    initial = {"counted_on": timezone.localdate(), "location": request.GET.get("place", "")}
+    form = NewCountForm(request.POST or None, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        try:
+            session = open_session(form.new_session(), by=who(request))
+        except Refusal as refusal:
+            place_faults(refusal, form)
+        else:
+            messages.success(request, f"Count {session.code} is begun.")
+            return see_other(request, "count-page", session.code)
+    return form_page(request, "inventory/counting/new.html", {"form": form})

@@ -1,0 +1,234 @@
+"""What is done with one lot: release, hold back, block, count, write off, move, certify."""
+
+from collections.abc import Callable
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+
+from inventory.domain.stock.lots import LotStatus
+from inventory.models.stock.locations import Location
+from inventory.models.stock.lots import Lot
+from inventory.pages.stock.lot_certificate import CertificateForm
+from inventory.pages.words import units_of, written_stock
+from inventory.queries.stock.lot_history import held_lines, lot_at
+from inventory.services.counting.counts import Counted, count_lot, spoil_lot
+from inventory.services.stock.certificates import certify_lot, weigh_from
+from inventory.services.stock.ledger import Origin
+from inventory.services.stock.locations import move_lot
+from inventory.services.stock.lots import set_lot_status
+from studio.foundation.errors import Refusal
+from studio.foundation.roles import Capability
+from studio.foundation.units.registry import Dimension
+from studio.web.form_fields import QuantityFormField
+from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.ruled import page
+from studio.web.pages.stock_pages import stock_page
+
+REASON = 200
+STOCKED = (Dimension.MASS, Dimension.VOLUME, Dimension.COUNT)
+Do = Callable[[Lot, Any], str]
+
+
+class ReasonForm(forms.Form):
+    """Why it is done, where that may stay unsaid."""
+
+    reason = forms.CharField(required=False, max_length=REASON, label="Why")
+
+
+class BlockForm(forms.Form):
+    """Why a lot is blocked."""
+
+    reason = forms.CharField(max_length=REASON, label="Why it is blocked")
+
+
+class CountForm(forms.Form):
+    """What was found of a lot."""
+
+    found = QuantityFormField(
+        dimensions=STOCKED, label="Found", help_text="With its unit: 2.4 kg, 5 lb 3 oz, 12 each."
+    )
+    counted_on = forms.DateField(
+        label="Counted on", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    reason = forms.CharField(required=False, max_length=REASON, label="Why it may differ")
+
+
+class SpoilForm(forms.Form):
+    """What is written off, and why."""
+
+    amount = QuantityFormField(
+        dimensions=STOCKED, label="How much", help_text="With its unit: 300 g, 8 oz, 3 each."
+    )
+    reason = forms.CharField(max_length=REASON, label="Why", help_text="Rancid, spilled, broken.")
+
+
+class MoveForm(forms.Form):
+    """Where a lot stands from now on."""
+
+    location = forms.ChoiceField(required=False, label="Stands")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        places = Location.objects.filter(active=True).order_by("name")
+        self.fields["location"].choices = [  # type: ignore[attr-defined]
+            ("", "Nowhere in particular"),
+            *places.values_list("code", "name"),
+        ]
+
+
+@page(Capability.KEEP_STOCK)
+@stock_page
+def release_page(request: HttpRequest, code: str) -> HttpResponse:
+    """Let the lot be reserved and used."""
+
+    def do(lot: Lot, given: Any) -> str:
+        set_lot_status(lot.pk, LotStatus.RELEASED, reason=given["reason"])
+        return "is released."
+
+    told = "From now on it may be reserved and used."
+    return _verb(request, code, ReasonForm(request.POST or None), do, verb="Release", told=told)
+
+
+@page(Capability.KEEP_STOCK)
+@stock_page
+def quarantine_page(request: HttpRequest, code: str) -> HttpResponse:
+    """Hold the lot back until it is released."""
+
+    def do(lot: Lot, given: Any) -> str:
+        set_lot_status(lot.pk, LotStatus.QUARANTINE, reason=given["reason"])
+        return "is in quarantine."
+
+    told = "It is kept, but nobody may reserve or use it until it is released."
+    form = ReasonForm(request.POST or None)
+    return _verb(request, code, form, do, verb="Put in quarantine", told=told)
+
+
+@page(Capability.KEEP_STOCK)
+@stock_page
+def block_page(request: HttpRequest, code: str) -> HttpResponse:
+    """Keep the lot from being used."""
+
+    def do(lot: Lot, given: Any) -> str:
+        set_lot_status(lot.pk, LotStatus.BLOCKED, reason=given["reason"])
+        return "is blocked."
+
+    told = (
+        "Nobody can reserve or use it any more. What is reserved of it stays reserved but cannot "
+        "be taken: those batches need another lot. What was made of it is not touched."
+    )
+    return _verb(
+        request, code, BlockForm(request.POST or None), do, verb="Block", told=told, grave=True
+    )
+
+
+@page(Capability.KEEP_STOCK)
+@stock_page
+def spoil_page(request: HttpRequest, code: str) -> HttpResponse:
+    """Write off what spoiled."""
+
+    def do(lot: Lot, given: Any) -> str:
+        origin = Origin(reference=f"spoil:{lot.code}", by=_by(request), note=given["reason"])
+        amount = weigh_from(lot, given["amount"])
+        spoil_lot(lot.pk, amount, origin=origin)
+        units = units_of(request.user)
+        written = written_stock(amount, counted=lot.material.counted, units=units)
+        return f"is down by {written}, written off."
+
+    told = "It leaves the books with its share of the cost. A later count can bring it back."
+    return _verb(
+        request, code, SpoilForm(request.POST or None), do, verb="Write off", told=told, grave=True
+    )
+
+
+@page(Capability.KEEP_STOCK)
+@stock_page
+def count_page(request: HttpRequest, code: str) -> HttpResponse:
+    """Bring the books to what was found of one lot."""
+
+    def do(lot: Lot, given: Any) -> str:
+        counted = Counted(
+            lot_id=lot.pk,
+            found=weigh_from(lot, given["found"]),
+            on=given["counted_on"],
+            reason=given["reason"],
+        )
+        origin = Origin(reference=f"count:{lot.code}", by=_by(request), note=given["reason"])
+        record = count_lot(counted, origin=origin)
+        return "is counted." if record.found == record.expected else "is counted and corrected."
+
+    form = CountForm(request.POST or None, initial={"counted_on": timezone.localdate()})
+    told = "Weigh or count what is there, before looking at what the books say."
+    return _verb(request, code, form, do, verb="Save the count", told=told)
+
+
+@page(Capability.KEEP_STOCK)
+def move_page(request: HttpRequest, code: str) -> HttpResponse:
+    """Put the lot somewhere else."""
+
+    def do(lot: Lot, given: Any) -> str:
+        moved = move_lot(lot.pk, given["location"] or None, by=_by(request))
+        return f"stands in {moved.location.name}." if moved.location else "stands nowhere now."
+
+    lot = lot_at(code)
+    initial = {"location": lot.location.code if lot.location else ""}
+    form = MoveForm(request.POST or None, initial=initial)
+    return _verb(request, code, form, do, verb="Move", told="No stock changes.", lot=lot)
+
+
+@page(Capability.KEEP_STOCK)
+@stock_page
+def certificate_page(request: HttpRequest, code: str) -> HttpResponse:
+    """Keep what the lot's certificate and label state."""
+    lot = lot_at(code)
+    form = CertificateForm(request.POST or None, initial=CertificateForm.of(lot))
+
+    def do(lot: Lot, given: Any) -> str:
+        certify_lot(lot.pk, form.stated(), by=_by(request))
+        return "has its certificate."
+
+    told = (
+        "A lot's own values go before the material's. What was already weighed in stays as it is; "
+        "the lye of batches that are not mixed yet is reckoned anew."
+    )
+    return _verb(request, code, form, do, verb="Keep the certificate", told=told, lot=lot)
+
+
+def _by(request: HttpRequest) -> Any:
+    return request.user
+
+
+def _verb(
+    request: HttpRequest,
+    code: str,
+    form: forms.Form,
+    do: Do,
+    *,
+    verb: str,
+    told: str,
+    grave: bool = False,
+    lot: Lot | None = None,
+) -> HttpResponse:
+    """Show the form of a verb, or do it and lead back to the lot."""
+    lot = lot or lot_at(code)
+    if request.method == "POST" and form.is_valid():
+        try:
+            done = do(lot, form.cleaned_data)
+        except Refusal as refusal:
+            place_faults(refusal, form)
+        else:
+            messages.success(request, f"Lot {lot.code} {done}")
+            return see_other(request, "lot-page", lot.code)
+    density = lot.density_g_ml if lot.density_g_ml is not None else lot.material.density_g_ml
+    context = {
+        "lot": lot,
+        "form": form,
+        "verb": verb,
+        "told": told,
+        "grave": grave,
+        "held": held_lines(lot) if grave else [],
+        "density": "" if density is None else f"{density:f}",
+    }
+    return form_page(request, "inventory/stock/lot_verb.html", context)

@@ -1,0 +1,98 @@
+"""A lot's page: what is left, what happened to it, what its certificate says, its trace."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from inventory.domain.stock.allergens import read_allergens
+from inventory.models.stock.lots import Lot
+from inventory.pages.shipping.lot_trace import trace_graph
+from inventory.pages.words import VERBS, document, measured, shown_lots, units_of
+from inventory.queries.stock.lot_history import LedgerLine, held_lines, history_of, lot_at
+from studio.foundation.drawing.stock_bar import stock_bar
+from studio.foundation.roles import Capability
+from studio.web.pages.places import page_address
+from studio.web.pages.ruled import page
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownEntry:
+    """An entry of the ledger in words, with the balance after it and its document's page."""
+
+    line: LedgerLine
+    verb: str
+    words: str
+    href: str
+    reserved_only: bool
+
+
+@page(Capability.READ, methods=("GET", "HEAD"))
+def lot_page(request: HttpRequest, code: str) -> HttpResponse:
+    """One lot."""
+    lot = lot_at(code)
+    units, counted = units_of(request.user), lot.material.counted
+    graph, above, below = trace_graph(code)
+    delivery = getattr(lot, "delivery_line", None)
+    context = {
+        "lot": lot,
+        "shown": shown_lots([lot], on=timezone.localdate())[0],
+        "bar": stock_bar(
+            prefix="stock",
+            title=f"Stock of lot {code}",
+            on_hand=measured(lot.on_hand, counted=counted, units=units),
+            reserved=measured(lot.reserved, counted=counted, units=units),
+            scale_max=lot.received_amount,
+        ),
+        "held": [(line, *document(line.reservation.holder)) for line in held_lines(lot)],
+        "entries": [_entry(line) for line in history_of(lot)],
+        "certificate": _certificate(lot),
+        "allergens": read_allergens(lot.allergens),
+        "delivery": delivery,
+        "graph": graph if above or below else None,
+        "above": above,
+        "below": below,
+        "labels": page_address("lot-label-sheet", code),
+    }
+    return render(request, "inventory/stock/lot.html", context)
+
+
+def _entry(line: LedgerLine) -> ShownEntry:
+    words, href = document(line.entry.reference)
+    return ShownEntry(
+        line=line,
+        verb=VERBS.get(line.entry.verb, line.entry.verb),
+        words=words,
+        href=href,
+        reserved_only=not line.entry.on_hand,
+    )
+
+
+def _certificate(lot: Lot) -> list[tuple[str, str, str]]:
+    """What the certificate states and what is usual: name, the lot's value, the material's."""
+    material = lot.material
+    named = (
+        ("Density", "density_g_ml", "g/mL", False),
+        ("Saponification value", "sv_mg_koh_g", "mg KOH/g", False),
+        ("Iodine value", "iodine_value", "g/100 g", False),
+        ("Purity", "purity", "%", True),
+        ("Water", "water_share", "%", True),
+        ("Most in a rinse-off product (IFRA 9)", "ifra_category9_max", "%", True),
+    )
+    rows = [
+        (
+            words,
+            _written(getattr(lot, name), unit, is_share=is_share),
+            _written(getattr(material, name), unit, is_share=is_share),
+        )
+        for words, name, unit, is_share in named
+    ]
+    return [row for row in rows if row[1] or row[2]]
+
+
+def _written(value: Decimal | None, unit: str, *, is_share: bool) -> str:
+    if value is None:
+        return ""
+    return f"{(value * 100 if is_share else value).normalize():f} {unit}"

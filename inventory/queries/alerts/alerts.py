@@ -1,0 +1,25 @@
+"""What needs looking after now, whether anybody was told, and when it was last looked for."""
+
+from datetime import date, datetime
+
+from django.db.models import Q
+
+from inventory.models.alerts.alerts import Alert, JobRun
+
+
+def open_alerts(*, kind: str = "", on: date | None = None) -> list[Alert]:
+    """The open alerts with material and digest, oldest first; of one kind if it is named.
+
+    With `on`, those that are snoozed on that day are left out. One query.
+    """
+    rows = Alert.objects.filter(closed_at__isnull=True)
+    if kind:
+        rows = rows.filter(kind=kind)
+    if on is not None:
+        rows = rows.filter(Q(snoozed_until__isnull=True) | Q(snoozed_until__lte=on))
+    return list(rows.select_related("material", "digest").order_by("opened_at", "subject"))
+
+
+def last_run(name: str) -> datetime | None:
+    """When a scheduled job last did its work; None when it never did. One query."""
+    return JobRun.objects.filter(name=name).values_list("last_run_at", flat=True).first()

@@ -1,0 +1,116 @@
+"""What a projection says of one material: its sums, and its days."""
+
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+
+from inventory.domain.buying.forecasting import Whole
+from inventory.models.catalog.materials import Material
+from inventory.queries.buying.projection import ProjectedStock
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StockOutlook:
+    """Sums over the horizon, in the material's stock unit.
+
+    `lowest` and `ending` are balances at the end of days. `first_short_on` is the first day that
+    ends below zero, `first_low_on` the first that ends at or below the reorder point; None when
+    there is none. `cover_days` is how long today's stock lasts without new supply: `outlasts` when
+    longer than the horizon.
+    """
+
+    material: Material
+    on_hand: int
+    reserved: int
+    planned: int
+    forecast: int
+    on_order: int
+    late: int
+    being_made: int
+    expiring: int
+    lowest: int
+    ending: int
+    first_short_on: date | None
+    first_low_on: date | None
+    cover_days: int
+    outlasts: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StockDay:
+    """One day of one material; `balance` is what is left in the evening."""
+
+    material: Material
+    on: date
+    reserved: int
+    planned: int
+    forecast: int
+    on_order: int
+    being_made: int
+    expiring: int
+    balance: int
+
+
+def outlooks(projected: ProjectedStock) -> list[StockOutlook]:
+    """The sums of each material, in the order of the projection. No query."""
+    points = [
+        -1 if material.reorder_point is None else material.reorder_point
+        for material in projected.materials
+    ]
+    short = _dates(projected, projected.stock.first_short)
+    low = _dates(projected, projected.stock.first_day_at_most(np.array(points, dtype=np.int64)))
+    sums = {
+        name: table.sum(axis=1).tolist()
+        for name, table in (
+            ("reserved", projected.reserved),
+            ("planned", projected.planned),
+            ("forecast", projected.forecast),
+            ("on_order", projected.on_order),
+            ("being_made", projected.being_made),
+            ("expiring", projected.stock.expiring),
+        )
+    }
+    columns = {
+        "on_hand": projected.stock.opening.tolist(),
+        "late": projected.late.tolist(),
+        "lowest": projected.stock.balance.min(axis=1, initial=np.iinfo(np.int64).max).tolist(),
+        "ending": projected.stock.balance[:, -1].tolist(),
+        "cover_days": projected.stock.cover.tolist(),
+    } | sums
+    return [
+        StockOutlook(
+            material=material,
+            first_short_on=short[row],
+            first_low_on=None if material.reorder_point is None else low[row],
+            outlasts=columns["cover_days"][row] == projected.days,
+            **{name: values[row] for name, values in columns.items()},
+        )
+        for row, material in enumerate(projected.materials)
+    ]
+
+
+def days_of(projected: ProjectedStock, row: int = 0) -> list[StockDay]:
+    """The days of one material of a projection, for a chart or a table. No query."""
+    tables = {
+        "reserved": projected.reserved,
+        "planned": projected.planned,
+        "forecast": projected.forecast,
+        "on_order": projected.on_order,
+        "being_made": projected.being_made,
+        "expiring": projected.stock.expiring,
+        "balance": projected.stock.balance,
+    }
+    series = {name: table[row].tolist() for name, table in tables.items()}
+    return [
+        StockDay(
+            material=projected.materials[row],
+            on=projected.day(index),
+            **{name: values[index] for name, values in series.items()},
+        )
+        for index in range(projected.days)
+    ]
+
+
+def _dates(projected: ProjectedStock, first: Whole) -> list[date | None]:
+    return [None if index < 0 else projected.day(index) for index in first.tolist()]

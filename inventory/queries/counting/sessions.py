@@ -1,0 +1,152 @@
+"""Count sessions: the blind sheet, and how what was found differs from the books."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from inventory.domain.counting.session import Find
+from inventory.domain.stock.ledger import Balance
+from inventory.models.counting.sessions import CountLine, CountSession
+from inventory.models.stock.lots import Lot
+from studio.foundation.errors import NotFound
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetLine:
+    """One lot to count. What the books expect is not told: the count is blind."""
+
+    position: int
+    lot: str
+    material: str
+    material_name: str
+    counted: bool
+    supplier_lot: str
+    best_before: date | None
+    location: str
+    counted_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VarianceLine:
+    """One counted lot; `value` is the cost that posting adds or takes (ten-thousandths).
+
+    `expected` is what the books held when it was counted, `now` what they hold; once posted, both
+    are what the count was posted against.
+    """
+
+    lot: str
+    material: str
+    material_name: str
+    counted: bool
+    found: int
+    expected: int
+    now: int
+    difference: int
+    has_moved: bool
+    value: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Variance:
+    """A session's differences; lots without a find are only named, what is expected is not."""
+
+    session: CountSession
+    lines: tuple[VarianceLine, ...]
+    not_counted: tuple[str, ...]
+
+    @property
+    def value(self) -> int:
+        """What all differences are worth, finds above zero and losses below."""
+        return sum(line.value for line in self.lines)
+
+    @property
+    def moved(self) -> tuple[VarianceLine, ...]:
+        """Lots that moved in the books since they were counted."""
+        return tuple(line for line in self.lines if line.has_moved)
+
+    @property
+    def differing(self) -> tuple[VarianceLine, ...]:
+        """Lots that were found otherwise than the books hold them, and did not move since."""
+        return tuple(line for line in self.lines if line.difference and not line.has_moved)
+
+    @property
+    def as_expected(self) -> int:
+        """How many lots were found as the books hold them."""
+        return len(self.lines) - len(self.moved) - len(self.differing)
+
+    @property
+    def settled_value(self) -> int:
+        """What the differences are worth of which it is known already how they are posted."""
+        return sum(line.value for line in self.differing)
+
+
+def sheet_of_session(code: str) -> list[SheetLine]:
+    """What to count, in the order of the sheet. Two queries. Raises NotFound."""
+    return [
+        SheetLine(
+            position=line.position,
+            lot=line.lot.code,
+            material=line.lot.material.code,
+            material_name=line.lot.material.name,
+            counted=line.lot.material.counted,
+            supplier_lot=line.lot.supplier_lot,
+            best_before=line.lot.best_before,
+            location=line.lot.location.code if line.lot.location else "",
+            counted_at=line.counted_at,
+        )
+        for line in _lines(session_by_code(code))
+    ]
+
+
+def variance_of(code: str) -> Variance:
+    """How the finds differ from the books. Two queries. Raises NotFound."""
+    session = session_by_code(code)
+    lines = _lines(session)
+    return Variance(
+        session=session,
+        lines=tuple(_variance(line) for line in lines if line.found is not None),
+        not_counted=tuple(line.lot.code for line in lines if line.found is None),
+    )
+
+
+def session_by_code(code: str) -> CountSession:
+    """A session by its code. One query. Raises NotFound."""
+    try:
+        return CountSession.objects.select_related("location", "by", "closed_by").get(code=code)
+    except CountSession.DoesNotExist:
+        raise NotFound(f"There is no count session {code}.", field="session") from None
+
+
+def find_of(line: CountLine, lot: Lot) -> Find | None:
+    """A line as the rules see it; None while it is not counted."""
+    if line.found is None or line.expected is None:
+        return None
+    books = Balance(on_hand=lot.on_hand, reserved=lot.reserved, cost=lot.cost)
+    return Find(found=line.found, expected=line.expected, books=books)
+
+
+def _lines(session: CountSession) -> list[CountLine]:
+    return list(
+        session.lines.select_related("lot__material", "lot__location", "count").order_by("position")
+    )
+
+
+def _variance(line: CountLine) -> VarianceLine:
+    find = find_of(line, line.lot)
+    assert find is not None
+    posted = line.count
+    expected = posted.expected if posted else find.expected
+    found = posted.found if posted else find.found
+    return VarianceLine(
+        lot=line.lot.code,
+        material=line.lot.material.code,
+        material_name=line.lot.material.name,
+        counted=line.lot.material.counted,
+        found=found,
+        expected=expected,
+        now=posted.expected if posted else find.books.on_hand,
+        difference=found - expected,
+        has_moved=not posted and find.has_moved,
+        value=(line.value or 0) if posted else find.value(),
+        reason=line.reason,
+    )

@@ -1,0 +1,76 @@
+"""What the certificates and labels of lots state."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from inventory.domain.stock.allergens import Allergen, read_allergens
+from inventory.models.stock.lots import Lot
+from studio.foundation.errors import NotFound
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LotCertificate:
+    """A lot's own values, None where its certificate states none."""
+
+    lot_id: int
+    code: str
+    material_id: int
+    sv_mg_koh_g: Decimal | None
+    purity: Decimal | None
+    allergens: tuple[Allergen, ...] | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LotLabel:
+    """What is written on the container of a lot. `amount` in stock units as it came in."""
+
+    code: str
+    material: str
+    inci_name: str
+    kind: str
+    alkali: str
+    unit: str
+    amount: int
+    supplier: str
+    supplier_lot: str
+    received_on: date
+    best_before: date | None
+    status: str
+
+
+def certificates_of(lot_ids: Iterable[int]) -> dict[int, LotCertificate]:
+    """The certificates of lots by their ids. One query."""
+    return {
+        lot.pk: LotCertificate(
+            lot_id=lot.pk,
+            code=lot.code,
+            material_id=lot.material_id,
+            sv_mg_koh_g=lot.sv_mg_koh_g,
+            purity=lot.purity,
+            allergens=read_allergens(lot.allergens),
+        )
+        for lot in Lot.objects.filter(pk__in=set(lot_ids))
+    }
+
+
+def lot_label(code: str) -> LotLabel:
+    """What stands on the label of a lot. One query. Raises NotFound."""
+    lot = Lot.objects.select_related("material", "supplier").filter(code=code).first()
+    if lot is None:
+        raise NotFound(f"There is no lot {code}.", field="lot")
+    return LotLabel(
+        code=lot.code,
+        material=lot.material.name,
+        inci_name=lot.material.inci_name,
+        kind=lot.material.kind,
+        alkali=lot.material.alkali,
+        unit=lot.material.stock_unit,
+        amount=lot.received_amount,
+        supplier=lot.supplier.name if lot.supplier else "",
+        supplier_lot=lot.supplier_lot,
+        received_on=lot.received_on,
+        best_before=lot.best_before,
+        status=lot.status,
+    )

@@ -1,0 +1,173 @@
+"""The causes that the inventory itself knows of."""
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+
+from django.conf import settings
+
+from inventory.domain.alerts.causes import Figure, Finding, LeftOver, left_at_best_before
+from inventory.domain.catalog.packs import friendly_amount
+from inventory.models.catalog.materials import Material
+from inventory.queries.alerts.causes import (
+    dated_lots,
+    expected_use,
+    late_orders,
+    late_reservations,
+    uncounted,
+)
+from inventory.services.alerts.low_stock import LOW_STOCK
+from inventory.services.alerts.registry import CAUSES, Cause, Look, listed
+from studio.foundation.units.writing import how_many
+
+#: The past use that is taken to go on, in days: a quarter of a year evens out single batches.
+PAST_DAYS = 90
+
+
+def expiring(look: Look) -> list[Finding]:
+    """Lots that will not be used up by a best before that is near. At most three queries."""
+    until = look.on + timedelta(days=settings.STUDIO_EXPIRY_DAYS)
+    lots = dated_lots(until=until, among=look.covers("material"))
+    if not lots:
+        return []
+    use = expected_use(
+        [material.pk for material in lots], on=look.on, until=until, past_days=PAST_DAYS
+    )
+    return [
+        _left_over(material, left, on=look.on)
+        for material, dated in lots.items()
+        for left in left_at_best_before(dated, use[material.pk], on=look.on)
+    ]
+
+
+def _left_over(material: Material, found: LeftOver, *, on: date) -> Finding:
+    lot = found.lot
+
+    def words(amount: int) -> str:
+        return friendly_amount(amount, counted=material.counted)
+
+    days = (lot.best_before - on).days
+    if days < 0:
+        reason = (
+            f"{words(lot.on_hand)} of {material.name} in lot {lot.code} are past their best before "
+            f"of {lot.best_before}."
+        )
+    else:
+        use = f"about {words(found.used)} will be used" if found.used else "nothing will be used"
+        reason = (
+            f"{words(lot.on_hand)} of {material.name} in lot {lot.code}, best before "
+            f"{lot.best_before} (in {how_many(days, 'day')}): {use} by then, "
+            f"{words(found.left)} would be left."
+        )
+    figures: dict[str, Figure] = {
+        "unit": material.stock_unit,
+        "on_hand": lot.on_hand,
+        "expected_use": found.used,
+        "left": found.left,
+        "best_before": lot.best_before.isoformat(),
+    }
+    return Finding(
+        subject=f"lot:{lot.code}",
+        name=f"{material.name}, lot {lot.code}",
+        reason=reason,
+        figures=figures,
+        material=material.pk,
+    )
+
+
+def late_deliveries(look: Look) -> list[Finding]:
+    """Placed orders that should have come by now. One query."""
+    return [
+        Finding(
+            subject=f"order:{order.code}",
+            name=f"order {order.code}",
+            reason=f"Order {order.code} with {order.supplier} was expected on {order.expected_on}, "
+            f"{how_many((look.on - order.expected_on).days, 'day')} ago; {order.lines} "
+            f"{'line is' if order.lines == 1 else 'lines are'} still to come.",
+            figures={"expected_on": order.expected_on.isoformat(), "lines": order.lines},
+        )
+        for order in late_orders(on=look.on)
+    ]
+
+
+def reservations_past_date(look: Look) -> list[Finding]:
+    """Reservations that still hold stock after the day it was wanted for. One query."""
+    return [
+        Finding(
+            subject=f"reservation:{held.holder}",
+            name=f"the reservation of {held.holder}",
+            reason=f"{held.holder} holds stock in "
+            f"{how_many(held.lots, 'lot')} that was wanted by {held.day}, "
+            f"{how_many((look.on - held.day).days, 'day')} ago: use it or give it back.",
+            figures={"day": held.day.isoformat(), "lots": held.lots},
+        )
+        for held in late_reservations(on=look.on)
+    ]
+
+
+def counts_overdue(look: Look) -> list[Finding]:
+    """Materials that were not counted for long; nothing when STUDIO_COUNT_DAYS is 0. One query."""
+    if not settings.STUDIO_COUNT_DAYS:
+        return []
+    before = look.on - timedelta(days=settings.STUDIO_COUNT_DAYS)
+    return [
+        Finding(
+            subject=f"material:{found.code}",
+            name=found.name,
+            reason=f"{how_many(found.lots, 'lot')} of {found.name} "
+            f"{'was' if found.lots == 1 else 'were'} not counted for "
+            f"{how_many(settings.STUDIO_COUNT_DAYS, 'day')}, one not since {found.since}.",
+            figures={"since": found.since.isoformat(), "lots": found.lots},
+            material=found.material,
+        )
+        for found in uncounted(before=before, among=look.covers("material"))
+    ]
+
+
+class _Headline:
+    """What happened to one or to several, as the subject of a mail says it."""
+
+    def __init__(self, one: str, many: str) -> None:
+        self._one, self._many = one, many
+
+    def __call__(self, names: Sequence[str]) -> str:
+        return f"{listed(names)} {self._one if len(names) == 1 else self._many}"
+
+
+def register_causes() -> None:
+    """Make the inventory's causes known, in the order in which mails tell of them."""
+    CAUSES.register(LOW_STOCK)
+    CAUSES.register(
+        Cause(
+            kind="expiring",
+            title="Expires before it is used",
+            find=expiring,
+            headline=_Headline("expires before it is used", "expire before they are used"),
+            amounts=frozenset({"on_hand", "expected_use", "left"}),
+            by_material=True,
+        )
+    )
+    CAUSES.register(
+        Cause(
+            kind="late-delivery",
+            title="Late",
+            find=late_deliveries,
+            headline=_Headline("is late", "are late"),
+        )
+    )
+    CAUSES.register(
+        Cause(
+            kind="reservation-past-date",
+            title="Reserved past its date",
+            find=reservations_past_date,
+            headline=_Headline("is past its date", "are past their date"),
+        )
+    )
+    CAUSES.register(
+        Cause(
+            kind="count-overdue",
+            title="To be counted",
+            find=counts_overdue,
+            headline=_Headline("is to be counted", "are to be counted"),
+            by_material=True,
+        )
+    )

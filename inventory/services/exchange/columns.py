@@ -1,0 +1,65 @@
+"""Columns that several tables have, and amounts of stock as tables write them."""
+
+from studio.foundation.tables.columns import Column
+from studio.foundation.tables.kinds import Amount, Number, Text, YesNo
+from studio.foundation.units.registry import Dimension
+from studio.foundation.units.writing import format_amount
+
+STOCK = (Dimension.MASS, Dimension.VOLUME, Dimension.COUNT)
+
+
+def share(meaning: str) -> Number:
+    """A share of the mass or of something else, as a fraction of 1 or in percent."""
+    return Number(places=6, unit=meaning, percent=True)
+
+
+def density_columns(whose: str) -> tuple[Column, Column]:
+    """The two columns of a density and its temperature."""
+    return (
+        Column(
+            name="density_g_ml",
+            kind=Number(places=6, unit="in g/mL"),
+            meaning=f"density {whose}, by which volumes are weighed",
+            example="0.915",
+        ),
+        Column(
+            name="density_temperature_c",
+            kind=Number(places=3, unit="in degrees Celsius", below_zero=True),
+            meaning="temperature of that density",
+            example="20",
+        ),
+    )
+
+
+def value_column(name: str, unit: str, meaning: str, example: str = "") -> Column:
+    """A column of an analysis with three decimals."""
+    kind = Number(places=3, unit=unit)
+    return Column(name=name, kind=kind, meaning=meaning, example=example)
+
+
+def share_column(name: str, meaning: str, example: str = "") -> Column:
+    """A column of a share."""
+    return Column(name=name, kind=share("a share of 1"), meaning=meaning, example=example)
+
+
+def amount_column(name: str, meaning: str, example: str = "") -> Column:
+    """A column of an amount of stock in any unit that fits."""
+    return Column(name=name, kind=Amount(STOCK, "7 lb 8 oz"), meaning=meaning, example=example)
+
+
+def text_column(name: str, longest: int, meaning: str, example: str = "") -> Column:
+    """A column of text that may be empty."""
+    return Column(name=name, kind=Text(longest), meaning=meaning, example=example, empty="")
+
+
+def yes_no_column(name: str, meaning: str, *, empty: bool | None, example: str = "") -> Column:
+    """A column of yes or no with what an empty cell stands for."""
+    return Column(name=name, kind=YesNo(), meaning=meaning, example=example, empty=empty)
+
+
+def stock_text(amount: int | None, *, counted: bool) -> str | None:
+    """An amount in stock units as a table writes it, exactly: "1250 g", "12 each"."""
+    if amount is None:
+        return None
+    unit = "each" if counted else "g"
+    return f"{format_amount(amount, unit)} {unit}"

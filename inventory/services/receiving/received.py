@@ -1,0 +1,62 @@
+"""What a delivery says, as it is written on the invoice, the packs and the certificates."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from inventory.domain.receiving.landed_cost import Charge
+from inventory.domain.stock.lots import LotStatus
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderLineAt:
+    """A line of a purchase order: the order's code and the line's position, from 1."""
+
+    order: str
+    position: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReceivedLine:
+    """One line of a delivery; it becomes one lot.
+
+    Either `offer` (a code) and its number of `packs`, or `material` (a code) and what each pack
+    holds as `written` ("1 gal", "35 lb", "12 each"). With both, `written` is what one pack of the
+    offer really held. `price` is for the whole line (ten-thousandths); None takes the offer's.
+    The lot's own density (g/mL) and certificate values go before those of offer and material.
+    `weight_ng` is only needed to spread a charge by weight over what is counted.
+    """
+
+    material: str = ""
+    offer: str = ""
+    packs: int = 1
+    written: str = ""
+    price: int | None = None
+    order_line: OrderLineAt | None = None
+    lot_code: str = ""
+    supplier_lot: str = ""
+    best_before: date | None = None
+    status: LotStatus = LotStatus.RELEASED
+    status_reason: str = ""
+    density_g_ml: Decimal | None = None
+    density_temperature_c: Decimal | None = None
+    sv_mg_koh_g: Decimal | None = None
+    iodine_value: Decimal | None = None
+    purity: Decimal | None = None
+    water_share: Decimal | None = None
+    ifra_category9_max: Decimal | None = None
+    weight_ng: int | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Received:
+    """A delivery: who sent what, and what the invoice adds or takes beside its lines."""
+
+    supplier: str
+    received_on: date
+    lines: Sequence[ReceivedLine]
+    charges: Sequence[Charge] = ()
+    invoice: str = ""
+    note: str = ""

@@ -1,0 +1,231 @@
+"""Shipments: bars leave for a customer; `inventory.services.shipping.returns` takes them back."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+from django.db.models import F, Q
+
+from inventory.domain.catalog.materials import MaterialKind
+from inventory.domain.stock.freshness import is_expired
+from inventory.domain.stock.ledger import Change, Verb, taking
+from inventory.domain.stock.lots import LotStatus
+from inventory.errors import LotNotUsable, ShipmentRefusal
+from inventory.models.catalog.materials import Material
+from inventory.models.shipping.shipments import Shipment, ShipmentLine
+from inventory.models.stock.lots import Lot
+from inventory.services.catalog.cleaning import take_field_faults
+from inventory.services.days import take_day_to_come
+from inventory.services.shipping.held_stock import Holdings, lock_holding, take_held
+from inventory.services.stock.ledger import Origin, post
+from inventory.services.stock.locks import balance_of
+from inventory.services.stock.shortages import shortage_refusal
+from studio.foundation.errors import Faults, NotFound
+from studio.work.numbering import next_code
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+_FIELDS = ("customer_name", "reference", "note")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToShip:
+    """So many pieces of bars: out of the lot named, or the oldest cure first of the material.
+
+    With `reservation` they are those that it holds of the lot named.
+    """
+
+    amount: int
+    lot: str = ""
+    material: str = ""
+    reservation: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shipping:
+    """A shipment to make, for a customer by name; `reference` is his order, if he gave one."""
+
+    customer_name: str
+    shipped_on: date
+    lines: Sequence[ToShip]
+    reference: str = ""
+    note: str = ""
+
+
+@transaction.atomic
+def ship(shipping: Shipping, *, by: "User | None" = None) -> Shipment:
+    """Send bars to a customer, all of it or nothing, each lot with its share of cost.
+
+    Named lots come first, then of each named material the lots that have cured longest. Only
+    released lots that are not past their best before. A reservation ends when it holds nothing
+    more. Raises ShipmentRefusal and LotNotUsable with every fault, NotFound, ReservationClosed,
+    NotEnoughStock naming what is short; then nothing changes.
+    """
+    shipment = _described(shipping, by)
+    holding = lock_holding(line.reservation for line in shipping.lines if line.reservation)
+    lots = _lock_open_lots(shipping)
+    takes = _named(shipping, lots)
+    held = _held(shipping, lots, holding)
+    _fill_up(shipping, lots, takes)
+    shipment.code = next_code("S")
+    shipment.save()
+    origin = Origin(reference=shipment.document, by=by, note=shipment.customer_name)
+    changes = [
+        (pk, taking(Verb.SHIP, balance_of(lots[pk]), amount)) for pk, amount in takes.items()
+    ]
+    post(changes, lots=lots, origin=origin)
+    for pk, amounts in held.items():
+        changes += take_held(holding[pk], amounts, lots=lots, origin=origin)
+    ShipmentLine.objects.bulk_create(_lines(shipment, changes))
+    return shipment
+
+
+def _lines(shipment: Shipment, changes: Iterable[tuple[int, Change]]) -> list[ShipmentLine]:
+    """One line for each lot, with all that left of it."""
+    lines: dict[int, ShipmentLine] = {}
+    for pk, change in changes:
+        line = lines.setdefault(
+            pk,
+            ShipmentLine(shipment=shipment, position=len(lines) + 1, lot_id=pk, amount=0, cost=0),
+        )
+        line.amount -= change.on_hand
+        line.cost -= change.cost
+    return list(lines.values())
+
+
+def _described(shipping: Shipping, by: "User | None") -> Shipment:
+    """The row to save, or a refusal that names all that is wrong with what was written."""
+    shipment = Shipment(
+        customer_name=shipping.customer_name.strip(),
+        reference=shipping.reference.strip(),
+        note=shipping.note.strip(),
+        shipped_on=shipping.shipped_on,
+        by=by,
+    )
+    faults = Faults()
+    take_field_faults(faults, shipment, only=_FIELDS)
+    take_day_to_come(faults, "A shipment", shipping.shipped_on, "shipped_on")
+    if not shipping.lines:
+        faults.add("no-lines", "Say what is shipped.", "lines")
+    for index, line in enumerate(shipping.lines):
+        if bool(line.lot) == bool(line.material):
+            faults.add("lot-or-material", "Name a lot or a material.", f"lines.{index}")
+        if line.reservation and not line.lot:
+            faults.add("lot-missing", "Name the lot that is reserved.", f"lines.{index}.lot")
+        if line.amount <= 0:
+            faults.add("not-positive", "Ship more than nothing.", f"lines.{index}.amount")
+    faults.raise_if_any(ShipmentRefusal)
+    return shipment
+
+
+def _lock_open_lots(shipping: Shipping) -> dict[int, Lot]:
+    """Lock the lots named and, of materials named, all that have something open. One query."""
+    codes = [line.lot for line in shipping.lines if line.lot]
+    materials = [line.material for line in shipping.lines if line.material]
+    wanted = Q(code__in=codes) | Q(
+        material__code__in=materials, status=LotStatus.RELEASED.value, on_hand__gt=F("reserved")
+    )
+    lots = Lot.objects.select_for_update(of=("self",)).select_related("material")
+    return {lot.pk: lot for lot in lots.filter(wanted).order_by("pk")}
+
+
+def _named(shipping: Shipping, lots: Mapping[int, Lot]) -> dict[int, int]:
+    """What the named lots give; refuses with all that stands in the way."""
+    by_code = {lot.code: lot for lot in lots.values()}
+    takes: dict[int, int] = defaultdict(int)
+    unknown, faults = Faults(), Faults()
+    for index, line in enumerate(shipping.lines):
+        if not line.lot:
+            continue
+        field = f"lines.{index}.lot"
+        lot = by_code.get(line.lot)
+        if lot is None:
+            unknown.add(NotFound.code, f"There is no lot {line.lot}.", field)
+            continue
+        if line.reservation:
+            continue
+        takes[lot.pk] += line.amount
+        if why := _unusable(lot, takes[lot.pk], on=shipping.shipped_on):
+            faults.add(LotNotUsable.code, why, field, lot=lot.code)
+    unknown.raise_if_any(NotFound)
+    faults.raise_if_any(LotNotUsable)
+    return takes
+
+
+def _held(
+    shipping: Shipping, lots: Mapping[int, Lot], holding: Mapping[int, Holdings]
+) -> dict[int, dict[int, int]]:
+    """What each reservation gives: lot id -> pieces; refuses with all that stands in the way."""
+    by_code = {lot.code: lot for lot in lots.values()}
+    held: dict[int, dict[int, int]] = {}
+    faults = Faults()
+    for index, line in enumerate(shipping.lines):
+        if line.reservation is None:
+            continue
+        lot, amounts = by_code[line.lot], held.setdefault(line.reservation, {})
+        amounts[lot.pk] = amounts.get(lot.pk, 0) + line.amount
+        there = holding[line.reservation].held_of(lot.pk)
+        why = _unusable(lot, 0, on=shipping.shipped_on)
+        if not why and amounts[lot.pk] > there:
+            why = f"Of lot {lot.code} {there} are held, less than the {amounts[lot.pk]} to ship."
+        if why:
+            faults.add(LotNotUsable.code, why, f"lines.{index}.lot", lot=lot.code)
+    faults.raise_if_any(LotNotUsable)
+    return held
+
+
+def _unusable(lot: Lot, amount: int, *, on: date) -> str:
+    if lot.material.kind != MaterialKind.BAR.value:
+        return f"Lot {lot.code} holds no bars."
+    if lot.status != LotStatus.RELEASED.value:
+        return f"Lot {lot.code} is not released ({lot.status})."
+    if is_expired(lot.best_before, on=on):
+        return f"Lot {lot.code} has passed its best before ({lot.best_before})."
+    available = balance_of(lot).available
+    if available < amount:
+        return f"Lot {lot.code} has {available} available, less than the {amount} to ship."
+    return ""
+
+
+def _fill_up(shipping: Shipping, lots: Mapping[int, Lot], takes: dict[int, int]) -> None:
+    """Add to `takes` what materials ask for, the longest cured lots first."""
+    needs = _needs_by_material(shipping)
+    short: dict[int, tuple[int, int]] = {}
+    oldest = sorted(lots.values(), key=lambda lot: (lot.received_on, lot.pk))
+    for material, need in needs.items():
+        left = need
+        for lot in oldest:
+            if lot.material_id != material or _unusable(lot, 0, on=shipping.shipped_on):
+                continue
+            amount = min(left, balance_of(lot).available - takes.get(lot.pk, 0))
+            if amount > 0:
+                takes[lot.pk] = takes.get(lot.pk, 0) + amount
+                left -= amount
+        if left:
+            short[material] = (need, need - left)
+    if short:
+        raise shortage_refusal(short)
+
+
+def _needs_by_material(shipping: Shipping) -> dict[int, int]:
+    named = {line.material for line in shipping.lines if line.material}
+    known = Material.objects.in_bulk(named, field_name="code") if named else {}
+    needs: dict[int, int] = defaultdict(int)
+    unknown, faults = Faults(), Faults()
+    for index, line in enumerate(shipping.lines):
+        field = f"lines.{index}.material"
+        if not line.material:
+            continue
+        if line.material not in known:
+            unknown.add(NotFound.code, f"There is no material {line.material}.", field)
+        elif known[line.material].kind != MaterialKind.BAR.value:
+            faults.add("no-bars", f"{known[line.material].name} is no bar of soap.", field)
+        else:
+            needs[known[line.material].pk] += line.amount
+    unknown.raise_if_any(NotFound)
+    faults.raise_if_any(ShipmentRefusal)
+    return needs

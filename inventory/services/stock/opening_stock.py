@@ -1,0 +1,181 @@
+"""Opening stock: lots that stand on the shelf when the studio begins to keep its books here."""
+
+import re
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+
+from inventory.domain.catalog.materials import MaterialKind
+from inventory.domain.catalog.packs import friendly_amount, most
+from inventory.domain.catalog.ranges import check_ranges
+from inventory.domain.stock.freshness import check_best_before
+from inventory.domain.stock.ledger import Verb
+from inventory.domain.stock.lots import LotStatus
+from inventory.errors import MaterialRefusal
+from inventory.models.catalog.materials import Material
+from inventory.models.catalog.suppliers import Supplier
+from inventory.models.stock.lots import Lot
+from inventory.services.catalog.cleaning import take_clashes, take_field_faults
+from inventory.services.days import take_day_to_come
+from inventory.services.stock.certificates import ANALYZED
+from inventory.services.stock.ledger import Origin
+from inventory.services.stock.production import NewLot, open_lots
+from studio.foundation.errors import Faults, Refusal
+from studio.foundation.money import MAX_MONEY
+from studio.foundation.units.conversion import stock_amount
+from studio.foundation.units.quantity import Quantity
+from studio.work.numbering import skip_code
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+#: Codes as the studio gives them out: of lots, and of what its batches made.
+_GIVEN_OUT = re.compile(r"([A-Z])-([0-9]+)(?:-made)?", re.ASCII)
+#: A code beyond would use up the numbers that the studio gives out.
+_HIGHEST_NUMBER = 9_999_999
+_TEXTS = ("code", "supplier_lot", "status_reason", "note")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpeningLot:
+    """A lot as it stands: `quantity` in any unit that fits, `cost` of all of it (ten-thousandths).
+
+    `material` and `supplier` are codes; what was made here has no supplier.
+    """
+
+    code: str
+    material: str
+    quantity: Quantity
+    cost: int
+    received_on: date
+    supplier: str | None = None
+    supplier_lot: str = ""
+    best_before: date | None = None
+    status: LotStatus = LotStatus.RELEASED
+    status_reason: str = ""
+    density_g_ml: Decimal | None = None
+    density_temperature_c: Decimal | None = None
+    sv_mg_koh_g: Decimal | None = None
+    iodine_value: Decimal | None = None
+    purity: Decimal | None = None
+    water_share: Decimal | None = None
+    ifra_category9_max: Decimal | None = None
+    note: str = ""
+
+
+@transaction.atomic
+def receive_opening_lot(opening: OpeningLot, *, by: "User | None" = None) -> Lot:
+    """Receive a lot that stood here before, under its own code, with what it cost.
+
+    A code such as L-00042 is never given out again, nor one below it. Raises MaterialRefusal with
+    every fault.
+    """
+    faults = Faults()
+    # Locked so that its unit holds until the lot is open.
+    material = Material.objects.select_for_update(no_key=True).filter(code=opening.material).first()
+    supplier = Supplier.objects.filter(code=opening.supplier).first() if opening.supplier else None
+    if opening.supplier and supplier is None:
+        faults.add("not-found", f"There is no supplier {opening.supplier}.", "supplier")
+    number = _number_of(faults, opening)
+    _check_values(faults, opening, material)
+    amount = 0
+    if material is None:
+        faults.add("not-found", f"There is no material {opening.material}.", "material")
+    else:
+        amount = _amount(faults, opening, material)
+        _check_material(faults, opening, material)
+    faults.raise_if_any(MaterialRefusal)
+    assert material is not None  # or there was a fault
+    if number is not None:
+        skip_code(*number)
+    return _open(opening, material, supplier, amount=amount, by=by)
+
+
+def _open(
+    opening: OpeningLot,
+    material: Material,
+    supplier: Supplier | None,
+    *,
+    amount: int,
+    by: "User | None",
+) -> Lot:
+    new = NewLot(
+        material=material,
+        amount=amount,
+        cost=opening.cost,
+        received_on=opening.received_on,
+        code=opening.code,
+        supplier=supplier,
+        best_before=opening.best_before,
+        status=opening.status,
+        **{name: getattr(opening, name) for name in (*ANALYZED, *_TEXTS) if name != "code"},
+    )
+    origin = Origin(reference=f"opening:{opening.code}", by=by, note="Opening stock")
+    (lot,) = open_lots([new], verb=Verb.RECEIVE, origin=origin)
+    return lot
+
+
+def _number_of(faults: Faults, opening: OpeningLot) -> tuple[str, int] | None:
+    """Prefix and number of a code of the studio's own form."""
+    match = _GIVEN_OUT.fullmatch(opening.code)
+    if match is None:
+        return None
+    number = int(match[2])
+    if number > _HIGHEST_NUMBER:
+        faults.add("out-of-range", f"Numbers go up to {_HIGHEST_NUMBER}.", "code")
+    return match[1], number
+
+
+def _amount(faults: Faults, opening: OpeningLot, material: Material) -> int:
+    density = opening.density_g_ml
+    if density is None:
+        density = material.density_g_ml
+    try:
+        amount = stock_amount(opening.quantity, counted=material.counted, density_g_ml=density)
+    except Refusal as refusal:
+        faults.take(refusal, "amount")
+        return 0
+    limit = most(counted=material.counted)
+    if amount <= 0:
+        faults.add("nothing", "A lot holds more than nothing.", "amount")
+    elif amount > limit:
+        shown = friendly_amount(limit, counted=material.counted)
+        faults.add("too-large", f"That is more than a lot holds: {shown} at most.", "amount")
+    return amount
+
+
+def _check_values(faults: Faults, opening: OpeningLot, material: Material | None) -> None:
+    check_ranges(faults, opening, ANALYZED, kind=material.kind if material else None)
+    take_day_to_come(faults, "What stands on the shelf", opening.received_on, "received_on")
+    row = Lot(**{name: getattr(opening, name) for name in _TEXTS})
+    take_field_faults(faults, row, only=_TEXTS)
+    take_clashes(faults, row, only=("code",))
+    if not 0 <= opening.cost <= MAX_MONEY:
+        faults.add("out-of-range", "A cost is not below zero, nor too large.", "cost")
+    if opening.density_g_ml is None and opening.density_temperature_c is not None:
+        faults.add(
+            "temperature-without-density",
+            "A density's temperature is given without the density.",
+            "density_g_ml",
+        )
+    if opening.status is LotStatus.BLOCKED and not opening.status_reason.strip():
+        faults.add("reason-missing", "Say why the lot is blocked.", "status_reason")
+
+
+def _check_material(faults: Faults, opening: OpeningLot, material: Material) -> None:
+    if material.kind == MaterialKind.BATTER.value:
+        faults.add(
+            "poured-here",
+            f"{material.name} is poured soap: it comes from pouring a batch. Take it in once it is "
+            "cut, as bars.",
+            "material",
+        )
+    check_best_before(
+        faults,
+        opening.best_before,
+        received_on=opening.received_on,
+        shelf_life_days=material.shelf_life_days,
+    )

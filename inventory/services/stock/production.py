@@ -1,0 +1,137 @@
+"""Stock that comes into being: received lots, made lots, and cost added to a lot."""
+
+import uuid
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+
+from django.db import transaction
+
+from inventory.domain.stock.freshness import best_before
+from inventory.domain.stock.ledger import Change, Verb
+from inventory.domain.stock.lots import LotStatus
+from inventory.errors import MaterialRefusal
+from inventory.models.catalog.materials import Material
+from inventory.models.catalog.suppliers import Supplier
+from inventory.models.stock.links import LotLink
+from inventory.models.stock.lots import Lot
+from inventory.services.stock.consumption import Taken
+from inventory.services.stock.ledger import Origin, post
+from inventory.services.stock.locks import lock_lots
+from studio.work.numbering import next_codes
+
+#: The note of entries whose cost comes from outside of the stock: the cost of conversion. The proof
+#: of the books knows them by it; all other cost that a batch adds was consumed by it.
+CONVERSION = "labor and overhead"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewLot:
+    """A lot to open: what it is, how much (stock units), what it cost (ten-thousandths).
+
+    `made_of` says how much of which lots (by id, in their stock units) went into it: whatever a
+    document consumed to produce the lot belongs here, or a recall would not find the lot.
+    """
+
+    material: Material
+    amount: int
+    cost: int
+    received_on: date
+    code: str = ""
+    supplier: Supplier | None = None
+    supplier_lot: str = ""
+    best_before: date | None = None
+    status: LotStatus = LotStatus.RELEASED
+    status_reason: str = ""
+    density_g_ml: Decimal | None = None
+    density_temperature_c: Decimal | None = None
+    sv_mg_koh_g: Decimal | None = None
+    iodine_value: Decimal | None = None
+    purity: Decimal | None = None
+    water_share: Decimal | None = None
+    ifra_category9_max: Decimal | None = None
+    note: str = ""
+    made_of: Mapping[int, int] = field(default_factory=dict)
+
+
+@transaction.atomic
+def open_lots(new: list[NewLot], *, verb: Verb, origin: Origin) -> list[Lot]:
+    """Open lots and enter what they hold, under `verb` (receive or produce). In the order given.
+
+    Lots without a code get the studio's next ones; without a best before, the material's shelf
+    life decides. Raises MaterialRefusal for an amount that is not above zero.
+    """
+    for index, item in enumerate(new):
+        if item.amount <= 0:
+            raise MaterialRefusal("A lot must hold more than nothing.", field=f"lines.{index}")
+    unnamed = sum(1 for item in new if not item.code)
+    codes = iter(next_codes("L", unnamed) if unnamed else [])
+    lots = [_opened(item, item.code or next(codes)) for item in new]
+    changes = [
+        (lot.pk, Change(verb, on_hand=item.amount, cost=item.cost))
+        for lot, item in zip(lots, new, strict=True)
+    ]
+    post(changes, lots={lot.pk: lot for lot in lots}, origin=origin)
+    parts = {lot.pk: item.made_of for lot, item in zip(lots, new, strict=True) if item.made_of}
+    if parts:
+        _link(parts, origin.reference)
+    return lots
+
+
+@transaction.atomic
+def add_cost(lot_id: int, cost: int, *, origin: Origin) -> uuid.UUID:
+    """Add cost (conversion, packaging) to a lot without moving any of it. Raises LedgerRefusal."""
+    lots = lock_lots([lot_id])
+    return post([(lot_id, Change(Verb.ADD_COST, cost=cost))], lots=lots, origin=origin)
+
+
+@transaction.atomic
+def add_parts(lot_id: int, made_of: Mapping[int, int], *, origin: Origin) -> None:
+    """Keep that more went into a lot that stands already, such as packaging; lot id -> amount.
+
+    The amounts were consumed by the same document; their cost is added by `add_cost`.
+    """
+    _link({lot_id: made_of}, origin.reference)
+
+
+def parts_of(taken: Iterable[Taken]) -> dict[int, int]:
+    """What was taken, as the `made_of` of the one lot it all went into."""
+    parts: dict[int, int] = {}
+    for take in taken:
+        parts[take.lot.pk] = parts.get(take.lot.pk, 0) + take.amount
+    return parts
+
+
+def _link(parts: Mapping[int, Mapping[int, int]], reference: str) -> None:
+    LotLink.objects.bulk_create(
+        LotLink(parent_id=parent, child_id=child, amount=amount, reference=reference)
+        for child, made_of in parts.items()
+        for parent, amount in made_of.items()
+    )
+
+
+def _opened(item: NewLot, code: str) -> Lot:
+    return Lot.objects.create(
+        code=code,
+        material=item.material,
+        supplier=item.supplier,
+        supplier_lot=item.supplier_lot,
+        received_on=item.received_on,
+        best_before=best_before(
+            received_on=item.received_on,
+            shelf_life_days=item.material.shelf_life_days,
+            stated=item.best_before,
+        ),
+        status=item.status.value,
+        status_reason=item.status_reason,
+        density_g_ml=item.density_g_ml,
+        density_temperature_c=item.density_temperature_c,
+        sv_mg_koh_g=item.sv_mg_koh_g,
+        iodine_value=item.iodine_value,
+        purity=item.purity,
+        water_share=item.water_share,
+        ifra_category9_max=item.ifra_category9_max,
+        note=item.note,
+        received_amount=item.amount,
+    )

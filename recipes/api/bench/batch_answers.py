@@ -1,0 +1,182 @@
+"""Batches as answers: the row, its lines and lots, what it holds, and its shelf check."""
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from rest_framework import serializers
+
+from recipes.api.answers import (
+    CautionSerializer,
+    SafetySerializer,
+    ShelfLineSerializer,
+    ShownShare,
+    grams,
+    shown_safety,
+    shown_shelf,
+)
+from recipes.api.target_answers import TargetAnswerSerializer, shown_target
+from recipes.domain.chemistry.safety import SafetyCheck
+from recipes.models.bench.batches import Batch, BatchLine
+from recipes.services.bench.needs import BatchShelf, BatchShelfLine
+from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.serializer_fields.quantities import StockAmountField
+
+
+class BatchLineSerializer(StrictModelSerializer[BatchLine]):
+    """One thing to weigh or count: as planned, and as really used once it is poured."""
+
+    material = serializers.CharField(source="material.code", read_only=True)
+    name = serializers.CharField(source="material.name", read_only=True)
+    planned = StockAmountField(counted="material.counted")
+    actual = StockAmountField(counted="material.counted", allow_null=True)
+
+    class Meta:
+        model = BatchLine
+        fields = ("position", "part", "material", "name", "stage", "portion", "planned", "actual")
+        read_only_fields = fields
+
+
+class MadeLotSerializer(StrictSerializer):
+    """A lot that the batch made; a blocked one says why."""
+
+    code = serializers.CharField(read_only=True)
+    status = serializers.CharField(read_only=True)
+    status_reason = serializers.CharField(read_only=True)
+
+
+class BatchLotSerializer(StrictSerializer):
+    """So much of a lot, for a material."""
+
+    material = serializers.CharField(source="lot.material.code", read_only=True)
+    lot = serializers.CharField(source="lot.code", read_only=True)
+    amount = StockAmountField(counted="lot.material.counted")
+
+
+class BatchSerializer(StrictModelSerializer[Batch]):
+    """A batch with its lines and lots. `target` is what was asked for."""
+
+    formula = serializers.CharField(source="version.formula.code", read_only=True)
+    version = serializers.IntegerField(source="version.number", read_only=True)
+    mold = serializers.CharField(source="mold.code", read_only=True, allow_null=True)
+    target = serializers.SerializerMethodField()
+    fats = grams()
+    batter = grams()
+    superfat = ShownShare(allow_null=True)
+    superfat_worst = ShownShare(allow_null=True)
+    superfat_poured = ShownShare(allow_null=True)
+    lye_concentration = ShownShare(allow_null=True)
+    planned_for = serializers.CharField(source="planned_for.code", read_only=True, allow_null=True)
+    poured_lot = MadeLotSerializer(read_only=True, allow_null=True)
+    bar_lot = MadeLotSerializer(read_only=True, allow_null=True)
+    held_until = serializers.DateField(
+        source="reservation.expires_on", read_only=True, allow_null=True
+    )
+    lines = BatchLineSerializer(many=True, read_only=True)
+
+    class Meta:
+        model = Batch
+        fields = (
+            "code",
+            "formula",
+            "version",
+            "mold",
+            "state",
+            "planned_on",
+            "planned_for",
+            "target",
+            "fats",
+            "batter",
+            "bars_planned",
+            "superfat",
+            "superfat_worst",
+            "superfat_poured",
+            "lye_concentration",
+            "lines",
+            "poured_lot",
+            "bar_lot",
+            "held_until",
+            "poured_on",
+            "cut_on",
+            "cure_ready_on",
+            "cured_on",
+            "bars_good",
+            "bars_rejected",
+            "bars_rejected_abnormal",
+            "minutes",
+            "mix_minutes",
+            "cut_minutes",
+            "wrap_minutes",
+            "note",
+            "revision",
+        )
+        read_only_fields = fields
+
+    def get_target(self, batch: Batch) -> TargetAnswerSerializer:
+        return TargetAnswerSerializer(shown_target(batch.target)).data  # type: ignore[return-value]
+
+
+class HeldBatchSerializer(StrictSerializer):
+    """A batch after a step, the lots it holds or took, and its safety with their own values.
+
+    Safety is null for a blend. An unsafe pour is recorded, and its lot blocked.
+    """
+
+    batch = BatchSerializer()
+    lots = BatchLotSerializer(many=True)
+    safety = SafetySerializer(allow_null=True)
+    cautions = CautionSerializer(many=True)
+
+
+class BatchShelfLineSerializer(ShelfLineSerializer):
+    """One material that the batch still needs; `short` is what neither is held nor available."""
+
+    held = StockAmountField(counted="material.counted")
+
+
+class BatchShelfSerializer(StrictSerializer):
+    """The shelf check of a batch for the day `on`."""
+
+    on = serializers.DateField(read_only=True)
+    covered = serializers.BooleanField(read_only=True)
+    lines = BatchShelfLineSerializer(many=True)
+
+
+def shown_held(
+    batch: Batch,
+    lots: Iterable[tuple[Any, int]],
+    safety: SafetyCheck | None,
+    cautions: Iterable[Any],
+) -> dict[str, Any]:
+    """A batch after a step as `HeldBatchSerializer` reads it."""
+    materials = {row.material_id: row.material for row in batch.lines.all()}
+    shown = []
+    for lot, amount in lots:
+        lot.material = materials.get(lot.material_id) or lot.material
+        shown.append({"lot": lot, "amount": amount})
+    return {
+        "batch": batch,
+        "lots": shown,
+        "safety": None if safety is None else shown_safety(safety, line_codes(batch.lines.all())),
+        "cautions": cautions,
+    }
+
+
+def shown_batch_shelf(shelf: BatchShelf) -> dict[str, Any]:
+    """A batch's shelf check as `BatchShelfSerializer` reads it."""
+    return {
+        "on": shelf.on,
+        "covered": shelf.covered,
+        "lines": [_shelf_line(line) for line in shelf.lines],
+    }
+
+
+def line_codes(rows: Iterable[BatchLine]) -> Mapping[int, str]:
+    """Codes by the position that a safety check counts: that of the rows of part `line`."""
+    ordered = sorted(rows, key=lambda row: row.position)
+    lines = [row for row in ordered if row.part == BatchLine.Part.LINE]
+    return {index: row.material.code for index, row in enumerate(lines)}
+
+
+def _shelf_line(line: BatchShelfLine) -> dict[str, Any]:
+    shown = shown_shelf(line.shelf)
+    return {**shown, "needed": line.needed, "held": line.held}

@@ -1,0 +1,168 @@
+"""Batches from the plan to released bars."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from recipes.api.bench import batch_answers as answers
+from recipes.api.bench import batch_bodies as bodies
+from recipes.api.bench.chosen import names_of
+from recipes.api.filters import BatchFilters
+from recipes.api.targets import wish_of
+from recipes.domain.chemistry.safety import SafetyCheck
+from recipes.models.bench.batches import Batch
+from recipes.queries.bench.batches import batch_by_code
+from recipes.queries.formulas.formulas import load_formula
+from recipes.services.bench.batches import cancel_batch, unreserve_batch
+from recipes.services.bench.needs import cautions_of, shelf_of
+from recipes.services.bench.pouring import Poured, pour_batch
+from recipes.services.cure.finishing import Cured, Cut, cure_batch, cut_batch
+from recipes.services.levels.multilevel import reserve_planned
+from recipes.services.scaling.planning import make_plan, plan_batch
+from studio.foundation.roles import Capability
+from studio.web.api.callers import caller
+from studio.web.api.stock_changing import stock_changing
+from studio.web.api.viewsets import ReadOnlyStudioViewSet
+
+
+class BatchViewSet(ReadOnlyStudioViewSet):
+    """Batches: planned, reserved, poured, cut, cured. Each step is a POST, done once for a key.
+
+    Lye burns: the sheet and every answer that leads to mixing it carry the cautions.
+    """
+
+    queryset = Batch.objects.select_related(
+        "version__formula", "mold", "reservation", "planned_for", "poured_lot", "bar_lot"
+    ).prefetch_related("lines__material")
+    serializer_class = answers.BatchSerializer
+    filterset_class = BatchFilters
+    ordering = ("-id",)
+    given_serializers = {
+        "create": bodies.PlanBatchSerializer,
+        "reserve": bodies.ReserveSerializer,
+        "unreserve": bodies.NothingSerializer,
+        "pour": bodies.PourSerializer,
+        "cut": bodies.CutSerializer,
+        "cure": bodies.CureSerializer,
+        "cancel": bodies.CancelSerializer,
+    }
+    answer_serializers = {
+        "reserve": answers.HeldBatchSerializer,
+        "pour": answers.HeldBatchSerializer,
+        "shelf": answers.BatchShelfSerializer,
+    }
+    rules = {
+        "create": Capability.PLAN,
+        "reserve": Capability.PLAN,
+        "unreserve": Capability.PLAN,
+        "cancel": Capability.PLAN,
+        "pour": Capability.MAKE,
+        "cut": Capability.MAKE,
+        "cure": Capability.MAKE,
+        "shelf": Capability.READ,
+    }
+    statuses = {"create": 201}
+
+    @stock_changing
+    def create(self, request: Request) -> Response:
+        """Plan a batch: a version scaled to a target. It requires its materials by that day."""
+        given = self.read(request)
+        loaded = load_formula(code=given["formula"], number=given.get("version"))
+        plan = make_plan(loaded, wish_of(given["target"]))
+        batch = plan_batch(
+            plan, planned_on=given["planned_on"], note=given["note"], by=caller(request)
+        )
+        response = self._shown(batch.code)
+        response.headers["Location"] = self.reverse_action("detail", args=[batch.code])
+        return response
+
+    @action(detail=True, methods=["post"])
+    @stock_changing
+    def reserve(self, request: Request, code: str) -> Response:
+        """Hold all that the batch needs, or nothing; a shortage names every short material.
+
+        Where batches are planned for it and no lots are chosen, it is reserved with them.
+        """
+        given = self.read(request)
+        named = names_of(code).choices(given.get("chosen", ()))
+        with named.told():
+            made = reserve_planned(
+                code,
+                chosen=named.choices,
+                expires_on=given.get("expires_on"),
+                reset_lye=given["reset_lye"],
+                by=caller(request),
+            )
+        return self._held(code, made.held.lots, made.safety)
+
+    @action(detail=True, methods=["post"])
+    @stock_changing
+    def unreserve(self, request: Request, code: str) -> Response:
+        """Give back what the batch holds; it is planned again."""
+        self.read(request)
+        unreserve_batch(code, by=caller(request))
+        return self._shown(code)
+
+    @action(detail=True, methods=["post"])
+    @stock_changing
+    def pour(self, request: Request, code: str) -> Response:
+        """Consume what was weighed and open the lot of poured soap, or of a blend."""
+        given = self.read(request)
+        names = names_of(code)
+        named = names.choices(given.get("chosen", ()))
+        poured = Poured(
+            on=given["on"],
+            actual=names.actual(given.get("actual", ())),
+            chosen=named.choices,
+            output_ng=given.get("poured"),
+            minutes=given["minutes"],
+            note=given["note"],
+        )
+        with named.told():
+            made = pour_batch(code, poured, by=caller(request))
+        return self._held(code, [(take.lot, take.amount) for take in made.taken], made.safety)
+
+    @action(detail=True, methods=["post"])
+    @stock_changing
+    def cut(self, request: Request, code: str) -> Response:
+        """Turn the poured soap into a lot of bars, in quarantine until the cure is over."""
+        cut_batch(code, Cut(**self.read(request)), by=caller(request))
+        return self._shown(code)
+
+    @action(detail=True, methods=["post"])
+    @stock_changing
+    def cure(self, request: Request, code: str) -> Response:
+        """Pack and release the bars; earlier than the cure allows only with a reason."""
+        given = self.read(request)
+        names = names_of(code)
+        named = names.choices(given.pop("chosen", ()))
+        packed = names.packed(given.pop("packed", ()))
+        with named.told():
+            cure_batch(
+                code, Cured(packed=packed, chosen=named.choices, **given), by=caller(request)
+            )
+        return self._shown(code)
+
+    @action(detail=True, methods=["post"])
+    @stock_changing
+    def cancel(self, request: Request, code: str) -> Response:
+        """Call off a batch that is not poured: what it holds and requires is free again."""
+        cancel_batch(code, by=caller(request), **self.read(request))
+        return self._shown(code)
+
+    @action(detail=True, methods=["get"])
+    def shelf(self, request: Request, code: str) -> Response:
+        """Whether what is held and what is open cover what the batch still needs."""
+        return self.answer(answers.shown_batch_shelf(shelf_of(code)))
+
+    def _shown(self, code: str) -> Response:
+        return self.answer(batch_by_code(code))
+
+    def _held(
+        self, code: str, lots: Iterable[tuple[Any, int]], safety: SafetyCheck | None
+    ) -> Response:
+        batch = batch_by_code(code)
+        return self.answer(answers.shown_held(batch, lots, safety, cautions_of(batch)))

@@ -1,0 +1,187 @@
+"""The cut plan, the cure by weight, and the net weight of a batch's bars."""
+
+from collections.abc import Iterator
+from decimal import Decimal
+from typing import Any
+
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from recipes.api.cure.answers import (
+    CureAnswerSerializer,
+    CutPlanSerializer,
+    NetWeightAnswerSerializer,
+    shown_cure,
+    shown_cut_plan,
+    shown_net_weight,
+)
+from recipes.api.fields import DayField
+from recipes.domain.labels.net_weight import USUAL_CONFIDENCE
+from recipes.models.bench.batches import Batch
+from recipes.queries.cure.cure import cure_of, cut_plan_of
+from recipes.queries.labels.net_weight import NetWeightQuestion, net_weight_of
+from recipes.services.cure.cure import (
+    HEAVIEST,
+    MOST_BARS_WEIGHED,
+    DayOfWeighing,
+    choose_cure_date,
+    weigh_bars,
+)
+from recipes.services.molds.drawings import drawing_of_cure
+from studio.foundation.drawing.canvas import Chart
+from studio.foundation.errors import Faults, InvalidInput
+from studio.foundation.roles import Capability
+from studio.foundation.units.registry import NG_PER_G
+from studio.web.api.callers import caller
+from studio.web.api.serializers import StrictSerializer
+from studio.web.api.stock_changing import stock_changing
+from studio.web.api.viewsets import StudioViewSet
+from studio.web.downloads import DrawingView
+from studio.web.serializer_fields.numbers import ShareField
+from studio.web.serializer_fields.quantities import BaseQuantityField
+
+LEAST_CONFIDENCE, MOST_CONFIDENCE = Decimal("0.5001"), Decimal("0.9999")
+
+
+class BarWeightSerializer(StrictSerializer):
+    """What one sample bar weighs, by its number."""
+
+    bar = serializers.IntegerField(min_value=1, max_value=10**6)
+    weight = BaseQuantityField(unit="g")
+
+
+class WeighBarsSerializer(StrictSerializer):
+    """Sample bars of a day, in any unit: by number in `bars`, or bars 1, 2, 3 ... in `weights`."""
+
+    on = DayField()
+    weights = serializers.ListField(
+        child=BaseQuantityField(unit="g"), required=False, max_length=MOST_BARS_WEIGHED
+    )
+    bars = BarWeightSerializer(many=True, required=False, max_length=MOST_BARS_WEIGHED)  # type: ignore[call-arg]
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        faults = Faults()
+        if ("weights" in attrs) == ("bars" in attrs):
+            faults.add("one-of-two", "Give either weights or bars.", "weights")
+            faults.raise_if_any(InvalidInput)
+        found: dict[int, int] = {}
+        for place, bar, weight in _weighed(attrs):
+            if bar in found:
+                faults.add("bar-twice", f"Bar {bar} is given twice.", f"{place}.bar")
+            _check_weight(weight, place if "weights" in attrs else f"{place}.weight", faults)
+            found[bar] = weight
+        faults.raise_if_any(InvalidInput)
+        return {"on": attrs["on"], "weights": found}
+
+
+class CureDateSerializer(StrictSerializer):
+    """The date that shall hold: the predicted one, or the recipe's."""
+
+    ready_on = DayField()
+    reason = serializers.CharField(max_length=1000, allow_blank=True, default="")
+
+
+class NetWeightSerializer(StrictSerializer):
+    """The first day of sale (else when the cure is over), and the sample.
+
+    Without `weights` the last cure weighing of two bars or more is taken. Labels are whole `step`s.
+    """
+
+    sale_on = DayField(required=False)
+    weights = serializers.ListField(
+        child=BaseQuantityField(unit="g"), required=False, max_length=MOST_BARS_WEIGHED
+    )
+    weighed_on = DayField(required=False)
+    confidence = ShareField(
+        min_value=LEAST_CONFIDENCE, max_value=MOST_CONFIDENCE, default=USUAL_CONFIDENCE
+    )
+    step = BaseQuantityField(unit="g", default=NG_PER_G)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        faults = Faults()
+        for index, weight in enumerate(attrs.get("weights", ())):
+            _check_weight(weight, f"weights.{index}", faults)
+        if not NG_PER_G // 1000 <= attrs["step"] <= HEAVIEST:
+            faults.add("step-outside", "A step is 1 mg or more.", "step")
+        if "weighed_on" in attrs and "weights" not in attrs:
+            faults.add("weights-missing", "Give the weights of that day.", "weights")
+        faults.raise_if_any(InvalidInput)
+        return attrs
+
+
+class CureViewSet(StudioViewSet):
+    """From the mold's grid to bars that may be sold, and what their label may say."""
+
+    queryset = Batch.objects.all()
+    serializer_class = CureAnswerSerializer
+    given_serializers = {
+        "weighings": WeighBarsSerializer,
+        "cure_date": CureDateSerializer,
+        "net_weight": NetWeightSerializer,
+    }
+    answer_serializers = {"cut_plan": CutPlanSerializer, "net_weight": NetWeightAnswerSerializer}
+    rules = {
+        "cut_plan": Capability.READ,
+        "cure_curve": Capability.READ,
+        "weighings": Capability.MAKE,
+        "cure_date": Capability.MAKE,
+        "net_weight": (Capability.READ, Capability.COMPUTE),
+    }
+
+    @action(detail=True, methods=["get"], url_path="cut-plan")
+    def cut_plan(self, request: Request, code: str) -> Response:
+        """Bars, their size and weight, ends and the rest; the cut as it was once it is made."""
+        return self.answer(shown_cut_plan(cut_plan_of(code)))
+
+    @action(detail=True, methods=["get"], url_path="cure-curve")
+    def cure_curve(self, request: Request, code: str) -> Response:
+        """The weighings, the drying curve with its band, and which date holds by which rule."""
+        return self._shown(code)
+
+    @action(detail=True, methods=["post"])
+    @stock_changing
+    def weighings(self, request: Request, code: str) -> Response:
+        """Keep what sample bars weigh; a bar weighed again on that day has its new weight."""
+        given = self.read(request)
+        weigh_bars(code, DayOfWeighing(**given), by=caller(request))
+        return self._shown(code)
+
+    @action(detail=True, methods=["post"], url_path="cure-date")
+    @stock_changing
+    def cure_date(self, request: Request, code: str) -> Response:
+        """Accept the date that the weighings predict, or go back to the recipe's."""
+        choose_cure_date(code, by=caller(request), **self.read(request))
+        return self._shown(code)
+
+    @action(detail=True, methods=["post"], url_path="net-weight")
+    def net_weight(self, request: Request, code: str) -> Response:
+        """The largest label weight that the average and the single bars allow; stores nothing."""
+        given = self.read(request)
+        step = given.pop("step")
+        asked = NetWeightQuestion(step_ng=step, **given)
+        return self.answer(shown_net_weight(net_weight_of(code, asked)))
+
+    def _shown(self, code: str) -> Response:
+        return self.answer(shown_cure(cure_of(code)))
+
+
+class CureDrawingView(DrawingView):
+    """The cure of a batch as a curve with its band."""
+
+    def drawing(self, **kwargs: Any) -> Chart:
+        return drawing_of_cure(cure_of(kwargs["code"]))
+
+
+def _weighed(attrs: dict[str, Any]) -> Iterator[tuple[str, int, int]]:
+    """Where it stands, number and weight of each bar."""
+    for index, weight in enumerate(attrs.get("weights", ())):
+        yield f"weights.{index}", index + 1, weight
+    for index, one in enumerate(attrs.get("bars", ())):
+        yield f"bars.{index}", one["bar"], one["weight"]
+
+
+def _check_weight(weight: int, place: str, faults: Faults) -> None:
+    if not 0 < weight <= HEAVIEST:
+        faults.add("weight-outside", "A bar weighs from above 0 to 100 kg.", place)

@@ -1,0 +1,123 @@
+"""Formulas by name, and their scaling."""
+
+from typing import Any
+
+from django.db.models import Max
+from django.utils import timezone
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inventory.queries.catalog.materials import materials_by_code
+from recipes.api.filters import FormulaFilters
+from recipes.api.scaling.plan_answers import PlanSerializer, shown_plan
+from recipes.api.targets import ScaleRequestSerializer, wish_of
+from recipes.models.formulas.formulas import Formula
+from recipes.queries.formulas.formulas import load_formula
+from recipes.services.bench.shelf import check_shelf
+from recipes.services.formulas.formulas import CHANGING, add_formula, change_formula
+from recipes.services.scaling.planning import make_plan
+from studio.foundation.errors import Faults, InvalidInput
+from studio.foundation.roles import Capability
+from studio.web.api.callers import caller
+from studio.web.api.serializers import StrictModelSerializer
+from studio.web.api.viewsets import MasterViewSet, master_rules
+from studio.web.serializer_fields.quantities import BaseQuantityField
+
+FIXED = ("code", "kind", "product")
+
+
+class FormulaSerializer(StrictModelSerializer[Formula]):
+    """A formula with the materials that stand for what it makes, and its newest version."""
+
+    product = serializers.SlugField(source="product.code", required=False, max_length=40)
+    batter = serializers.SlugField(source="batter.code", read_only=True, allow_null=True)
+    least_make = BaseQuantityField(
+        unit="g",
+        required=False,
+        allow_null=True,
+        help_text="Of a blend: the least that is made of it where a plan asks for less.",
+    )
+    newest_version = serializers.IntegerField(read_only=True, allow_null=True)
+
+    class Meta:
+        model = Formula
+        fields = (
+            "code",
+            "name",
+            "kind",
+            "product",
+            "batter",
+            "least_make",
+            "newest_version",
+            "note",
+            "active",
+            "revision",
+        )
+        read_only_fields = ("revision",)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        product = attrs.pop("product", None)
+        if product is not None:
+            attrs["product"] = product["code"]
+        if self.instance is not None:
+            _refuse_changes(self.instance, attrs)
+        elif product is not None:
+            found = materials_by_code([product["code"]])
+            if not found:
+                raise InvalidInput(f"There is no material {product['code']}.", field="product")
+            attrs["product"] = found[product["code"]]
+        return attrs
+
+
+def _refuse_changes(formula: Any, attrs: dict[str, Any]) -> None:
+    """What a formula makes is named after it, so these stay as they were made."""
+    now = {"code": formula.code, "kind": formula.kind, "product": formula.product.code}
+    faults = Faults()
+    for name in FIXED:
+        if name in attrs and attrs.pop(name) != now[name]:
+            faults.add("fixed", f"It stays {now[name]}: make a new formula instead.", name)
+    faults.raise_if_any(InvalidInput)
+
+
+class FormulaViewSet(MasterViewSet):
+    """Recipes by name. What goes in stands in their versions."""
+
+    queryset = (
+        Formula.objects.select_related("product", "batter")
+        .annotate(newest_version=Max("versions__number"))
+        .order_by("code")
+    )
+    serializer_class = FormulaSerializer
+    filterset_class = FormulaFilters
+    ordering = ("code",)
+    given_serializers = {"scale": ScaleRequestSerializer}
+    answer_serializers = {"scale": PlanSerializer}
+    rules = {**master_rules(Capability.PLAN), "scale": (Capability.COMPUTE, Capability.READ)}
+
+    def create_row(self, given: Any, serializer: serializers.BaseSerializer[Any]) -> Formula:
+        made = add_formula(**given)
+        made.newest_version = None  # type: ignore[attr-defined]
+        return made
+
+    def change_row(
+        self, row: Formula, given: Any, serializer: serializers.BaseSerializer[Any]
+    ) -> Formula:
+        values = {name: given.get(name, getattr(row, name)) for name in CHANGING}
+        changed = change_formula(row, by=caller(self.request), **values)
+        changed.newest_version = row.newest_version  # type: ignore[attr-defined]
+        return changed
+
+    @action(detail=True, methods=["post"])
+    def scale(self, request: Request, code: str) -> Response:
+        """Scale a version to a mold, volume, mass or bars; look whether the shelf covers it.
+
+        Stores nothing. Weights are those of the scale's step and of whole pieces.
+        """
+        given = self.read(request)
+        wish = wish_of(given["target"])
+        plan = make_plan(load_formula(code=code, number=given.get("version")), wish)
+        on = given.get("on") or timezone.localdate()
+        shelf = check_shelf(plan.needs, plan.materials, on=on)
+        return self.answer(shown_plan(plan, shelf=shelf, on=on))

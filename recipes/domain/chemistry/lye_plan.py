@@ -1,0 +1,177 @@
+"""The lye of a batch in what is weighed: alkali or masterbatch, and water, on a given scale.
+
+Lye burns: whoever shows these weights shows `recipes.domain.bench.cautions` beside them.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+
+from recipes.domain.chemistry import lye
+from recipes.domain.chemistry.lye import ZERO, PureAlkali
+from recipes.domain.formulas.formula import Alkali
+from recipes.domain.weighing import down_to_step, to_step
+from recipes.errors import LyeHeavy, ScalingRefusal
+from studio.foundation.units.writing import grams, percent
+
+#: Rounding the water to the scale may pass the solubility limit by this much, no more.
+ROUNDING_ROOM = Decimal("0.005")
+
+
+@dataclass(frozen=True, slots=True)
+class AlkaliWeights:
+    """Alkali as weighed, in ng: dry NaOH and KOH with their impurities, and masterbatch lye."""
+
+    naoh_ng: int = 0
+    koh_ng: int = 0
+    masterbatch_ng: int = 0
+
+    @property
+    def total_ng(self) -> int:
+        """All of it."""
+        return self.naoh_ng + self.koh_ng + self.masterbatch_ng
+
+    def pure(self, alkali: Alkali) -> PureAlkali:
+        """Pure NaOH and KOH in it, by the purities and the strength of `alkali`."""
+        return PureAlkali(
+            naoh=self.naoh_ng * alkali.naoh_purity
+            + self.masterbatch_ng * (alkali.masterbatch_strength or ZERO),
+            koh=self.koh_ng * alkali.koh_purity,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class LyePlan:
+    """Lye as it will be weighed, in ng, and what results from those weights.
+
+    `extra_water_ng` is plain water to weigh. `water_ng` is all water of the lye: plain, from the
+    masterbatch and from liquids that count (`counted_water_ng`). `pure` is without impurities.
+    """
+
+    weights: AlkaliWeights
+    extra_water_ng: int
+    counted_water_ng: int
+    water_ng: int
+    pure: PureAlkali
+    superfat: Decimal
+    concentration: Decimal
+
+    @property
+    def total_ng(self) -> int:
+        """Mass of the whole lye, water of counted liquids included."""
+        return self.weights.total_ng + self.extra_water_ng + self.counted_water_ng
+
+
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """What the lye has to meet, in ng: pure KOH for the fats, pure NaOH for the acids."""
+
+    koh: Decimal
+    acid_naoh: Decimal = ZERO
+
+    def superfat_with(self, pure: PureAlkali) -> Decimal:
+        """Superfat that results; below 0 is lye-heavy."""
+        return lye.resulting_superfat(demand_koh=self.koh, acid_naoh=self.acid_naoh, alkali=pure)
+
+
+def demand_of(
+    fats: Iterable[tuple[int, Decimal]], acids: Iterable[tuple[int, Decimal]] = ()
+) -> Demand:
+    """Demand of (mass in ng, mg KOH/g) fats and (mass in ng, g NaOH per g) acids."""
+    return Demand(
+        koh=lye.koh_demand(fats),
+        acid_naoh=sum((mass * factor for mass, factor in acids), ZERO),
+    )
+
+
+def plan_lye(
+    alkali: Alkali,
+    demand: Demand,
+    *,
+    step_ng: int = 1,
+    counted_water_ng: int = 0,
+    dissolving_water_ng: int = 0,
+) -> LyePlan:
+    """Alkali and water to weigh for a demand, to the scale's step.
+
+    The settings must be sound: `check_formula` or `check_alkali` sees to it.
+
+    `counted_water_ng` is water that liquids bring and that counts toward the lye;
+    `dissolving_water_ng` is water of liquids that the dry alkali is dissolved in. Raises
+    `ScalingRefusal` when the liquids bring more water than the concentration leaves room for, when
+    too little is left to dissolve dry alkali in, or when the scale is too coarse; `LyeHeavy` never
+    on a valid formula, because alkali is rounded down where rounding up would pass the demand.
+    """
+    weights = _weigh(alkali, demand, step_ng)
+    pure = weights.pure(alkali)
+    superfat = demand.superfat_with(pure)
+    if superfat < 0:
+        raise LyeHeavy(f"The superfat would be {percent(superfat)}.", field="alkali.superfat")
+    wanted = lye.lye_mass(pure=pure.mass, concentration=alkali.lye_concentration)
+    extra = _extra_water(alkali, wanted - weights.total_ng, counted_water_ng, step_ng)
+    if not weights.masterbatch_ng:
+        _check_dissolves(pure.mass, weights.total_ng + extra + dissolving_water_ng)
+    stored = weights.masterbatch_ng * (1 - (alkali.masterbatch_strength or ZERO))
+    return LyePlan(
+        weights=weights,
+        extra_water_ng=extra,
+        counted_water_ng=counted_water_ng,
+        water_ng=extra + counted_water_ng + int(stored),
+        pure=pure,
+        superfat=superfat,
+        concentration=lye.concentration(
+            pure=pure.mass, lye=weights.total_ng + extra + counted_water_ng
+        ),
+    )
+
+
+def _weigh(alkali: Alkali, demand: Demand, step_ng: int) -> AlkaliWeights:
+    exact = lye.pure_alkali(
+        demand_koh=demand.koh,
+        superfat=alkali.superfat,
+        acid_naoh=demand.acid_naoh,
+        koh_share=alkali.koh_share,
+    )
+    naoh = exact.naoh / (alkali.masterbatch_strength or alkali.naoh_purity)
+    koh = exact.koh / alkali.koh_purity
+    stored = alkali.masterbatch_strength is not None
+    weights = _weights(to_step(naoh, step_ng), to_step(koh, step_ng), stored=stored)
+    if demand.superfat_with(weights.pure(alkali)) < 0:
+        weights = _weights(down_to_step(naoh, step_ng), down_to_step(koh, step_ng), stored=stored)
+    if not weights.total_ng:
+        raise ScalingRefusal(
+            "The batch is so small that this scale cannot weigh its alkali; use a finer scale or"
+            " make more.",
+            field="resolution",
+        )
+    return weights
+
+
+def _weights(naoh_ng: int, koh_ng: int, *, stored: bool) -> AlkaliWeights:
+    if stored:
+        return AlkaliWeights(koh_ng=koh_ng, masterbatch_ng=naoh_ng)
+    return AlkaliWeights(naoh_ng=naoh_ng, koh_ng=koh_ng)
+
+
+def _extra_water(alkali: Alkali, room: Decimal, counted_water_ng: int, step_ng: int) -> int:
+    extra = to_step(room - counted_water_ng, step_ng)
+    if extra >= 0:
+        return extra
+    raise ScalingRefusal(
+        f"The liquids bring {grams(counted_water_ng, 1)} of water that counts, but lye of"
+        f" {percent(alkali.lye_concentration)} has room for {grams(round(max(room, ZERO)), 1)}"
+        " besides its alkali. Use less of the liquids, let their water not count, or ask for a"
+        " lower lye concentration.",
+        field="alkali.lye_concentration",
+    )
+
+
+def _check_dissolves(pure: Decimal, solution: Decimal | int) -> None:
+    strength = lye.concentration(pure=pure, lye=solution)
+    if strength > lye.STRONGEST_LYE + ROUNDING_ROOM:
+        raise ScalingRefusal(
+            f"The alkali would have to dissolve to {percent(strength)}, and it does not stay"
+            f" dissolved above {percent(lye.STRONGEST_LYE)}: solid alkali in the batter burns."
+            " Count less of the liquids that go in later, or put a liquid into the lye.",
+            field="alkali.lye_concentration",
+        )

@@ -1,0 +1,155 @@
+"""A formula: what goes into a soap, by which basis, at which stage, and how its lye is set.
+
+A formula has no size: `recipes.domain.scaling.scaling` gives it one, and
+`recipes.domain.chemistry.formula_check.check_formula` says whether it can be made at all. All
+shares are Decimal fractions of 1 (0.05 is 5 %); masses inside the project are integer nanograms,
+but the amounts a maker writes in a line (grams a batch, grams per kg of fats) stay the Decimals
+written.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from dataclasses import field as dataclass_field
+from decimal import Decimal
+from enum import StrEnum
+
+from inventory.domain.catalog.materials import MaterialKind
+from recipes.domain.formulas.portions import Portion
+
+ZERO = Decimal(0)
+ONE = Decimal(1)
+
+
+class Basis(StrEnum):
+    """What the amount of a line is measured against."""
+
+    SHARE_OF_FATS = "share-of-fats"
+    """Share of the fat total; these lines are the fats of the lye and must sum to exactly 1."""
+    OF_FATS = "of-fats"
+    """Share of the fat total, on top of it (clay at 0.02 is 20 g per kg of fats)."""
+    OF_BATTER = "of-batter"
+    """Share of the whole batter, this line included."""
+    G_PER_KG_FATS = "g-per-kg-fats"
+    """Grams per kilogram of fats."""
+    PIECE_PER_FATS = "piece-per-fats"
+    """One piece per `amount` grams of fats (a whole egg per 500 g): whole pieces only."""
+    FIXED = "fixed"
+    """Grams, or pieces of a counted material, per batch whatever its size."""
+    PER_BAR = "per-bar"
+    """Pieces (or grams) per bar: wraps, boxes, labels."""
+    OF_PORTION = "of-portion"
+    """Share of the color portion that it goes into: of that portion's share of the batter."""
+    TSP_PER_LB_FATS = "tsp-per-lb-fats"
+    """US teaspoons per pound of fats, in a color portion of the portion's share of them."""
+
+
+class Stage(StrEnum):
+    """When a line goes in."""
+
+    FATS = "fats"
+    LYE = "lye"
+    TRACE = "trace"
+    PORTION = "portion"
+    TOP = "top"
+    PACK = "pack"
+
+
+BATTER_STAGES = frozenset({Stage.FATS, Stage.LYE, Stage.TRACE, Stage.PORTION})
+"""What is poured. Toppings and packaging are neither in the batter's mass nor in its volume."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ingredient:
+    """What the chemistry has to know of one material.
+
+    Saponification values in mg KOH per g (ISO 3657), iodine value in g iodine per 100 g (ISO
+    3961), `fatty_acids` as shares of all fatty acids ("C12:0": 0.48), `acid_naoh_g_per_g` in g
+    NaOH that one g of the material takes, density in g/mL at its temperature in degrees C.
+    `ifra_category9_max_share` is a share of the finished product, from the certificate. `alkali`
+    is the one it holds, "NaOH" or "KOH": dry, or as a lye made here.
+    """
+
+    code: str
+    name: str
+    kind: MaterialKind
+    counted: bool = False
+    sv_mg_koh_g: Decimal | None = None
+    sv_low: Decimal | None = None
+    sv_high: Decimal | None = None
+    iodine_value: Decimal | None = None
+    fatty_acids: Mapping[str, Decimal] = dataclass_field(default_factory=dict)
+    water_share: Decimal = ZERO
+    fat_share: Decimal = ZERO
+    acid_naoh_g_per_g: Decimal | None = None
+    density_g_ml: Decimal | None = None
+    density_temperature_c: Decimal | None = None
+    piece_mass_ng: int | None = None
+    ifra_category9_max_share: Decimal | None = None
+    alkali: str = ""
+
+    @property
+    def holds_alkali(self) -> bool:
+        """Whether it brings alkali along: by its kind, or because it is kept or named as one."""
+        return self.kind is MaterialKind.ALKALI or bool(self.alkali)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a formula. `amount` is read by `basis`.
+
+    `counts_as_water` says that the water in this liquid is part of the lye's water, so that much
+    less plain water is weighed. `portion` names the color portion for `Stage.PORTION`, and
+    `portion_share` is that portion's share of the batter.
+    """
+
+    ingredient: Ingredient
+    basis: Basis
+    stage: Stage
+    amount: Decimal
+    counts_as_water: bool = False
+    portion: str | None = None
+    portion_share: Decimal = ONE
+
+
+@dataclass(frozen=True, slots=True)
+class Alkali:
+    """How the lye is set.
+
+    `superfat` is the share of the fats' alkali demand left out. `lye_concentration` is pure
+    alkali over the mass of the whole lye (alkali as weighed + water), by mass. `koh_share` is the
+    molar share of the alkali that is KOH. Purities are shares by mass; 1 until a certificate says
+    less, because that errs to too little alkali. `masterbatch_strength` is pure NaOH by mass of a
+    stored lye that supplies all the NaOH; None means dry NaOH. KOH is always weighed dry.
+    """
+
+    superfat: Decimal
+    lye_concentration: Decimal
+    koh_share: Decimal = ZERO
+    naoh_purity: Decimal = ONE
+    koh_purity: Decimal = ONE
+    masterbatch_strength: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Formula:
+    """Lines and lye of one recipe version, and what is lost on the way to a bar.
+
+    `cure_loss_share` is the share of the poured mass that dries off; `pot_loss_share` the share of
+    the batter that stays in the pot.
+    """
+
+    lines: tuple[Line, ...]
+    alkali: Alkali
+    cure_loss_share: Decimal = ZERO
+    pot_loss_share: Decimal = ZERO
+    portions: tuple[Portion, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """Something a maker should hear of that is not refused. `code` is stable, for programs."""
+
+    code: str
+    message: str
+    field: str = ""
+    details: Mapping[str, str] = dataclass_field(default_factory=dict)

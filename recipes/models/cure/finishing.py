@@ -1,0 +1,111 @@
+"""What becomes of poured soap: the record of the cut, weighings of the cure, its date as chosen."""
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+
+from recipes.models.bench.batches import Batch
+from studio.foundation.model_fields import FixedPointField, MassField, MoneyField
+
+
+class CutRecord(models.Model):
+    """The cut of a batch by weight and by cost.
+
+    `cost` is what the poured soap cost; it went to the good bars, to the ends that were kept, and
+    to the loss, and these three add up to it. Weights that nobody took are empty.
+    """
+
+    batch = models.OneToOneField(Batch, on_delete=models.PROTECT, related_name="cut_record")
+    poured = MassField(help_text="What the poured soap weighed by the books.")
+    good_weight = MassField(null=True, blank=True)
+    rejected_weight = MassField(null=True, blank=True)
+    ends_weight = MassField(null=True, blank=True)
+    ends_lot = models.OneToOneField(
+        "inventory.Lot", on_delete=models.PROTECT, null=True, blank=True, related_name="cut_off_by"
+    )
+    ends_share = FixedPointField(places=6, null=True, blank=True, help_text="Empty: by weight.")
+    cost = MoneyField()
+    bars_cost = MoneyField()
+    ends_cost = MoneyField()
+    loss = MoneyField()
+    at = models.DateTimeField(auto_now_add=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(cost=F("bars_cost") + F("ends_cost") + F("loss")),
+                name="cut_conserves_cost",
+            ),
+            models.CheckConstraint(
+                condition=Q(bars_cost__gte=0, ends_cost__gte=0, loss__gte=0),
+                name="cut_cost_not_negative",
+            ),
+            models.CheckConstraint(
+                condition=Q(ends_share__isnull=True) | Q(ends_share__gte=0, ends_share__lt=1),
+                name="cut_ends_share",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"cut of {self.batch_id}"
+
+
+class CureWeighing(models.Model):
+    """One sample bar weighed on one day; weighing it again on that day replaces the weight."""
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="cure_weighings")
+    on = models.DateField()
+    bar = models.PositiveIntegerField(help_text="Number of the sample bar, from 1.")
+    weight = MassField()
+    at = models.DateTimeField(auto_now=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["batch_id", "on", "bar"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["batch", "on", "bar"], name="one_weighing_per_bar_and_day"
+            ),
+            models.CheckConstraint(condition=Q(weight__gt=0, bar__gt=0), name="weighing_positive"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.batch_id}: bar {self.bar} on {self.on}"
+
+
+class CureChoice(models.Model):
+    """The maker's word on when the cure is over: another date accepted, or an early release.
+
+    `due_on` is the date that held before, `ready_on` the one that holds since. The last row holds.
+    """
+
+    class Kind(models.TextChoices):
+        ACCEPTED = "accepted", "Predicted date accepted"
+        DEFAULT = "default", "Back to the recipe's cure days"
+        EARLY = "early", "Released before the cure was over"
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="cure_choices")
+    kind = models.CharField(max_length=10, choices=Kind.choices)
+    due_on = models.DateField()
+    ready_on = models.DateField()
+    reason = models.CharField(max_length=1000, blank=True)
+    at = models.DateTimeField(auto_now_add=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["batch_id", "id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(kind="early") | ~Q(reason=""), name="early_release_has_reason"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.batch_id}: {self.kind} {self.ready_on}"

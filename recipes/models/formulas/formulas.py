@@ -1,0 +1,178 @@
+"""Formulas and their versions: what goes in, by which basis, at which stage."""
+
+from decimal import Decimal
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+from simple_history.models import HistoricalRecords
+
+from recipes.domain.formulas.formula import Basis, Stage
+from studio.foundation.model_fields import CodeField, FixedPointField, MassField
+from studio.models import Revised
+
+CODE_LENGTH = 40
+
+
+class FormulaKind(models.TextChoices):
+    """Soap is saponified and poured; a blend (masterbatch lye, infused oil) is only mixed."""
+
+    SOAP = "soap"
+    BLEND = "blend"
+
+
+class Formula(Revised):
+    """A recipe by name. What it makes is a material: bars for soap, an intermediate for a blend.
+
+    `batter` is the material of the poured, uncut soap; a blend has none. `least_make` is the
+    smallest batch of a blend worth making, where plans ask for less.
+    """
+
+    code = CodeField(max_length=CODE_LENGTH, unique=True)
+    name = models.CharField(max_length=120)
+    kind = models.CharField(max_length=8, choices=FormulaKind.choices, default=FormulaKind.SOAP)
+    product = models.ForeignKey("inventory.Material", on_delete=models.PROTECT, related_name="+")
+    batter = models.ForeignKey(
+        "inventory.Material", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    least_make = MassField(null=True, blank=True)
+    note = models.TextField(blank=True, max_length=4000)
+    active = models.BooleanField(default=True)
+
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["code"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(kind="soap", batter__isnull=False)
+                | Q(kind="blend", batter__isnull=True),
+                name="formula_soap_has_batter",
+            ),
+            models.CheckConstraint(
+                condition=Q(least_make__isnull=True) | Q(least_make__gt=0),
+                name="formula_least_make",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class FormulaVersion(models.Model):
+    """One version of a formula; `frozen_at` is set once a batch uses it, then it never changes.
+
+    Shares are fractions of 1. `koh_share` is the part of the alkali demand (by moles) that KOH
+    meets. `resolution` is the smallest step the scale shows.
+    """
+
+    formula = models.ForeignKey(Formula, on_delete=models.PROTECT, related_name="versions")
+    number = models.PositiveIntegerField()
+    frozen_at = models.DateTimeField(null=True, blank=True)
+    naoh = models.ForeignKey(
+        "inventory.Material", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    koh = models.ForeignKey(
+        "inventory.Material", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    masterbatch = models.ForeignKey(
+        "inventory.Material", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    water = models.ForeignKey(
+        "inventory.Material", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    koh_share = FixedPointField(places=6, default=0)
+    superfat = FixedPointField(
+        places=6, null=True, blank=True, help_text="Empty for a blend; a soap has one, if only 0."
+    )
+    lye_concentration = FixedPointField(places=6, null=True, blank=True)
+    pour_temperature_c = FixedPointField(places=3, default=40)
+    pot_loss_share = FixedPointField(places=6, default=0)
+    cure_loss_share = FixedPointField(places=6, default=0)
+    cure_days = models.PositiveIntegerField(default=0)
+    ready_days = models.PositiveIntegerField(
+        default=0, help_text="Days from the start of a blend until it is poured, such as steeping."
+    )
+    rinse_share = FixedPointField(
+        places=6,
+        null=True,
+        blank=True,
+        help_text="Share of the extra water that rinses the lye vessel; empty for the usual one.",
+    )
+    weekly_loss_limit = FixedPointField(
+        places=6, default=Decimal("0.01"), help_text="Cured once a bar loses less in a week."
+    )
+    resolution = MassField(default=1_000_000_000)
+    minutes = models.PositiveIntegerField(default=0, help_text="Labor a batch, in minutes.")
+    note = models.TextField(blank=True, max_length=4000)
+    created_at = models.DateTimeField(auto_now_add=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["formula_id", "-number"]
+        constraints = [
+            models.UniqueConstraint(fields=["formula", "number"], name="one_number_per_formula"),
+            models.CheckConstraint(
+                condition=Q(superfat__isnull=True) | Q(superfat__gte=0, superfat__lt=1),
+                name="version_superfat",
+            ),
+            models.CheckConstraint(
+                condition=Q(koh_share__gte=0, koh_share__lte=1), name="version_koh_share"
+            ),
+            models.CheckConstraint(
+                condition=Q(lye_concentration__isnull=True)
+                | Q(lye_concentration__gt=0, lye_concentration__lte=1),
+                name="version_lye_concentration",
+            ),
+            models.CheckConstraint(
+                condition=Q(
+                    pot_loss_share__gte=0,
+                    pot_loss_share__lt=1,
+                    cure_loss_share__gte=0,
+                    cure_loss_share__lt=1,
+                ),
+                name="version_losses",
+            ),
+            models.CheckConstraint(condition=Q(resolution__gt=0), name="version_resolution"),
+            models.CheckConstraint(
+                condition=Q(rinse_share__isnull=True) | Q(rinse_share__gte=0, rinse_share__lt=1),
+                name="version_rinse_share",
+            ),
+            models.CheckConstraint(
+                condition=Q(weekly_loss_limit__gt=0, weekly_loss_limit__lt=1),
+                name="version_weekly_loss_limit",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.formula_id} v{self.number}"
+
+
+class FormulaLine(models.Model):
+    """One material of a version: how much by which basis, and when it goes in."""
+
+    version = models.ForeignKey(FormulaVersion, on_delete=models.CASCADE, related_name="lines")
+    position = models.PositiveIntegerField()
+    material = models.ForeignKey("inventory.Material", on_delete=models.PROTECT, related_name="+")
+    basis = models.CharField(max_length=20, choices=[(b.value, b.value) for b in Basis])
+    stage = models.CharField(max_length=12, choices=[(s.value, s.value) for s in Stage])
+    amount = FixedPointField(places=6)
+    counts_as_water = models.BooleanField(default=False)
+    portion = models.CharField(max_length=40, blank=True)
+
+    class Meta:
+        ordering = ["version_id", "position"]
+        constraints = [
+            models.UniqueConstraint(fields=["version", "position"], name="one_line_per_position"),
+            models.CheckConstraint(condition=Q(amount__gt=0), name="formula_line_amount"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.version_id}.{self.position}"
+
+    @property
+    def is_packing(self) -> bool:
+        """Whether it packs the bars once they are cured, and is no part of what is poured."""
+        return self.stage == Stage.PACK

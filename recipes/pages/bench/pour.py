@@ -1,0 +1,87 @@
+"""The pour of soap, or the mixing of a blend: what was measured is kept, and its lot is opened."""
+
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+
+from recipes.models.bench.batches import Batch, BatchState
+from recipes.pages.bench.making_forms import MixForm, PourForm
+from recipes.pages.bench.shown_batch import ShownBatch, show_batch
+from recipes.pages.bench.steps import another_step
+from recipes.queries.bench.batches import batch_by_code
+from recipes.services.bench.actuals import BenchRecord, record_bench
+from recipes.services.bench.pouring import Poured, PouredBatch, pour_batch
+from studio.foundation.errors import Refusal
+from studio.foundation.roles import Capability
+from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.frame import preferences_of
+from studio.web.pages.ruled import page, who
+from studio.web.pages.stock_pages import stock_page
+from studio.web.pages.writing import written_temperature
+
+
+@page(Capability.MAKE)
+@stock_page
+def pour_page(request: HttpRequest, code: str) -> HttpResponse:
+    """What was weighed and what that makes; then the pour, which cannot be taken back."""
+    batch = batch_by_code(code)
+    if batch.state != BatchState.RESERVED:
+        return another_step(request, batch, step="Pour" if batch.fats else "Mix")
+    form = _form(request, batch)
+    if request.method == "POST" and form.is_valid():
+        try:
+            made = _pour(request, code, form.cleaned_data)
+        except Refusal as refusal:
+            place_faults(refusal, form, names={"output": "poured"})
+        else:
+            _tell(request, made)
+            return see_other(request, "batch-page", code)
+    return form_page(request, "recipes/bench/pour.html", _context(show_batch(batch), form))
+
+
+def _form(request: HttpRequest, batch: Batch) -> forms.Form:
+    kept: dict[str, Any] = {"poured": batch.poured_mass}
+    if not batch.fats:
+        return MixForm(request.POST or None, initial=kept)
+    units = preferences_of(request.user).units
+    for name in ("oil_temperature", "lye_temperature", "poured_temperature"):
+        kept[name] = written_temperature(getattr(batch, f"{name}_c"), units)
+    kept["trace_minutes"] = batch.trace_minutes
+    return PourForm(request.POST or None, initial=kept)
+
+
+def _pour(request: HttpRequest, code: str, given: dict[str, Any]) -> PouredBatch:
+    record = BenchRecord(
+        oil_temperature_c=given.get("oil_temperature"),
+        lye_temperature_c=given.get("lye_temperature"),
+        poured_temperature_c=given.get("poured_temperature"),
+        trace_minutes=given.get("trace_minutes"),
+        poured_mass=given["poured"],
+    )
+    record_bench(code, record, by=who(request))
+    poured = Poured(on=given["on"], minutes=given["minutes"] or 0, note=given["note"])
+    return pour_batch(code, poured, by=who(request))
+
+
+def _tell(request: HttpRequest, made: PouredBatch) -> None:
+    code, lot = made.batch.code, made.lot
+    if made.safety is not None and lot.status == "blocked":
+        messages.error(request, f"{code} is poured, and its soap is blocked: {lot.status_reason}")
+    elif made.safety is None:
+        messages.success(request, f"{code} is mixed: lot {lot.code}.")
+    else:
+        messages.success(request, f"{code} is poured. Cut it once it is firm.")
+
+
+def _context(shown: ShownBatch, form: forms.Form) -> dict[str, Any]:
+    lines = [line for line in shown.actuals.lines if not line.row.is_packing]
+    return {
+        "batch": shown.batch,
+        "shown": shown,
+        "form": form,
+        "lines": lines,
+        "unweighed": [line for line in lines if line.actual is None],
+        "outside": [line for line in lines if line.deviation and line.deviation.is_outside],
+    }

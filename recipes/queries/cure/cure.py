@@ -1,0 +1,174 @@
+"""The cut and the cure of a batch: its plan, its weighings, the curve and when it may be sold."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from recipes.domain.cure.cut_layout import CutLayout, cut_layout
+from recipes.domain.cure.cutting import CutPlan, cut_plan
+from recipes.domain.cure.drying import (
+    BarWeighing,
+    CurvePoint,
+    DryingCurve,
+    NoCurve,
+    StableDate,
+    fit_drying,
+)
+from recipes.errors import BatchConflict
+from recipes.models.bench.batches import Batch
+from recipes.models.cure.finishing import CureChoice, CureWeighing, CutRecord
+from recipes.queries.bench.batches import batch_by_code
+from recipes.queries.molds.molds import cut_of
+
+USUAL_CONFIDENCE = Decimal("0.95")
+#: How far a chart goes on after the last date that it shows.
+BEYOND = timedelta(days=14)
+RULE = (
+    "The recipe's cure days hold until weighings predict another date and the maker accepts it. "
+    "Bars are for sale from then on once the maker has released them; earlier only with a reason."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchCut:
+    """How a batch is cut, and the record of the cut once it was made.
+
+    `layout` is None where the mold was only measured.
+    """
+
+    batch: Batch
+    plan: CutPlan
+    layout: CutLayout | None
+    batter_ng: int
+    record: CutRecord | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cure:
+    """The cure of a batch.
+
+    `default_on` is by the recipe's cure days, `ready_on` what holds now. `curve` or `no_curve` is
+    None; `predicted` is None without a curve, and when the limit is more than ten years off.
+    """
+
+    batch: Batch
+    limit: Decimal
+    confidence: Decimal
+    default_on: date
+    ready_on: date
+    weighings: tuple[BarWeighing, ...]
+    curve: DryingCurve | None
+    no_curve: NoCurve | None
+    predicted: StableDate | None
+    series: tuple[CurvePoint, ...]
+    choices: tuple[CureChoice, ...]
+    rule: str = RULE
+
+    @property
+    def may_accept(self) -> bool:
+        """Whether the weighings predict another date than the one that holds."""
+        return self.predicted is not None and self.predicted.on != self.ready_on
+
+
+def cut_plan_of(code: str) -> BatchCut:
+    """The cut plan of a batch, by what was poured or else by its plan. Two queries.
+
+    Raises NotFound, BatchConflict for a batch without a mold, for a blend and for one called off.
+    """
+    return cut_plan_from(batch_by_code(code))
+
+
+def cut_plan_from(batch: Batch) -> BatchCut:
+    """The same for a batch that was read already. No query. Raises BatchConflict."""
+    if batch.mold is None:
+        raise BatchConflict(
+            f"Batch {batch.code} has no mold, so nothing says how it is cut.", field="mold"
+        )
+    poured = batch.poured_lot
+    batter = poured.received_amount if poured is not None else batch.batter
+    if not batch.fats or batter <= 0:
+        raise BatchConflict(f"Batch {batch.code} makes no soap to cut.", field="batch")
+    cut = cut_of(batch.mold)
+    return BatchCut(
+        batch=batch,
+        plan=cut_plan(cut, batter_ng=batter),
+        layout=cut_layout(cut),
+        batter_ng=batter,
+        record=cut_record_of(batch),
+    )
+
+
+def cut_record_of(batch: Batch) -> CutRecord | None:
+    """The record of a batch's cut; None before. No query for a batch that was read with it."""
+    return getattr(batch, "cut_record", None)
+
+
+def cost_of_ends(batch: Batch) -> int:
+    """What the ends that went into stock took of the batch's cost, in ten-thousandths.
+
+    That much is no longer in the cost of the bars. No query for a batch that was read with it.
+    """
+    record = cut_record_of(batch)
+    return 0 if record is None else record.ends_cost
+
+
+def cure_of(code: str, *, confidence: Decimal = USUAL_CONFIDENCE) -> Cure:
+    """The cure of a poured batch with its curve and dates. Four queries.
+
+    Raises NotFound, BatchConflict before the pour.
+    """
+    return cure_from(batch_by_code(code), confidence=confidence)
+
+
+def cure_from(batch: Batch, *, confidence: Decimal = USUAL_CONFIDENCE) -> Cure:
+    """The same for a batch that was read already. Two queries. Raises BatchConflict."""
+    if batch.poured_on is None or batch.cure_ready_on is None:
+        raise BatchConflict(
+            f"Batch {batch.code} is {batch.state}: soap cures from the day it is poured.",
+            field="batch",
+            details={"state": str(batch.state)},
+        )
+    weighings = weighings_of(batch)
+    limit = batch.version.weekly_loss_limit
+    found = fit_drying(weighings)
+    curve = found if isinstance(found, DryingCurve) else None
+    predicted = (
+        curve.stable_date(limit=limit, confidence=float(confidence)) if curve is not None else None
+    )
+    default_on = batch.poured_on + timedelta(days=batch.version.cure_days)
+    shown = [default_on, batch.cure_ready_on, *(one.on for one in weighings)]
+    shown += [predicted.on] if predicted else []
+    return Cure(
+        batch=batch,
+        limit=limit,
+        confidence=confidence,
+        default_on=default_on,
+        ready_on=batch.cure_ready_on,
+        weighings=weighings,
+        curve=curve,
+        no_curve=found if isinstance(found, NoCurve) else None,
+        predicted=predicted,
+        series=_series(curve, max(shown) + BEYOND, confidence),
+        choices=tuple(CureChoice.objects.filter(batch=batch).order_by("id")),
+    )
+
+
+def weighings_of(batch: Batch) -> tuple[BarWeighing, ...]:
+    """The cure weighings of a batch by day and bar. One query."""
+    rows = CureWeighing.objects.filter(batch=batch).order_by("on", "bar")
+    return tuple(BarWeighing(on=row.on, bar=row.bar, weight_ng=row.weight) for row in rows)
+
+
+def last_weights(weighings: Sequence[BarWeighing]) -> tuple[date, tuple[int, ...]] | None:
+    """The day of the last weighing of two bars or more, and what they weighed; None without."""
+    days = sorted({one.on for one in weighings}, reverse=True)
+    for day in days:
+        weights = tuple(one.weight_ng for one in weighings if one.on == day)
+        if len(weights) > 1:
+            return day, weights
+    return None
+
+
+def _series(curve: DryingCurve | None, until: date, confidence: Decimal) -> tuple[CurvePoint, ...]:
+    return () if curve is None else curve.series(until, confidence=float(confidence))

@@ -1,0 +1,163 @@
+"""Formulas from their rows, as the rules see them."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from inventory.domain.catalog.materials import MaterialKind
+from recipes.domain.bench.pours import NOT_SPLIT, Layer, Place, Pour
+from recipes.domain.chemistry.alkali_check import alkali_named
+from recipes.domain.chemistry.blends import BlendLine
+from recipes.domain.formulas.formula import (
+    ONE,
+    ZERO,
+    Alkali,
+    Basis,
+    Formula,
+    Ingredient,
+    Line,
+    Stage,
+)
+from recipes.domain.formulas.portions import Portion
+from recipes.models.formulas.formulas import Formula as FormulaRow
+from recipes.models.formulas.formulas import FormulaLine, FormulaVersion
+from studio.foundation.errors import NotFound
+
+if TYPE_CHECKING:
+    from inventory.models.catalog.materials import Material
+
+
+@dataclass(frozen=True, slots=True)
+class LoadedFormula:
+    """A version with its rows and, for soap, the formula as the rules see it (else blend lines).
+
+    `layers` is the pour order as written.
+    """
+
+    version: FormulaVersion
+    rows: tuple[FormulaLine, ...]
+    soap: Formula | None
+    blend: tuple[BlendLine, ...] = ()
+    layers: tuple[Layer, ...] = ()
+
+
+def load_formula(*, code: str, number: int | None = None) -> LoadedFormula:
+    """A version of a formula (the newest without `number`). Five queries. Raises NotFound."""
+    versions = FormulaVersion.objects.select_related(
+        "formula__product", "formula__batter", "naoh", "koh", "masterbatch", "water"
+    ).filter(formula__code=code)
+    if number is not None:
+        versions = versions.filter(number=number)
+    version = versions.order_by("-number").first()
+    if version is None:
+        named = f"version {number} of {code}" if number is not None else f"recipe {code}"
+        raise NotFound(f"There is no {named}.", field="formula")
+    rows = (
+        version.lines.select_related("material")
+        .prefetch_related("material__fatty_acids")
+        .order_by("position")
+    )
+    return loaded_from(version, rows, with_fatty_acids=True, pour=pour_of(version))
+
+
+def formula_by_code(code: str) -> FormulaRow:
+    """The formula with this code. One query. Raises NotFound."""
+    try:
+        return FormulaRow.objects.get(code=code)
+    except FormulaRow.DoesNotExist:
+        raise NotFound(f"There is no recipe {code}.", field="formula") from None
+
+
+def loaded_from(
+    version: FormulaVersion,
+    rows: Iterable[FormulaLine],
+    *,
+    with_fatty_acids: bool = False,
+    pour: Pour = NOT_SPLIT,
+) -> LoadedFormula:
+    """The same from rows already read (materials selected)."""
+    kept = tuple(rows)
+    if version.formula.kind == "blend":
+        blend = tuple(BlendLine(ingredient_of(row.material), row.amount) for row in kept)
+        return LoadedFormula(version, kept, None, blend)
+    lines = tuple(_line(row, pour, with_fatty_acids) for row in kept)
+    formula = replace(formula_of(version, lines), portions=pour.portions)
+    return LoadedFormula(version, kept, formula, layers=pour.layers)
+
+
+def pour_of(version: FormulaVersion) -> Pour:
+    """The portions and layers of a stored version. Two queries, none where they are prefetched."""
+    return Pour(
+        tuple(Portion(row.name, row.share) for row in version.portions.all()),
+        tuple(
+            Layer(row.portion, row.share, Place(row.place), row.note)
+            for row in version.layers.all()
+        ),
+    )
+
+
+def formula_of(version: FormulaVersion, lines: tuple[Line, ...]) -> Formula:
+    """The domain's formula of a soap version."""
+    return Formula(
+        lines=lines,
+        alkali=alkali_of(version),
+        cure_loss_share=version.cure_loss_share,
+        pot_loss_share=version.pot_loss_share,
+    )
+
+
+def alkali_of(version: FormulaVersion) -> Alkali:
+    """How a version sets its lye, with the nominal purities of its alkali materials."""
+    return Alkali(
+        superfat=version.superfat or ZERO,
+        lye_concentration=version.lye_concentration or ZERO,
+        koh_share=version.koh_share,
+        naoh_purity=_purity(version.naoh),
+        koh_purity=_purity(version.koh),
+        masterbatch_strength=version.masterbatch.purity if version.masterbatch else None,
+    )
+
+
+def ingredient_of(material: "Material", *, with_fatty_acids: bool = False) -> Ingredient:
+    """A material as the chemistry sees it."""
+    acids: dict[str, Decimal] = {}
+    if with_fatty_acids:
+        acids = {share.acid: share.share for share in material.fatty_acids.all()}
+    return Ingredient(
+        code=material.code,
+        name=material.name,
+        kind=MaterialKind(material.kind),
+        counted=material.counted,
+        sv_mg_koh_g=material.sv_mg_koh_g,
+        sv_low=material.sv_low_mg_koh_g,
+        sv_high=material.sv_high_mg_koh_g,
+        iodine_value=material.iodine_value,
+        fatty_acids=acids,
+        water_share=material.water_share or ZERO,
+        fat_share=material.fat_share or ZERO,
+        acid_naoh_g_per_g=material.acid_naoh_g_per_g,
+        density_g_ml=material.density_g_ml,
+        density_temperature_c=material.density_temperature_c,
+        piece_mass_ng=material.piece_mass,
+        ifra_category9_max_share=material.ifra_category9_max,
+        alkali=material.alkali or alkali_named(material.inci_name),
+    )
+
+
+def _line(row: FormulaLine, pour: Pour, with_fatty_acids: bool) -> Line:
+    in_portion = row.stage == Stage.PORTION.value and bool(row.portion)
+    return Line(
+        ingredient=ingredient_of(row.material, with_fatty_acids=with_fatty_acids),
+        basis=Basis(row.basis),
+        stage=Stage(row.stage),
+        amount=row.amount,
+        counts_as_water=row.counts_as_water,
+        portion=row.portion or None,
+        portion_share=pour.share_of(row.portion) if in_portion else ONE,
+    )
+
+
+def _purity(alkali: "Material | None") -> Decimal:
+    # Unknown purity counts as pure: that errs to too little alkali, never to too much.
+    return alkali.purity if alkali is not None and alkali.purity is not None else ONE

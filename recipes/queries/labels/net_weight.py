@@ -1,0 +1,186 @@
+"""The net weight that a batch's bars may be labeled with on the day they are first sold."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+from math import floor
+
+from recipes.domain.cure.drying import left_without_curve
+from recipes.domain.labels.net_weight import (
+    TABLE_NOTE,
+    USUAL_CONFIDENCE,
+    LabelWeight,
+    Requirement,
+    Sample,
+    correction_factor,
+    inspected_of,
+    label_weight,
+    sample_of,
+    usable_division,
+)
+from recipes.queries.cure.cure import Cure, cure_of, last_weights
+from studio.foundation.errors import InvalidInput
+from studio.foundation.units.registry import NG_PER_G
+from studio.foundation.units.writing import grams
+
+NG_PER_OZ = 28_349_523_125
+DRYING_NOTE = (
+    "Drying in ordinary distribution after the bars enter commerce is allowed for (16 CFR "
+    "500.25(b)); before that it is not, so the label is for the sale date."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NetWeightQuestion:
+    """What is asked: the first day of sale (None: when the cure is over), and the sample.
+
+    `weights` are bars in ng as weighed on `weighed_on` (None: on the sale date); without them the
+    last cure weighing of two bars or more is the sample. Labels are whole steps.
+    """
+
+    sale_on: date | None = None
+    weights: Sequence[int] = ()
+    weighed_on: date | None = None
+    confidence: Decimal = USUAL_CONFIDENCE
+    step_ng: int = NG_PER_G
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NetWeight:
+    """The answer: the label, the sample as weighed and as expected on the sale date, and why.
+
+    `left` is the share of the weighed weight that is left then; `by` says from what it is known:
+    "curve", "recipe" (its cure loss), or "weighed" (nothing is expected to dry in between).
+    """
+
+    label: LabelWeight
+    sale_on: date
+    weighed_on: date
+    weighed: Sample
+    expected: Sample
+    left: Fraction
+    by: str
+    inspected: int
+    correction: float
+    usable_division: int
+    reasons: tuple[str, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def ounces(self) -> Decimal:
+        """The label in ounces, to a hundredth and rounded down: it may not overstate."""
+        return Decimal(self.label.label * 100 // NG_PER_OZ).scaleb(-2)
+
+
+def net_weight_of(code: str, asked: NetWeightQuestion) -> NetWeight:
+    """The largest safe label for a batch's bars. Four queries.
+
+    Raises NotFound, BatchConflict before the pour, InvalidInput without two weighed bars,
+    OutsideTable above 1120 g.
+    """
+    return net_weight_from(cure_of(code), asked)
+
+
+def net_weight_from(cure: Cure, asked: NetWeightQuestion) -> NetWeight:
+    """The same of a cure that was read already; reads nothing more."""
+    batch = cure.batch
+    sale_on = asked.sale_on or cure.ready_on
+    weighed_on, weights = _sample(cure, asked, sale_on)
+    left, by = _left(cure, weighed_on, sale_on, asked.confidence)
+    weighed = sample_of(weights)
+    expected = sample_of([max(floor(weight * left), 1) for weight in weights])
+    inspected = inspected_of(batch.bars_planned if batch.bars_good is None else batch.bars_good)
+    label = label_weight(
+        expected, confidence=asked.confidence, inspected=inspected, step_ng=asked.step_ng
+    )
+    correction = correction_factor(expected.count, confidence=asked.confidence)
+    return NetWeight(
+        label=label,
+        sale_on=sale_on,
+        weighed_on=weighed_on,
+        weighed=weighed,
+        expected=expected,
+        left=left,
+        by=by,
+        inspected=inspected,
+        correction=correction,
+        usable_division=floor(usable_division(Fraction(label.largest_division))),
+        reasons=_reasons(label, expected, correction, inspected),
+        notes=_notes(cure, label, sale_on, by),
+    )
+
+
+def _sample(cure: Cure, asked: NetWeightQuestion, sale_on: date) -> tuple[date, Sequence[int]]:
+    poured_on = cure.batch.poured_on
+    if asked.weights:
+        weighed_on = asked.weighed_on or sale_on
+        if poured_on and weighed_on < poured_on:
+            raise InvalidInput(f"It was poured on {poured_on}.", field="weighed_on")
+        return weighed_on, asked.weights
+    last = last_weights(cure.weighings)
+    if last is None:
+        raise InvalidInput(
+            "No two bars were weighed on one day yet: give the weights of a few bars, best of 12.",
+            field="weights",
+        )
+    return last
+
+
+def _left(cure: Cure, weighed_on: date, sale_on: date, confidence: Decimal) -> tuple[Fraction, str]:
+    """What is left on the sale date of the weight as weighed, and from what that is known."""
+    if sale_on <= weighed_on:
+        return Fraction(1), "weighed"
+    version, poured_on = cure.batch.version, cure.batch.poured_on
+    if cure.curve is not None and cure.curve.since <= weighed_on:
+        left = cure.curve.left(weighed_on, sale_on, confidence=float(confidence))
+        return left, "curve"
+    left = left_without_curve(
+        loss_share=version.cure_loss_share,
+        cure_days=version.cure_days,
+        weighed_day=(weighed_on - poured_on).days if poured_on else 0,
+        sale_day=(sale_on - poured_on).days if poured_on else 0,
+    )
+    return left, "recipe"
+
+
+def _reasons(
+    label: LabelWeight, sample: Sample, correction: float, inspected: int
+) -> tuple[str, ...]:
+    binds = {
+        Requirement.AVERAGE: "The average requirement keeps the label from being higher.",
+        Requirement.INDIVIDUAL: "The allowed shortage of single bars keeps the label from being "
+        "higher.",
+        Requirement.BOTH: "Both requirements allow the same label.",
+    }
+    spread = grams(round(sample.deviation), 2)
+    return (
+        binds[label.binds],
+        f"Average: {sample.count} bars are expected to weigh {grams(round(sample.mean), 2)} on "
+        f"average on the sale date; less {correction:.3f} times the standard deviation of {spread} "
+        f"it is {grams(label.average_bound, 2)}. That alone allows {grams(label.by_average, 2)}.",
+        f"Single bars: none of {inspected} that are weighed is expected below "
+        f"{grams(label.individual_floor, 2)}, and a bar of that label may be short by "
+        f"{grams(label.mav, 2)}. That alone allows {grams(label.by_individual, 2)}.",
+    )
+
+
+def _notes(cure: Cure, label: LabelWeight, sale_on: date, by: str) -> tuple[str, ...]:
+    notes = [TABLE_NOTE, DRYING_NOTE]
+    if by == "recipe":
+        notes.append(
+            "No drying curve reaches that far: the recipe's cure loss is spread evenly over its "
+            "cure days."
+        )
+    if by == "curve" and cure.curve is not None and cure.curve.approach.covariance is None:
+        notes.append("The curve rests on three days alone, so nothing is known of its error.")
+    if sale_on < cure.ready_on:
+        notes.append(f"The cure is over on {cure.ready_on} only.")
+    if cure.batch.version.resolution > label.largest_division:
+        notes.append(
+            f"The recipe's scale shows steps of {grams(cure.batch.version.resolution, 2)}: to "
+            f"check this label, no more than {grams(label.largest_division, 2)} (a sixth of the "
+            "allowed shortage)."
+        )
+    return tuple(notes)

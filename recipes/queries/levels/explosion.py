@@ -1,0 +1,98 @@
+"""How materials are made here, level below level."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from django.db.models import OuterRef, Subquery
+
+from inventory.domain.catalog.materials import MaterialKind
+from recipes.domain.levels.lot_sizing import BlendMaker
+from recipes.models.formulas.formulas import FormulaKind, FormulaLine, FormulaVersion
+from recipes.queries.formulas.formulas import LoadedFormula, loaded_from
+
+if TYPE_CHECKING:
+    from inventory.models.catalog.materials import Material
+
+
+@dataclass(frozen=True, slots=True)
+class Production:
+    """What is made of what, below some materials: `makers` and `materials` by material id."""
+
+    makers: Mapping[int, LoadedFormula]
+    materials: Mapping[int, "Material"]
+
+    @property
+    def made_of(self) -> dict[int, list[int]]:
+        """The materials that each made material is made of, by their ids."""
+        return {
+            material: [row.material_id for row in maker.rows]
+            for material, maker in self.makers.items()
+        }
+
+
+def production_below(materials: Iterable["Material"]) -> Production:
+    """The blends that make these materials, and those that make what they use, down to the end.
+
+    Two queries a level, however many materials stand on it; none where nothing is made here.
+    """
+    known = {material.pk: material for material in materials}
+    makers: dict[int, LoadedFormula] = {}
+    looked: set[int] = set()
+    while level := [pk for pk, m in known.items() if _made_here(m) and pk not in looked]:
+        looked.update(level)
+        found = makers_of(level)
+        makers.update(found)
+        for maker in found.values():
+            known.update({row.material_id: row.material for row in maker.rows})
+    return Production(makers, known)
+
+
+def makers_of(materials: Iterable[int]) -> dict[int, LoadedFormula]:
+    """The newest version of the active blend that makes each material, by its id. Two queries.
+
+    Of several blends that make the same, the first by code.
+    """
+    newest = (
+        FormulaVersion.objects.filter(formula=OuterRef("formula"))
+        .order_by("-number")
+        .values("number")[:1]
+    )
+    versions = (
+        FormulaVersion.objects.filter(
+            formula__product__in=list(materials),
+            formula__product__counted=False,
+            formula__kind=FormulaKind.BLEND,
+            formula__active=True,
+            number=Subquery(newest),
+        )
+        .select_related("formula__product", "formula__batter", "naoh", "koh", "water")
+        .select_related("masterbatch")
+        .order_by("formula__product", "-formula__code")
+    )
+    chosen = {version.formula.product_id: version for version in versions}
+    rows: dict[int, list[FormulaLine]] = defaultdict(list)
+    lines = FormulaLine.objects.filter(version__in=[version.pk for version in chosen.values()])
+    for row in lines.select_related("material").order_by("version", "position"):
+        rows[row.version_id].append(row)
+    return {pk: loaded_from(version, rows[version.pk]) for pk, version in chosen.items()}
+
+
+def maker_of(loaded: LoadedFormula) -> BlendMaker:
+    """A blend as the explosion sees it, with the sizes it can be made in. No query."""
+    version = loaded.version
+    return BlendMaker(
+        name=version.formula.product.name,
+        lines=loaded.blend,
+        materials=[row.material_id for row in loaded.rows],
+        resolution=version.resolution,
+        loss_share=version.pot_loss_share,
+        least_make=version.formula.least_make or 0,
+        ready_days=version.ready_days,
+        makes=version.formula.product.alkali,
+    )
+
+
+def _made_here(material: "Material") -> bool:
+    return material.kind == MaterialKind.INTERMEDIATE.value

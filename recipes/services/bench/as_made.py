@@ -1,0 +1,169 @@
+"""A batch as it was really weighed: its superfat and lye, and how far each line is off."""
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from inventory.domain.catalog.materials import MaterialKind
+from recipes.domain.bench.as_made import judged, lye_concentration
+from recipes.domain.bench.deviations import Deviation, WeighedLine, deviations, tolerance
+from recipes.domain.chemistry.safety import SafetyCheck
+from recipes.models.bench.batches import Batch, BatchLine, BatchState
+from recipes.models.bench.weighings import Weighing
+from recipes.queries.bench.batches import batch_by_code
+from recipes.queries.bench.weighings import by_position, standing_weighings
+from recipes.services.bench.held_safety import only_whole
+from recipes.services.bench.needs import Held, batch_rows, held_lots
+from recipes.services.bench.remaking import deal, dealt_values, scaled_from
+
+if TYPE_CHECKING:
+    from inventory.models.stock.lots import Lot
+
+_ALKALI = frozenset({BatchLine.Part.NAOH, BatchLine.Part.KOH, BatchLine.Part.MASTERBATCH})
+Pool = dict[int, list[tuple["Lot", int]]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ActualLine:
+    """A line with what was weighed of it, in stock units; None until then.
+
+    `step` is the smallest that the scale shows (0 for pieces). `deviation` is None where nothing
+    differs. `weighings` are the readings that stand.
+    """
+
+    row: BatchLine
+    actual: int | None
+    step: int
+    tolerance: int
+    deviation: Deviation | None
+    weighings: tuple[Weighing, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Actuals:
+    """What was really made so far. Lines not weighed yet count as planned in the figures.
+
+    `safety` is None unless the batch is reserved soap; `superfat` and `lye_concentration` are None
+    before there is anything to go by. `complete` says that every line of the soap was weighed;
+    `unsafe` why the soap would be blocked if it were poured as it is weighed (empty: it would not).
+    """
+
+    batch: Batch
+    lines: tuple[ActualLine, ...]
+    superfat: Decimal | None
+    lye_concentration: Decimal | None
+    safety: SafetyCheck | None
+    unsafe: str = ""
+
+    @property
+    def deviations(self) -> tuple[ActualLine, ...]:
+        """The lines that differ from the plan, in bench order."""
+        return tuple(line for line in self.lines if line.deviation is not None)
+
+    @property
+    def complete(self) -> bool:
+        """Whether everything that goes into the soap was weighed."""
+        return all(line.actual is not None for line in self.lines if not line.row.is_packing)
+
+    @property
+    def lye_heavy(self) -> bool:
+        """Whether free lye would stay in the soap: it must not be sold."""
+        return self.superfat is not None and self.superfat < 0
+
+
+def actuals_of(code: str) -> Actuals:
+    """What was weighed of a batch, against the plan. A fixed number of queries. Raises NotFound."""
+    batch = batch_by_code(code)
+    return actuals_for(
+        batch, batch_rows(batch), held_lots(batch), by_position(standing_weighings(batch.pk))
+    )
+
+
+def actuals_for(
+    batch: Batch,
+    rows: Sequence[BatchLine],
+    held: Held,
+    weighed: Mapping[int, Sequence[Weighing]],
+) -> Actuals:
+    """The same for a batch that is loaded with its rows, held lots and readings by position."""
+    lines = tuple(_line(batch, row, weighed.get(row.position, ())) for row in rows)
+    superfat, concentration = batch.superfat_poured, batch.lye_concentration_poured
+    safety, unsafe = None, ""
+    if batch.state == BatchState.RESERVED and batch.fats and held:
+        soap = [row for row in rows if not row.is_packing]
+        dealt = lots_by_row(soap, held, weighed)
+        amounts = {
+            line.row.position: line.row.planned if line.actual is None else line.actual
+            for line in lines
+        }
+        values = only_whole(soap, dealt_values(soap, dealt, amounts), amounts)
+        scaled = scaled_from(batch, soap)
+        safety, unsafe = judged(scaled, values)
+        superfat, concentration = safety.superfat, lye_concentration(scaled, values)
+    return Actuals(
+        batch=batch,
+        lines=lines,
+        superfat=superfat,
+        lye_concentration=concentration,
+        safety=safety,
+        unsafe=unsafe,
+    )
+
+
+def lots_by_row(
+    rows: Sequence[BatchLine], held: Held, weighed: Mapping[int, Sequence[Weighing]]
+) -> dict[int, list[tuple["Lot", int]]]:
+    """Which lots each row takes: as weighed, and of what else is held in the order of the rows."""
+    pool = held_beside(held, weighed)
+    return {
+        row.position: [(one.lot, one.amount) for one in weighed[row.position] if one.lot]
+        if row.position in weighed
+        else deal(pool[row.material_id], row.planned)
+        for row in rows
+    }
+
+
+def held_beside(held: Held, weighed: Mapping[int, Sequence[Weighing]]) -> Pool:
+    """What is held of each material (by id) beside that which already stands weighed."""
+    gone: dict[int, int] = defaultdict(int)
+    for some in weighed.values():
+        for one in some:
+            if one.lot_id is not None:
+                gone[one.lot_id] += one.amount
+    pool: Pool = defaultdict(list)
+    for material, lots in held.items():
+        for lot, amount in lots:
+            if amount > gone[lot.pk]:
+                pool[material].append((lot, amount - gone[lot.pk]))
+    return pool
+
+
+def tolerance_of(row: BatchLine, *, resolution: int) -> tuple[int, int]:
+    """The smallest step that the scale shows of a row (0 for pieces), and how far it may be off.
+
+    `resolution` is that of the batch's version, in ng. No query.
+    """
+    step = 0 if row.material.counted else resolution
+    close = row.part in _ALKALI or row.material.kind == MaterialKind.FRAGRANCE.value
+    return step, tolerance(row.planned, step=step, close=close)
+
+
+def _line(batch: Batch, row: BatchLine, weighings: Sequence[Weighing]) -> ActualLine:
+    actual = row.actual
+    if actual is None and weighings:
+        actual = sum(weighing.amount for weighing in weighings)
+    step, allowed = tolerance_of(row, resolution=batch.version.resolution)
+    compared = WeighedLine(
+        position=row.position, planned=row.planned, actual=actual, tolerance=allowed
+    )
+    found = deviations([compared])
+    return ActualLine(
+        row=row,
+        actual=actual,
+        step=step,
+        tolerance=allowed,
+        deviation=found[0] if found else None,
+        weighings=tuple(weighings),
+    )

@@ -1,0 +1,68 @@
+"""The safety of a batch with the lots it holds, while some of what it needs may not be there."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from recipes.domain.chemistry.safety import AlkaliTake, LotValues, SafetyCheck, recheck
+from recipes.models.bench.batches import Batch, BatchLine
+from recipes.services.bench.remaking import lot_values, scaled_from
+
+if TYPE_CHECKING:
+    from inventory.models.stock.lots import Lot
+
+Part = BatchLine.Part
+
+
+def check_held(
+    batch: Batch, rows: Sequence[BatchLine], lots: Iterable[tuple["Lot", int]]
+) -> SafetyCheck | None:
+    """Check a soap with the own values of the lots it holds; None for a blend. No query.
+
+    A line that is not held whole counts as planned. Raises LyeHeavy and the fragrance refusals.
+    """
+    if not batch.fats:
+        return None
+    soap = soap_rows(rows)
+    return recheck(scaled_from(batch, soap), held_values(soap, lots))
+
+
+def soap_rows(rows: Iterable[BatchLine]) -> list[BatchLine]:
+    """The rows of what is poured: all but the packaging."""
+    return [row for row in rows if not row.is_packing]
+
+
+def held_values(rows: Sequence[BatchLine], lots: Iterable[tuple["Lot", int]]) -> LotValues:
+    """The values of the lots that rows hold; a row that is not held whole counts as planned."""
+    amounts = {row.position: row.planned for row in rows}
+    return only_whole(rows, lot_values(rows, lots, amounts), amounts)
+
+
+def only_whole(
+    rows: Sequence[BatchLine], values: LotValues, amounts: Mapping[int, int]
+) -> LotValues:
+    """Values without the rows of which lots give less than `amounts` (by position) says.
+
+    What is still to be made for a batch has no lot yet: it counts as planned, not as left out.
+    """
+    lines = [row for row in rows if row.part == Part.LINE]
+    whole = {
+        index: values.lines[index]
+        for index, row in enumerate(lines)
+        if sum(take.mass_ng for take in values.lines[index])
+        == row.material.mass_of(amounts[row.position])
+    }
+    wanted = {row.part: amounts[row.position] for row in rows}
+    return replace(
+        values,
+        lines=whole,
+        naoh=_whole(values.naoh, wanted.get(Part.NAOH)),
+        koh=_whole(values.koh, wanted.get(Part.KOH)),
+        masterbatch=_whole(values.masterbatch, wanted.get(Part.MASTERBATCH)),
+    )
+
+
+def _whole(takes: Sequence[AlkaliTake] | None, wanted: int | None) -> Sequence[AlkaliTake] | None:
+    if takes is None or sum(take.mass_ng for take in takes) != wanted:
+        return None
+    return takes

@@ -1,0 +1,273 @@
+"""The pour: what was really weighed is consumed, and poured soap (or a blend) is a lot."""
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+
+from inventory.domain.stock.ledger import Verb
+from inventory.domain.stock.lots import LotStatus
+from inventory.services.buying.requirements import require, withdraw
+from inventory.services.days import take_day_to_come
+from inventory.services.stock.consumption import Actual, Taken, consume_reservation
+from inventory.services.stock.ledger import Origin
+from inventory.services.stock.picking import Choices
+from inventory.services.stock.production import NewLot, open_lots, parts_of
+from recipes.domain.bench.as_made import judged, lye_concentration
+from recipes.domain.chemistry.safety import SafetyCheck
+from recipes.domain.weighing import check_weight
+from recipes.models.bench.batches import Batch, BatchLine, BatchState
+from recipes.queries.bench.batches import batch_needs
+from recipes.queries.bench.weighings import standing_weighings, weighed_amounts
+from recipes.services.bench.actuals import open_reservation
+from recipes.services.bench.batches import expect, lock_batch, touch
+from recipes.services.bench.remaking import lot_values, scaled_from
+from recipes.services.events import batch_cured
+from studio.foundation.errors import Faults, InvalidInput
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+    from inventory.models.catalog.materials import Material
+    from inventory.models.stock.lots import Lot
+
+_PURITY_PLACES = Decimal("0.000001")
+_SV_PLACES = Decimal("0.001")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Poured:
+    """What happened at the bench.
+
+    `actual` holds, by line position, what was really used in stock units; what is left out was used
+    as it was weighed before, or else by the plan. `chosen` names other lots than those held, by
+    material id. `output_ng` is what was poured or made, as weighed, now or before; `minutes` is
+    the labor of this step.
+    """
+
+    on: date
+    actual: Mapping[int, int] = field(default_factory=dict)
+    chosen: Choices = field(default_factory=dict)
+    output_ng: int | None = None
+    minutes: int = 0
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PouredBatch:
+    """A poured batch: what it took, its lot, and the safety of what was really weighed.
+
+    `safety` is None for a blend. An unsafe pour is recorded as it happened, and its lot blocked.
+    """
+
+    batch: Batch
+    lot: "Lot"
+    taken: Sequence[Taken]
+    safety: SafetyCheck | None
+
+
+@transaction.atomic
+def pour_batch(code: str, poured: Poured, *, by: "User | None" = None) -> PouredBatch:
+    """Consume what was weighed, give back the rest, and open the lot of poured soap or blend.
+
+    Packaging stays reserved until the cure is over; a blend has no cure and is done. When the
+    weights make the soap lye-heavy or put too much fragrance in it, the lot is blocked. Raises
+    BatchConflict unless reserved, NotEnoughStock and LotNotUsable when more or other lots were
+    used than there are.
+    """
+    batch, rows = lock_batch(code)
+    expect(batch, BatchState.RESERVED, "poured")
+    reservation = open_reservation(batch)
+    if poured.output_ng is None:
+        poured = replace(poured, output_ng=batch.poured_mass)
+    soap = [row for row in rows if not row.is_packing]
+    amounts = _amounts(soap, poured, weighed_amounts(standing_weighings(batch.pk)))
+    taken = consume_reservation(
+        reservation.pk,
+        Actual(amounts=_by_material(soap, amounts), chosen=poured.chosen),
+        on=poured.on,
+        origin=Origin(reference=batch.holder, by=by, note="poured"),
+    )
+    for row in soap:
+        row.actual = amounts[row.position]
+    BatchLine.objects.bulk_update(soap, ["actual"])
+    lot, safety = _open_lot(batch, soap, taken, poured, by)
+    _record(batch, poured, lot, safety)
+    _settle_requirements(batch, rows)
+    if batch.state == BatchState.CURED:  # a blend is done once it is mixed
+        batch_cured.send(sender=Batch, batch=batch, by=by)
+    return PouredBatch(batch=batch, lot=lot, taken=taken, safety=safety)
+
+
+def _amounts(
+    rows: Sequence[BatchLine], poured: Poured, weighed: Mapping[int, int]
+) -> dict[int, int]:
+    faults = Faults()
+    take_day_to_come(faults, "A pour", poured.on)
+    known = {row.position for row in rows}
+    for position, amount in poured.actual.items():
+        if position not in known:
+            faults.add(
+                "unknown-line", f"The batch weighs no line {position}.", f"actual.{position}"
+            )
+        elif amount < 0:
+            faults.add("negative-amount", "A weight cannot be below zero.", f"actual.{position}")
+    check_weight(faults, poured.output_ng, "poured", least=1)
+    faults.raise_if_any(InvalidInput)
+    used = {**weighed, **poured.actual}
+    return {row.position: used.get(row.position, row.planned) for row in rows}
+
+
+def _by_material(rows: Sequence[BatchLine], amounts: Mapping[int, int]) -> dict[int, int]:
+    used: dict[int, int] = defaultdict(int)
+    for row in rows:
+        used[row.material_id] += amounts[row.position]
+    return dict(used)
+
+
+def _open_lot(
+    batch: Batch,
+    rows: Sequence[BatchLine],
+    taken: Sequence[Taken],
+    poured: Poured,
+    by: "User | None",
+) -> tuple["Lot", SafetyCheck | None]:
+    cost = sum(take.cost for take in taken)
+    formula = batch.version.formula
+    takes = [(take.lot, take.amount) for take in taken]
+    if formula.batter is None:
+        new = _blend_lot(batch, rows, taken, poured, cost)
+        safety = None
+    else:
+        amounts = {row.position: row.actual or 0 for row in rows}
+        safety, fault = _judge(batch, rows, takes, amounts)
+        new = NewLot(
+            material=formula.batter,
+            code=f"{batch.code}-poured",
+            amount=poured.output_ng or _mass(rows),
+            cost=cost,
+            received_on=poured.on,
+            status=LotStatus.BLOCKED if fault else LotStatus.RELEASED,
+            status_reason=fault[:200],
+            made_of=parts_of(taken),
+        )
+    origin = Origin(reference=batch.holder, by=by, note="poured")
+    return open_lots([new], verb=Verb.PRODUCE, origin=origin)[0], safety
+
+
+def _judge(
+    batch: Batch,
+    rows: Sequence[BatchLine],
+    takes: Sequence[tuple["Lot", int]],
+    amounts: Mapping[int, int],
+) -> tuple[SafetyCheck, str]:
+    """The safety of what was weighed, and why it must not be sold (empty when it may).
+
+    Notes the lye concentration that was made on the batch, which is saved later.
+    """
+    scaled = scaled_from(batch, rows)
+    values = lot_values(rows, takes, amounts)
+    batch.lye_concentration_poured = lye_concentration(scaled, values)
+    return judged(scaled, values)
+
+
+def _blend_lot(
+    batch: Batch,
+    rows: Sequence[BatchLine],
+    taken: Sequence[Taken],
+    poured: Poured,
+    cost: int,
+) -> NewLot:
+    product = batch.version.formula.product
+    takes = [(take.lot, take.amount) for take in taken]
+    total = sum(row.actual or 0 for row in rows)
+    planned_in = sum(row.planned for row in rows)
+    # What is not weighed is taken to come out in the planned proportion to what went in.
+    output = poured.output_ng or total * batch.batter // planned_in
+    return NewLot(
+        material=product,
+        code=f"{batch.code}-made",
+        amount=output,
+        cost=cost,
+        received_on=poured.on,
+        purity=_strength(product, takes, total),
+        sv_mg_koh_g=_blended_sv(takes),
+        made_of=parts_of(taken),
+    )
+
+
+def _strength(
+    product: "Material", takes: Sequence[tuple["Lot", int]], total: int
+) -> Decimal | None:
+    """Pure alkali by mass of a masterbatch lye, from the weights and the lots' purities."""
+    if not product.alkali or not total:
+        return None
+    pure = Decimal(0)
+    for lot, amount in takes:
+        if lot.material.alkali == product.alkali:
+            purity = lot.purity if lot.purity is not None else lot.material.purity
+            pure += amount * (Decimal(1) if purity is None else purity)
+    return (pure / total).quantize(_PURITY_PLACES)
+
+
+def _blended_sv(takes: Sequence[tuple["Lot", int]]) -> Decimal | None:
+    """Saponification value of blended fats: the mean by mass of the lots' own or nominal values."""
+    mass, demand = 0, Decimal(0)
+    for lot, amount in takes:
+        value = lot.sv_mg_koh_g if lot.sv_mg_koh_g is not None else lot.material.sv_mg_koh_g
+        if value is not None and not lot.material.counted:
+            mass += amount
+            demand += amount * value
+    return (demand / mass).quantize(_SV_PLACES) if mass else None
+
+
+def _mass(rows: Sequence[BatchLine]) -> int:
+    """The mass of all that went into the mold; pieces by the mass of one."""
+    return sum(row.material.mass_of(row.actual or 0) for row in rows)
+
+
+def _settle_requirements(batch: Batch, rows: Sequence[BatchLine]) -> None:
+    """Only the packaging is still required, once the cure is over."""
+    packing = batch_needs(row for row in rows if row.is_packing)
+    if packing:
+        require(packing, holder=batch.holder, due_on=batch.cure_ready_on or batch.planned_on)
+    else:
+        withdraw(batch.holder)
+
+
+def _record(batch: Batch, poured: Poured, lot: "Lot", safety: SafetyCheck | None) -> None:
+    batch.poured_on = poured.on
+    batch.poured_mass = poured.output_ng
+    batch.minutes += poured.minutes
+    batch.mix_minutes += poured.minutes
+    batch.note = "\n".join(part for part in (batch.note, poured.note) if part)
+    if batch.version.formula.batter is None:
+        batch.bar_lot = lot
+        batch.cured_on = poured.on
+        batch.bars_good = 0
+        batch.state = BatchState.CURED
+    else:
+        batch.poured_lot = lot
+        batch.superfat_poured = None if safety is None else safety.superfat
+        batch.cure_ready_on = poured.on + timedelta(days=batch.version.cure_days)
+        batch.state = BatchState.POURED
+    touch(
+        batch,
+        "poured_on",
+        "minutes",
+        "mix_minutes",
+        "note",
+        "bar_lot",
+        "cured_on",
+        "bars_good",
+        "state",
+        "poured_lot",
+        "superfat_poured",
+        "lye_concentration_poured",
+        "poured_mass",
+        "cure_ready_on",
+    )

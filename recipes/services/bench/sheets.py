@@ -1,0 +1,187 @@
+"""The batch sheet: what to weigh by stage in bench order, from which lots, with the cautions."""
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from inventory.queries.stock.documents import takes_for
+from recipes.domain.bench.cautions import Caution
+from recipes.domain.bench.lye_steps import LyeToMix, lye_steps, rinse_water, tempering_steps
+from recipes.domain.chemistry.safety import SafetyCheck
+from recipes.domain.formulas.formula import Stage
+from recipes.models.bench.batches import Batch, BatchLine, BatchState
+from recipes.models.bench.weighings import Weighing
+from recipes.queries.bench.batches import batch_by_code
+from recipes.queries.bench.weighings import by_position, standing_weighings
+from recipes.services.bench.as_made import ActualLine, Actuals, actuals_for, held_beside
+from recipes.services.bench.needs import (
+    BatchShelf,
+    Held,
+    batch_rows,
+    cautions_of,
+    held_lots,
+    shelf_for,
+)
+from recipes.services.bench.remaking import deal
+from recipes.services.scaling.portions import Portions, portions_of
+
+Part = BatchLine.Part
+
+
+@dataclass(frozen=True, slots=True)
+class LotAmount:
+    """So much out of one lot, in stock units."""
+
+    lot: str
+    amount: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetLine:
+    """One thing to weigh or count, with the lots to take it from; `short` has no lot.
+
+    `amount` is what was weighed, else the target; `actual` holds target, reading and tolerance.
+    """
+
+    row: BatchLine
+    amount: int
+    lots: tuple[LotAmount, ...]
+    short: int
+    actual: ActualLine
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """A batch on paper: what to weigh by stage in bench order, the lye, and the cautions.
+
+    `tempering` says how liquids with protein come in before the lye. `safety` holds the figures
+    with the held lots' own values; None unless the batch is reserved soap.
+    """
+
+    batch: Batch
+    on: date
+    stages: tuple[tuple[Stage, tuple[SheetLine, ...]], ...]
+    lye: LyeToMix
+    steps: tuple[str, ...]
+    tempering: tuple[str, ...]
+    portions: Portions
+    actuals: Actuals
+    cautions: tuple[Caution, ...]
+
+    @property
+    def safety(self) -> SafetyCheck | None:
+        """Superfat and fragrance shares by what is held and weighed."""
+        return self.actuals.safety
+
+    @property
+    def lines(self) -> tuple[SheetLine, ...]:
+        """All lines in bench order."""
+        return tuple(line for _, lines in self.stages for line in lines)
+
+    def of(self, stage: Stage) -> tuple[SheetLine, ...]:
+        """The lines of one stage."""
+        return tuple(line for line in self.lines if line.row.stage == stage.value)
+
+
+def sheet_of(code: str) -> Sheet:
+    """The sheet to weigh a batch by, with lots held, taken or next in line. Raises NotFound.
+
+    A fixed number of queries. The lots of an unreserved batch are a preview, and not held.
+    """
+    batch = batch_by_code(code)
+    rows = batch_rows(batch)
+    held = held_lots(batch)
+    # Once it is poured, the books say what was taken.
+    under_way = batch.state == BatchState.RESERVED
+    weighed = by_position(standing_weighings(batch.pk))
+    shelf = shelf_for(batch, rows, held, weighed)
+    actuals = actuals_for(batch, rows, held, weighed)
+    lye = _lye(batch, rows)
+    return Sheet(
+        batch=batch,
+        on=shelf.on,
+        stages=_stages(actuals, _pool(batch, held, weighed, shelf), weighed if under_way else {}),
+        lye=lye,
+        steps=lye_steps(lye) if lye.naoh_ng or lye.koh_ng or lye.masterbatch_ng else (),
+        tempering=_tempering(batch, rows),
+        portions=portions_of(batch),
+        actuals=actuals,
+        cautions=cautions_of(batch),
+    )
+
+
+def _pool(
+    batch: Batch, held: Held, weighed: Mapping[int, Sequence[Weighing]], shelf: BatchShelf
+) -> dict[int, list[tuple[str, int]]]:
+    """By material, what the rows are dealt: lots taken already, lots held, lots next in line."""
+    pool: dict[int, list[tuple[str, int]]] = defaultdict(list)
+    if batch.poured_on is not None:
+        for take in takes_for(batch.holder):
+            pool[take.material_id].append((take.lot_code, take.amount))
+    for pk, some in held_beside(held, weighed).items():
+        pool[pk] += [(lot.code, amount) for lot, amount in some]
+    for line in shelf.lines:
+        pool[line.material.pk] += [(pick.lot.code, pick.amount) for pick in line.shelf.picks]
+    return pool
+
+
+def _stages(
+    actuals: Actuals,
+    pool: dict[int, list[tuple[str, int]]],
+    weighed: Mapping[int, Sequence[Weighing]],
+) -> tuple[tuple[Stage, tuple[SheetLine, ...]], ...]:
+    by_stage: dict[Stage, list[SheetLine]] = defaultdict(list)
+    for line in actuals.lines:
+        row = line.row
+        amount = row.planned if line.actual is None else line.actual
+        if row.position in weighed:
+            found = [(one.lot.code, one.amount) for one in weighed[row.position] if one.lot]
+        else:
+            found = deal(pool[row.material_id], amount)
+        by_stage[Stage(row.stage)].append(
+            SheetLine(
+                row=row,
+                amount=amount,
+                lots=tuple(LotAmount(lot, part) for lot, part in found),
+                short=amount - sum(part for _, part in found),
+                actual=line,
+            )
+        )
+    return tuple((stage, tuple(by_stage[stage])) for stage in Stage if stage in by_stage)
+
+
+def _lye(batch: Batch, rows: Sequence[BatchLine]) -> LyeToMix:
+    parts = {row.part: row.planned if row.actual is None else row.actual for row in rows}
+    naoh, koh = parts.get(Part.NAOH, 0), parts.get(Part.KOH, 0)
+    stored, water = parts.get(Part.MASTERBATCH, 0), parts.get(Part.WATER, 0)
+    return LyeToMix(
+        naoh_ng=naoh,
+        koh_ng=koh,
+        masterbatch_ng=stored,
+        water_ng=water,
+        rinse_ng=rinse_water(
+            water,
+            share=batch.version.rinse_share,
+            dry_ng=naoh + koh,
+            stored_ng=stored,
+            step_ng=batch.version.resolution,
+        ),
+        liquids=[
+            row.material.name
+            for row in rows
+            if row.part == Part.LINE and row.stage == Stage.LYE.value and row.material.water_share
+        ],
+        pour_temperature_c=batch.version.pour_temperature_c,
+    )
+
+
+def _tempering(batch: Batch, rows: Sequence[BatchLine]) -> tuple[str, ...]:
+    names = [
+        row.material.name
+        for row in rows
+        if row.material.tempering and row.stage not in (Stage.LYE.value, Stage.PACK.value)
+    ]
+    return tempering_steps(
+        list(dict.fromkeys(names)), temperature_c=batch.version.pour_temperature_c
+    )

@@ -1,0 +1,124 @@
+"""The cure: sample bars are weighed, and the maker chooses which date holds."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+
+from inventory.services.days import take_day_to_come
+from recipes.errors import BatchConflict
+from recipes.models.bench.batches import Batch, BatchState
+from recipes.models.cure.finishing import CureChoice, CureWeighing
+from recipes.queries.cure.cure import cure_from
+from recipes.services.bench.batches import lock_batch, touch
+from studio.foundation.errors import Faults, InvalidInput
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+#: 100 kg in ng, and a sample that nobody weighs by hand.
+HEAVIEST = 10**14
+MOST_BARS_WEIGHED = 1000
+#: Cure days by the recipe and by weighing end within this of the pour.
+LONGEST_CURE = timedelta(days=3650 * 2)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DayOfWeighing:
+    """What sample bars weighed on a day: number of the bar (from 1) -> ng."""
+
+    on: date
+    weights: Mapping[int, int]
+
+
+@transaction.atomic
+def weigh_bars(code: str, weighed: DayOfWeighing, *, by: "User | None" = None) -> Batch:
+    """Keep what sample bars weighed. A bar weighed again on the same day has its new weight.
+
+    Bars may be weighed from the cut on, also after their release. Raises BatchConflict before the
+    cut, InvalidInput for a day before it, no bars, or weights that cannot be.
+    """
+    batch, _ = lock_batch(code)
+    if batch.state not in (BatchState.CUT, BatchState.CURED) or not batch.bars_good:
+        raise BatchConflict(
+            f"Batch {batch.code} is {batch.state} and has no good bars to weigh.",
+            field="batch",
+            details={"state": str(batch.state)},
+        )
+    _check(batch, weighed)
+    CureWeighing.objects.bulk_create(
+        (
+            CureWeighing(batch=batch, on=weighed.on, bar=bar, weight=weight, by=by)
+            for bar, weight in weighed.weights.items()
+        ),
+        update_conflicts=True,
+        unique_fields=["batch", "on", "bar"],
+        update_fields=["weight", "at", "by"],
+    )
+    touch(batch)
+    return batch
+
+
+@transaction.atomic
+def choose_cure_date(
+    code: str, ready_on: date, *, reason: str = "", by: "User | None" = None
+) -> Batch:
+    """Let the date that the weighings predict hold, or the recipe's again.
+
+    `ready_on` must be one of the two as they are now: a maker accepts what was seen. Raises
+    BatchConflict unless the bars are curing, InvalidInput for any other date.
+    """
+    batch, _ = lock_batch(code)
+    if batch.state not in (BatchState.POURED, BatchState.CUT):
+        raise BatchConflict(
+            f"Batch {batch.code} is {batch.state}: its bars are not curing.",
+            field="batch",
+            details={"state": str(batch.state)},
+        )
+    cure = cure_from(batch)
+    predicted = cure.predicted.on if cure.predicted else None
+    if ready_on not in (predicted, cure.default_on):
+        told = f"the weighings predict {predicted}" if predicted else _why(cure.no_curve)
+        raise InvalidInput(
+            f"By the recipe the cure is over on {cure.default_on}; {told}. Choose one of these.",
+            field="ready_on",
+            details={"default_on": cure.default_on.isoformat()},
+        )
+    kinds = CureChoice.Kind
+    CureChoice.objects.create(
+        batch=batch,
+        kind=kinds.DEFAULT if ready_on == cure.default_on else kinds.ACCEPTED,
+        due_on=cure.ready_on,
+        ready_on=ready_on,
+        reason=reason.strip(),
+        by=by,
+    )
+    batch.cure_ready_on = ready_on
+    touch(batch, "cure_ready_on")
+    return batch
+
+
+def _why(no_curve: object) -> str:
+    message = getattr(no_curve, "message", "") or "The weighings predict no date."
+    return "no other date is known (" + message.rstrip(".") + ")"
+
+
+def _check(batch: Batch, weighed: DayOfWeighing) -> None:
+    faults = Faults()
+    take_day_to_come(faults, "A weighing", weighed.on)
+    if batch.cut_on and weighed.on < batch.cut_on:
+        faults.add("before-cut", f"It was cut on {batch.cut_on}.", "on")
+    if batch.poured_on and weighed.on > batch.poured_on + LONGEST_CURE:
+        faults.add("too-late", "That is twenty years after the pour.", "on")
+    if not weighed.weights:
+        faults.add("no-bars", "Weigh at least one bar.", "weights")
+    if len(weighed.weights) > MOST_BARS_WEIGHED:
+        faults.add("too-many", f"At most {MOST_BARS_WEIGHED} bars a day.", "weights")
+    for bar, weight in weighed.weights.items():
+        if bar < 1:
+            faults.add("bar-number", "Sample bars are numbered from 1.", f"weights.{bar}")
+        if not 0 < weight <= HEAVIEST:
+            faults.add("weight-outside", "A bar weighs from above 0 to 100 kg.", f"weights.{bar}")
+    faults.raise_if_any(InvalidInput)

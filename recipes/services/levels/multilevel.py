@@ -1,0 +1,260 @@
+"""A batch and all that must be made for it: planned as a tree, and reserved over all its levels."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+from django.db.models import Q
+from django.utils import timezone
+
+from inventory.queries.stock.supplies import supplies
+from inventory.services.stock.holdings import Share, Together, release_together, reserve_together
+from inventory.services.stock.picking import Choices
+from inventory.services.stock.reservations import Held
+from recipes.domain.chemistry.safety import SafetyCheck
+from recipes.models.bench.batches import Batch, BatchLine, BatchState
+from recipes.queries.bench.batches import batch_needs
+from recipes.services.bench.batches import (
+    ReservedBatch,
+    cancel_batch,
+    expect,
+    first_use,
+    lines_with_all,
+    reserve_batch,
+)
+from recipes.services.bench.held_safety import check_held
+from recipes.services.bench.resetting import hold_with_own_lye, reserve_on_lots
+from recipes.services.levels.explosion import ExplodedPlan, explode_plan
+from recipes.services.scaling.planning import Plan, plan_batch
+from studio.foundation.errors import NotFound
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
+
+#: Whatever is made for these is still to come.
+_TO_COME = (BatchState.PLANNED, BatchState.RESERVED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedTree:
+    """The batch that was wanted, and those to make for it, in the order in which they are made."""
+
+    top: Batch
+    making: tuple[Batch, ...]
+    exploded: ExplodedPlan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeldBatch:
+    """A batch of a tree, what it holds, and its safety with the lots' own values.
+
+    `waits` is what it needs of materials that are still to be made: material id -> stock units.
+    """
+
+    batch: Batch
+    rows: Sequence[BatchLine]
+    held: Held
+    waits: Mapping[int, int]
+    safety: SafetyCheck | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tree:
+    """Locked batches with their lines: those made for the top in their order, then the top."""
+
+    top: Batch
+    batches: tuple[Batch, ...]
+    rows: Mapping[int, Sequence[BatchLine]]
+
+    @property
+    def to_come(self) -> dict[int, int]:
+        """What batches below the top will still make: material id -> stock units."""
+        coming: dict[int, int] = {}
+        for batch in self.batches:
+            if batch.pk != self.top.pk and batch.state in _TO_COME:
+                product = batch.version.formula.product_id
+                coming[product] = coming.get(product, 0) + batch.batter
+        return coming
+
+
+@transaction.atomic
+def plan_tree(
+    plan: Plan, *, planned_on: date, note: str = "", by: "User | None" = None
+) -> PlannedTree:
+    """Keep a plan and the batches that make what it is short of, over all levels.
+
+    Each batch requires its materials, intermediates too, by the day it starts, and is expected to
+    make its own by the day that is ready. Raises as `explode_plan` does.
+    """
+    exploded = explode_plan(plan, on=planned_on)
+    top = plan_batch(plan, planned_on=planned_on, note=note, by=by)
+    making = tuple(
+        plan_batch(
+            exploded.plans[proposal.need.material],
+            planned_on=proposal.start_on,
+            planned_for=top,
+            by=by,
+        )
+        for proposal in exploded.found.proposals
+    )
+    return PlannedTree(top=top, making=making, exploded=exploded)
+
+
+@transaction.atomic
+def reserve_tree(
+    code: str,
+    *,
+    expires_on: date | None = None,
+    keep: bool = True,
+    reset_lye: bool = False,
+    by: "User | None" = None,
+) -> list[HeldBatch]:
+    """Hold what a batch and all planned for it need, all or nothing; in the order of making.
+
+    What is still to be made for the tree is not held: it stays required, and `keep` holds it as
+    soon as it is there. `reset_lye` sets the lye of the top on the lots it holds. Lots must be
+    usable on the day of the batch at the top. Raises NotEnoughStock naming every short material
+    over all levels, BatchConflict unless the top is planned, and the safety refusals when lots make
+    a batch unsafe; then nothing is held.
+    """
+    tree = lock_tree(code)
+    expect(tree.top, BatchState.PLANNED, "reserved")
+    below = [b for b in tree.batches if b.state == BatchState.PLANNED and b.pk != tree.top.pk]
+
+    def hold(top_rows: Sequence[BatchLine]) -> list[Held]:
+        return _hold(tree, {**tree.rows, tree.top.pk: top_rows}, below, expires_on, by)
+
+    rows = tree.rows[tree.top.pk]
+    if reset_lye:
+        held, rows = hold_with_own_lye(tree.top, rows, hold=hold, lots=lambda all_: all_[-1].lots)
+    else:
+        held = hold(rows)
+    found = [
+        _held(batch, tree.rows[batch.pk], each)
+        for batch, each in zip(below, held[:-1], strict=True)
+    ]
+    found.append(_held(tree.top, rows, held[-1]))
+    _mark(tree, found, keep=keep)
+    return found
+
+
+def reserve_planned(
+    code: str,
+    *,
+    chosen: Choices | None = None,
+    expires_on: date | None = None,
+    reset_lye: bool = False,
+    by: "User | None" = None,
+) -> ReservedBatch:
+    """Hold what a batch needs the way it was planned: with all that is planned for it, or alone.
+
+    Lots are chosen for a batch alone. Raises as `reserve_tree`, `reserve_on_lots` (`reset_lye`) and
+    `reserve_batch` do.
+    """
+    below = Batch.objects.filter(planned_for__code=code, state=BatchState.PLANNED)
+    if not chosen and below.exists():
+        top = reserve_tree(code, expires_on=expires_on, reset_lye=reset_lye, by=by)[-1]
+        return ReservedBatch(batch=top.batch, held=top.held, safety=top.safety)
+    alone = reserve_on_lots if reset_lye else reserve_batch
+    return alone(code, chosen=chosen, expires_on=expires_on, by=by)
+
+
+def _hold(
+    tree: Tree,
+    rows: Mapping[int, Sequence[BatchLine]],
+    below: Sequence[Batch],
+    expires_on: date | None,
+    by: "User | None",
+) -> list[Held]:
+    """Hold for the batches below in their order, then for the top."""
+    shares = [
+        Share(holder=batch.holder, needs=batch_needs(rows[batch.pk]))
+        for batch in (*below, tree.top)
+    ]
+    on = first_use(tree.top, hold_until=expires_on)
+    waits = _may_wait(tree, {pk for share in shares for pk in share.needs}, on=on)
+    return reserve_together(
+        Together(shares=shares, on=on, waits=waits, expires_on=expires_on), by=by
+    )
+
+
+def _may_wait(tree: Tree, materials: Iterable[int], *, on: date) -> dict[int, int]:
+    """How much of each material the tree may wait for: what it makes itself, and what others make
+    beyond what they need.
+    """
+    waits = tree.to_come
+    for material, supply in supplies(materials, on=on).items():
+        coming = sum(amount for _, amount in supply.coming)
+        promised = sum(amount for _, amount in supply.promised)
+        spare = coming + min(0, supply.available + coming - promised)
+        waits[material] = max(waits.get(material, 0), spare)
+    return waits
+
+
+@transaction.atomic
+def cancel_tree(code: str, *, by: "User | None" = None, reason: str = "") -> list[Batch]:
+    """Call off a batch and what was planned for it; what is made already stays as it is.
+
+    Raises BatchConflict once the batch at the top is poured.
+    """
+    tree = lock_tree(code)
+    below = [b for b in tree.batches if b.state in _TO_COME and b.pk != tree.top.pk]
+    if tree.top.state in _TO_COME:  # else the top refuses, with nothing given back
+        held = (batch.reservation_id for batch in (tree.top, *below))
+        release_together([pk for pk in held if pk], by=by, note="batch given back")
+    return [cancel_batch(batch.code, by=by, reason=reason) for batch in (tree.top, *below)]
+
+
+def lock_tree(code: str) -> Tree:
+    """Lock a batch and all that is planned for it, by id, and read their lines. Two queries.
+
+    Raises NotFound.
+    """
+    ids = list(
+        Batch.objects.select_for_update(of=("self",))
+        .filter(Q(code=code) | Q(planned_for__code=code))
+        .order_by("pk")
+        .values_list("pk", flat=True)
+    )
+    rows: dict[int, list[BatchLine]] = {}
+    for row in lines_with_all().filter(batch__in=ids).order_by("batch", "position"):
+        rows.setdefault(row.batch_id, []).append(row)
+    batches = [rows[pk][0].batch for pk in ids if pk in rows]
+    top = next((batch for batch in batches if batch.code == code), None)
+    if top is None:
+        raise NotFound(f"There is no batch {code}.", field="batch")
+    below = tuple(batch for batch in batches if batch.pk != top.pk)
+    return Tree(top=top, batches=(*below, top), rows=rows)
+
+
+def still_waiting(needs: Mapping[int, int], held: Held) -> dict[int, int]:
+    """What of the needs is not held: material id -> stock units."""
+    missing = dict(needs)
+    for lot, amount in held.lots:
+        missing[lot.material_id] -= amount
+    return {material: amount for material, amount in missing.items() if amount > 0}
+
+
+def _held(batch: Batch, rows: Sequence[BatchLine], held: Held) -> HeldBatch:
+    return HeldBatch(
+        batch=batch,
+        rows=rows,
+        held=held,
+        waits=still_waiting(batch_needs(rows), held),
+        safety=check_held(batch, rows, held.lots),
+    )
+
+
+def _mark(tree: Tree, found: Sequence[HeldBatch], *, keep: bool) -> None:
+    now = timezone.now()
+    for each in found:
+        batch = each.batch
+        batch.state, batch.reservation = BatchState.RESERVED, each.held.reservation
+        batch.revision, batch.updated_at = batch.revision + 1, now
+        batch.keep_for_tree = keep and batch.pk != tree.top.pk
+    Batch.objects.bulk_update(
+        [each.batch for each in found],
+        ["state", "reservation", "revision", "updated_at", "keep_for_tree"],
+    )

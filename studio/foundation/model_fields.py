@@ -1,0 +1,170 @@
+"""Model fields that keep numbers exact in any database, and codes fit to be addresses.
+
+SQLite stores a DecimalField as REAL, whose sums are not exact; so every number of the books is
+an integer column. `FixedPointField` gives such a column the face of a Decimal.
+"""
+
+from decimal import ROUND_HALF_EVEN, Decimal, InvalidOperation
+from typing import TYPE_CHECKING, Any, TypeVar, cast
+
+from django.core import exceptions
+from django.db import models
+from django.utils.text import slugify
+
+from studio.foundation.errors import Fault, InvalidInput
+
+if TYPE_CHECKING:
+    from django.db.models.expressions import Combinable
+
+    _Set_contra = TypeVar("_Set_contra", contravariant=True)
+    _Get_co = TypeVar("_Get_co", covariant=True)
+
+    class _Integer(models.BigIntegerField[_Set_contra, _Get_co]):
+        _pyi_private_set_type: int | str | Combinable
+        _pyi_private_get_type: int
+
+    _Slug = models.SlugField[str, str]
+
+    class _Decimals(models.BigIntegerField[_Set_contra, _Get_co]):
+        _pyi_private_set_type: Decimal | int | str | Combinable  # type: ignore[assignment]
+        _pyi_private_get_type: Decimal  # type: ignore[assignment]
+
+else:
+    _Set_contra = _Get_co = None
+
+    class _Integer(models.BigIntegerField):
+        """Django's fields know their types in the type checker's stubs only."""
+
+        def __class_getitem__(cls, _: Any) -> type:
+            return cls
+
+    _Decimals = _Integer
+    _Slug = models.SlugField
+
+
+class StockField(_Integer[_Set_contra, _Get_co]):
+    """An amount of stock: nanograms of what is weighed, pieces of what is counted."""
+
+    description = "Stock amount (nanograms or pieces)"
+
+
+class MassField(_Integer[_Set_contra, _Get_co]):
+    """A mass in nanograms."""
+
+    description = "Mass (nanograms)"
+
+
+class VolumeField(_Integer[_Set_contra, _Get_co]):
+    """A volume in nanoliters."""
+
+    description = "Volume (nanoliters)"
+
+
+class LengthField(_Integer[_Set_contra, _Get_co]):
+    """A length in nanometers."""
+
+    description = "Length (nanometers)"
+
+
+class MoneyField(_Integer[_Set_contra, _Get_co]):
+    """Money in ten-thousandths of the studio currency."""
+
+    description = "Money (ten-thousandths of the studio currency)"
+
+
+#: Words of addresses that stand where a code may stand ("/recipes/molds/"): a record of that code
+#: could never be opened. `tests/architecture/test_addresses.py` compares them with the addresses.
+RESERVED_CODES = frozenset(
+    {"asked", "break-even", "molds", "new", "profit", "recipes"}
+    | {"setup", "start", "start-ladder", "tree", "what-if"}
+)
+
+
+def refuse_reserved(code: str) -> None:
+    """Refuse a code that is a word of the studio's own addresses. Raises ValidationError."""
+    if code in RESERVED_CODES:
+        raise exceptions.ValidationError(
+            f"'{code}' is a word of the studio's own addresses, so it could not be opened: choose "
+            "another code.",
+            code="reserved-code",
+        )
+
+
+class CodeField(_Slug):
+    """The code by which people and addresses name a record; in the database a SlugField.
+
+    Its validators tell a reserved word with the other faults of a record; what nobody validated is
+    refused when it is saved, by InvalidInput.
+    """
+
+    default_validators = [*models.SlugField.default_validators, refuse_reserved]
+
+    def deconstruct(self) -> Any:
+        name, _, args, kwargs = super().deconstruct()
+        return name, "django.db.models.SlugField", args, kwargs
+
+    def contribute_to_class(self, cls: type[models.Model], name: str, *args: Any) -> None:
+        super().contribute_to_class(cls, name, *args)
+        if self.unique:  # The copies that a history keeps are not.
+            # The signal, since what a field's own pre_save raises breaks the transaction.
+            models.signals.pre_save.connect(self._refuse_saving, sender=cls)
+
+    def _refuse_saving(self, instance: models.Model, **_: Any) -> None:
+        try:
+            refuse_reserved(getattr(instance, self.attname))
+        except exceptions.ValidationError as error:
+            fault = Fault("reserved-code", error.messages[0], self.name)
+            raise InvalidInput(faults=[fault]) from None
+
+    @staticmethod
+    def made_from(text: str, *, most: int = 40) -> str:
+        """A code made from a name, at most so long; empty where no letter of it can stay."""
+        code = slugify(text)[:most].strip("-")
+        return f"{code}-1" if code in RESERVED_CODES else code
+
+
+class FixedPointField(_Decimals[_Set_contra, _Get_co]):
+    """A Decimal with a fixed number of places, kept as an integer of its last place.
+
+    Values between two places are rounded half to even, once, when they are written.
+    """
+
+    description = "Decimal number kept as an integer of its last place"
+
+    def __init__(self, *args: Any, places: int, **kwargs: Any) -> None:
+        self.places = places
+        super().__init__(*args, **kwargs)
+
+    def deconstruct(self) -> Any:
+        name, path, args, kwargs = super().deconstruct()
+        kwargs["places"] = self.places
+        return name, path, args, kwargs
+
+    def from_db_value(self, value: int | None, *_: Any) -> Decimal | None:
+        return None if value is None else Decimal(value).scaleb(-self.places)
+
+    def to_python(self, value: Any) -> Decimal | None:
+        if value is None:
+            return value
+        if isinstance(value, float):
+            raise exceptions.ValidationError("A float is not exact: give a Decimal or text.")
+        try:
+            number = Decimal(value)
+            if not number.is_finite():
+                raise InvalidOperation
+            return number.quantize(Decimal(1).scaleb(-self.places), ROUND_HALF_EVEN)
+        except (InvalidOperation, TypeError, ValueError) as error:
+            raise exceptions.ValidationError(f"'{value}' is not a decimal number.") from error
+
+    def get_prep_value(self, value: Any) -> int | None:
+        if value is None or hasattr(value, "resolve_expression"):
+            return cast("int | None", value)
+        number = self.to_python(value)
+        return None if number is None else int(number.scaleb(self.places))
+
+    def formfield(self, **kwargs: Any) -> Any:
+        from django import forms  # noqa: PLC0415
+
+        return models.Field.formfield(
+            self, form_class=forms.DecimalField, decimal_places=self.places, **kwargs
+        )

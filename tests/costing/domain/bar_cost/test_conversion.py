@@ -1,0 +1,173 @@
+"""Cost of conversion: laws first, then textbook figures."""
+
+from dataclasses import replace
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from costing.domain.bar_cost.conversion import (
+    ConversionCost,
+    Effort,
+    Work,
+    abnormal_conversion,
+    conversion_cost,
+    conversion_from,
+    conversion_of,
+)
+from costing.domain.bar_cost.labor_standard import Standard, expected_work, work_of
+from costing.domain.rates.rates import Rates, Task
+from inventory.domain.stock.lots import MovingAverage
+
+UNIT = 10_000
+amounts = st.integers(0, 10**6)
+seconds = st.integers(0, 10**5)
+maybe = st.none() | amounts
+rate_sets = st.builds(
+    Rates,
+    labor_per_hour=amounts,
+    overhead_per_batch=amounts,
+    overhead_per_labor_hour=amounts,
+    mix_per_hour=maybe,
+    cut_per_hour=maybe,
+    wrap_per_hour=maybe,
+    rack_per_week=amounts,
+    energy_per_kwh=amounts,
+)
+works = st.builds(
+    Work,
+    mix=seconds,
+    cut=seconds,
+    wrap=seconds,
+    other=seconds,
+    rack_days=st.integers(0, 400),
+    energy_wh=st.integers(0, 10**5),
+)
+standards = st.builds(
+    Standard,
+    mix_minutes=st.integers(0, 300),
+    mix_seconds_per_bar=st.integers(0, 300),
+    cut_minutes=st.integers(0, 300),
+    cut_seconds_per_bar=st.integers(0, 300),
+    wrap_minutes=st.integers(0, 300),
+    wrap_seconds_per_bar=st.integers(0, 300),
+    energy_wh=st.integers(0, 10**5),
+    bars_per_rack=st.none() | st.integers(1, 100),
+)
+
+
+@given(work=works, rates=rate_sets)
+def test_lines_add_up_and_are_kept_whole(work, rates):
+    cost = conversion_of(work, rates)
+    assert cost.total == sum(line.cost for line in cost.lines)
+    assert conversion_from(cost.lines) == cost
+    labor = (
+        work.mix * rates.labor_for(Task.MIX)
+        + work.cut * rates.labor_for(Task.CUT)
+        + work.wrap * rates.labor_for(Task.WRAP)
+        + work.other * rates.labor_per_hour
+    )
+    assert cost.labor == round(Fraction(labor, 3600))
+    assert cost.of(Effort.RACK) == round(Fraction(work.rack_days * rates.rack_per_week, 7))
+    assert cost.of(Effort.ENERGY) == round(Fraction(work.energy_wh * rates.energy_per_kwh, 1000))
+
+
+@given(minutes=st.lists(st.integers(0, 600), min_size=4, max_size=4), rates=rate_sets)
+def test_telling_tasks_apart_at_one_rate_changes_no_total(minutes, rates):
+    same = replace(rates, mix_per_hour=None, cut_per_hour=None, wrap_per_hour=None)
+    mix, cut, wrap, other = (each * 60 for each in minutes)
+    apart = conversion_of(Work(mix=mix, cut=cut, wrap=wrap, other=other), same)
+    whole = conversion_cost(labor_minutes=sum(minutes), rates=same)
+    assert (apart.labor, apart.overhead, apart.minutes) == (
+        whole.labor,
+        whole.overhead,
+        whole.minutes,
+    )
+
+
+@given(work=works, rates=rate_sets, good=st.integers(1, 200), abnormal=st.integers(0, 50))
+def test_an_unusual_loss_takes_its_part_of_what_came_before_the_cut(work, rates, good, abnormal):
+    cost = conversion_of(work, rates)
+    expensed = abnormal_conversion(cost, abnormal=abnormal, bars=good + abnormal)
+    assert 0 <= expensed <= cost.total
+    before = cost.total - cost.of(Effort.WRAP) - cost.of(Effort.RACK)
+    assert expensed <= round(Fraction(before * abnormal, good + abnormal)) + 1
+    if not abnormal:
+        assert expensed == 0
+
+
+@given(standard=standards, bars=st.integers(1, 500), rates=rate_sets)
+def test_a_larger_batch_never_costs_less_nor_more_by_the_bar_in_set_up(standard, bars, rates):
+    rackless = replace(standard, bars_per_rack=None)
+    one, two = (
+        conversion_of(
+            work_of(rackless, bars=n, is_blend=False, minutes=0, rack_days=28), rates
+        ).total
+        for n in (bars, 2 * bars)
+    )
+    assert one <= two + 4  # roundings of four overheads
+    assert Fraction(two, 2 * bars) <= Fraction(one, bars) + Fraction(8, bars)
+
+
+def test_planned_labor_scales_with_the_bars():
+    standard = Standard(mix_minutes=45, cut_minutes=5, cut_seconds_per_bar=20,
+                        wrap_seconds_per_bar=60, energy_wh=1500, bars_per_rack=50)  # fmt: skip
+    small = work_of(standard, bars=10, is_blend=False, minutes=90, rack_days=28)
+    large = work_of(standard, bars=100, is_blend=False, minutes=90, rack_days=28)
+    assert small == Work(mix=2700, cut=500, wrap=600, rack_days=28, energy_wh=1500)
+    assert large == Work(mix=2700, cut=2300, wrap=6000, rack_days=56, energy_wh=1500)
+    blend = work_of(standard, bars=0, is_blend=True, minutes=90, rack_days=0)
+    assert blend == Work(mix=2700, energy_wh=1500)
+
+
+@given(done=works, planned=works)
+def test_what_is_expected_is_never_less_than_what_is_done(done, planned):
+    expected = expected_work(done, planned)
+    assert expected.seconds >= done.seconds
+    assert (expected.rack_days, expected.energy_wh) == (planned.rack_days, planned.energy_wh)
+
+
+def test_a_task_without_a_rate_of_its_own_is_paid_as_any_labor():
+    rates = Rates(labor_per_hour=20 * UNIT, cut_per_hour=15 * UNIT)
+    cost = conversion_of(Work(mix=3600, cut=3600, wrap=3600), rates)
+    assert [cost.of(e) for e in (Effort.MIX, Effort.CUT, Effort.WRAP)] == [
+        20 * UNIT,
+        15 * UNIT,
+        20 * UNIT,
+    ]
+    assert cost.of(Effort.LABOR) == 0 and isinstance(cost, ConversionCost)
+
+
+@pytest.mark.parametrize(
+    ("units", "costs", "expected"),
+    [
+        ((7500, 1200, 35), (10_179, 22_176), (("1.17", "2.80"), 29_775, 2_580)),
+        ((6500, 1750, 40), (12_375, 49_680), (("1.50", "6.90"), 54_600, 7_455)),
+    ],
+)
+def test_process_cost_by_the_weighted_average(units, costs, expected):
+    """OpenStax, Principles of Accounting, Volume 2: Managerial Accounting, 5.3 and 5.4.
+
+    Units done and waiting, which have all of their materials and a part of the conversion.
+    """
+    done, waiting, percent = units
+    by_unit, out, left = expected
+    parts = (100, percent)
+    held = [
+        MovingAverage(quantity=done * 100 + waiting * part, cost=cost * UNIT)
+        for part, cost in zip(parts, costs, strict=True)
+    ]
+    assert [each.per_unit * 100 / UNIT for each in held] == [Fraction(u) for u in by_unit]
+    assert sum(each.cost_of(done * 100) for each in held) == out * UNIT
+    in_work = [each.cost_of(waiting * part) for each, part in zip(held, parts, strict=True)]
+    assert sum(in_work) == left * UNIT
+
+
+@given(
+    lots=st.lists(st.tuples(st.integers(1, 10**6), st.integers(0, 10**6)), min_size=1, max_size=8)
+)
+def test_the_moving_average_lies_between_the_cheapest_and_the_dearest_lot(lots):
+    held = MovingAverage(quantity=sum(q for q, _ in lots), cost=sum(c for _, c in lots))
+    prices = [Fraction(cost, quantity) for quantity, cost in lots]
+    assert min(prices) <= held.per_unit <= max(prices)

@@ -1,0 +1,205 @@
+"""Opening stock from tables: received through the ledger, and never rewritten."""
+
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from inventory.domain.catalog.materials import MaterialKind
+from inventory.domain.stock.allergens import Allergen
+from inventory.models.stock.ledger import StockEntry
+from inventory.models.stock.locations import Location
+from inventory.models.stock.lots import Lot
+from inventory.services.counting.counts import Counted, count_lot
+from inventory.services.stock.certificates import certify_lot
+from inventory.services.stock.ledger import Origin
+from inventory.services.stock.opening_stock import OpeningLot, receive_opening_lot
+from inventory.services.stock.proof import prove_books
+from studio.foundation.units.grammar import parse_quantity
+from studio.foundation.units.quantity import Quantity
+from studio.foundation.units.registry import UNITS
+from studio.work.numbering import next_code
+from tests.inventory.buying import GALLON_ML, a_supplier, an_oil, boxes
+from tests.studio.web.api.people import person
+from tests.studio.work.exchange.carrying import counted, exported, imported, told, undone
+
+pytestmark = pytest.mark.django_db
+HEADS = "code,material,amount,cost,received_on,supplier\n"
+DAY = date(2026, 3, 2)
+
+
+def a_lot(code="OL-1", material="olive", amount="5 kg", cost=412_000, **values):
+    return receive_opening_lot(
+        OpeningLot(
+            code=code,
+            material=material,
+            quantity=parse_quantity(amount),
+            cost=cost,
+            received_on=DAY,
+            **values,
+        )
+    )
+
+
+def test_a_row_is_received_through_the_ledger():
+    by = person()
+    an_oil("olive", shelf_life_days=365)
+    a_supplier("mill-lane")
+    run = imported("lots", HEADS + "OL-1,olive,1 gal,41.20,2026-03-02,mill-lane\n", by=by)
+    assert counted(run) == ("done", 1, 0, 0)
+    lot, entry = Lot.objects.get(), StockEntry.objects.get()
+    # NIST Handbook 44, appendix C: the gallon.
+    assert lot.on_hand == entry.on_hand == round(GALLON_ML * Decimal("0.915") * 10**9)
+    assert (lot.cost, entry.cost, entry.verb) == (412_000, 412_000, "receive")
+    assert (entry.reference, entry.by) == ("opening:OL-1", by)
+    assert (lot.supplier.code, lot.best_before) == ("mill-lane", date(2027, 3, 2))
+    assert not prove_books().differences
+
+
+allergens = st.lists(
+    st.tuples(
+        st.text("Linalool ;\"'=é", min_size=1, max_size=9).filter(
+            lambda name: name == name.strip()
+        ),
+        st.decimals("0.00000001", "0.1", places=8),
+    ),
+    max_size=3,
+    unique_by=lambda pair: pair[0].casefold(),
+)
+lots = st.fixed_dictionaries(
+    {
+        "quantity": st.integers(1, 10**17).map(
+            lambda ng: Quantity(Fraction(ng, 10**9), UNITS["g"])
+        ),
+        "cost": st.integers(0, 10**15),
+        "best_before": st.none() | st.dates(DAY, date(2199, 1, 1)),
+        "density_g_ml": st.none() | st.decimals("0.1", 2, places=6),
+    }
+)
+
+
+@settings(max_examples=20, deadline=None)
+@given(lots, st.none() | allergens, st.sampled_from(["csv", "xlsx"]))
+def test_lots_come_back_as_they_were(lot, stated, form):
+    with undone():
+        an_oil("olive")
+        by = person()
+        made = receive_opening_lot(
+            OpeningLot(code="OL-1", material="olive", received_on=DAY, **lot)
+        )
+        if stated is not None:
+            certify_lot(made.pk, {"allergens": [Allergen(*pair) for pair in stated]})
+        same = imported("lots", exported("lots", by=by, form=form), by=by, mode="change")
+        assert (same.state, same.changed, same.unchanged, same.faults) == ("done", 0, 1, [])
+        other = exported("lots", by=by).replace(b"OL-1,", b"OL-2,")
+        again = imported("lots", other, by=by)
+        assert (again.state, again.faults) == ("done", [])
+        first, second = (Lot.objects.get(code=code) for code in ("OL-1", "OL-2"))
+        for name in ("on_hand", "cost", "best_before", "density_g_ml", "allergens", "status"):
+            assert getattr(first, name) == getattr(second, name)
+
+
+def test_stock_that_is_there_is_never_rewritten():
+    by = person()
+    an_oil("olive"), an_oil("palm"), a_supplier("mill-lane")
+    a_lot()
+    content = HEADS + "OL-1,palm,4 kg,50,2026-03-03,mill-lane\n"
+    run = imported("lots", content, by=by, mode="change")
+    assert told(run) == [
+        (2, "material", "fixed"),
+        (2, "supplier", "fixed"),
+        (2, "received_on", "fixed"),
+        (2, "amount", "stock-fixed"),
+        (2, "cost", "stock-fixed"),
+    ]
+    assert StockEntry.objects.count() == 1
+
+
+def test_certificates_places_and_status_are_brought_up():
+    by = person()
+    an_oil("olive")
+    Location.objects.create(code="shelf-2", name="Shelf 2", kind="shelf")
+    a_lot()
+    content = (
+        "code,location,status,status_reason,sv_mg_koh_g,allergens,amount\n"
+        "OL-1,shelf-2,blocked,smells,189.4,Linalool 1.2 %,5 kg\n"
+    )
+    assert counted(imported("lots", content, by=by, mode="change")) == ("done", 0, 1, 0)
+    lot = Lot.objects.get()
+    assert (lot.location.code, lot.status, lot.status_reason) == ("shelf-2", "blocked", "smells")
+    assert lot.sv_mg_koh_g == Decimal("189.4")
+    assert lot.allergens == [{"name": "Linalool", "share": "0.012"}]
+    assert counted(imported("lots", content, by=by, mode="change")) == ("done", 0, 0, 1)
+
+
+def test_faults_stand_at_their_cells():
+    an_oil("olive", density_g_ml=None), boxes("wrap")
+    an_oil("poured", kind=MaterialKind.BATTER)
+    content = (
+        "code,material,amount,cost,received_on,supplier,best_before,status,location\n"
+        "a,nothing,1 kg,1,2026-03-02,nobody,,,\n"
+        "b,olive,1 gal,1,2026-03-02,,2026-01-01,,\n"
+        "c,wrap,1 kg,1,2026-03-02,,,,\n"
+        "d,poured,1 kg,1,2026-03-02,,,,\n"
+        "e,olive,0 kg,1,2026-03-02,,,blocked,\n"
+        "f,olive,1 kg,,2026-03-02,,,,\n"
+        "g,olive,1 kg,1,2026-03-02,,,,nowhere\n"
+        "L-99999999,olive,1 kg,1,2026-03-02,,,,\n"
+    )
+    run = imported("lots", content, by=person())
+    assert set(told(run)) == {
+        (2, "material", "not-found"),
+        (2, "supplier", "not-found"),
+        (3, "amount", "no-density"),
+        (3, "best_before", "best-before-passed"),
+        (4, "amount", "wrong-dimension"),
+        (5, "material", "poured-here"),
+        (6, "amount", "nothing"),
+        (6, "status_reason", "reason-missing"),
+        (7, "cost", "needed"),
+        (8, "location", "not-found"),
+        (9, "code", "out-of-range"),
+    }
+    assert not Lot.objects.exists()
+
+
+def test_codes_of_the_studios_own_form_are_not_given_out_again():
+    an_oil("olive")
+    rows = "L-00042,olive,1 kg,1,2026-03-02,\nB-00007-made,olive,1 kg,1,2026-03-02,\n"
+    run = imported("lots", HEADS + rows, by=person())
+    assert run.state == "done"
+    assert (next_code("L"), next_code("B")) == ("L-00043", "B-00008")
+    imported("lots", HEADS + "L-00005,olive,1 kg,1,2026-03-02,\n", by=person())
+    assert next_code("L") == "L-00044"
+
+
+def test_new_lots_need_leave_to_see_costs():
+    an_oil("olive")
+    content = "code,material,amount,received_on\nOL-1,olive,1 kg,2026-03-02\n"
+    run = imported("lots", content, by=person("maker"))
+    assert told(run) == [(2, "cost", "needed")]
+    assert "an owner has not opened costs" in run.faults[0]["message"]
+
+
+def test_empty_lots_and_poured_soap_are_not_exported():
+    an_oil("olive")
+    a_lot(), a_lot("OL-2")
+    lot = Lot.objects.get(code="OL-2")
+    count_lot(Counted(lot_id=lot.pk, found=0, on=DAY), origin=Origin(reference="count:1"))
+    lines = exported("lots", by=person()).decode().splitlines()
+    assert len(lines) == 2 and lines[1].startswith("OL-1,")
+
+
+def test_an_export_of_lots_is_one_query_however_many(django_assert_num_queries):
+    by = person()
+    olive = an_oil("olive")
+    rows = [
+        Lot(code=f"OL-{number}", material=olive, received_on=DAY, on_hand=10**9, cost=number)
+        for number in range(2_000)
+    ]
+    Lot.objects.bulk_create(rows)
+    with django_assert_num_queries(1):
+        assert exported("lots", by=by).count(b"\r\n") == 2_001

@@ -1,0 +1,135 @@
+"""The page of the pour: what was weighed, what is not safe, degrees of the reader, and blends."""
+
+from decimal import Decimal
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from inventory.domain.stock.lots import LotStatus
+from inventory.models.stock.lots import Lot
+from inventory.services.stock.lots import set_lot_status
+from recipes.domain.formulas.scaled import BatterTarget
+from recipes.models.bench.batches import Batch
+from recipes.queries.formulas.formulas import load_formula
+from recipes.services.bench.actuals import BenchRecord, Reading, record_bench, weigh_line
+from recipes.services.bench.batches import reserve_batch
+from recipes.services.bench.needs import batch_rows
+from recipes.services.scaling.planning import Wish, make_plan, plan_batch
+from studio.models import Preference
+from tests.inventory.making import KG, TODAY
+from tests.recipes.levels import fill, make_levels
+from tests.recipes.making import make_bench, planned, stock
+from tests.recipes.pages.bench.test_making import look, poured, reserved, send, signed_in
+from tests.studio.web.api.people import person
+
+pytestmark = pytest.mark.django_db
+
+
+def row_of(batch, code):
+    return next(row for row in batch_rows(batch) if row.material.code == code)
+
+
+def weigh(batch, code, factor="1"):
+    row = row_of(batch, code)
+    amount = round(row.planned * Decimal(factor))
+    weigh_line(batch.code, Reading(position=row.position, amount=amount))
+    return row, amount
+
+
+def test_what_is_not_weighed_is_named_and_taken_as_planned():
+    batch, client = reserved(), signed_in()
+    _, olive = weigh(batch, "olive", "1.03")
+    page = look(client, "pour-page", batch)
+    assert "<strong>4 lines</strong> are not weighed" in page
+    assert reverse("bench-page", args=[batch.code]) in page
+    assert "outside the tolerance" in page and "Olive" in page
+    poured(client, batch)
+    assert row_of(batch, "olive").actual == olive
+    coconut = row_of(batch, "coconut")
+    assert coconut.actual == coconut.planned
+
+
+def test_when_all_is_weighed_the_page_says_so():
+    batch, client = reserved(), signed_in()
+    for row in batch_rows(batch):
+        if row.stage != "pack":
+            weigh(batch, row.material.code)
+    page = look(client, "pour-page", batch)
+    assert "All is weighed" in page and "as planned</span>" not in page
+
+
+def test_too_much_fragrance_is_told_before_and_blocks_the_soap():
+    batch, client = reserved(), signed_in()
+    weigh(batch, "scent", "3")
+    page = look(client, "pour-page", batch)
+    assert "must not be sold as weighed" in page and "lye-heavy" not in page
+    poured(client, batch)
+    assert batch.poured_lot.status == LotStatus.BLOCKED.value
+    told = look(client, "batch-page", batch)
+    assert batch.poured_lot.status_reason in page and batch.poured_lot.status_reason in told
+
+
+@pytest.mark.parametrize(("units", "shown"), [("metric", "40.5 degC"), ("us", "104.9 degF")])
+def test_temperatures_that_are_kept_stand_in_the_readers_degrees(units, shown):
+    batch = reserved()
+    record_bench(batch.code, BenchRecord(lye_temperature_c=Decimal("40.5"), trace_minutes=9))
+    maker, client = person("maker"), Client()
+    Preference.objects.create(user=maker, units=units)
+    client.force_login(maker)
+    page = look(client, "pour-page", batch)
+    assert f'value="{shown}"' in page and 'value="9"' in page
+    emptied = poured(client, batch, lye_temperature=shown)
+    assert emptied.status_code == 422 and 'id="id_trace_minutes-error"' in emptied.content.decode()
+    given = {"lye_temperature": shown, "trace_minutes": "9"}
+    poured(client, batch, poured_temperature="100 F", **given)
+    assert batch.lye_temperature_c == Decimal("40.5")
+    assert batch.poured_temperature_c == Decimal("37.778")
+
+
+def test_a_refused_pour_keeps_nothing_of_the_bench():
+    batch, client = reserved(), signed_in()
+    held = Lot.objects.get(material__code="olive")
+    set_lot_status(held.pk, LotStatus.BLOCKED, reason="rancid")
+    answer = poured(client, batch, oil_temperature="41 degC", note="smelled odd")
+    page = answer.content.decode()
+    assert answer.status_code == 422 and held.code in page
+    assert 'value="41 degC"' in page and "smelled odd" in page
+    assert batch.state == "reserved" and batch.oil_temperature_c is None
+
+
+@pytest.mark.parametrize("day", ["9999-12-31", "0202-03-04", "soon", ""])
+def test_a_day_that_cannot_be_is_refused(day):
+    batch, client = reserved(), signed_in()
+    answer = send(client, "pour-page", batch, "k", on=day, note="kept words")
+    assert answer.status_code == 422 and "kept words" in answer.content.decode()
+    assert batch.state == "reserved"
+
+
+def test_a_blend_is_mixed_and_done():
+    levels = make_levels()
+    fill(levels)
+    plan = make_plan(load_formula(code="make-lye"), Wish(target=BatterTarget(KG)))
+    batch = plan_batch(plan, planned_on=TODAY)
+    reserve_batch(batch.code)
+    client = signed_in()
+    page = look(client, "pour-page", batch)
+    assert "Mix Make lye" in page and "Lye burns" in page
+    assert "Minutes to trace" not in page and "Superfat" not in page
+    answer = poured(client, batch, poured="0.98 kg", minutes="15")
+    assert answer.status_code == 303 and batch.state == "cured"
+    assert (batch.bar_lot.on_hand, batch.mix_minutes) == (KG * 98 // 100, 15)
+    for name in ("pour-page", "cut-page", "cure-page", "release-page"):
+        assert "It is done" in look(client, name, batch)
+
+
+def test_a_plan_is_led_to_its_page_and_stays_a_plan():
+    bench = make_bench()
+    stock(bench)
+    batch, client = planned(bench), signed_in()
+    page = look(client, "pour-page", batch)
+    assert "reserve what it needs first" in page
+    assert reverse("batch-page", args=[batch.code]) in page
+    assert poured(client, batch).status_code == 409
+    assert Batch.objects.get(pk=batch.pk).state == "planned"
+    assert client.get("/batches/B-77777/pour/").status_code == 404
