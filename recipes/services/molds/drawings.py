@@ -101,20 +101,24 @@ def drawn_section(
         notes.append(f"One of {section.cavities} cavities; all are filled alike.")
     if section.schematic:
         notes.append("Only its volume and depth were measured: drawn as a box.")
-    half = section.width_nm / 2
     return cross_section(
         prefix="mold",
         title=title,
         words=" ".join(told),
-        vessel=Vessel(
-            inside=section.area(0, section.depth_nm),
-            filled=section.area(0, height),
-            fill_text=millimeters(height),
-            dividers=[(start - half, end - half) for start, end in section.dividers],
-            notes=notes,
-        ),
+        vessel=_vessel(section, height, notes),
         pours=pours,
         facts=facts,
+    )
+
+
+def _vessel(section: Section, height_nm: int, notes: Sequence[str]) -> Vessel:
+    half = section.width_nm / 2
+    return Vessel(
+        inside=section.area(0, section.depth_nm),
+        filled=section.area(0, height_nm),
+        fill_text=millimeters(height_nm),
+        dividers=[(start - half, end - half) for start, end in section.dividers],
+        notes=notes,
     )
 
 

@@ -101,8 +101,7 @@ def curve_with_band(
     curve = sorted(fitted, key=lambda point: point.on)
     told = sorted(marks, key=lambda mark: mark.on)
     rows = _rows(ordered, told)
-    words = " ".join(f"{' '.join(row).strip()}." for row in rows) or "Nothing was measured yet."
-    words = f"{words} {note}".strip()
+    words = _words(rows, note)
 
     def draw(canvas: Canvas) -> None:
         if not (ordered or curve or told):
@@ -127,6 +126,11 @@ def curve_with_band(
         rows=rows,
         draw=draw,
     )
+
+
+def _words(rows: Sequence[tuple[str, str, str]], note: str) -> str:
+    told = " ".join(f"{' '.join(row).strip()}." for row in rows) or "Nothing was measured yet."
+    return f"{told} {note}".strip()
 
 
 def _rows(points: Sequence[DayValue], marks: Sequence[DayMark]) -> list[tuple[str, str, str]]:

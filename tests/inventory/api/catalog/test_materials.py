@@ -102,7 +102,7 @@ UNREADABLE = [
 
 @pytest.mark.parametrize(("wrong", "field", "code"), UNREADABLE)
 def test_what_cannot_be_read_is_refused(owner, wrong, field, code):
-    plain = {"code": "new", "name": "New", "kind": "fat"}
+    plain = {"code": "fresh", "name": "Fresh", "kind": "fat"}
     with nothing_changes():
         document = problem_in(owner.post("materials/", {**plain, **wrong}), 400, "invalid-fields")
     assert (field, code) in {(e["field"], e["code"]) for e in document["errors"]}
@@ -128,7 +128,7 @@ IMPOSSIBLE = [
 
 @pytest.mark.parametrize(("wrong", "field", "code"), IMPOSSIBLE)
 def test_what_cannot_be_so_is_refused(owner, wrong, field, code):
-    plain = {"code": "new", "name": "New", "kind": "fat"}
+    plain = {"code": "fresh", "name": "Fresh", "kind": "fat"}
     with nothing_changes():
         document = problem_in(owner.post("materials/", {**plain, **wrong}), 422, "material-refusal")
     assert (field, code) in {(e["field"], e["code"]) for e in document["errors"]}

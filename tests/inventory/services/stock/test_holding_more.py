@@ -51,7 +51,7 @@ def test_what_has_cured_longest_is_held_first_whatever_its_best_before():
     make_lot(bar, 9, code="past", received_on=TODAY - timedelta(days=90),
              best_before=TODAY - timedelta(days=1))  # fmt: skip
     hold(wanted(bar, 7))
-    assert held() == {"old": 5, "new": 2}
+    assert held() == {"old": 5, "newer": 2}
 
 
 @SEARCH

@@ -128,7 +128,11 @@ def test_alkali_in_a_line_is_refused_of_a_version_and_of_a_plan(values):
     bench = make_bench()
     extra = make_material("extra", **values)
     line = LineSpec(material=extra, basis=Basis.OF_FATS, amount=Decimal("0.02"), stage=Stage.TRACE)
-    lye = {"naoh": bench.materials["naoh"], "lye_concentration": Decimal("0.33")}
+    lye = {
+        "naoh": bench.materials["naoh"],
+        "lye_concentration": Decimal("0.33"),
+        "superfat": Decimal("0.05"),
+    }
     spec = VersionSpec(lines=[share(bench.materials["olive"], "1"), line], water=extra, **lye)
     faults = {("lines.1", "alkali-as-line"), ("water", "alkali-as-water")}
     assert faults_of(add_version, bench.formula, spec) == faults

@@ -7,8 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from studio.foundation.errors import InvalidInput
-from studio.foundation.paper.letters import UNPRINTABLE
-from studio.foundation.paper.letters import covered, printable
+from studio.foundation.paper.letters import UNPRINTABLE, covered, printable
 from studio.foundation.paper.rendering import paper_named, render_pdf, usual_paper
 from tests.studio.foundation.paper.reading import pages_of, sizes_of, text_of, words_outside
 

@@ -65,8 +65,8 @@ def routed(patterns, above=""):
 def files():
     """Each address below /api/v1/ that answers no JSON, with what it answers."""
     for address, view in routed(get_resolver().url_patterns):
-        first = view.renderer_classes[0] if view is not None else JSONRenderer
-        if address.startswith("api/v1/") and first is not JSONRenderer:
+        first = view().get_renderers()[0] if view is not None else JSONRenderer()
+        if address.startswith("api/v1/") and not isinstance(first, JSONRenderer):
             yield address.removeprefix("api/v1/"), first.media_type
 
 
