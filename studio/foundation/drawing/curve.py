@@ -107,14 +107,7 @@ def curve_with_band(
         if not (ordered or curve or told):
             canvas.say(words)
             return
-        values = _in_sight(ordered, curve)
-        plot = scale_over(values, start=TOP + PLOT, end=TOP, per_unit=unit.per_unit)
-        on = [p.on for p in ordered] + [p.on for p in curve] + [mark.on for mark in told]
-        days = _frame(canvas, plot if values else None, unit, on)
-        _curve(canvas, days, plot, curve)
-        _marks(canvas, days, told)
-        _rings(canvas, days, plot, ordered)
-        _legend(canvas, ordered, curve, told)
+        _with_band(canvas, unit, ordered, curve, told)
         if note:
             canvas.height += 17 * canvas.lines(0, canvas.height + 13, note, within=canvas.width) + 4
 
@@ -126,6 +119,23 @@ def curve_with_band(
         rows=rows,
         draw=draw,
     )
+
+
+def _with_band(
+    canvas: Canvas,
+    unit: Unit,
+    ordered: Sequence[DayValue],
+    curve: Sequence[FittedValue],
+    told: Sequence[DayMark],
+) -> None:
+    values = _in_sight(ordered, curve)
+    plot = scale_over(values, start=TOP + PLOT, end=TOP, per_unit=unit.per_unit)
+    on = [p.on for p in ordered] + [p.on for p in curve] + [mark.on for mark in told]
+    days = _frame(canvas, plot if values else None, unit, on)
+    _curve(canvas, days, plot, curve)
+    _marks(canvas, days, told)
+    _rings(canvas, days, plot, ordered)
+    _legend(canvas, ordered, curve, told)
 
 
 def _words(rows: Sequence[tuple[str, str, str]], note: str) -> str:
