@@ -1,6 +1,7 @@
 """System checks: what would go wrong later is said at the start, with what to do about it.
 
-`manage.py check` runs them, and so does every command, `serve` first of all.
+`manage.py check` runs them, and so does every command. `serve` and `demo` run those about the
+machine alone: what only a change of the code can break needs every page loaded.
 """
 
 import os
@@ -16,9 +17,11 @@ from django.db import connections
 
 #: The smallest unit that money is kept in is a ten-thousandth of the currency.
 MOST_PLACES = 4
+#: What the studio's environment can get wrong.
+MACHINE = "machine"
 
 
-@register()
+@register(MACHINE)
 def check_currency(app_configs: Sequence[Any] | None, **_: Any) -> list[CheckMessage]:
     """The studio's currency exists and its smallest coin can be kept."""
     code = settings.STUDIO_CURRENCY
@@ -41,7 +44,7 @@ def check_currency(app_configs: Sequence[Any] | None, **_: Any) -> list[CheckMes
     return []
 
 
-@register()
+@register(MACHINE)
 def check_locale(app_configs: Sequence[Any] | None, **_: Any) -> list[CheckMessage]:
     """The way numbers and money are written is known."""
     try:
@@ -57,7 +60,7 @@ def check_locale(app_configs: Sequence[Any] | None, **_: Any) -> list[CheckMessa
     return []
 
 
-@register()
+@register(MACHINE)
 def check_folder(app_configs: Sequence[Any] | None, **_: Any) -> list[CheckMessage]:
     """The studio's folder can be written, and its key is read by its owner alone."""
     folder, found = Path(settings.VAR_DIR), list[CheckMessage]()
@@ -81,7 +84,7 @@ def check_folder(app_configs: Sequence[Any] | None, **_: Any) -> list[CheckMessa
     return found
 
 
-@register()
+@register(MACHINE)
 def check_database(app_configs: Sequence[Any] | None, **_: Any) -> list[CheckMessage]:
     """A SQLite database takes its write lock at BEGIN, as the books need."""
     default = connections.settings["default"]
@@ -97,7 +100,7 @@ def check_database(app_configs: Sequence[Any] | None, **_: Any) -> list[CheckMes
     return []
 
 
-@register()
+@register(MACHINE)
 def check_mail(app_configs: Sequence[Any] | None, **_: Any) -> list[CheckMessage]:
     """Mail that is really sent has someone to go to."""
     if settings.EMAIL_BACKEND.endswith("smtp.EmailBackend") and not settings.STUDIO_MAIL_TO:
@@ -111,7 +114,7 @@ def check_mail(app_configs: Sequence[Any] | None, **_: Any) -> list[CheckMessage
     return []
 
 
-@register(deploy=True)
+@register(MACHINE, deploy=True)
 def check_https(app_configs: Sequence[Any] | None, **_: Any) -> list[CheckMessage]:
     """Sign-ins cross a network encrypted."""
     hosts = set(settings.ALLOWED_HOSTS) - {"localhost", "127.0.0.1", "[::1]"}
@@ -124,3 +127,18 @@ def check_https(app_configs: Sequence[Any] | None, **_: Any) -> list[CheckMessag
             )
         ]
     return []
+
+
+@register(deploy=True)
+def check_units(app_configs: Sequence[Any] | None, **_: Any) -> list[CheckMessage]:
+    """The factors of the units are those of the installed pint."""
+    from studio.foundation.units.by_pint import differing  # noqa: PLC0415 - builds pint's registry
+
+    return [
+        Error(
+            f"The installed pint has another factor for {unit.symbol} than the studio.",
+            hint="Install pint anew; if it stays so, tell those who write the studio.",
+            id="studio.E006",
+        )
+        for unit in differing()
+    ]

@@ -69,7 +69,8 @@ class Service:
     """The parts of the service as running child processes. Use it inside `signals_held`."""
 
     def __init__(self, environment: Mapping[str, str]) -> None:
-        self._environment = {**environment, SERVED: "1"}
+        # The checks were made by the command that serves; each part would make them again.
+        self._environment = {**environment, SERVED: "1", "CELERY_SKIP_CHECKS": "1"}
         self._running: dict[str, subprocess.Popen[bytes]] = {}
 
     def start(self, part: Part) -> None:

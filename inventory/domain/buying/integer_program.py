@@ -9,12 +9,14 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, OptimizeResult, milp
-from scipy.sparse import csc_array
 
 from studio.foundation.errors import InvalidInput
+
+if TYPE_CHECKING:
+    from scipy.optimize import OptimizeResult
 
 #: Doubles hold every integer up to here, so sums of costs below it are exact in the solver too.
 MOST_COST = 2**53
@@ -108,7 +110,7 @@ class Program:
             self._forbid(broken, values)
         return Answer(proof=Proof.TIME_OUT)
 
-    def _whole(self, values: tuple[int, ...], result: OptimizeResult | None) -> Answer:
+    def _whole(self, values: tuple[int, ...], result: "OptimizeResult | None") -> Answer:
         cost = self.constant + sum(c * v for c, v in zip(self._costs, values, strict=True))
         if result is None or result.status == _OPTIMAL:
             return Answer(proof=Proof.OPTIMAL, values=values, cost=cost, bound=cost)
@@ -120,7 +122,7 @@ class Program:
             bound=bound,
         )
 
-    def _bound(self, result: OptimizeResult) -> int | None:
+    def _bound(self, result: "OptimizeResult") -> int | None:
         """The solver's bound as a whole number: costs are whole, so it may be rounded up."""
         found: float | None = result.mip_dual_bound
         if found is None or not math.isfinite(found):
@@ -136,8 +138,12 @@ class Program:
             halvings += 1
         return 2.0**-halvings
 
-    def bare_solve(self, *, time_limit: float) -> OptimizeResult:
+    def bare_solve(self, *, time_limit: float) -> "OptimizeResult":
         """The answer of the solver itself, in floating point and not checked."""
+        # They take a fifth of a second to load, which most processes never need.
+        from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415
+        from scipy.sparse import csc_array  # noqa: PLC0415
+
         entries: list[float] = []
         columns: list[int] = []
         numbers: list[int] = []

@@ -65,7 +65,7 @@ def look_for(kind: str, *, asked: datetime, now: datetime) -> Round | None:
     if cause is None:
         raise NotFound(f"There is no kind of alert {kind}.", field="kind")
     take_turn(ALERTS_JOB)
-    name = f"{ALERTS_JOB}.{kind}"
+    name = job_of(kind)
     if JobRun.objects.filter(name=name, last_run_at__gt=asked).exists():
         return None
     look = Look(on=timezone.localdate(now))
@@ -74,6 +74,11 @@ def look_for(kind: str, *, asked: datetime, now: datetime) -> Round | None:
     digest = write_digest(now=now) if new else None
     _keep_run(name, now=now)
     return Round(opened=new, updated=changed.updated, closed=changed.closed, digest=digest)
+
+
+def job_of(kind: str) -> str:
+    """The name under which it is kept when one kind of cause was looked for last."""
+    return f"{ALERTS_JOB}.{kind}"
 
 
 def end_of_round(changed: Changed, *, now: datetime) -> Round:

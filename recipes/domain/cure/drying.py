@@ -15,7 +15,6 @@ from decimal import Decimal
 from fractions import Fraction
 
 import numpy as np
-from scipy.special import fdtrc
 
 from recipes.domain.cure.exponential import Approach, fit_approach
 
@@ -204,6 +203,8 @@ def fit_drying(weighings: Sequence[BarWeighing]) -> DryingCurve | NoCurve:
 
 def _is_chance(found: Approach, weights: Sequence[float]) -> bool:
     """Whether scatter alone explains the curve: the F test against the plain mean."""
+    from scipy.special import fdtrc  # noqa: PLC0415 - slow to load, and rarely needed
+
     if not found.freedom or not found.residuals:
         return False
     mean = sum(weights) / len(weights)

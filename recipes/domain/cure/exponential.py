@@ -12,8 +12,6 @@ from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
-from scipy.special import stdtrit
 
 Vector: TypeAlias = NDArray[np.float64]
 
@@ -55,6 +53,9 @@ class Approach:
         """The same for any quantity, by its slopes with end, start and rate (delta method)."""
         if self.covariance is None:
             return None
+        # scipy takes a fifth of a second to load, which most processes never need.
+        from scipy.special import stdtrit  # noqa: PLC0415
+
         variance = float(slopes @ self.covariance @ slopes)
         quantile = float(stdtrit(self.freedom, (1 + confidence) / 2))
         return quantile * math.sqrt(max(variance, 0.0))
@@ -88,6 +89,8 @@ def _least_squares(
     xs: Vector, ys: Vector, start: float | None
 ) -> tuple[float, float, float] | None:
     """End, start and rate in scaled units, from the best of a row of rates."""
+    from scipy.optimize import least_squares  # noqa: PLC0415 - as above
+
     rates = np.geomspace(SLOWEST, FASTEST, _FIRST_GUESSES)
     guesses = [_given_rate(xs, ys, float(rate), start) for rate in rates]
     best = min(range(len(guesses)), key=lambda index: guesses[index][0])

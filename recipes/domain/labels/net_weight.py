@@ -14,8 +14,6 @@ from enum import StrEnum
 from fractions import Fraction
 from functools import cache
 
-from scipy.special import stdtrit
-
 from recipes.domain.chemistry import tables
 from recipes.errors import OutsideTable
 from studio.foundation.errors import Faults, InvalidInput
@@ -99,7 +97,15 @@ def correction_factor(count: int, *, confidence: Decimal) -> float:
     t is Student's, one-sided, with n - 1 degrees of freedom (Handbook 133 table 2-1 and
     Directive 76/211/EEC annex II, which prints 0.503 for 30 and 99.5 %).
     """
-    return float(stdtrit(count - 1, float(confidence))) / math.sqrt(count)
+    return _student(count - 1, float(confidence)) / math.sqrt(count)
+
+
+def _student(freedom: int, share: float) -> float:
+    """The quantile of Student's t: what so large a share of it is below."""
+    # scipy takes a fifth of a second to load, which most processes never need.
+    from scipy.special import stdtrit  # noqa: PLC0415
+
+    return float(stdtrit(freedom, share))
 
 
 def floor_factor(count: int, *, confidence: Decimal, inspected: int) -> float:
@@ -109,7 +115,7 @@ def floor_factor(count: int, *, confidence: Decimal, inspected: int) -> float:
     over the inspected bars (Bonferroni; textbook statistics, from memory).
     """
     risk = (1 - float(confidence)) / inspected
-    return float(stdtrit(count - 1, 1 - risk)) * math.sqrt(1 + 1 / count)
+    return _student(count - 1, 1 - risk) * math.sqrt(1 + 1 / count)
 
 
 def inspected_of(lot: int) -> int:

@@ -7,6 +7,6 @@ how_many. Temperatures are decimal degrees Celsius.
 The one rounding rule: a quantity is an exact fraction until it is stored; then it is rounded once,
 half to even, to the nanogram, nanoliter or nanometer. Pieces are never rounded.
 
-This package is the only importer of pint, which gives the factors. Text never reaches pint's own
-parser: `parse_quantity` reads a small closed grammar.
+This package is the only importer of pint, which confirms the factors (`by_pint`). Text never
+reaches pint's own parser: `parse_quantity` reads a small closed grammar.
 """

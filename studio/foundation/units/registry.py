@@ -1,13 +1,14 @@
-"""The allowed units, their spellings, and their exact factors taken once from pint."""
+"""The allowed units, their exact factors and their spellings.
+
+That the factors are pint's own is seen to by `manage.py check --deploy` and by the tests: building
+pint's registry takes a third of a second, which no process that starts should pay for.
+"""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from decimal import Decimal, localcontext
 from enum import StrEnum
 from fractions import Fraction
 from types import MappingProxyType
-
-import pint
 
 NG_PER_G = 10**9
 NL_PER_ML = 10**6
@@ -41,87 +42,50 @@ class Unit:
     offset: Fraction = Fraction(0)
 
 
-# symbol, name, the name pint knows it by. US customary measures, as labels and recipes use them.
-_DEFINED: Mapping[Dimension, tuple[tuple[str, str, str], ...]] = {
+# NIST Handbook 44 (2014), Appendix C: 1 lb = 453.59237 g, 1 gal = 231 in3, 1 in = 2.54 cm, exactly.
+_POUND = Fraction(453_592_370_000)
+_GALLON = Fraction(3_785_411_784)
+# symbol, name, how many base units it holds. US customary measures, as labels and recipes use them.
+_DEFINED: Mapping[Dimension, tuple[tuple[str, str, Fraction], ...]] = {
     Dimension.MASS: (
-        ("kg", "kilogram", "kilogram"),
-        ("g", "gram", "gram"),
-        ("mg", "milligram", "milligram"),
-        ("lb", "pound", "pound"),
-        ("oz", "ounce", "ounce"),
+        ("kg", "kilogram", Fraction(1000 * NG_PER_G)),
+        ("g", "gram", Fraction(NG_PER_G)),
+        ("mg", "milligram", Fraction(NG_PER_G, 1000)),
+        ("lb", "pound", _POUND),
+        ("oz", "ounce", _POUND / 16),
     ),
     Dimension.VOLUME: (
-        ("L", "liter", "liter"),
-        ("mL", "milliliter", "milliliter"),
-        ("fl oz", "US fluid ounce", "US_fluid_ounce"),
-        ("gal", "US gallon", "US_liquid_gallon"),
-        ("qt", "US quart", "US_liquid_quart"),
-        ("pt", "US pint", "US_pint"),
-        ("cup", "US cup", "US_liquid_cup"),
-        ("tbsp", "US tablespoon", "tablespoon"),
-        ("tsp", "US teaspoon", "teaspoon"),
-        ("drop", "drop", "studio_drop"),
+        ("L", "liter", Fraction(1000 * NL_PER_ML)),
+        ("mL", "milliliter", Fraction(NL_PER_ML)),
+        ("fl oz", "US fluid ounce", _GALLON / 128),
+        ("gal", "US gallon", _GALLON),
+        ("qt", "US quart", _GALLON / 4),
+        ("pt", "US pint", _GALLON / 8),
+        ("cup", "US cup", _GALLON / 16),
+        ("tbsp", "US tablespoon", _GALLON / 256),
+        ("tsp", "US teaspoon", _GALLON / 768),
+        ("drop", "drop", Fraction(NL_PER_ML, 20)),  # common practice, no source
     ),
-    Dimension.COUNT: (("each", "piece", "studio_each"), ("dozen", "dozen", "studio_dozen")),
+    Dimension.COUNT: (("each", "piece", Fraction(1)), ("dozen", "dozen", Fraction(12))),
     Dimension.LENGTH: (
-        ("in", "inch", "inch"),
-        ("cm", "centimeter", "centimeter"),
-        ("mm", "millimeter", "millimeter"),
-        ("m", "meter", "meter"),
+        ("in", "inch", NM_PER_MM * Fraction("25.4")),
+        ("cm", "centimeter", Fraction(10 * NM_PER_MM)),
+        ("mm", "millimeter", Fraction(NM_PER_MM)),
+        ("m", "meter", Fraction(1000 * NM_PER_MM)),
     ),
     Dimension.TEMPERATURE: (
-        ("degC", "degree Celsius", "degree_Celsius"),
-        ("degF", "degree Fahrenheit", "degree_Fahrenheit"),
+        ("degC", "degree Celsius", Fraction(1)),
+        ("degF", "degree Fahrenheit", Fraction(5, 9)),
     ),
 }
-_BASE_IN_PINT: Mapping[Dimension, str] = {
-    Dimension.MASS: "nanogram",
-    Dimension.VOLUME: "nanoliter",
-    Dimension.COUNT: "studio_each",
-    Dimension.LENGTH: "nanometer",
-    Dimension.TEMPERATURE: "degree_Celsius",
-}
-_OWN_DEFINITIONS = (
-    "studio_each = [studio_count]",
-    "studio_dozen = 12 * studio_each",
-    "studio_drop = 0.05 * milliliter",  # 20 drops a milliliter: common practice, no source
-)
+# What zero of a scale is in degrees Celsius.
+_OFFSETS = {"degF": Fraction(-32 * 5, 9)}
 
-
-def pint_registry() -> "pint.UnitRegistry[Decimal]":
-    """A pint registry over Decimal with the units that are the trade's own added."""
-    registry: pint.UnitRegistry[Decimal] = pint.UnitRegistry(non_int_type=Decimal)
-    for definition in _OWN_DEFINITIONS:
-        registry.define(definition)
-    return registry
-
-
-def _fraction(measured: object) -> Fraction:
-    """The exact rational behind a Decimal that pint computed with 60 digits.
-
-    In base units each factor used here has a small denominator (32 for the teaspoon, 9 for degF),
-    so the nearest fraction with a denominator up to 10**9 is the exact one.
-    """
-    return Fraction(str(measured)).limit_denominator(10**9)
-
-
-def _from_pint() -> dict[str, Unit]:
-    units: dict[str, Unit] = {}
-    with localcontext() as context:
-        context.prec = 60
-        registry = pint_registry()
-        for dimension, rows in _DEFINED.items():
-            base = _BASE_IN_PINT[dimension]
-            for symbol, name, pint_name in rows:
-                zero = registry.Quantity(Decimal(0), pint_name).to(base).magnitude
-                one = registry.Quantity(Decimal(1), pint_name).to(base).magnitude
-                units[symbol] = Unit(
-                    symbol, name, dimension, _fraction(one - zero), _fraction(zero)
-                )
-    return units
-
-
-UNITS: Mapping[str, Unit] = MappingProxyType(_from_pint())
+UNITS: Mapping[str, Unit] = MappingProxyType({
+    symbol: Unit(symbol, name, dimension, factor, _OFFSETS.get(symbol, Fraction(0)))
+    for dimension, rows in _DEFINED.items()
+    for symbol, name, factor in rows
+})  # fmt: skip
 
 # Spellings read in any case: words, and US symbols, which invoices often print in capitals.
 _ANY_CASE: dict[str, str] = {

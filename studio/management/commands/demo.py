@@ -7,6 +7,7 @@ from typing import Any
 
 from django.conf import settings
 from django.contrib.auth import get_user_model
+from django.core.checks import Tags
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import transaction
@@ -15,6 +16,7 @@ from rich.progress import track
 
 from inventory.queries.receiving.deliveries import find_delivery
 from inventory.queries.stock.positions import stock_positions
+from studio.checks import MACHINE
 from studio.foundation.roles import Role
 from studio.management.demo.alerts import (
     background,
@@ -43,6 +45,7 @@ FIRST_INVOICE = {"supplier": "northfold", "invoice": "N-4107"}
 
 class Command(BaseCommand):
     help = "Load an invented studio, walk the main job on it, then serve it (--no-serve ends)."
+    requires_system_checks = [MACHINE, Tags.models]
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--no-serve", action="store_true", help="end after the walk")
@@ -50,11 +53,12 @@ class Command(BaseCommand):
         parser.add_argument("--port", type=int, default=8000, help="port to serve on")
 
     def handle(self, *_: Any, **options: Any) -> None:
-        call_command("migrate", interactive=False, verbosity=0)
         today = timezone.localdate()
         printer = Printer()
+        printer.say("Making the tables.")
+        call_command("migrate", interactive=False, verbosity=0)
         printer.say("An invented studio: its suppliers, prices, lots and recipes are made up.")
-        self._load()
+        self._load(printer)
         password = self._owner()
         walk(printer, today=today)
         make_for_real(printer, today)
@@ -88,16 +92,17 @@ class Command(BaseCommand):
         ship_and_count(printer)
         return answered
 
-    def _load(self) -> None:
+    def _load(self, printer: Printer) -> None:
         """Load the scenario once; refuse a database that holds somebody's own studio."""
         if find_delivery(**FIRST_INVOICE) is not None:
-            self.stdout.write("It is loaded already; nothing is loaded twice.")
+            printer.say("It is loaded already; nothing is loaded twice.")
             return
         if stock_positions(on=timezone.localdate()):
             raise CommandError(
                 "This database already holds a studio. Give the demonstration a folder of its own: "
                 "STUDIO_VAR=var/demo manage.py demo"
             )
+        printer.say("Loading what happened so far: suppliers, recipes, deliveries, batches, sales.")
         with transaction.atomic():
             load_shelf()
             load_recipes()

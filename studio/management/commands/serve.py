@@ -5,10 +5,13 @@ import socket
 import sys
 from typing import Any
 
+from django.core.checks import Tags
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connections
 
+from studio.checks import MACHINE
+from studio.web.collecting import collect, is_collected
 from studio.work.serving import Part, Service, signals_held
 
 START_SECONDS = 60
@@ -16,6 +19,7 @@ START_SECONDS = 60
 
 class Command(BaseCommand):
     help = "Serve the studio: web server, background worker and scheduler, until Ctrl-C."
+    requires_system_checks = [MACHINE, Tags.models]
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--host", default="127.0.0.1", help="address to listen on")
@@ -31,9 +35,11 @@ class Command(BaseCommand):
         host, port = options["host"], options["port"]
         _refuse_taken(host, port)
         if not options["no_migrate"]:
+            self._tell("Bringing the tables up to date.")
             call_command("migrate", interactive=False, verbosity=0)
-        # Hashed names, compressed: browsers keep them for good.
-        call_command("collectstatic", interactive=False, verbosity=0)
+        if not is_collected():
+            self._tell("Collecting and compressing the files that pages load.")
+            collect()
         # The children open their own.
         connections.close_all()
         with signals_held():
@@ -46,14 +52,19 @@ class Command(BaseCommand):
         service = Service(os.environ)
         try:
             for part in parts:
+                self._tell(f"Starting the {part.name}.")
                 service.start(part)
             if service.wait_for(lambda: _answers(host, port), seconds=START_SECONDS):
                 names = ", ".join(part.name for part in parts)
-                self.stdout.write(f"Serving on {_address(host, port)} ({names}). Ctrl-C stops it.")
-                self.stdout.flush()
+                self._tell(f"Serving on {_address(host, port)} ({names}). Ctrl-C stops it.")
             return service.wait()
         finally:
             service.stop()
+
+    def _tell(self, line: str) -> None:
+        """Say it now, also where the output is a file or a pipe."""
+        self.stdout.write(line)
+        self.stdout.flush()
 
 
 def _parts(options: dict[str, Any]) -> list[Part]:

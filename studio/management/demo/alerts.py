@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from django.utils import timezone
 
 from inventory.queries.alerts.alerts import last_run, open_alerts
-from inventory.services.alerts.alerts import ALERTS_JOB
+from inventory.services.alerts.alerts import ALERTS_JOB, job_of
 from inventory.services.alerts.low_stock import KIND
 from studio.management.demo.tables import Printer, amount
 from studio.work.serving import Part, Service, signals_held
@@ -18,8 +18,8 @@ from studio.work.serving import Part, Service, signals_held
 if TYPE_CHECKING:
     from inventory.models.alerts.alerts import Alert
 
-#: A worker on a small machine takes some seconds to load.
-WAIT_SECONDS = 120
+#: A worker on a small machine takes some seconds to load, on a busy one much longer.
+WAIT_SECONDS = 600
 #: While the walk waits, the schedule looks more often than a studio needs.
 EVERY_SECONDS = "3"
 # Quiet: what they have to say stands in the tables.
@@ -51,7 +51,7 @@ def show_alerts(printer: Printer, service: Service) -> bool:
         "The schedule sends the job through the broker to a worker, as it does while the studio is "
         "served.",
     )
-    if not _looked_since(service, timezone.now()):
+    if not looked_since(service, timezone.now()):
         printer.say("The worker did not answer in time; 'manage.py serve' runs the job later.")
         return False
     alerts = open_alerts()
@@ -70,7 +70,7 @@ def show_alerts(printer: Printer, service: Service) -> bool:
 
 def show_low_stock(printer: Printer, service: Service) -> bool:
     """Wait until the schedule has looked again, and show what runs low now."""
-    if not _looked_since(service, timezone.now()):
+    if not looked_since(service, timezone.now()):
         printer.say("The worker did not answer in time; 'manage.py serve' runs the job later.")
         return False
     _low_table(printer, open_alerts())
@@ -79,7 +79,7 @@ def show_low_stock(printer: Printer, service: Service) -> bool:
 
 def show_closed(printer: Printer, service: Service) -> bool:
     """Wait until the schedule has looked again, and tell which alerts are still open."""
-    if not _looked_since(service, timezone.now()):
+    if not looked_since(service, timezone.now()):
         printer.say("The worker did not answer in time; 'manage.py serve' runs the job later.")
         return False
     still = [alert.name for alert in open_alerts()]
@@ -111,15 +111,18 @@ def low_materials() -> list[str]:
     return [alert.name for alert in open_alerts() if alert.kind == KIND]
 
 
-def _looked_since(service: Service, since: datetime) -> bool:
-    """Whether the schedule had a worker look, and tell of what is new, before the time ran out."""
-    return service.wait_for(lambda: _answered(since), seconds=WAIT_SECONDS)
+def looked_since(service: Service, since: datetime, *, kind: str = "") -> bool:
+    """Whether a worker looked, and told of what is new, before the time ran out.
+
+    It looked for everything, or for that one `kind`, in a look that began at `since` or later: one
+    that began before may have missed what was committed in between.
+    """
+    return service.wait_for(lambda: _answered(since, kind), seconds=WAIT_SECONDS)
 
 
-def _answered(since: datetime) -> bool:
-    looked = last_run(ALERTS_JOB)
-    return (
-        looked is not None
-        and looked >= since
-        and all(alert.digest is None or alert.digest.attempts for alert in open_alerts())
+def _answered(since: datetime, kind: str) -> bool:
+    jobs = (ALERTS_JOB, job_of(kind)) if kind else (ALERTS_JOB,)
+    looks = [looked for looked in map(last_run, jobs) if looked is not None]
+    return any(looked >= since for looked in looks) and all(
+        alert.digest is None or alert.digest.attempts for alert in open_alerts(kind=kind)
     )

@@ -6,6 +6,9 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
+from django.db import transaction
+from django.utils import timezone
+
 from costing.services.prices.margin_watch import KIND
 from costing.services.prices.prices import PriceDescription, set_prices
 from inventory.domain.catalog.price_breaks import PriceBreak
@@ -16,7 +19,7 @@ from inventory.services.catalog.offers import OfferDescription, save_offer
 from inventory.services.receiving.deliveries import receive_delivery
 from inventory.services.receiving.received import Received, ReceivedLine
 from studio.foundation.money import parse_money
-from studio.management.demo.alerts import WAIT_SECONDS, show_closed
+from studio.management.demo.alerts import looked_since, show_closed
 from studio.management.demo.scenario import read
 from studio.management.demo.tables import Printer, money, percent
 from studio.work.serving import Service
@@ -48,9 +51,11 @@ def receive_rise(printer: Printer, service: Service, today: date) -> bool:
     if find_delivery(supplier=rise["supplier"], invoice=rise["invoice"]) is not None:
         printer.say("It was received in an earlier walk, and the prices were restored.")
         return True
-    _dearer_offers(rise["material"], by, today)
-    _receive(rise, today)
-    if not service.wait_for(_told, seconds=WAIT_SECONDS):
+    # In one go: a look between two offers would tell a price that restores too little.
+    with transaction.atomic():
+        _dearer_offers(rise["material"], by, today)
+        _receive(rise, today)
+    if not looked_since(service, timezone.now(), kind=KIND):
         printer.say("The worker did not answer in time; 'manage.py serve' runs the job later.")
         return False
     _show(printer)
@@ -94,12 +99,6 @@ def _receive(rise: Mapping[str, Any], today: date) -> None:
             note="Invented for the demonstration.",
         )
     )
-
-
-def _told() -> bool:
-    """Whether the watch has found something and its mail was tried."""
-    alerts = open_alerts(kind=KIND)
-    return bool(alerts) and all(alert.digest and alert.digest.attempts for alert in alerts)
 
 
 def _show(printer: Printer) -> None:

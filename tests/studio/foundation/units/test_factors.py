@@ -7,30 +7,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from studio.foundation.units.by_pint import BASES, PINT_NAMES, differing, pint_registry
 from studio.foundation.units.grammar import parse_quantity
 from studio.foundation.units.quantity import Quantity
-from studio.foundation.units.registry import UNITS, Dimension, pint_registry
+from studio.foundation.units.registry import UNITS, Dimension
 
 PINT = pint_registry()
-PINT_NAMES = {
-    "kg": "kilogram", "g": "gram", "mg": "milligram", "lb": "pound", "oz": "ounce",
-    "L": "liter", "mL": "milliliter", "fl oz": "US_fluid_ounce", "gal": "US_liquid_gallon",
-    "qt": "US_liquid_quart", "pt": "US_pint", "cup": "US_liquid_cup", "tbsp": "tablespoon",
-    "tsp": "teaspoon", "drop": "studio_drop", "each": "studio_each", "dozen": "studio_dozen",
-    "in": "inch", "cm": "centimeter", "mm": "millimeter", "m": "meter",
-    "degC": "degree_Celsius", "degF": "degree_Fahrenheit",
-}  # fmt: skip
-BASES = {
-    Dimension.MASS: "nanogram",
-    Dimension.VOLUME: "nanoliter",
-    Dimension.COUNT: "studio_each",
-    Dimension.LENGTH: "nanometer",
-    Dimension.TEMPERATURE: "degree_Celsius",
-}
 
 
 def test_every_allowed_unit_is_compared_with_pint():
     assert set(PINT_NAMES) == set(UNITS)
+    assert differing() == []
 
 
 @given(st.sampled_from(sorted(UNITS)), st.integers(0, 10**6))
