@@ -44,6 +44,8 @@ class Worker:
                     "DJANGO_SETTINGS_MODULE": "studio.settings",
                     "DATABASE_URL": database_url,
                     "STUDIO_LOG_LEVEL": "INFO",
+                    # As `serve` starts them.
+                    "CELERY_SKIP_CHECKS": "1",
                     **(more or {}),
                 },
                 stdin=subprocess.DEVNULL,

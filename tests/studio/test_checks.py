@@ -4,8 +4,11 @@ import pytest
 from django.conf import settings
 from django.core.checks import run_checks
 from django.core.management import call_command
+from django.core.management.base import SystemCheckError
 from django.db import connections
 
+from studio.foundation.units import by_pint
+from studio.management.commands import demo, serve
 from studio.settings import EMAIL_BACKENDS
 
 
@@ -64,3 +67,16 @@ def test_mail_to_someone_is_fine(settings):
 
 def test_the_studio_under_test_writes_nowhere_else():
     assert str(settings.VAR_DIR).startswith(str(settings.DATABASES["default"]["NAME"].parent))
+
+
+def test_a_factor_that_pint_does_not_confirm_is_named(settings, monkeypatch):
+    settings.ALLOWED_HOSTS = ["localhost"]
+    monkeypatch.setattr(by_pint, "PINT_NAMES", {**by_pint.PINT_NAMES, "oz": "troy_ounce"})
+    assert "factor for oz than" in found()["studio.E006"].msg
+
+
+@pytest.mark.parametrize("command", [serve.Command, demo.Command])
+def test_what_is_served_still_checks_what_its_environment_can_get_wrong(settings, command):
+    settings.STUDIO_CURRENCY = "COWRIES"
+    with pytest.raises(SystemCheckError, match="E001"):
+        command().check(tags=command.requires_system_checks)

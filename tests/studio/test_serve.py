@@ -24,6 +24,16 @@ from tests.waiting import eventually
 ROOT = Path(__file__).resolve().parents[2]
 # Web server, worker and scheduler, and one process that the first two each fork.
 ALL = 5
+#: How its lines begin when it starts on nothing, in their order.
+TOLD = (
+    "Starting to serve",
+    "Bringing the tables",
+    "Collecting",
+    "Starting the web server",
+    "Starting the worker",
+    "Starting the scheduler",
+    "Serving on",
+)
 pytestmark = pytest.mark.worker
 
 
@@ -131,6 +141,9 @@ def test_serves_works_on_schedule_and_stops_on_ctrl_c(serve):
     serving.wait_until_serving()
     assert status(serving.port) == 200
     assert f"http://127.0.0.1:{serving.port}/" in serving.printed()
+    said = [line for line in serving.printed().splitlines() if line.startswith(TOLD)]
+    assert len(said) == len(TOLD)
+    assert all(line.startswith(word) for line, word in zip(said, TOLD, strict=True))
     eventually(
         lambda: "sent by beat" in rows(serving.folder / "var" / "studio.sqlite3"),
         what="the worker did what the scheduler sent",

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from decimal import Decimal, localcontext
 from fractions import Fraction
+from functools import cache
 
 import pint
 
@@ -30,6 +31,7 @@ _OWN_DEFINITIONS = (
 )
 
 
+@cache
 def pint_registry() -> "pint.UnitRegistry[Decimal]":
     """A pint registry over Decimal with the units that are the trade's own added."""
     registry: pint.UnitRegistry[Decimal] = pint.UnitRegistry(non_int_type=Decimal)

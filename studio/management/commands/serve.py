@@ -51,15 +51,22 @@ class Command(BaseCommand):
     def _serve(self, parts: list[Part], host: str, port: int) -> str | None:
         service = Service(os.environ)
         try:
-            for part in parts:
-                self._tell(f"Starting the {part.name}.")
-                service.start(part)
-            if service.wait_for(lambda: _answers(host, port), seconds=START_SECONDS):
+            # Pages first: started together, the others would keep them waiting.
+            web, *others = parts
+            self._start(service, web)
+            answered = service.wait_for(lambda: _answers(host, port), seconds=START_SECONDS)
+            for part in others:
+                self._start(service, part)
+            if answered:
                 names = ", ".join(part.name for part in parts)
                 self._tell(f"Serving on {_address(host, port)} ({names}). Ctrl-C stops it.")
             return service.wait()
         finally:
             service.stop()
+
+    def _start(self, service: Service, part: Part) -> None:
+        self._tell(f"Starting the {part.name}.")
+        service.start(part)
 
     def _tell(self, line: str) -> None:
         """Say it now, also where the output is a file or a pipe."""

@@ -1,0 +1,55 @@
+"""Files are collected when they are not yet, and again only when one has changed."""
+
+import os
+
+import pytest
+
+from studio.web import collecting
+
+
+@pytest.fixture
+def source(tmp_path, settings):
+    """A style sheet among files of its own, and a place to collect it."""
+    (tmp_path / "source").mkdir()
+    (tmp_path / "collected").mkdir()
+    file = tmp_path / "source" / "look.css"
+    file.write_text("a { color: black }")
+    settings.STATICFILES_FINDERS = ["django.contrib.staticfiles.finders.FileSystemFinder"]
+    settings.STATICFILES_DIRS = [tmp_path / "source"]
+    settings.STATIC_ROOT = tmp_path / "collected"
+    return file
+
+
+def test_what_is_collected_stays_so_until_a_file_changes_comes_or_goes(source):
+    assert not collecting.is_collected()
+    collecting.collect()
+    assert collecting.is_collected()
+    source.write_text("a { color: white }")
+    os.utime(source, ns=(1, 1))
+    assert not collecting.is_collected()
+    collecting.collect()
+    assert collecting.is_collected()
+    another = source.with_name("another.css")
+    another.write_text("")
+    assert not collecting.is_collected()
+    another.unlink()
+    assert collecting.is_collected()
+
+
+def test_what_was_broken_off_is_collected_anew(source, monkeypatch):
+    collecting.collect()
+
+    def broken_off(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(collecting, "call_command", broken_off)
+    with pytest.raises(KeyboardInterrupt):
+        collecting.collect()
+    assert not collecting.is_collected()
+
+
+def test_nothing_is_kept_of_a_folder_that_was_emptied(source, settings):
+    collecting.collect()
+    for file in settings.STATIC_ROOT.iterdir():
+        file.unlink()
+    assert not collecting.is_collected()
