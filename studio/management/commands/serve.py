@@ -11,7 +11,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connections
 
 from studio.checks import MACHINE
-from studio.web.collecting import collect, is_collected
+from studio.web.static_storage import collect, is_collected
 from studio.work.serving import Part, Service, signals_held
 
 START_SECONDS = 60

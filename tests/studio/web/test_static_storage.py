@@ -4,7 +4,7 @@ import os
 
 import pytest
 
-from studio.web import collecting
+from studio.web import static_storage
 
 
 @pytest.fixture
@@ -21,35 +21,35 @@ def source(tmp_path, settings):
 
 
 def test_what_is_collected_stays_so_until_a_file_changes_comes_or_goes(source):
-    assert not collecting.is_collected()
-    collecting.collect()
-    assert collecting.is_collected()
+    assert not static_storage.is_collected()
+    static_storage.collect()
+    assert static_storage.is_collected()
     source.write_text("a { color: white }")
     os.utime(source, ns=(1, 1))
-    assert not collecting.is_collected()
-    collecting.collect()
-    assert collecting.is_collected()
+    assert not static_storage.is_collected()
+    static_storage.collect()
+    assert static_storage.is_collected()
     another = source.with_name("another.css")
     another.write_text("")
-    assert not collecting.is_collected()
+    assert not static_storage.is_collected()
     another.unlink()
-    assert collecting.is_collected()
+    assert static_storage.is_collected()
 
 
 def test_what_was_broken_off_is_collected_anew(source, monkeypatch):
-    collecting.collect()
+    static_storage.collect()
 
     def broken_off(*_, **__):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(collecting, "call_command", broken_off)
+    monkeypatch.setattr(static_storage, "call_command", broken_off)
     with pytest.raises(KeyboardInterrupt):
-        collecting.collect()
-    assert not collecting.is_collected()
+        static_storage.collect()
+    assert not static_storage.is_collected()
 
 
 def test_nothing_is_kept_of_a_folder_that_was_emptied(source, settings):
-    collecting.collect()
+    static_storage.collect()
     for file in settings.STATIC_ROOT.iterdir():
         file.unlink()
-    assert not collecting.is_collected()
+    assert not static_storage.is_collected()
