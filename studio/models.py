@@ -8,7 +8,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from studio.foundation.errors import NotFound
+from studio.foundation.errors import NotFound, StateConflict
 from studio.foundation.model_fields import CodeField
 from studio.foundation.roles import Role
 from studio.work.digests import Digest
@@ -16,6 +16,7 @@ from studio.work.jobs import Job, JobState
 from studio.work.leases import Leased
 
 __all__ = [
+    "ChangedMeanwhile",
     "Digest",
     "IdempotencyRecord",
     "ImportRun",
@@ -33,6 +34,13 @@ __all__ = [
 Row = TypeVar("Row", bound=models.Model)
 #: Looks at a locked row, and raises when it is not the one that was read before.
 Unchanged = Callable[[Any], None]
+
+
+class ChangedMeanwhile(StateConflict):
+    """Somebody saved it after this form was opened: look at it and repeat the change."""
+
+    code = "changed-meanwhile"
+    title = "It was changed since you opened it"
 
 
 class Revised(models.Model):

@@ -4,14 +4,17 @@ SQLite stores a DecimalField as REAL, whose sums are not exact; so every number 
 an integer column. `FixedPointField` gives such a column the face of a Decimal.
 """
 
+from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal, InvalidOperation
-from typing import TYPE_CHECKING, Any, TypeVar, cast
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
 
 from django.core import exceptions
 from django.db import models
+from django.utils.functional import cached_property
 from django.utils.text import slugify
 
 from studio.foundation.errors import Fault, InvalidInput
+from studio.foundation.money import MAX_MONEY
 
 if TYPE_CHECKING:
     from django.db.models.expressions import Combinable
@@ -42,6 +45,69 @@ else:
     _Slug = models.SlugField
 
 
+@dataclass(frozen=True, slots=True)
+class Between:
+    """A field's validator: from `low` to `high`, both included unless `above_low`.
+
+    `message` may show the value as {value}. Migrations keep the bounds without their words.
+    """
+
+    low: Decimal | int
+    high: Decimal | int
+    message: str
+    above_low: bool = False
+
+    def __call__(self, value: Decimal | int) -> None:
+        if value > self.high or value < self.low or (self.above_low and value == self.low):
+            words = self.message.format(value=value)
+            raise exceptions.ValidationError(words, code="out-of-range")
+
+    def deconstruct(self) -> tuple[str, list[Any], dict[str, Any]]:
+        return (
+            "studio.foundation.model_fields.Between",
+            [self.low, self.high, "", self.above_low],
+            {},
+        )
+
+
+MONEY = Between(0, MAX_MONEY, "Money is not below zero here, nor too large.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Said:
+    """What people are told of a field, on pages, in the API and in tables alike.
+
+    `label` and `help` stand in forms, `meaning` in tables and the API, `unit` and the invented
+    `example` in tables; `rows` is the height of a field of text.
+    """
+
+    label: str
+    help: str = ""
+    meaning: str = ""
+    example: str = ""
+    unit: str = ""
+    rows: int = 0
+
+
+_Any = TypeVar("_Any", bound="models.Field[Any, Any]")
+
+
+def said(field: _Any, label: str, help: str = "", **words: Any) -> _Any:
+    """The field with what people are told of it; words are no part of a migration."""
+    field.said = Said(label=label, help=help, **words)  # type: ignore[attr-defined]
+    return field
+
+
+def said_of(field: "models.Field[Any, Any]") -> Said:
+    """What people are told of a field; of one without words, its name."""
+    return getattr(field, "said", None) or Said(label=str(field.verbose_name).capitalize())
+
+
+def described(model: type[models.Model]) -> tuple[str, ...]:
+    """The names of the fields that are described, in the order of the model."""
+    return tuple(field.name for field in model._meta.fields if hasattr(field, "said"))
+
+
 class StockField(_Integer[_Set_contra, _Get_co]):
     """An amount of stock: nanograms of what is weighed, pieces of what is counted."""
 
@@ -52,18 +118,24 @@ class MassField(_Integer[_Set_contra, _Get_co]):
     """A mass in nanograms."""
 
     description = "Mass (nanograms)"
+    unit: ClassVar[str] = "g"
+    written: ClassVar[str] = "50 g"
 
 
 class VolumeField(_Integer[_Set_contra, _Get_co]):
     """A volume in nanoliters."""
 
     description = "Volume (nanoliters)"
+    unit: ClassVar[str] = "mL"
+    written: ClassVar[str] = "120 mL"
 
 
 class LengthField(_Integer[_Set_contra, _Get_co]):
     """A length in nanometers."""
 
     description = "Length (nanometers)"
+    unit: ClassVar[str] = "mm"
+    written: ClassVar[str] = "3 1/2 in"
 
 
 class MoneyField(_Integer[_Set_contra, _Get_co]):
@@ -140,6 +212,13 @@ class FixedPointField(_Decimals[_Set_contra, _Get_co]):
         kwargs["places"] = self.places
         return name, path, args, kwargs
 
+    @cached_property
+    def validators(self) -> list[Any]:
+        """The column's bounds count its last place; Django would compare the number with them."""
+        most = Decimal(2**63 - 1).scaleb(-self.places)
+        fits = Between(-most, most, "That number is longer than can be kept.")
+        return [*self.default_validators, *self._validators, fits]  # type: ignore[attr-defined]
+
     def from_db_value(self, value: int | None, *_: Any) -> Decimal | None:
         return None if value is None else Decimal(value).scaleb(-self.places)
 
@@ -168,3 +247,16 @@ class FixedPointField(_Decimals[_Set_contra, _Get_co]):
         return models.Field.formfield(
             self, form_class=forms.DecimalField, decimal_places=self.places, **kwargs
         )
+
+
+class ShareField(FixedPointField[_Set_contra, _Get_co]):
+    """A share as a fraction of 1, read from percent too; in the database a FixedPointField."""
+
+    description = "Share as a fraction of 1"
+
+    def __init__(self, *args: Any, places: int = 6, **kwargs: Any) -> None:
+        super().__init__(*args, places=places, **kwargs)
+
+    def deconstruct(self) -> Any:
+        name, _, args, kwargs = super().deconstruct()
+        return name, "studio.foundation.model_fields.FixedPointField", args, kwargs

@@ -9,7 +9,7 @@ from django.db import transaction
 from costing.errors import CustomerRefusal
 from costing.models.prices.prices import Tier
 from costing.models.quotes.customers import Customer
-from inventory.services.catalog.cleaning import take_clashes, take_field_faults
+from studio.work.cleaning import take_clashes, take_field_faults
 from studio.foundation.errors import Faults
 from studio.models import Unchanged, lock_kept
 

@@ -10,7 +10,7 @@ from django.db import IntegrityError, transaction
 from costing.errors import StandardRefusal, StandardTaken
 from costing.models.prices.prices import Tier
 from costing.models.rates.fees import Fee
-from inventory.services.catalog.cleaning import take_field_faults
+from studio.work.cleaning import take_field_faults
 from studio.foundation.errors import Faults, NotFound
 from studio.foundation.money import MAX_MONEY
 

@@ -12,7 +12,7 @@ from inventory.domain.catalog.packs import MAX_PACKS, most
 from inventory.errors import MaterialRefusal
 from inventory.models.buying.orders import BuyPlan, PurchaseOrder, PurchaseOrderLine
 from inventory.models.catalog.suppliers import Offer, Supplier
-from inventory.services.catalog.cleaning import take_field_faults
+from studio.work.cleaning import take_field_faults
 from studio.foundation.errors import Faults, NotFound, StateConflict
 from studio.foundation.local_words import exact_money
 from studio.foundation.money import MAX_MONEY

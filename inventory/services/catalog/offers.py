@@ -16,7 +16,7 @@ from inventory.domain.catalog.ranges import check_ranges
 from inventory.errors import MaterialRefusal
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Offer, Supplier
-from inventory.services.catalog.cleaning import take_clashes, take_field_faults
+from studio.work.cleaning import take_clashes, take_field_faults
 from inventory.services.catalog.suppliers import check_lead_time
 from inventory.services.events import buying_cost_changed
 from studio.foundation.errors import Faults, Refusal

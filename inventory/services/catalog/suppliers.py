@@ -8,7 +8,7 @@ from django.db import transaction
 
 from inventory.errors import MaterialRefusal
 from inventory.models.catalog.suppliers import Supplier
-from inventory.services.catalog.cleaning import take_clashes, take_field_faults
+from studio.work.cleaning import take_clashes, take_field_faults
 from inventory.services.events import buying_cost_changed
 from studio.foundation.errors import Faults
 from studio.foundation.money import MAX_MONEY

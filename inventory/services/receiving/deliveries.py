@@ -13,7 +13,7 @@ from inventory.models.catalog.suppliers import Supplier
 from inventory.models.receiving.deliveries import Delivery, DeliveryCharge, DeliveryLine
 from inventory.models.stock.lots import Lot
 from inventory.services.buying.orders import book_received
-from inventory.services.catalog.cleaning import take_field_faults
+from studio.work.cleaning import take_field_faults
 from inventory.services.days import take_day_to_come
 from inventory.services.events import buying_cost_changed
 from inventory.services.receiving.lines import LOT_VALUES, Known, ReadLine, read_line

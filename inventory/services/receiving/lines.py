@@ -14,7 +14,7 @@ from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Offer
 from inventory.models.stock.lots import Lot
 from inventory.services.buying.orders import lock_order_lines
-from inventory.services.catalog.cleaning import take_field_faults
+from studio.work.cleaning import take_field_faults
 from inventory.services.catalog.offers import pack_of
 from inventory.services.receiving.received import OrderLineAt, Received, ReceivedLine
 from studio.foundation.errors import Faults, Refusal

@@ -9,7 +9,7 @@ from inventory.domain.stock.locations import LocationKind
 from inventory.errors import MaterialRefusal
 from inventory.models.stock.locations import Location
 from inventory.models.stock.lots import Lot
-from inventory.services.catalog.cleaning import take_clashes, take_field_faults
+from studio.work.cleaning import take_clashes, take_field_faults
 from inventory.services.stock.locks import lock_lots
 from studio.foundation.errors import Faults, InvalidInput, NotFound
 from studio.models import Unchanged, lock_kept

@@ -18,7 +18,7 @@ from inventory.errors import MaterialRefusal
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Supplier
 from inventory.models.stock.lots import Lot
-from inventory.services.catalog.cleaning import take_clashes, take_field_faults
+from studio.work.cleaning import take_clashes, take_field_faults
 from inventory.services.days import take_day_to_come
 from inventory.services.stock.certificates import ANALYZED
 from inventory.services.stock.ledger import Origin

@@ -18,7 +18,8 @@ from recipes.services.formulas.formulas import add_version, rewrite_version, wri
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
 from studio.models import Unchanged
-from studio.web.pages.forms import ChangedMeanwhile, form_page, place_faults, see_other
+from studio.models import ChangedMeanwhile
+from studio.web.pages.forms import form_page, place_faults, see_other
 from studio.web.pages.ruled import page, who
 
 #: Two fats to begin with; the lye as it is usual (common practice, no source).

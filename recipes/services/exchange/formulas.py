@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 from django.db.models import OuterRef, Subquery
 
 from inventory.queries.catalog.materials import materials_by_code
-from inventory.services.catalog.cleaning import take_field_faults
+from studio.work.cleaning import take_field_faults
 from recipes.errors import FormulaRefusal
 from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaVersion
 from recipes.services.exchange.formula_columns import (

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
-from inventory.services.catalog.cleaning import take_field_faults
+from studio.work.cleaning import take_field_faults
 from recipes.domain.weighing import MOST_BARS
 from recipes.models.molds.molds import Mold, MoldShape
 from recipes.services.molds.molds import save_mold

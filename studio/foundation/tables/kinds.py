@@ -13,9 +13,11 @@ from typing import Any, Protocol
 from studio.foundation.errors import InvalidInput
 from studio.foundation.money import amount_text, parse_money
 from studio.foundation.tables.cells import Cell
+from studio.foundation.units.conversion import STORED
 from studio.foundation.units.grammar import parse_quantity
 from studio.foundation.units.quantity import Quantity
-from studio.foundation.units.registry import Dimension
+from studio.foundation.units.registry import UNITS, Dimension
+from studio.foundation.units.writing import format_amount
 
 FIRST_DAY, LAST_DAY = date(1900, 1, 1), date(2199, 12, 31)
 #: More than any column of the books holds.
@@ -208,6 +210,28 @@ class Amount:
 
     def write(self, value: str) -> Cell:
         return value
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """A quantity kept as an integer of base units (ng, nL, nm), written back in one `unit`."""
+
+    unit: str
+    example: str
+
+    @property
+    def words(self) -> str:
+        return self._amount.words
+
+    def read(self, text: str) -> int:
+        return STORED[UNITS[self.unit].dimension](self._amount.read(text))
+
+    def write(self, value: int) -> Cell:
+        return f"{format_amount(value, self.unit)} {self.unit}" if value else None
+
+    @property
+    def _amount(self) -> Amount:
+        return Amount((UNITS[self.unit].dimension,), self.example)
 
 
 @dataclass(frozen=True, slots=True)

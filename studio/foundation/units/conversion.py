@@ -1,5 +1,6 @@
 """From quantities to the integers that are stored. Rounding happens here and nowhere else."""
 
+from collections.abc import Callable, Mapping
 from decimal import Decimal
 from fractions import Fraction
 from typing import Final
@@ -68,6 +69,15 @@ def temperature_c(quantity: Quantity) -> Decimal:
         raise _wrong(quantity, "temperature")
     thousandths = round_half_even(quantity.base * 10**_TEMPERATURE_PLACES)
     return Decimal(thousandths).scaleb(-_TEMPERATURE_PLACES)
+
+
+#: Quantity -> integer of base units, by dimension.
+STORED: Final[Mapping[Dimension, Callable[[Quantity], int]]] = {
+    Dimension.MASS: mass_ng,
+    Dimension.VOLUME: volume_nl,
+    Dimension.COUNT: pieces,
+    Dimension.LENGTH: length_nm,
+}
 
 
 def stock_amount(quantity: Quantity, *, counted: bool, density_g_ml: Decimal | None = None) -> int:

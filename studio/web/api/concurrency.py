@@ -14,6 +14,7 @@ from studio.web.problems import EdgeRefusal
 
 HOW = 'Read it first, then send a header `If-Match` with the ETag of that answer, such as "3".'
 LIST_OF_TAGS = re.compile(r'\s*(?:W/)?"[\x21\x23-\x7e]*"\s*(?:,\s*(?:W/)?"[\x21\x23-\x7e]*"\s*)*')
+REVISION = re.compile(r'"([1-9][0-9]{0,9})"', re.ASCII)
 TAG = re.compile(r'(?:W/)?"[\x21\x23-\x7e]*"')
 
 
@@ -59,6 +60,14 @@ def read_if_match(request: Request) -> str:
     if value.strip() != "*" and not LIST_OF_TAGS.fullmatch(value):
         raise MatchUnreadable(HOW)
     return value.strip()
+
+
+def expected_of(if_match: str) -> frozenset[int] | None:
+    """The revisions that an If-Match accepts; None for any. A weak ETag never matches."""
+    if if_match == "*":
+        return None
+    tags = (REVISION.fullmatch(tag) for tag in TAG.findall(if_match))
+    return frozenset(int(tag[1]) for tag in tags if tag)
 
 
 def require_match(if_match: str, instance: Any) -> None:

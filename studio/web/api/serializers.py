@@ -7,11 +7,18 @@ from django.db.models import Model
 from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail, ValidationError
 
+from studio.foundation import model_fields as fields
 from studio.foundation.errors import Refusal
+from studio.foundation.model_fields import Between, described, said_of
 from studio.foundation.roles import may_see_costs
 from studio.web.error_tree import as_validation_error
+from studio.web.serializer_fields.numbers import DecimalTextField, MoneyField, ShareField
+from studio.web.serializer_fields.quantities import BaseQuantityField
+from studio.work.keeping import changed
 
 Row = TypeVar("Row", bound=Model)
+#: What a column's own JSON field takes of what Django REST framework knows of the column.
+KEPT = ("required", "allow_null", "read_only")
 MOST_UNKNOWN_TOLD = 20
 COSTS_CLOSED = "Your role may not set costs or prices: leave this out, or ask an owner."
 
@@ -84,4 +91,41 @@ class StrictSerializer(_Strict):
 
 
 class StrictModelSerializer(_Strict, serializers.ModelSerializer[Row]):
-    """For rows of master data."""
+    """For rows of master data. Fields that their model describes need no words here: it reads them,
+    and what they may be is left to the service."""
+
+    def build_standard_field(self, field_name: str, model_field: Any) -> Any:
+        kind, kwargs = super().build_standard_field(field_name, model_field)
+        if not hasattr(model_field, "said"):
+            return kind, kwargs
+        kind, own = exact_field(model_field) or (kind, {})
+        kept = {name: value for name, value in kwargs.items() if not own or name in KEPT}
+        if "validators" in kept:
+            kept["validators"] = [v for v in kept["validators"] if not isinstance(v, Between)]
+        meaning = said_of(model_field).meaning
+        return kind, {**kept, **own, "help_text": meaning and f"{meaning[0].upper()}{meaning[1:]}."}
+
+    def given_row(self) -> tuple[Row, tuple[str, ...]]:
+        """The row with what was read, and the names of that; a whole one (PUT) resets the rest."""
+        model = self.Meta.model
+        own = described(model)
+        given = {name: v for name, v in self.validated_data.items() if name in own}
+        if not self.partial:
+            hidden = () if self.sees_costs() else self.cost_fields
+            names = [n for n in own if n in self.fields and n not in hidden]
+            given = {n: model._meta.get_field(n).get_default() for n in names} | given
+        return changed(self.instance or model(), given), tuple(given)
+
+
+def exact_field(field: Any) -> tuple[type[serializers.Field[Any, Any, Any, Any]], Any] | None:
+    """The JSON field of a column that holds an exact number, with its arguments."""
+    match field:
+        case fields.MoneyField():
+            return MoneyField, {"allow_negative": False}
+        case fields.MassField() | fields.VolumeField() | fields.LengthField():
+            return BaseQuantityField, {"unit": field.unit}
+        case fields.ShareField():
+            return ShareField, {"min_value": None, "max_value": None}
+        case fields.FixedPointField():
+            return DecimalTextField, {"places": field.places}
+    return None

@@ -1,6 +1,6 @@
 """Base classes of the apps' viewsets. `studio.web.api` tells how to use them."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any, ClassVar
 
 from django.db import transaction
@@ -11,10 +11,19 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from studio.foundation.roles import Capability
-from studio.web.api.concurrency import read_if_match, require_match, set_etag
+from studio.models import ChangedMeanwhile
+from studio.web.api.callers import caller
+from studio.web.api.concurrency import (
+    Stale,
+    expected_of,
+    read_if_match,
+    require_match,
+    set_etag,
+)
 from studio.web.api.lists.filters import filter_names, refuse_cost_filters
 from studio.web.api.views import SerializerClass, StudioView
 from studio.web.permissions import Rule, Rules
+from studio.work.keeping import Expected
 
 PAGING = ("cursor", "page_size")
 
@@ -139,6 +148,37 @@ class MasterViewSet(ReadOnlyStudioViewSet):
         except NoReverseMatch:
             return
         response.headers["Location"] = address
+
+
+class DescribedViewSet(MasterViewSet):
+    """Master data whose model describes its fields; `service` keeps the row that was given.
+
+    The service checks and locks, so the row is read here without a lock.
+    """
+
+    service: ClassVar[Callable[..., Any]]
+
+    def create_row(self, given: Any, serializer: Any) -> Any:
+        return self.keep(serializer)
+
+    def keep(self, serializer: Any, expected: Expected = None) -> Any:
+        """The row as the service kept it."""
+        row, names = serializer.given_row()
+        return type(self).service(row, names, by=caller(self.request), expected=expected)
+
+    def _change(self, request: Request, *, partial: bool) -> Response:
+        expected = expected_of(read_if_match(request))
+        serializer = self.get_serializer(self.get_object(), data=request.data, partial=partial)
+        try:
+            with transaction.atomic():
+                serializer.is_valid(raise_exception=True)
+                row = self.keep(serializer, expected)
+        except ChangedMeanwhile as moved:
+            now = moved.faults[0].details["revision"]
+            raise Stale(
+                f'Its ETag is now "{now}": read it again, then repeat your change.'
+            ) from moved
+        return self.answer(row)
 
 
 def master_rules(change: Rule) -> dict[str, Rule]:

@@ -10,17 +10,11 @@ from django.shortcuts import render
 from django.urls import reverse
 from django_htmx.http import HttpResponseClientRedirect
 
-from studio.foundation.errors import Fault, Refusal, StateConflict
+from studio.foundation.errors import Fault, Refusal
+from studio.models import ChangedMeanwhile
 
 Rows = Mapping[str, "BaseFormSet[Any]"]
 NO_NAMES: Mapping[str, str] = {}
-
-
-class ChangedMeanwhile(StateConflict):
-    """Somebody saved it after this form was opened: look at it and repeat the change."""
-
-    code = "changed-meanwhile"
-    title = "It was changed since you opened it"
 
 
 def unchanged_since(request: HttpRequest) -> Callable[[Any], None]:

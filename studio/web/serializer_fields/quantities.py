@@ -74,16 +74,9 @@ class BaseQuantityField(QuantityField):
     Reads any unit of the same dimension; writes in `unit`.
     """
 
-    _STORED: Final = {
-        Dimension.MASS: conversion.mass_ng,
-        Dimension.VOLUME: conversion.volume_nl,
-        Dimension.COUNT: conversion.pieces,
-        Dimension.LENGTH: conversion.length_nm,
-    }
-
     def __init__(self, *, unit: str, **kwargs: Any) -> None:
         dimension = UNITS[unit].dimension
-        self.stored = self._STORED[dimension]
+        self.stored = conversion.STORED[dimension]
         super().__init__(dimensions=(dimension,), unit=unit, **kwargs)
 
     def to_internal_value(self, data: Any) -> int:

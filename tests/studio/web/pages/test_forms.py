@@ -9,7 +9,6 @@ from django.test import RequestFactory
 from studio.foundation.errors import Fault, InvalidInput
 from studio.models import IdempotencyRecord, Numbering
 from studio.web.pages.forms import (
-    ChangedMeanwhile,
     filled,
     form_page,
     place_faults,

@@ -1,0 +1,96 @@
+"""The columns and rows of a table that goes in and out, from the fields of its model."""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from typing import Any, TypeVar
+
+from django.conf import settings
+from django.db import models
+
+from studio.foundation import model_fields as fields
+from studio.foundation.model_fields import said_of
+from studio.foundation.tables import kinds
+from studio.foundation.tables.columns import Column, Layout, Row
+from studio.models import Revised
+from studio.work.exchange.registry import Outcome, Taking, refuse_taken, require
+from studio.work.keeping import changed
+
+Kept = TypeVar("Kept", bound=Revised)
+
+
+def columns_of(model: type[Revised], names: Iterable[str]) -> tuple[Column, ...]:
+    """A column for each field: what it holds, needs and means is what the field says of itself."""
+    costs = getattr(model, "costs", ())
+    return tuple(_column(model._meta.get_field(name), cost=name in costs) for name in names)
+
+
+def _column(field: Any, *, cost: bool) -> Column:
+    words = said_of(field)
+    needed = not field.blank and not field.has_default()
+    return Column(
+        name=field.name,
+        kind=_kind(field),
+        meaning=words.meaning,
+        example=words.example,
+        needed=needed,
+        empty=None if field.choices and needed else field.get_default(),
+        cost=cost,
+    )
+
+
+def _kind(field: Any) -> kinds.Kind:
+    """How people write what a field holds."""
+    words = said_of(field)
+    low, high = bounds_of(field)
+    match field:
+        case fields.MoneyField():
+            return kinds.Money(settings.STUDIO_CURRENCY)
+        case fields.MassField() | fields.VolumeField() | fields.LengthField():
+            return kinds.Measure(field.unit, field.written)
+        case fields.FixedPointField():
+            percent = isinstance(field, fields.ShareField)
+            return kinds.Number(
+                places=field.places, unit=words.unit, below_zero=low < 0, percent=percent
+            )
+        case fields.CodeField():
+            return kinds.Code(field.max_length or 0)
+        case models.BooleanField():
+            return kinds.YesNo()
+        case models.IntegerField():
+            return kinds.Whole(int(low), int(high), words.unit)
+        case _ if field.choices:
+            return kinds.Choice(tuple(value for value, _ in field.choices if value))
+    return kinds.Text(field.max_length)
+
+
+def bounds_of(field: Any) -> tuple[Any, Any]:
+    """The least and the most that a field's own rule allows; 0 and 2 147 483 647 without one."""
+    for rule in field.validators:
+        if isinstance(rule, fields.Between):
+            return rule.low, rule.high
+    return 0, 2**31 - 1
+
+
+def take_row(
+    model: type[Kept],
+    layout: Layout,
+    rows: Sequence[Row],
+    taking: Taking,
+    *,
+    save: Callable[..., Any],
+) -> Outcome:
+    """Keep the one row of a code through its service, as the row says."""
+    (row,) = rows
+    kept = model._default_manager.filter(code=row.values["code"]).first()
+    if kept is not None:
+        refuse_taken(row.values["code"], taking)
+    require(row, layout, taking, new=kept is None)
+    if kept is not None and all(getattr(kept, n) == v for n, v in row.values.items()):
+        return Outcome.UNCHANGED
+    save(changed(kept or model(), row.values), tuple(row.values), by=taking.by)
+    return Outcome.CREATED if kept is None else Outcome.CHANGED
+
+
+def rows_of(model: type[Kept], layout: Layout) -> Iterator[Mapping[str, Any]]:
+    """All rows as values by column. One query."""
+    for row in model._default_manager.order_by("code"):
+        yield {column.name: getattr(row, column.name) for column in layout.columns}
