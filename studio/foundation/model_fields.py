@@ -78,7 +78,7 @@ class Said:
     """What people are told of a field, on pages, in the API and in tables alike.
 
     `label` and `help` stand in forms, `meaning` in tables and the API, `unit` and the invented
-    `example` in tables; `rows` is the height of a field of text.
+    `example` in tables.
     """
 
     label: str
@@ -86,7 +86,6 @@ class Said:
     meaning: str = ""
     example: str = ""
     unit: str = ""
-    rows: int = 0
 
 
 _Any = TypeVar("_Any", bound="models.Field[Any, Any]")
@@ -114,28 +113,32 @@ class StockField(_Integer[_Set_contra, _Get_co]):
     description = "Stock amount (nanograms or pieces)"
 
 
-class MassField(_Integer[_Set_contra, _Get_co]):
+class MeasureField(_Integer[_Set_contra, _Get_co]):
+    """A measured quantity in base units; it is shown in `unit`, and written as in `written`."""
+
+    unit: ClassVar[str]
+    written: ClassVar[str]
+
+
+class MassField(MeasureField[_Set_contra, _Get_co]):
     """A mass in nanograms."""
 
     description = "Mass (nanograms)"
-    unit: ClassVar[str] = "g"
-    written: ClassVar[str] = "50 g"
+    unit, written = "g", "50 g"
 
 
-class VolumeField(_Integer[_Set_contra, _Get_co]):
+class VolumeField(MeasureField[_Set_contra, _Get_co]):
     """A volume in nanoliters."""
 
     description = "Volume (nanoliters)"
-    unit: ClassVar[str] = "mL"
-    written: ClassVar[str] = "120 mL"
+    unit, written = "mL", "120 mL"
 
 
-class LengthField(_Integer[_Set_contra, _Get_co]):
+class LengthField(MeasureField[_Set_contra, _Get_co]):
     """A length in nanometers."""
 
     description = "Length (nanometers)"
-    unit: ClassVar[str] = "mm"
-    written: ClassVar[str] = "3 1/2 in"
+    unit, written = "mm", "3 1/2 in"
 
 
 class MoneyField(_Integer[_Set_contra, _Get_co]):

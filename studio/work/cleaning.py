@@ -46,6 +46,7 @@ def _take(faults: Faults, error: ValidationError, under: str) -> None:
     for name, errors in error.error_dict.items():
         own = "" if name == NON_FIELD_ERRORS else name
         path = ".".join(part for part in (under, own) if part)
-        for single in errors:
+        # A column's own bounds say nothing new beside the field's.
+        for single in [each for each in errors if each.code == "out-of-range"] or errors:
             code = (single.code or "invalid").replace("_", "-")
             faults.add(code, " ".join(single.messages), path)

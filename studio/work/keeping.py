@@ -1,4 +1,4 @@
-"""Master data kept: what changed of a row is checked by its model's own fields, and only that saved.
+"""Master data kept: what changed of a row is checked by its model's fields, and only that saved.
 
 An edge makes a row with the changed values (`changed`) and names them. Its service is then
 

@@ -11,7 +11,7 @@ from inventory.models.catalog.suppliers import Offer, Supplier
 from inventory.services.buying.orders import Ordered, OrderedLine, place_order
 from inventory.services.catalog.materials import save_material
 from inventory.services.catalog.offers import OfferDescription, save_offer
-from inventory.services.catalog.suppliers import SupplierDescription, save_supplier
+from inventory.services.catalog.suppliers import save_supplier
 from tests.inventory.making import TODAY
 
 _NUMBERS = count(1)
@@ -44,7 +44,7 @@ def boxes(code: str = "", **values: object) -> Material:
 def a_supplier(code: str = "", **values: object) -> Supplier:
     code = code or f"supplier-{next(_NUMBERS)}"
     values.setdefault("name", code.capitalize())
-    return save_supplier(SupplierDescription(code=code, **values))
+    return save_supplier(Supplier(code=code, **values))
 
 
 def an_offer(

@@ -10,16 +10,15 @@ from inventory.api.filters import OfferFilter, SupplierFilter
 from inventory.domain.catalog.price_breaks import PriceBreak
 from inventory.models.catalog.suppliers import Offer, Supplier
 from inventory.services.catalog.offers import OfferDescription, save_offer
-from inventory.services.catalog.suppliers import SupplierDescription, save_supplier
+from inventory.services.catalog.suppliers import save_supplier
+from studio.foundation.model_fields import described
 from studio.foundation.roles import Capability
 from studio.web.api.callers import caller
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
-from studio.web.api.viewsets import MasterViewSet, master_rules
+from studio.web.api.viewsets import DescribedViewSet, MasterViewSet, master_rules
 from studio.web.serializer_fields.numbers import MoneyField
 from studio.web.serializer_fields.quantities import StockAmountField
 
-TERMS = ("minimum_order", "freight", "free_freight_from", "order_handling")
-SUPPLIER = ("code", "name", "email", "phone", "lead_time_days", *TERMS, "active", "note")
 OFFER = (
     "code",
     "supplier",
@@ -42,25 +41,15 @@ STAMPS = ("revision", "created_at", "updated_at")
 class SupplierSerializer(StrictModelSerializer[Supplier]):
     """Somebody the studio buys from."""
 
-    cost_fields = TERMS
-    minimum_order = MoneyField(required=False)
-    freight = MoneyField(required=False, help_text="Of each order.")
-    free_freight_from = MoneyField(
-        required=False, allow_null=True, help_text="Goods worth this much come free of freight."
-    )
-    order_handling = MoneyField(
-        required=False,
-        allow_null=True,
-        help_text="The studio's own cost of an order; null takes that of the policy settings.",
-    )
+    cost_fields = Supplier.costs
 
     class Meta:
         model = Supplier
-        fields = (*SUPPLIER, *STAMPS)
+        fields = (*described(Supplier), *STAMPS)
         read_only_fields = STAMPS
 
 
-class SupplierViewSet(MasterViewSet):
+class SupplierViewSet(DescribedViewSet):
     """Whom the studio buys from."""
 
     queryset = Supplier.objects.order_by("code")
@@ -68,13 +57,7 @@ class SupplierViewSet(MasterViewSet):
     filterset_class = SupplierFilter
     ordering = ("code",)
     rules: ClassVar = master_rules(Capability.KEEP_STOCK)
-
-    def create_row(self, given: Any, serializer: Any) -> Supplier:
-        return save_supplier(SupplierDescription(**given), by=caller(self.request))
-
-    def change_row(self, row: Supplier, given: Any, serializer: Any) -> Supplier:
-        described = SupplierDescription(**kept_of(row, SUPPLIER, serializer), **given)
-        return save_supplier(described, supplier_id=row.pk, by=caller(self.request))
+    service: ClassVar = save_supplier
 
 
 class PriceBreakSerializer(StrictSerializer):

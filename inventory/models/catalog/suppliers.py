@@ -8,8 +8,21 @@ from simple_history.models import HistoricalRecords
 
 from inventory.domain.catalog.price_breaks import PriceBreak, pack_price
 from inventory.models.catalog.materials import CODE_LENGTH, Material, empty_or_positive
-from studio.foundation.model_fields import CodeField, FixedPointField, MoneyField, StockField
+from studio.foundation.model_fields import (
+    MONEY,
+    Between,
+    CodeField,
+    FixedPointField,
+    MoneyField,
+    StockField,
+    said,
+)
 from studio.models import Revised
+
+LONGEST_LEAD_TIME_DAYS = 730
+LEAD_TIME = Between(
+    0, LONGEST_LEAD_TIME_DAYS, f"A lead time is from 0 to {LONGEST_LEAD_TIME_DAYS} days."
+)
 
 
 class Supplier(Revised):
@@ -19,17 +32,68 @@ class Supplier(Revised):
     it in costs the studio `order_handling`, or what the studio reckons for any order when empty.
     """
 
-    code = CodeField(max_length=CODE_LENGTH, unique=True)
-    name = models.CharField(max_length=120)
-    email = models.EmailField(blank=True)
-    phone = models.CharField(max_length=40, blank=True)
-    lead_time_days = models.PositiveIntegerField(default=7)
-    minimum_order = MoneyField(default=0)
-    freight = MoneyField(default=0)
-    free_freight_from = MoneyField(null=True, blank=True)
-    order_handling = MoneyField(null=True, blank=True)
-    active = models.BooleanField(default=True)
-    note = models.TextField(blank=True, max_length=2000)
+    #: Fields that only those who may see costs read and write.
+    costs = ("minimum_order", "freight", "free_freight_from", "order_handling")
+
+    code = said(
+        CodeField(max_length=CODE_LENGTH, unique=True),
+        "Short code",
+        "Letters, digits and dashes: mill-lane.",
+        meaning="the code by which the supplier is found",
+        example="mill-lane",
+    )
+    name = said(
+        models.CharField(max_length=120),
+        "Name",
+        meaning="the supplier's name",
+        example="Mill Lane Oils",
+    )
+    email = said(
+        models.EmailField(blank=True),
+        "E-mail",
+        "Orders are mailed there.",
+        meaning="where orders are mailed to",
+        example="orders@example.org",
+    )
+    phone = said(models.CharField(max_length=40, blank=True), "Phone", meaning="telephone")
+    lead_time_days = said(
+        models.PositiveIntegerField(default=7, validators=[LEAD_TIME]),
+        "Days from order to delivery",
+        meaning="from order to delivery; empty: 7",
+        unit="in days",
+        example="10",
+    )
+    minimum_order = said(
+        MoneyField(default=0, blank=True, validators=[MONEY]),
+        "Smallest order",
+        meaning="the least an order must be worth",
+        example="50",
+    )
+    freight = said(
+        MoneyField(default=0, blank=True, validators=[MONEY]),
+        "Freight of an order",
+        meaning="freight of each order",
+        example="12.5",
+    )
+    free_freight_from = said(
+        MoneyField(null=True, blank=True, validators=[MONEY]),
+        "Free of freight from",
+        "Goods worth this much.",
+        meaning="goods worth this much come free of freight",
+    )
+    order_handling = said(
+        MoneyField(null=True, blank=True, validators=[MONEY]),
+        "What an order costs beside its goods",
+        "In the studio's own time; empty: as for any order.",
+        meaning="the studio's own cost of an order; empty: as for any order",
+    )
+    active = said(
+        models.BooleanField(default=True),
+        "Is bought from",
+        meaning="whether still bought from",
+        example="yes",
+    )
+    note = said(models.TextField(blank=True, max_length=2000), "Note", meaning="anything else")
 
     history = HistoricalRecords()
 
@@ -73,7 +137,7 @@ class Offer(Revised):
     price = MoneyField()
     price_breaks = models.JSONField(default=list, blank=True)
     minimum_packs = models.PositiveIntegerField(default=1)
-    lead_time_days = models.PositiveIntegerField(null=True, blank=True)
+    lead_time_days = models.PositiveIntegerField(null=True, blank=True, validators=[LEAD_TIME])
     valid_from = models.DateField(null=True, blank=True)
     valid_until = models.DateField(null=True, blank=True)
     active = models.BooleanField(default=True)

@@ -11,12 +11,11 @@ from django.shortcuts import render
 from inventory.domain.catalog.materials import MADE_HERE
 from inventory.domain.catalog.price_breaks import MOST_BREAKS, PriceBreak
 from inventory.models.catalog.materials import Material
-from inventory.models.catalog.suppliers import Offer, Supplier
+from inventory.models.catalog.suppliers import LONGEST_LEAD_TIME_DAYS, Offer, Supplier
 from inventory.pages.catalog.suppliers import GET
 from inventory.pages.stock.lot_certificate import number
 from inventory.queries.catalog.suppliers import offer_at
 from inventory.services.catalog.offers import OfferDescription, save_offer
-from inventory.services.catalog.suppliers import LONGEST_LEAD_TIME_DAYS
 from studio.foundation.errors import Refusal
 from studio.foundation.model_fields import CodeField
 from studio.foundation.roles import Capability

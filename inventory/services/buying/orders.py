@@ -12,10 +12,10 @@ from inventory.domain.catalog.packs import MAX_PACKS, most
 from inventory.errors import MaterialRefusal
 from inventory.models.buying.orders import BuyPlan, PurchaseOrder, PurchaseOrderLine
 from inventory.models.catalog.suppliers import Offer, Supplier
-from studio.work.cleaning import take_field_faults
 from studio.foundation.errors import Faults, NotFound, StateConflict
 from studio.foundation.local_words import exact_money
 from studio.foundation.money import MAX_MONEY
+from studio.work.cleaning import take_field_faults
 from studio.work.numbering import next_code
 
 if TYPE_CHECKING:

@@ -14,10 +14,10 @@ from inventory.domain.catalog.descriptions import (
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.errors import MaterialRefusal
 from inventory.models.catalog.materials import FattyAcidShare, Material
-from studio.work.cleaning import take_clashes, take_field_faults
 from inventory.services.catalog.offers import weigh_offers_again
 from studio.foundation.errors import Fault, Faults
 from studio.models import Unchanged, lock_kept
+from studio.work.cleaning import take_clashes, take_field_faults
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User

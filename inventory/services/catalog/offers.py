@@ -16,12 +16,11 @@ from inventory.domain.catalog.ranges import check_ranges
 from inventory.errors import MaterialRefusal
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Offer, Supplier
-from studio.work.cleaning import take_clashes, take_field_faults
-from inventory.services.catalog.suppliers import check_lead_time
 from inventory.services.events import buying_cost_changed
 from studio.foundation.errors import Faults, Refusal
 from studio.foundation.money import MAX_MONEY
 from studio.models import Unchanged, lock_kept
+from studio.work.cleaning import take_clashes, take_field_faults
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -95,7 +94,9 @@ def save_offer(
         offer.supplier = supplier
     offer.price_breaks = [[each.from_packs, each.price] for each in described.breaks]
     _check_values(faults, described)
-    take_field_faults(faults, offer, only=("code", "supplier_item", "pack_written"))
+    take_field_faults(
+        faults, offer, only=("code", "supplier_item", "pack_written", "lead_time_days")
+    )
     _weigh(faults, offer, material, named=described.material)
     if not faults:
         take_clashes(faults, offer, only=("code",))
@@ -153,7 +154,6 @@ def weigh_offers_again(material: Material, *, by: "User | None" = None) -> int:
 
 def _check_values(faults: Faults, described: OfferDescription) -> None:
     check_ranges(faults, described, ("density_g_ml", "density_temperature_c"))
-    check_lead_time(faults, described.lead_time_days)
     if not 0 <= described.price <= MAX_MONEY:
         faults.add("out-of-range", "A price is not below zero, nor too large.", "price")
     check_breaks(faults, described.breaks, price=described.price)

@@ -15,12 +15,12 @@ from inventory.errors import SessionClosed
 from inventory.models.counting.counts import StockCount
 from inventory.models.counting.sessions import CountLine, CountSession
 from inventory.models.stock.lots import Lot
-from studio.work.cleaning import take_field_faults
 from inventory.services.days import take_day_to_come
 from inventory.services.stock.certificates import weigh_from
 from inventory.services.stock.locations import location_by_code
 from studio.foundation.errors import Faults, InvalidInput, NotFound, Refusal
 from studio.foundation.units.quantity import Quantity
+from studio.work.cleaning import take_field_faults
 from studio.work.numbering import next_code
 
 if TYPE_CHECKING:

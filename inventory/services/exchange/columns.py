@@ -1,10 +1,13 @@
 """Columns that several tables have, and amounts of stock as tables write them."""
 
+from django.conf import settings
+
 from studio.foundation.tables.columns import Column
-from studio.foundation.tables.kinds import Amount, Number, Text, YesNo
+from studio.foundation.tables.kinds import Amount, Money, Number, Text, YesNo
 from studio.foundation.units.registry import Dimension
 from studio.foundation.units.writing import format_amount
 
+MONEY = Money(settings.STUDIO_CURRENCY)
 STOCK = (Dimension.MASS, Dimension.VOLUME, Dimension.COUNT)
 
 

@@ -12,6 +12,7 @@ from inventory.domain.stock.allergens import LONGEST_NAME, SHARE_PLACES, Allerge
 from inventory.domain.stock.lots import LotStatus
 from inventory.models.stock.lots import Lot
 from inventory.services.exchange.columns import (
+    MONEY,
     STOCK,
     density_columns,
     share_column,
@@ -19,7 +20,6 @@ from inventory.services.exchange.columns import (
     text_column,
     value_column,
 )
-from inventory.services.exchange.suppliers import MONEY
 from inventory.services.stock.certificates import ANALYZED, certify_lot, weigh_from
 from inventory.services.stock.locations import move_lot
 from inventory.services.stock.lots import set_lot_status

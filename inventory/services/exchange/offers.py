@@ -6,11 +6,9 @@ from typing import Any
 
 from inventory.domain.catalog.packs import MAX_PACKS
 from inventory.domain.catalog.price_breaks import PriceBreak
-from inventory.models.catalog.suppliers import Offer
+from inventory.models.catalog.suppliers import LONGEST_LEAD_TIME_DAYS, Offer
 from inventory.services.catalog.offers import OfferDescription, save_offer
-from inventory.services.catalog.suppliers import LONGEST_LEAD_TIME_DAYS
-from inventory.services.exchange.columns import density_columns, text_column, yes_no_column
-from inventory.services.exchange.suppliers import MONEY
+from inventory.services.exchange.columns import MONEY, density_columns, text_column, yes_no_column
 from studio.foundation.roles import Capability
 from studio.foundation.tables.columns import Column, Layout, Row
 from studio.foundation.tables.kinds import Code, Day, Text, Whole

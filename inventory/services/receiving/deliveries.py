@@ -13,7 +13,6 @@ from inventory.models.catalog.suppliers import Supplier
 from inventory.models.receiving.deliveries import Delivery, DeliveryCharge, DeliveryLine
 from inventory.models.stock.lots import Lot
 from inventory.services.buying.orders import book_received
-from studio.work.cleaning import take_field_faults
 from inventory.services.days import take_day_to_come
 from inventory.services.events import buying_cost_changed
 from inventory.services.receiving.lines import LOT_VALUES, Known, ReadLine, read_line
@@ -22,6 +21,7 @@ from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import NewLot, open_lots
 from studio.foundation.errors import Faults, Refusal
 from studio.foundation.money import MAX_MONEY
+from studio.work.cleaning import take_field_faults
 from studio.work.numbering import next_code
 
 if TYPE_CHECKING:

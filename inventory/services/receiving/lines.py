@@ -14,11 +14,11 @@ from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Offer
 from inventory.models.stock.lots import Lot
 from inventory.services.buying.orders import lock_order_lines
-from studio.work.cleaning import take_field_faults
 from inventory.services.catalog.offers import pack_of
 from inventory.services.receiving.received import OrderLineAt, Received, ReceivedLine
 from studio.foundation.errors import Faults, Refusal
 from studio.foundation.money import MAX_MONEY
+from studio.work.cleaning import take_field_faults
 
 #: Codes the studio gives out itself; a lot's own code must never run into them.
 _GIVEN_OUT = re.compile(r"L-[0-9]+", re.ASCII)

@@ -17,13 +17,13 @@ from inventory.errors import LotNotUsable, ShipmentRefusal
 from inventory.models.catalog.materials import Material
 from inventory.models.shipping.shipments import Shipment, ShipmentLine
 from inventory.models.stock.lots import Lot
-from studio.work.cleaning import take_field_faults
 from inventory.services.days import take_day_to_come
 from inventory.services.shipping.held_stock import Holdings, lock_holding, take_held
 from inventory.services.stock.ledger import Origin, post
 from inventory.services.stock.locks import balance_of
 from inventory.services.stock.shortages import shortage_refusal
 from studio.foundation.errors import Faults, NotFound
+from studio.work.cleaning import take_field_faults
 from studio.work.numbering import next_code
 
 if TYPE_CHECKING:

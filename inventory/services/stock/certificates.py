@@ -13,11 +13,11 @@ from inventory.domain.stock.allergens import Allergen, check_allergens, written_
 from inventory.domain.stock.freshness import check_best_before
 from inventory.errors import MaterialRefusal
 from inventory.models.stock.lots import Lot
-from studio.work.cleaning import take_field_faults
 from inventory.services.stock.locks import lock_lots
 from studio.foundation.errors import Faults
 from studio.foundation.units.conversion import stock_amount
 from studio.foundation.units.quantity import Quantity, UnitRefusal
+from studio.work.cleaning import take_field_faults
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User

@@ -9,10 +9,10 @@ from inventory.domain.stock.locations import LocationKind
 from inventory.errors import MaterialRefusal
 from inventory.models.stock.locations import Location
 from inventory.models.stock.lots import Lot
-from studio.work.cleaning import take_clashes, take_field_faults
 from inventory.services.stock.locks import lock_lots
 from studio.foundation.errors import Faults, InvalidInput, NotFound
 from studio.models import Unchanged, lock_kept
+from studio.work.cleaning import take_clashes, take_field_faults
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User

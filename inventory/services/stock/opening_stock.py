@@ -18,7 +18,6 @@ from inventory.errors import MaterialRefusal
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Supplier
 from inventory.models.stock.lots import Lot
-from studio.work.cleaning import take_clashes, take_field_faults
 from inventory.services.days import take_day_to_come
 from inventory.services.stock.certificates import ANALYZED
 from inventory.services.stock.ledger import Origin
@@ -27,6 +26,7 @@ from studio.foundation.errors import Faults, Refusal
 from studio.foundation.money import MAX_MONEY
 from studio.foundation.units.conversion import stock_amount
 from studio.foundation.units.quantity import Quantity
+from studio.work.cleaning import take_clashes, take_field_faults
 from studio.work.numbering import skip_code
 
 if TYPE_CHECKING:

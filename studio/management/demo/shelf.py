@@ -8,7 +8,7 @@ from inventory.domain.catalog.price_breaks import PriceBreak
 from inventory.queries.catalog.materials import materials_by_code
 from inventory.services.catalog.materials import save_material
 from inventory.services.catalog.offers import OfferDescription, save_offer
-from inventory.services.catalog.suppliers import SupplierDescription, save_supplier
+from inventory.services.catalog.suppliers import add_supplier
 from recipes.domain.bench.pours import Layer, Place, Pour
 from recipes.domain.formulas.formula import Basis, Stage
 from recipes.domain.formulas.portions import Portion
@@ -59,7 +59,7 @@ def load_shelf() -> None:
         save_material(described)
     for table in shelf["supplier"]:
         sums = {name: parse_money(table[name]) for name in _SUMS if name in table}
-        save_supplier(SupplierDescription(**{**table, **sums}))
+        add_supplier(**{**table, **sums})
     for table in shelf["offer"]:
         save_offer(_offer(table))
 

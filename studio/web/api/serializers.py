@@ -96,12 +96,12 @@ class StrictModelSerializer(_Strict, serializers.ModelSerializer[Row]):
 
     def build_standard_field(self, field_name: str, model_field: Any) -> Any:
         kind, kwargs = super().build_standard_field(field_name, model_field)
+        if "validators" in kwargs:
+            kwargs["validators"] = [v for v in kwargs["validators"] if not isinstance(v, Between)]
         if not hasattr(model_field, "said"):
             return kind, kwargs
         kind, own = exact_field(model_field) or (kind, {})
         kept = {name: value for name, value in kwargs.items() if not own or name in KEPT}
-        if "validators" in kept:
-            kept["validators"] = [v for v in kept["validators"] if not isinstance(v, Between)]
         meaning = said_of(model_field).meaning
         return kind, {**kept, **own, "help_text": meaning and f"{meaning[0].upper()}{meaning[1:]}."}
 
@@ -122,7 +122,7 @@ def exact_field(field: Any) -> tuple[type[serializers.Field[Any, Any, Any, Any]]
     match field:
         case fields.MoneyField():
             return MoneyField, {"allow_negative": False}
-        case fields.MassField() | fields.VolumeField() | fields.LengthField():
+        case fields.MeasureField():
             return BaseQuantityField, {"unit": field.unit}
         case fields.ShareField():
             return ShareField, {"min_value": None, "max_value": None}

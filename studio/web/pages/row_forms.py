@@ -29,28 +29,27 @@ def form_field(field: Any, **kwargs: Any) -> Any:
     kwargs |= {"required": not field.blank, "label": words.label, "help_text": words.help}
     if field.has_default() and not field.blank:
         kwargs["initial"] = field.get_default()
+    kind: Any = field.formfield
     match field:
         case fields.MoneyField():
-            return MoneyFormField(**kwargs)
-        case fields.MassField() | fields.VolumeField() | fields.LengthField():
+            kind = MoneyFormField
+        case fields.MeasureField():
             dimension = UNITS[field.unit].dimension
-            return QuantityFormField(
-                dimensions=[dimension], stored=STORED[dimension], unit=field.unit, **kwargs
-            )
+            kwargs |= {"dimensions": [dimension], "stored": STORED[dimension], "unit": field.unit}
+            kind = QuantityFormField
         case fields.StockField():
-            return QuantityFormField(dimensions=STOCKED, **kwargs)
+            kwargs["dimensions"], kind = STOCKED, QuantityFormField
         case fields.ShareField():
-            return ShareFormField(**kwargs)
+            kind = ShareFormField
         case fields.FixedPointField():
-            return NumberFormField(places=field.places, **kwargs)
+            kwargs["places"], kind = field.places, NumberFormField
         case models.BooleanField():
-            return field.formfield(**{**kwargs, "required": False})
-        case models.IntegerField() if not field.choices:
-            low, high = bounds_of(field)
-            return field.formfield(min_value=low, max_value=high, **kwargs)
+            kwargs["required"] = False
+        case models.IntegerField():
+            kwargs["min_value"], kwargs["max_value"] = bounds_of(field)
         case models.TextField():
-            kwargs["widget"] = forms.Textarea(attrs={"rows": words.rows or 2})
-    return field.formfield(**kwargs)
+            kwargs["widget"] = forms.Textarea(attrs={"rows": 2})
+    return kind(**kwargs)
 
 
 class NumberFormField(forms.DecimalField):

@@ -39,27 +39,25 @@ def _column(field: Any, *, cost: bool) -> Column:
 
 def _kind(field: Any) -> kinds.Kind:
     """How people write what a field holds."""
-    words = said_of(field)
-    low, high = bounds_of(field)
+    unit, (low, high) = said_of(field).unit, bounds_of(field)
+    kind: kinds.Kind = kinds.Text(field.max_length)
     match field:
         case fields.MoneyField():
-            return kinds.Money(settings.STUDIO_CURRENCY)
-        case fields.MassField() | fields.VolumeField() | fields.LengthField():
-            return kinds.Measure(field.unit, field.written)
+            kind = kinds.Money(settings.STUDIO_CURRENCY)
+        case fields.MeasureField():
+            kind = kinds.Measure(field.unit, field.written)
         case fields.FixedPointField():
             percent = isinstance(field, fields.ShareField)
-            return kinds.Number(
-                places=field.places, unit=words.unit, below_zero=low < 0, percent=percent
-            )
+            kind = kinds.Number(places=field.places, unit=unit, below_zero=low < 0, percent=percent)
         case fields.CodeField():
-            return kinds.Code(field.max_length or 0)
+            kind = kinds.Code(field.max_length or 0)
         case models.BooleanField():
-            return kinds.YesNo()
+            kind = kinds.YesNo()
         case models.IntegerField():
-            return kinds.Whole(int(low), int(high), words.unit)
-        case _ if field.choices:
-            return kinds.Choice(tuple(value for value, _ in field.choices if value))
-    return kinds.Text(field.max_length)
+            kind = kinds.Whole(int(low), int(high), unit)
+        case models.CharField() if field.choices:
+            kind = kinds.Choice(tuple(value for value, _ in field.choices if value))
+    return kind
 
 
 def bounds_of(field: Any) -> tuple[Any, Any]:

@@ -8,8 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.errors import MaterialRefusal
+from inventory.models.catalog.suppliers import Supplier
 from inventory.models.stock.lots import Lot
-from inventory.services.catalog.suppliers import SupplierDescription, save_supplier
+from inventory.services.catalog.suppliers import save_supplier
 from inventory.services.counting.counts import Counted, count_lot
 from inventory.services.days import take_day_to_come
 from inventory.services.receiving.deliveries import receive_delivery
@@ -48,7 +49,7 @@ def test_the_day_is_that_of_the_studio():
 @pytest.mark.django_db
 def test_nothing_comes_in_and_nothing_is_counted_on_a_day_to_come():
     lot = make_lot(make_material("olive"), KG)
-    save_supplier(SupplierDescription(code="mill", name="Invented Mill"))
+    save_supplier(Supplier(code="mill", name="Invented Mill"))
     tomorrow = timezone.localdate() + timedelta(days=1)
     lines = [ReceivedLine(material="olive", written="1 kg", price=10_000)]
     with pytest.raises(MaterialRefusal, match="purchase order") as delivery:

@@ -10,8 +10,9 @@ from inventory.domain.catalog.materials import MaterialKind
 from inventory.errors import MaterialRefusal
 from inventory.models.catalog.materials import Material
 from inventory.services.catalog.materials import describe, gaps_of, save_material
-from inventory.services.catalog.suppliers import SupplierDescription, save_supplier
+from inventory.services.catalog.suppliers import save_supplier
 from studio.foundation.errors import NotFound
+from studio.work.keeping import changed as changed_row
 from tests.inventory.buying import a_supplier, an_offer, an_oil, boxes, described, faults_of
 from tests.inventory.making import KG, make_lot
 
@@ -144,9 +145,8 @@ def test_a_material_that_is_not_there_cannot_be_changed(db):
 
 def test_a_supplier_is_kept_changed_and_refused_with_all_faults(database):
     kept = a_supplier("north", lead_time_days=5)
-    changed = save_supplier(
-        SupplierDescription(code="north", name="North", minimum_order=500_000), supplier_id=kept.pk
-    )
+    given = changed_row(kept, {"name": "North", "minimum_order": 500_000})
+    changed = save_supplier(given, ("name", "minimum_order"))
     assert (changed.pk, changed.revision, changed.minimum_order) == (kept.pk, 2, 500_000)
     with pytest.raises(MaterialRefusal) as refused:
         a_supplier("a b", name="", email="nobody", lead_time_days=-1, minimum_order=-1)

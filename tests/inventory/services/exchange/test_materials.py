@@ -14,7 +14,7 @@ from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Offer, Supplier
 from inventory.services.catalog.materials import describe, save_material
 from inventory.services.catalog.offers import OfferDescription, save_offer
-from inventory.services.catalog.suppliers import SupplierDescription, save_supplier
+from inventory.services.catalog.suppliers import save_supplier
 from tests.inventory.buying import GALLON_ML, a_supplier, an_offer, an_oil, boxes
 from tests.studio.web.api.people import person
 from tests.studio.work.exchange.carrying import counted, exported, imported, told, undone
@@ -47,7 +47,7 @@ materials = st.builds(
     note=notes,
 )
 suppliers = st.builds(
-    SupplierDescription,
+    Supplier,
     code=st.just("mill-lane"),
     name=words,
     phone=st.text("+0123456789 ", max_size=12).map(str.strip),

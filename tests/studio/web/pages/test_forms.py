@@ -7,7 +7,7 @@ from django.http import HttpResponse
 from django.test import RequestFactory
 
 from studio.foundation.errors import Fault, InvalidInput
-from studio.models import IdempotencyRecord, Numbering
+from studio.models import ChangedMeanwhile, IdempotencyRecord, Numbering
 from studio.web.pages.forms import (
     filled,
     form_page,
