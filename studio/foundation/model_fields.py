@@ -236,7 +236,8 @@ class FixedPointField(_Decimals[_Set_contra, _Get_co]):
                 raise InvalidOperation
             return number.quantize(Decimal(1).scaleb(-self.places), ROUND_HALF_EVEN)
         except (InvalidOperation, TypeError, ValueError) as error:
-            raise exceptions.ValidationError(f"'{value}' is not a decimal number.") from error
+            words = f"'{value}' is not a decimal number."
+            raise exceptions.ValidationError(words, code="out-of-range") from error
 
     def get_prep_value(self, value: Any) -> int | None:
         if value is None or hasattr(value, "resolve_expression"):

@@ -3,15 +3,18 @@
 from decimal import Decimal
 from itertools import count
 
-from inventory.domain.catalog.descriptions import MaterialDescription
+from inventory.domain.catalog.descriptions import check_material
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.models.buying.orders import PurchaseOrder
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Offer, Supplier
 from inventory.services.buying.orders import Ordered, OrderedLine, place_order
-from inventory.services.catalog.materials import save_material
+from inventory.services.catalog.materials import add_material
 from inventory.services.catalog.offers import OfferDescription, save_offer
 from inventory.services.catalog.suppliers import save_supplier
+from studio.foundation.errors import Faults
+from studio.foundation.model_fields import described as names_described
+from studio.work.cleaning import take_field_faults
 from tests.inventory.making import TODAY
 
 _NUMBERS = count(1)
@@ -21,19 +24,27 @@ POUND_NG = 453_592_370_000
 GALLON_ML = Decimal("3785.411784")
 
 
-def described(code: str = "", **values: object) -> MaterialDescription:
-    """An oil of 0.915 g/mL unless told otherwise."""
+def described(code: str = "", **values: object) -> dict[str, object]:
+    """The values of an oil of 0.915 g/mL unless told otherwise."""
     code = code or f"oil-{next(_NUMBERS)}"
     values.setdefault("name", code.capitalize())
     values.setdefault("kind", MaterialKind.FAT)
     if values["kind"] is MaterialKind.FAT:
         values.setdefault("density_g_ml", Decimal("0.915"))
         values.setdefault("sv_mg_koh_g", Decimal(190))
-    return MaterialDescription(code=code, **values)
+    return {"code": code, **values, "kind": values["kind"].value}
+
+
+def impossible(material: Material) -> set[str]:
+    """The fields of which a material's rules refuse the values. No query."""
+    faults = Faults()
+    take_field_faults(faults, material, only=names_described(Material))
+    check_material(material, faults)
+    return {fault.field for fault in faults.found}
 
 
 def an_oil(code: str = "", **values: object) -> Material:
-    return save_material(described(code, **values))
+    return add_material(**described(code, **values))
 
 
 def boxes(code: str = "", **values: object) -> Material:

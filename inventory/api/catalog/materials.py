@@ -1,6 +1,5 @@
 """Materials: master data that people keep, with what stands behind each in stock."""
 
-from dataclasses import replace
 from typing import Any, ClassVar
 
 from drf_spectacular.utils import extend_schema, extend_schema_field
@@ -9,27 +8,25 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.api.fields import (
-    FattyAcidsField,
-    WrittenQuantityField,
-    optional_decimal,
-    optional_share,
-)
+from inventory.api.fields import FattyAcidsField, WrittenQuantityField
 from inventory.api.filters import MaterialFilter
 from inventory.api.stock.positions import StockSerializer, stock_of
-from inventory.domain.catalog.descriptions import MaterialDescription
-from inventory.domain.catalog.materials import MaterialKind
+from inventory.domain.catalog.descriptions import gaps
 from inventory.models.catalog.materials import Material
-from inventory.services.catalog.materials import describe, gaps_of, save_material
+from inventory.services.catalog.materials import save_material
 from studio.foundation.errors import Faults, InvalidInput, Refusal
+from studio.foundation.model_fields import StockField, described
 from studio.foundation.roles import Capability
 from studio.foundation.units.conversion import stock_amount
 from studio.web.api.callers import caller
-from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
-from studio.web.api.viewsets import MasterViewSet, master_rules
-from studio.web.serializer_fields.quantities import BaseQuantityField
+from studio.web.api.serializers import KEPT, StrictModelSerializer, StrictSerializer
+from studio.web.api.viewsets import DescribedViewSet, master_rules
+from studio.work.keeping import Expected
 
 AMOUNTS = ("reorder_point", "reorder_to", "shelf_space")
+_PLAIN = described(Material)
+_AT = _PLAIN.index("water_share")
+STAMPS = ("revision", "created_at", "updated_at")
 
 
 class GapSerializer(StrictSerializer):
@@ -46,71 +43,30 @@ class MaterialSerializer(StrictModelSerializer[Material]):
     Reorder amounts are read in any unit that fits, a volume through the material's density.
     """
 
-    piece_mass = BaseQuantityField(
-        unit="g", required=False, allow_null=True, help_text="Usable mass of one piece."
-    )
-    density_g_ml = optional_decimal(6)
-    density_temperature_c = optional_decimal(3)
-    sv_mg_koh_g = optional_decimal(3)
-    sv_low_mg_koh_g = optional_decimal(3)
-    sv_high_mg_koh_g = optional_decimal(3)
-    iodine_value = optional_decimal(3)
     fatty_acids = FattyAcidsField(required=False)
-    water_share = optional_share()
-    fat_share = optional_share()
-    purity = optional_share()
-    acid_naoh_g_per_g = optional_decimal(6)
-    ifra_category9_max = optional_share()
-    reorder_point = WrittenQuantityField(counted="counted", required=False, allow_null=True)
-    reorder_to = WrittenQuantityField(counted="counted", required=False, allow_null=True)
-    shelf_space = WrittenQuantityField(
-        counted="counted", required=False, allow_null=True, help_text="The most there is room for."
-    )
     gaps = serializers.SerializerMethodField(help_text="What is missing before it can be used.")
 
     class Meta:
         model = Material
-        fields = (
-            "code",
-            "name",
-            "kind",
-            "counted",
-            "piece_mass",
-            "inci_name",
-            "density_g_ml",
-            "density_temperature_c",
-            "sv_mg_koh_g",
-            "sv_low_mg_koh_g",
-            "sv_high_mg_koh_g",
-            "iodine_value",
-            "fatty_acids",
-            "water_share",
-            "fat_share",
-            "alkali",
-            "purity",
-            "acid_naoh_g_per_g",
-            "ifra_category9_max",
-            "tempering",
-            "shelf_life_days",
-            "reorder_point",
-            "reorder_to",
-            "shelf_space",
-            "low_stock_alerts",
-            "active",
-            "note",
-            "gaps",
-            "revision",
-            "created_at",
-            "updated_at",
-        )
-        read_only_fields = ("revision", "created_at", "updated_at")
+        fields = (*_PLAIN[:_AT], "fatty_acids", *_PLAIN[_AT:], "gaps", *STAMPS)
+        read_only_fields = STAMPS
+
+    def build_standard_field(self, field_name: str, model_field: Any) -> Any:
+        kind, kwargs = super().build_standard_field(field_name, model_field)
+        if isinstance(model_field, StockField):
+            kept = {name: value for name, value in kwargs.items() if name in KEPT}
+            return WrittenQuantityField, {**kept, "counted": "counted"}
+        return kind, kwargs
 
     @extend_schema_field(GapSerializer(many=True))
     def get_gaps(self, material: Material) -> Any:
-        return GapSerializer(gaps_of(material), many=True).data
+        return GapSerializer(gaps(material), many=True).data
 
     def validate(self, given: Any) -> Any:
         """Reorder amounts in the unit in which this material is kept."""
+        if not self.partial:
+            given.setdefault("low_stock_alerts", None)
+            given.setdefault("fatty_acids", {})
         kept = self.instance if self.partial else None
         counted = given.get("counted", kept.counted if kept else False)
         density = given.get("density_g_ml", kept.density_g_ml if kept else None)
@@ -127,7 +83,7 @@ class MaterialSerializer(StrictModelSerializer[Material]):
         return given
 
 
-class MaterialViewSet(MasterViewSet):
+class MaterialViewSet(DescribedViewSet):
     """What the studio weighs, counts and buys."""
 
     queryset = Material.objects.prefetch_related("fatty_acids").order_by("code")
@@ -136,25 +92,18 @@ class MaterialViewSet(MasterViewSet):
     ordering = ("code",)
     rules: ClassVar = {**master_rules(Capability.KEEP_STOCK), "stock": Capability.READ}
     answer_serializers: ClassVar = {"stock": StockSerializer}
+    service: ClassVar = save_material
 
-    def create_row(self, given: Any, serializer: Any) -> Material:
-        return save_material(MaterialDescription(**_typed(given)), by=caller(self.request))
-
-    def change_row(self, row: Material, given: Any, serializer: Any) -> Material:
-        if serializer.partial:
-            described = replace(describe(row), **_typed(given))
-        else:
-            described = MaterialDescription(**_typed(given))
-        save_material(described, material_id=row.pk, by=caller(self.request))
-        changed: Material = self.get_queryset().get(pk=row.pk)
-        return changed
+    def keep(self, serializer: Any, expected: Expected = None) -> Material:
+        row, names = serializer.given_row()
+        acids = serializer.validated_data.get("fatty_acids")
+        by = caller(self.request)
+        save_material(row, names, fatty_acids=acids, by=by, expected=expected)
+        kept: Material = self.get_queryset().get(code=row.code)
+        return kept
 
     @extend_schema(filters=False)
     @action(detail=True, methods=["get"])
     def stock(self, request: Request, code: str) -> Response:
         """On hand, reserved, planned and on order of one material, and what that projects to."""
         return self.answer(stock_of([self.get_object()])[0])
-
-
-def _typed(given: Any) -> dict[str, Any]:
-    return {**given, "kind": MaterialKind(given["kind"])} if "kind" in given else dict(given)

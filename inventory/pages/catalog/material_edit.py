@@ -7,7 +7,8 @@ from inventory.pages.catalog.material_form import MaterialForm
 from inventory.queries.stock.lot_history import material_at
 from inventory.services.catalog.materials import save_material
 from studio.foundation.roles import Capability
-from studio.web.pages.forms import form_page, saved_by, see_other, unchanged_since
+from studio.web.pages.forms import form_page, saved_by, see_other
+from studio.web.pages.row_forms import expected_of
 from studio.web.pages.ruled import page, who
 
 
@@ -24,15 +25,15 @@ def material_edit(request: HttpRequest, code: str) -> HttpResponse:
 
 
 def _edit(request: HttpRequest, kept: Material | None) -> HttpResponse:
-    form = MaterialForm(request.POST or None, kept=kept)
+    form = MaterialForm(request.POST or None, instance=kept)
     saved = saved_by(
         request,
         form,
         lambda: save_material(
-            form.described(),
-            material_id=None if kept is None else kept.pk,
-            unchanged=unchanged_since(request),
+            *form.given_row(),
+            fatty_acids=form.cleaned_data["fatty_acids"],
             by=who(request),
+            expected=expected_of(request),
         ),
     )
     if saved is not None:

@@ -11,6 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
+from inventory.domain.catalog.descriptions import gaps
 from inventory.domain.stock.lots import is_good
 from inventory.models.buying.requirements import Requirement
 from inventory.models.catalog.materials import Material
@@ -21,7 +22,6 @@ from inventory.queries.buying.projection import project_materials
 from inventory.queries.buying.stock_outlook import StockDay, StockOutlook, days_of, outlooks
 from inventory.queries.catalog.where_used import where_used
 from inventory.queries.stock import lot_history
-from inventory.services.catalog.materials import gaps_of
 from studio.foundation.drawing.canvas import Chart
 from studio.foundation.drawing.curve import DayValue, line_history
 from studio.foundation.drawing.projected import Level, StockEvent, projected_stock
@@ -79,7 +79,7 @@ def material_page(request: HttpRequest, code: str) -> HttpResponse:
         "needs": [_need(each) for each in lot_history.needs_of(material)],
         "made": lot_history.made_with(material),
         "uses": where_used(material.code),
-        "gaps": gaps_of(material),
+        "gaps": gaps(material),
         "values": _values(material),
         "offers": [],
         "prices": [],

@@ -1,7 +1,6 @@
 """Reordering: keep what the studio aims at, and adopt what follows from it."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
@@ -12,10 +11,11 @@ from inventory.errors import MaterialRefusal
 from inventory.models.buying.policies import PolicySettings
 from inventory.models.catalog.materials import Material
 from inventory.queries.buying.policies import SuggestedPolicy, suggested_policies
-from inventory.services.catalog.materials import describe, save_material
+from inventory.services.catalog.materials import save_material
 from studio.foundation.errors import Faults, NotFound, StateConflict
 from studio.foundation.money import MAX_MONEY
 from studio.models import Unchanged
+from studio.work.keeping import changed
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -55,12 +55,8 @@ def adopt_policy(
     if suggestion.reorder_point is None:
         missing = " and ".join(_MISSING[gap] for gap in suggestion.gaps)
         raise StateConflict(f"Nothing can be suggested for {material.name}: {missing}.")
-    described = replace(
-        describe(material),
-        reorder_point=suggestion.reorder_point,
-        reorder_to=suggestion.reorder_to,
-    )
-    return save_material(described, material_id=material.pk, by=by)
+    aims = {"reorder_point": suggestion.reorder_point, "reorder_to": suggestion.reorder_to}
+    return save_material(changed(material, aims), tuple(aims), by=by)
 
 
 def settings_of(material: Material | None) -> PolicySettings:

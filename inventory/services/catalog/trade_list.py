@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 from django.db import transaction
 
-from inventory.domain.catalog.descriptions import MaterialDescription
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.models.catalog.materials import Material
-from inventory.services.catalog.materials import save_material
+from inventory.services.catalog.materials import add_material
 from studio.foundation.errors import InvalidInput, NotFound
 from studio.foundation.units.conversion import mass_ng, stock_amount
 from studio.foundation.units.grammar import parse_quantity
@@ -28,21 +27,6 @@ Table = Mapping[str, Any]
 
 #: Keys of the trade's files and the names under which a material keeps them.
 _PUBLISHED = {"sv": "sv_mg_koh_g", "sv_low": "sv_low_mg_koh_g", "sv_high": "sv_high_mg_koh_g"}
-_DECIMALS = frozenset(
-    {
-        "sv_mg_koh_g",
-        "sv_low_mg_koh_g",
-        "sv_high_mg_koh_g",
-        "iodine_value",
-        "density_g_ml",
-        "density_temperature_c",
-        "water_share",
-        "fat_share",
-        "purity",
-        "acid_naoh_g_per_g",
-        "ifra_category9_max",
-    }
-)
 _AMOUNTS = frozenset({"reorder_point", "reorder_to"})
 
 
@@ -99,33 +83,30 @@ def add_published(codes: Iterable[str], *, by: "User | None" = None) -> list[Mat
         if code not in listed:
             raise NotFound(f'The list has no "{code}".')
     here = set(Material.objects.filter(code__in=wanted).values_list("code", flat=True))
-    return [save_material(described(listed[code]), by=by) for code in wanted if code not in here]
+    return [add_material(**described(listed[code]), by=by) for code in wanted if code not in here]
 
 
 def _file(name: str) -> dict[str, list[dict[str, Any]]]:
     return tomllib.loads((FIXTURES / "trade" / f"{name}.toml").read_text(encoding="utf-8"))
 
 
-def described(table: Table) -> MaterialDescription:
-    """A table of the list, or of files written like it, as a material's description."""
+def described(table: Table) -> dict[str, Any]:
+    """A table of the list, or of files written like it, as a new material's values."""
     values: dict[str, Any] = {}
     for key, value in table.items():
         name = _PUBLISHED.get(key, key)
-        if name in _DECIMALS:
-            values[name] = Decimal(value)
-        elif name == "fatty_acids":
+        if name == "fatty_acids":
             values[name] = {acid: Decimal(share) for acid, share in value.items()}
         elif name == "piece_mass":
             values[name] = mass_ng(parse_quantity(value, Dimension.MASS))
         elif name not in {"trade", "source", "evidence", *_AMOUNTS}:
-            values[name] = value
-    values["kind"] = MaterialKind(values["kind"])
+            values[name] = Material._meta.get_field(name).to_python(value)
     values["note"] = " ".join(
         part for part in (table.get("note", ""), _cited(table.get("source", ""))) if part
     )
     for name in _AMOUNTS & set(table):
         values[name] = _stock(table[name], values)
-    return MaterialDescription(**values)
+    return values
 
 
 def _stock(text: str, values: Table) -> int:

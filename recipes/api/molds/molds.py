@@ -2,60 +2,26 @@
 
 from typing import Any
 
-from rest_framework import serializers
-
 from recipes.api.fields import BarsCount
 from recipes.api.filters import MoldFilters
 from recipes.domain.molds.molds import MoldCut, bars, fill_volume_nl, full_volume_nl
 from recipes.models.molds.molds import Mold
 from recipes.queries.molds.molds import cut_of
 from recipes.services.molds.molds import save_mold
+from studio.foundation.model_fields import described
 from studio.foundation.roles import Capability
 from studio.web.api.serializers import StrictModelSerializer
-from studio.web.api.viewsets import MasterViewSet, master_rules
+from studio.web.api.viewsets import DescribedViewSet, master_rules
 from studio.web.serializer_fields.numbers import ShareField
 from studio.web.serializer_fields.quantities import BaseQuantityField
 
-SHAPE_FIELDS = (
-    "shape",
-    "length",
-    "width",
-    "depth",
-    "top_length",
-    "top_width",
-    "diameter",
-    "divider",
-    "measured_volume",
-    "cavities",
-    "fill_height",
-    "overfill_share",
-    "trim",
-    "rows",
-    "columns",
-    "layers",
-)
-
-
-class _Size(BaseQuantityField):
-    """A length of a mold: any unit in, millimeters out; empty where the shape has no such size."""
-
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(unit="mm", required=False, **kwargs)
+_ABOUT = ("code", "name", "note", "active")
+SHAPE_FIELDS = tuple(name for name in described(Mold) if name not in _ABOUT)
 
 
 class ShapeSerializer(StrictModelSerializer[Mold]):
     """A mold's shape, fill and cut, as the computations and the stored molds share them."""
 
-    length = _Size(allow_null=True)
-    width = _Size(allow_null=True)
-    depth = _Size(allow_null=True)
-    top_length = _Size(allow_null=True)
-    top_width = _Size(allow_null=True)
-    diameter = _Size(allow_null=True)
-    fill_height = _Size(allow_null=True)
-    divider = _Size()
-    trim = _Size()
-    measured_volume = BaseQuantityField(unit="mL", required=False, allow_null=True)
     overfill_share = ShareField(required=False)
 
     class Meta:
@@ -98,7 +64,7 @@ def fill_volume_of(cut: MoldCut) -> int:
     return fill_volume_nl(cut.mold, cut.fill_height_nm)
 
 
-class MoldViewSet(MasterViewSet):
+class MoldViewSet(DescribedViewSet):
     """The shapes that soap is poured into. Lengths are read in any unit and written in mm."""
 
     queryset = Mold.objects.order_by("code")
@@ -106,13 +72,4 @@ class MoldViewSet(MasterViewSet):
     filterset_class = MoldFilters
     ordering = ("code",)
     rules = master_rules(Capability.PLAN)
-
-    def create_row(self, given: Any, serializer: serializers.BaseSerializer[Any]) -> Mold:
-        return save_mold(Mold(**given))
-
-    def change_row(
-        self, row: Mold, given: Any, serializer: serializers.BaseSerializer[Any]
-    ) -> Mold:
-        for name, value in given.items():
-            setattr(row, name, value)
-        return save_mold(row)
+    service = save_mold

@@ -4,8 +4,18 @@ from django.db import models
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
-from studio.foundation.model_fields import CodeField, FixedPointField, LengthField, VolumeField
+from recipes.domain.weighing import MOST_BARS
+from studio.foundation.model_fields import (
+    Between,
+    CodeField,
+    LengthField,
+    ShareField,
+    VolumeField,
+    said,
+)
 from studio.models import Revised
+
+COUNT = Between(1, MOST_BARS, f"At least one is needed, and at most {MOST_BARS}.")
 
 
 class MoldShape(models.TextChoices):
@@ -27,26 +37,128 @@ class Mold(Revised):
     both ends. In a slab, dividers of thickness `divider` stand between rows and columns.
     """
 
-    code = CodeField(max_length=40, unique=True)
-    name = models.CharField(max_length=120)
-    shape = models.CharField(max_length=16, choices=MoldShape.choices)
-    length = LengthField(null=True, blank=True)
-    width = LengthField(null=True, blank=True)
-    depth = LengthField(null=True, blank=True)
-    top_length = LengthField(null=True, blank=True)
-    top_width = LengthField(null=True, blank=True)
-    diameter = LengthField(null=True, blank=True)
-    divider = LengthField(default=0)
-    measured_volume = VolumeField(null=True, blank=True)
-    cavities = models.PositiveIntegerField(default=1)
-    fill_height = LengthField(null=True, blank=True)
-    overfill_share = FixedPointField(places=6, default=0)
-    trim = LengthField(default=0)
-    rows = models.PositiveIntegerField(default=1)
-    columns = models.PositiveIntegerField(default=1)
-    layers = models.PositiveIntegerField(default=1)
-    note = models.TextField(blank=True, max_length=2000)
-    active = models.BooleanField(default=True)
+    code = said(
+        CodeField(max_length=40, unique=True),
+        "Code",
+        meaning="the code by which the mold is found",
+        example="loaf-10in",
+    )
+    name = said(
+        models.CharField(max_length=120),
+        "Name",
+        meaning="its name",
+        example="Ten-inch loaf",
+    )
+    shape = said(
+        models.CharField(max_length=16, choices=MoldShape.choices),
+        "Shape",
+        meaning="its shape; a measured one was filled with water, which was weighed",
+        example="rectangular",
+    )
+    length = said(
+        LengthField(null=True, blank=True),
+        "Length inside",
+        "240 mm, 9 1/2 in",
+        meaning="inner length, of a tapered mold at the bottom",
+        example="10 in",
+    )
+    width = said(
+        LengthField(null=True, blank=True),
+        "Width inside",
+        meaning="inner width, of a tapered mold at the bottom",
+        example="3 1/2 in",
+    )
+    depth = said(
+        LengthField(null=True, blank=True),
+        "Depth inside",
+        meaning="inner depth, of a standing tube its height",
+        example="2 1/2 in",
+    )
+    top_length = said(
+        LengthField(null=True, blank=True),
+        "Length at the top",
+        meaning="inner length of a tapered mold at the top",
+    )
+    top_width = said(
+        LengthField(null=True, blank=True),
+        "Width at the top",
+        meaning="inner width of a tapered mold at the top",
+    )
+    diameter = said(
+        LengthField(null=True, blank=True),
+        "Diameter inside",
+        meaning="inner diameter of a tube",
+    )
+    divider = said(
+        LengthField(default=0, blank=True),
+        "Thickness of the dividers",
+        meaning="thickness of the dividers of a slab mold",
+    )
+    measured_volume = said(
+        VolumeField(null=True, blank=True),
+        "Volume",
+        "Fill it with water and measure: 1.2 L, 40 fl oz.",
+        meaning="volume of a measured mold, of one cavity where it has several",
+    )
+    cavities = said(
+        models.PositiveIntegerField(default=1, validators=[COUNT]),
+        "Equal cavities",
+        meaning="how many equal molds or cavities are filled at once; empty: 1",
+        unit="one or more",
+        example="1",
+    )
+    fill_height = said(
+        LengthField(null=True, blank=True),
+        "Filled to",
+        "From the bottom; empty: to the rim.",
+        meaning="up to where it is filled; empty: to the rim",
+        example="2 1/4 in",
+    )
+    overfill_share = said(
+        ShareField(default=0, blank=True),
+        "Batter made beyond it",
+        "So that the mold is surely full.",
+        meaning="batter made beyond what fills it",
+        example="0.02",
+    )
+    trim = said(
+        LengthField(default=0, blank=True),
+        "Cut off at each end",
+        meaning="cut off each end of a loaf",
+        example="0.25 in",
+    )
+    rows = said(
+        models.PositiveIntegerField(default=1, validators=[COUNT]),
+        "Cut along its length into",
+        meaning="bars along the length; empty: 1",
+        unit="one or more",
+        example="10",
+    )
+    columns = said(
+        models.PositiveIntegerField(default=1, validators=[COUNT]),
+        "Cut across into",
+        meaning="bars along the width; empty: 1",
+        unit="one or more",
+        example="1",
+    )
+    layers = said(
+        models.PositiveIntegerField(default=1, validators=[COUNT]),
+        "Cut flat into",
+        meaning="bars along the height; empty: 1",
+        unit="one or more",
+        example="1",
+    )
+    note = said(
+        models.TextField(blank=True, max_length=2000),
+        "Note",
+        meaning="anything else",
+    )
+    active = said(
+        models.BooleanField(default=True),
+        "In use",
+        meaning="whether it is still used",
+        example="yes",
+    )
 
     history = HistoricalRecords()
 

@@ -17,8 +17,7 @@ from recipes.queries.formulas.formulas import formula_by_code, load_formula
 from recipes.services.formulas.formulas import add_version, rewrite_version, write_formula
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
-from studio.models import Unchanged
-from studio.models import ChangedMeanwhile
+from studio.models import ChangedMeanwhile, Unchanged
 from studio.web.pages.forms import form_page, place_faults, see_other
 from studio.web.pages.ruled import page, who
 

@@ -15,8 +15,9 @@ from recipes.services.molds.molds import check_mold, save_mold
 from studio.foundation.drawing.canvas import Chart
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
-from studio.web.pages.forms import form_page, place_faults, see_other, unchanged_since
-from studio.web.pages.ruled import page
+from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.row_forms import expected_of
+from studio.web.pages.ruled import page, who
 
 
 @page(Capability.PLAN)
@@ -25,7 +26,7 @@ def mold_new(request: HttpRequest) -> HttpResponse:
     form = MoldForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         try:
-            mold = save_mold(form.put_into(Mold()))
+            mold = save_mold(*form.given_row(), by=who(request))
         except Refusal as refusal:
             place_faults(refusal, form)
         else:
@@ -38,10 +39,10 @@ def mold_new(request: HttpRequest) -> HttpResponse:
 def mold_edit(request: HttpRequest, code: str) -> HttpResponse:
     """Change a mold. Batches keep the weights they were planned with."""
     kept = mold_by_code(code)
-    form = MoldForm(request.POST or None, kept=kept)
+    form = MoldForm(request.POST or None, instance=kept)
     if request.method == "POST" and form.is_valid():
         try:
-            save_mold(form.put_into(mold_by_code(code)), unchanged=unchanged_since(request))
+            save_mold(*form.given_row(), by=who(request), expected=expected_of(request))
         except Refusal as refusal:
             place_faults(refusal, form)
         else:
@@ -54,7 +55,7 @@ def mold_edit(request: HttpRequest, code: str) -> HttpResponse:
 def mold_holds(request: HttpRequest) -> HttpResponse:
     """What the measures written so far hold, as a fragment; nothing is stored."""
     known = Mold.objects.filter(code=request.POST.get("known", "")).first()
-    form = MoldForm(request.POST, kept=known or Mold())
+    form = MoldForm(request.POST, instance=known)
     return render(request, "recipes/molds/_holds.html", {"holds": holding(form)})
 
 
@@ -64,7 +65,7 @@ def holding(form: MoldForm) -> dict[str, Any]:
     measures = [name for name in form.errors if name not in ("name", "code", "note")]
     if measures:
         return {"trouble": [(form[name].label, form.errors[name][0]) for name in measures]}
-    mold = form.put_into(Mold())
+    mold = form.given_row()[0]
     try:
         check_mold(mold)
     except Refusal as refusal:
@@ -98,7 +99,7 @@ def _context(request: HttpRequest, form: MoldForm, kept: Mold | None) -> dict[st
     holds: dict[str, Any] | None = None
     if request.method == "POST" or kept is not None:
         written = request.POST if request.method == "POST" else None
-        holds = holding(MoldForm(written, kept=kept or Mold())) if written else _kept(kept)
+        holds = holding(MoldForm(written, instance=kept)) if written else _kept(kept)
     return {"form": form, "mold": kept, "holds": holds}
 
 

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any
 from django.db.models import OuterRef, Subquery
 
 from inventory.queries.catalog.materials import materials_by_code
-from studio.work.cleaning import take_field_faults
 from recipes.errors import FormulaRefusal
 from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaVersion
 from recipes.services.exchange.formula_columns import (
@@ -40,6 +39,7 @@ from studio.foundation.roles import Capability
 from studio.foundation.tables.columns import Row
 from studio.foundation.units.conversion import mass_ng
 from studio.foundation.units.writing import grams
+from studio.work.cleaning import take_field_faults
 from studio.work.exchange.registry import ExchangeTable, Outcome, Taking, refuse_taken
 
 if TYPE_CHECKING:

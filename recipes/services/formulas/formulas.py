@@ -9,7 +9,6 @@ from django.db import transaction
 from django.db.models import Max
 
 from inventory.domain.catalog.materials import MaterialKind
-from studio.work.cleaning import take_field_faults
 from inventory.services.catalog.made_here import ensure_made_material, keep_as_lye
 from recipes.domain.bench.pours import NOT_SPLIT, Pour
 from recipes.domain.chemistry.blends import alkali_in
@@ -23,6 +22,7 @@ from recipes.services.levels.making_check import check_least_make, check_making
 from recipes.services.scaling.portions import keep_pour
 from studio.foundation.errors import Faults
 from studio.models import Unchanged, lock_kept
+from studio.work.cleaning import take_field_faults
 
 __all__ = [
     "FormulaKind",

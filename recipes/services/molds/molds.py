@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from copy import copy
+from typing import TYPE_CHECKING
 
 from django.db import transaction
 
@@ -9,7 +10,10 @@ from recipes.domain.weighing import MOST_BARS
 from recipes.models.molds.molds import Mold, MoldShape
 from recipes.queries.molds.molds import cut_of
 from studio.foundation.errors import Faults, InvalidInput
-from studio.models import Unchanged, lock_kept
+from studio.work.keeping import Expected, Names, faults_of, keep, locked
+
+if TYPE_CHECKING:
+    from django.contrib.auth.models import User
 
 #: What a shape is measured by; other sizes of it must be left empty.
 SIZES: Mapping[MoldShape, tuple[str, ...]] = {
@@ -40,16 +44,17 @@ _ROW_NAMES = {
 
 
 @transaction.atomic
-def save_mold(mold: Mold, *, unchanged: Unchanged | None = None) -> Mold:
-    """Save a mold that can be filled and cut, new or changed.
+def save_mold(
+    given: Mold, names: Names = None, *, by: "User | None" = None, expected: Expected = None
+) -> Mold:
+    """Keep a mold that can be filled and cut, a new one whole, of another the values named.
 
-    Raises InvalidInput with every fault.
+    Raises InvalidInput with every fault, and ChangedMeanwhile; then nothing changes.
     """
-    if mold.pk is not None:
-        mold.revision = lock_kept(Mold, mold.pk, unchanged).revision + 1
+    mold, _ = locked(given, names, expected)
+    faults_of(mold, names).raise_if_any(InvalidInput)
     check_mold(mold)
-    mold.save()
-    return mold
+    return keep(mold, names, by=by)
 
 
 def add_mold(**values: object) -> Mold:

@@ -4,7 +4,6 @@ import tomllib
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from inventory.domain.catalog.descriptions import MaterialDescription
 from inventory.services.catalog.trade_list import FIXTURES, described, published
 
 Table = Mapping[str, Any]
@@ -15,7 +14,7 @@ def read(name: str) -> dict[str, list[dict[str, Any]]]:
     return tomllib.loads((FIXTURES / f"{name}.toml").read_text(encoding="utf-8"))
 
 
-def materials(tables: Sequence[Table]) -> list[MaterialDescription]:
+def materials(tables: Sequence[Table]) -> list[dict[str, Any]]:
     """What the shelf's tables describe, joined with the published values they start from."""
     known = published()
     return [described({**known.get(table.get("trade", ""), {}), **table}) for table in tables]

@@ -6,7 +6,7 @@ from typing import Any
 
 from inventory.domain.catalog.price_breaks import PriceBreak
 from inventory.queries.catalog.materials import materials_by_code
-from inventory.services.catalog.materials import save_material
+from inventory.services.catalog.materials import add_material
 from inventory.services.catalog.offers import OfferDescription, save_offer
 from inventory.services.catalog.suppliers import add_supplier
 from recipes.domain.bench.pours import Layer, Place, Pour
@@ -56,7 +56,7 @@ def load_shelf() -> None:
     """Materials, then suppliers, then their offers."""
     shelf = read("demo/shelf")
     for described in materials(shelf["material"]):
-        save_material(described)
+        add_material(**described)
     for table in shelf["supplier"]:
         sums = {name: parse_money(table[name]) for name in _SUMS if name in table}
         add_supplier(**{**table, **sums})

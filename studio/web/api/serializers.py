@@ -103,7 +103,10 @@ class StrictModelSerializer(_Strict, serializers.ModelSerializer[Row]):
         kind, own = exact_field(model_field) or (kind, {})
         kept = {name: value for name, value in kwargs.items() if not own or name in KEPT}
         meaning = said_of(model_field).meaning
-        return kind, {**kept, **own, "help_text": meaning and f"{meaning[0].upper()}{meaning[1:]}."}
+        words = meaning and f"{meaning[0].upper()}{meaning[1:]}."
+        if kind is ShareField:
+            words += ' A fraction of 1; "5 %" is read too.'
+        return kind, {**kept, **own, "help_text": words}
 
     def given_row(self) -> tuple[Row, tuple[str, ...]]:
         """The row with what was read, and the names of that; a whole one (PUT) resets the rest."""

@@ -9,12 +9,10 @@ from django.http import HttpRequest
 from studio.foundation import model_fields as fields
 from studio.foundation.model_fields import CodeField, described, said_of
 from studio.foundation.units.conversion import STORED
-from studio.foundation.units.registry import UNITS, Dimension
+from studio.foundation.units.registry import UNITS
 from studio.web.form_fields import MoneyFormField, QuantityFormField, ShareFormField
-from studio.work.exchange.described import bounds_of
+from studio.work.exchange.described import STOCKED, bounds_of
 from studio.work.keeping import changed
-
-STOCKED = (Dimension.MASS, Dimension.VOLUME, Dimension.COUNT)
 
 
 def expected_of(request: HttpRequest) -> frozenset[int]:

@@ -10,11 +10,13 @@ from studio.foundation import model_fields as fields
 from studio.foundation.model_fields import said_of
 from studio.foundation.tables import kinds
 from studio.foundation.tables.columns import Column, Layout, Row
+from studio.foundation.units.registry import Dimension
 from studio.models import Revised
 from studio.work.exchange.registry import Outcome, Taking, refuse_taken, require
 from studio.work.keeping import changed
 
 Kept = TypeVar("Kept", bound=Revised)
+STOCKED = (Dimension.MASS, Dimension.VOLUME, Dimension.COUNT)
 
 
 def columns_of(model: type[Revised], names: Iterable[str]) -> tuple[Column, ...]:
@@ -46,8 +48,11 @@ def _kind(field: Any) -> kinds.Kind:
             kind = kinds.Money(settings.STUDIO_CURRENCY)
         case fields.MeasureField():
             kind = kinds.Measure(field.unit, field.written)
+        case fields.StockField():
+            kind = kinds.Amount(STOCKED, "7 lb 8 oz")
         case fields.FixedPointField():
             percent = isinstance(field, fields.ShareField)
+            unit = unit or "a share of 1"
             kind = kinds.Number(places=field.places, unit=unit, below_zero=low < 0, percent=percent)
         case fields.CodeField():
             kind = kinds.Code(field.max_length or 0)
@@ -82,10 +87,15 @@ def take_row(
     if kept is not None:
         refuse_taken(row.values["code"], taking)
     require(row, layout, taking, new=kept is None)
-    if kept is not None and all(getattr(kept, n) == v for n, v in row.values.items()):
+    if kept is not None and is_already(kept, row.values):
         return Outcome.UNCHANGED
     save(changed(kept or model(), row.values), tuple(row.values), by=taking.by)
     return Outcome.CREATED if kept is None else Outcome.CHANGED
+
+
+def is_already(row: Revised, values: Mapping[str, Any]) -> bool:
+    """Whether a row has these values."""
+    return all(getattr(row, name) == value for name, value in values.items())
 
 
 def rows_of(model: type[Kept], layout: Layout) -> Iterator[Mapping[str, Any]]:

@@ -1,17 +1,19 @@
 """Keeping materials and suppliers."""
 
-from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 from django.contrib.auth import get_user_model
 
+from inventory.domain.catalog.descriptions import gaps
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.errors import MaterialRefusal
 from inventory.models.catalog.materials import Material
-from inventory.services.catalog.materials import describe, gaps_of, save_material
+from inventory.services.catalog.materials import add_material, save_material
 from inventory.services.catalog.suppliers import save_supplier
 from studio.foundation.errors import NotFound
+from studio.foundation.model_fields import described as names_described
+from studio.models import ChangedMeanwhile
 from studio.work.keeping import changed as changed_row
 from tests.inventory.buying import a_supplier, an_offer, an_oil, boxes, described, faults_of
 from tests.inventory.making import KG, make_lot
@@ -33,28 +35,40 @@ FULL = {
 
 
 def test_a_material_is_kept_as_described_and_describes_itself_again(database):
-    kept = save_material(described("coconut", **FULL))
-    assert describe(Material.objects.get(pk=kept.pk)) == replace(
-        described("coconut", **FULL),
-        fatty_acids={"C12:0": Decimal("0.480000"), "C14:0": Decimal("0.190000")},
-        low_stock_alerts=True,
-    )
+    kept = Material.objects.get(pk=add_material(**described("coconut", **FULL)).pk)
+    shown = {name: getattr(kept, name) for name in names_described(Material)}
+    acids = {"C12:0": Decimal("0.480000"), "C14:0": Decimal("0.190000")}
+    blank = {name: getattr(Material(), name) for name in names_described(Material)}
+    given = {**described("coconut", **FULL), "fatty_acids": acids}
+    assert {**shown, "fatty_acids": kept.acids} == {**blank, **given, "low_stock_alerts": True}
 
 
-def test_a_change_replaces_all_raises_the_revision_and_names_who_made_it(database):
+def test_a_change_replaces_what_is_named_raises_the_revision_and_names_who_made_it(database):
     owner = get_user_model().objects.create(username="owner")
-    kept = save_material(described("coconut", **FULL))
-    changed = replace(describe(kept), fatty_acids={"oleic": Decimal("0.07")}, note="")
-    again = save_material(changed, material_id=kept.pk, by=owner)
-    assert (again.pk, again.revision) == (kept.pk, 2)
+    kept = add_material(**described("coconut", **FULL))
+    given = changed_row(kept, {"note": "", "name": "Left alone"})
+    acids = {"oleic": Decimal("0.07")}
+    save_material(given, ("note",), fatty_acids=acids, by=owner)
+    again = Material.objects.get()
+    assert (again.pk, again.revision, again.note, again.name) == (kept.pk, 2, "", "Coconut")
     assert [row.acid for row in again.fatty_acids.all()] == ["C18:1"]
     assert [h.history_user for h in again.history.order_by("history_id")] == [None, owner]
 
 
+def test_a_change_leaves_what_others_changed_meanwhile(database):
+    read = add_material(**described("coconut", **FULL))
+    save_material(changed_row(read, {"note": "Mine."}), ("note",), expected={read.revision})
+    with pytest.raises(ChangedMeanwhile):
+        save_material(changed_row(read, {"name": "Late"}), ("name",), expected={read.revision})
+    save_material(changed_row(read, {"name": "Any"}), ("name",))
+    again = Material.objects.get()
+    assert (again.note, again.name, again.revision) == ("Mine.", "Any", 3)
+
+
 def test_every_fault_is_told_at_once_and_nothing_is_kept(database):
     with pytest.raises(MaterialRefusal) as refused:
-        save_material(
-            described(
+        add_material(
+            **described(
                 "not a code",
                 name="",
                 inci_name="x" * 201,
@@ -91,25 +105,25 @@ def test_every_fault_is_told_at_once_and_nothing_is_kept(database):
 
 def test_a_value_in_g_naoh_per_g_is_not_taken_for_a_saponification_value(db):
     with pytest.raises(MaterialRefusal) as refused:
-        save_material(described(sv_mg_koh_g=Decimal("0.135")))
+        add_material(**described(sv_mg_koh_g=Decimal("0.135")))
     assert faults_of(refused) == {("out-of-range", "sv_mg_koh_g")}
 
 
 def test_an_alkali_says_which_and_how_pure(db):
     with pytest.raises(MaterialRefusal) as refused:
-        save_material(described(kind=MaterialKind.ALKALI))
+        add_material(**described(kind=MaterialKind.ALKALI))
     assert faults_of(refused) == {("alkali-missing", "alkali")}
     with pytest.raises(MaterialRefusal) as refused:
-        save_material(described(kind=MaterialKind.ALKALI, alkali="NaOH"))
+        add_material(**described(kind=MaterialKind.ALKALI, alkali="NaOH"))
     assert faults_of(refused) == {("purity-missing", "purity")}
 
 
 def test_a_fat_without_a_saponification_value_is_kept_and_named(db):
     fat = an_oil("butter", sv_mg_koh_g=None)
-    assert [(gap.code, gap.field) for gap in gaps_of(fat)] == [
+    assert [(gap.code, gap.field) for gap in gaps(fat)] == [
         ("saponification-value-missing", "sv_mg_koh_g")
     ]
-    assert gaps_of(an_oil()) == ()
+    assert gaps(an_oil()) == ()
 
 
 def test_what_is_made_here_raises_no_alert_unless_asked(db):
@@ -124,11 +138,10 @@ def test_the_unit_is_fixed_once_something_is_kept_in_it(database):
     an_offer(a_supplier(), offered, "12 each")
     for material in (oil, offered):
         with pytest.raises(MaterialRefusal) as refused:
-            save_material(
-                replace(describe(material), counted=not material.counted), material_id=material.pk
-            )
+            given = changed_row(material, {"counted": not material.counted})
+            save_material(given, ("counted",))
         assert faults_of(refused) == {("unit-fixed", "counted")}
-    assert save_material(replace(describe(bare), counted=True), material_id=bare.pk).counted
+    assert save_material(changed_row(bare, {"counted": True}), ("counted",)).counted
 
 
 def test_a_code_is_given_once(database):
@@ -140,7 +153,7 @@ def test_a_code_is_given_once(database):
 
 def test_a_material_that_is_not_there_cannot_be_changed(db):
     with pytest.raises(NotFound):
-        save_material(described(), material_id=1)
+        save_material(Material(pk=1, code="gone"), ("code",))
 
 
 def test_a_supplier_is_kept_changed_and_refused_with_all_faults(database):

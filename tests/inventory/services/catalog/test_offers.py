@@ -1,6 +1,5 @@
 """Offers in a supplier's own units."""
 
-from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
@@ -11,8 +10,9 @@ from inventory.domain.catalog.packs import DensitySource
 from inventory.errors import MaterialRefusal
 from inventory.models.catalog.suppliers import Offer
 from inventory.queries.catalog.offers import best_offers
-from inventory.services.catalog.materials import describe, save_material
+from inventory.services.catalog.materials import save_material
 from inventory.services.catalog.offers import OfferDescription, pack_of, save_offer
+from studio.work.keeping import changed
 from tests.inventory.buying import (
     GALLON_ML,
     POUND_NG,
@@ -45,12 +45,12 @@ def test_a_changed_density_weighs_again_only_what_rests_on_it(database):
     supplier, oil = a_supplier(), an_oil()
     own = an_offer(supplier, oil, "1 L", density_g_ml=Decimal("0.92"))
     nominal, pounds = an_offer(supplier, oil, "1 L"), an_offer(supplier, oil, "35 lb")
-    save_material(replace(describe(oil), density_g_ml=Decimal("0.9")), material_id=oil.pk)
+    save_material(changed(oil, {"density_g_ml": Decimal("0.9")}), ("density_g_ml",))
     amounts = [Offer.objects.get(pk=offer.pk).pack_amount for offer in (own, nominal, pounds)]
     assert amounts == [920 * 10**9, 900 * 10**9, 35 * POUND_NG]
     assert Offer.objects.get(pk=nominal.pk).revision == 2
     with pytest.raises(MaterialRefusal) as refused:
-        save_material(replace(describe(oil), density_g_ml=None), material_id=oil.pk)
+        save_material(changed(oil, {"density_g_ml": None}), ("density_g_ml",))
     assert faults_of(refused) == {("density-in-use", "density_g_ml")}
     oil.refresh_from_db()
     assert oil.density_g_ml == Decimal("0.9")
