@@ -37,6 +37,9 @@ class MoldForm(forms.ModelForm):  # type: ignore[type-arg]
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         if not self.errors:
+            for field in Mold._meta.fields:
+                if cleaned.get(field.name, 0) is None and not field.null:
+                    cleaned[field.name] = field.get_default()
             try:
                 check_mold(Mold(**cleaned))
             except InvalidInput as refusal:

@@ -56,11 +56,12 @@ class Between:
     high: Decimal | int
     message: str
     above_low: bool = False
+    code: str = "out-of-range"
 
     def __call__(self, value: Decimal | int) -> None:
         if value > self.high or value < self.low or (self.above_low and value == self.low):
             words = self.message.format(value=value)
-            raise exceptions.ValidationError(words, code="out-of-range")
+            raise exceptions.ValidationError(words, code=self.code)
 
     def deconstruct(self) -> tuple[str, list[Any], dict[str, Any]]:
         return (

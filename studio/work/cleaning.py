@@ -47,6 +47,6 @@ def _take(faults: Faults, error: ValidationError, under: str) -> None:
         own = "" if name == NON_FIELD_ERRORS else name
         path = ".".join(part for part in (under, own) if part)
         # A column's own bounds say nothing new beside the field's.
-        for single in [each for each in errors if each.code == "out-of-range"] or errors:
+        for single in [e for e in errors if e.code not in ("min_value", "max_value")] or errors:
             code = (single.code or "invalid").replace("_", "-")
             faults.add(code, " ".join(single.messages), path)

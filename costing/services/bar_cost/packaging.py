@@ -10,10 +10,10 @@ from django.db import transaction
 from costing.errors import StandardRefusal, StandardTaken
 from costing.models.bar_cost.packaging import PackagingEdition, PackagingPiece, PackagingSet
 from inventory.queries.catalog.materials import materials_by_code
-from studio.work.cleaning import take_clashes, take_field_faults
 from recipes.domain.weighing import MOST_BARS
 from studio.foundation.errors import Faults, NotFound
 from studio.models import Unchanged, lock_kept
+from studio.work.cleaning import take_clashes, take_field_faults
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User

@@ -9,9 +9,9 @@ from django.db import transaction
 from costing.errors import CustomerRefusal
 from costing.models.prices.prices import Tier
 from costing.models.quotes.customers import Customer
-from studio.work.cleaning import take_clashes, take_field_faults
 from studio.foundation.errors import Faults
 from studio.models import Unchanged, lock_kept
+from studio.work.cleaning import take_clashes, take_field_faults
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User

@@ -14,12 +14,12 @@ from costing.models.quotes.customers import Customer
 from costing.models.quotes.quotes import Quote, QuoteLine, QuoteState
 from costing.services.quotes.history import expect, lines_of, lock_quote, tell
 from costing.services.quotes.lines import work_out
-from studio.work.cleaning import take_field_faults
 from recipes.domain.weighing import MOST_BARS
 from studio.foundation.errors import Faults
 from studio.foundation.money import MAX_MONEY
 from studio.foundation.units.writing import how_many
 from studio.models import Unchanged
+from studio.work.cleaning import take_field_faults
 from studio.work.numbering import next_code
 
 if TYPE_CHECKING:

@@ -10,9 +10,9 @@ from django.db import IntegrityError, transaction
 from costing.errors import StandardRefusal, StandardTaken
 from costing.models.prices.prices import Tier
 from costing.models.rates.fees import Fee
-from studio.work.cleaning import take_field_faults
 from studio.foundation.errors import Faults, NotFound
 from studio.foundation.money import MAX_MONEY
+from studio.work.cleaning import take_field_faults
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User

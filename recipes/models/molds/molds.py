@@ -15,7 +15,7 @@ from studio.foundation.model_fields import (
 )
 from studio.models import Revised
 
-COUNT = Between(1, MOST_BARS, f"At least one is needed, and at most {MOST_BARS}.")
+COUNT = Between(1, MOST_BARS, "At least one is needed.", code="not-positive")
 
 
 class MoldShape(models.TextChoices):

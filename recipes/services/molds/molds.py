@@ -52,8 +52,7 @@ def save_mold(
     Raises InvalidInput with every fault, and ChangedMeanwhile; then nothing changes.
     """
     mold, _ = locked(given, names, expected)
-    faults_of(mold, names).raise_if_any(InvalidInput)
-    check_mold(mold)
+    check_mold(mold, faults_of(mold, names))
     return keep(mold, names, by=by)
 
 
@@ -62,9 +61,12 @@ def add_mold(**values: object) -> Mold:
     return save_mold(Mold(**values))
 
 
-def check_mold(mold: Mold) -> None:
-    """Refuse a mold whose sizes, fill or cut are impossible, with every fault. No queries."""
-    faults = Faults()
+def check_mold(mold: Mold, faults: Faults | None = None) -> None:
+    """Refuse a mold whose sizes, fill or cut are impossible, with every fault, besides those known.
+
+    No queries.
+    """
+    faults = Faults() if faults is None else faults
     _check_sizes(mold, faults)
     _check_counts(mold, faults)
     if not 0 <= mold.overfill_share < 1:
@@ -91,11 +93,11 @@ def _check_sizes(mold: Mold, faults: Faults) -> None:
 
 
 def _check_counts(mold: Mold, faults: Faults) -> None:
-    made = 1
+    made, known = 1, {fault.field for fault in faults.found}
     for name in _COUNTS:
         count = getattr(mold, name)
         made *= max(count, 1)
-        if count < 1:
+        if count < 1 and name not in known:
             faults.add("not-positive", "At least one is needed.", name)
     if made > MOST_BARS:
         faults.add("too-many-bars", f"One mold makes at most {MOST_BARS} bars.", "rows")
