@@ -25,7 +25,7 @@ class CostingConfig(AppConfig):
         from costing.pages.finders import register_finders  # noqa: PLC0415
         from costing.services.orders.alert_causes import register_causes  # noqa: PLC0415
         from costing.services.prices.margin_watch import register_cause  # noqa: PLC0415
-        from costing.services.quotes.customers_table import CUSTOMERS  # noqa: PLC0415
+        from costing.services.quotes.customers import CUSTOMERS  # noqa: PLC0415
         from costing.services.what_if.job import register_what_if  # noqa: PLC0415
 
         QUOTES.keep_on(self)
@@ -41,8 +41,7 @@ class CostingConfig(AppConfig):
     @staticmethod
     def _listen() -> None:
         """Hear what happens below, within its transaction."""
-        from costing.services.bar_cost.conversion import capitalize_finished  # noqa: PLC0415
-        from costing.services.bar_cost.standard_cost import keep_planned  # noqa: PLC0415
+        from costing.services.bar_cost.conversion import capitalize_finished, keep_planned  # noqa: PLC0415
         from costing.services.orders.holds import hold_released  # noqa: PLC0415
         from costing.services.orders.returns import book_credits  # noqa: PLC0415
         from costing.services.prices.margin_watch import buying_cost_has_changed  # noqa: PLC0415

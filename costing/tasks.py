@@ -7,7 +7,7 @@ the moment to act for, in ISO 8601 with its offset; without it, now.
 from celery import shared_task
 from django.utils import timezone
 
-from costing.services.quotes import mail as quote_mail
+from costing.services.quotes import letter as quote_mail
 from costing.services.quotes import quotes
 from studio.work.waking import moment
 

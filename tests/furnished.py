@@ -11,7 +11,7 @@ from django.test import Client
 from django.utils import timezone
 
 from costing.queries.what_if.named import Named
-from costing.services.orders.acceptance import accept_quote
+from costing.services.orders.opening import accept_quote
 from costing.services.orders.shipping import ToLeave, ship_order
 from costing.services.quotes.quotes import (
     LineDescription,

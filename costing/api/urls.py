@@ -5,12 +5,15 @@ from rest_framework.routers import SimpleRouter
 
 from costing.api.bar_cost.comparisons import BatchVariancesView, CostSpreadView, MoldCostsView
 from costing.api.bar_cost.computing import ComputeCostView, ComputePriceView
-from costing.api.bar_cost.costs import BatchCostView, FormulaCostView
+from costing.api.bar_cost.costs import BatchCostView, FormulaCostView, ProductCostView
 from costing.api.bar_cost.labor_standards import LaborStandardViewSet
 from costing.api.bar_cost.packaging_sets import PackagingSetViewSet
-from costing.api.bar_cost.product_cost import ProductCostView
-from costing.api.orders.orders import AcceptQuoteViewSet, SalesOrderViewSet
-from costing.api.orders.papers import InvoiceTableView, PickListPaperView
+from costing.api.orders.orders import (
+    AcceptQuoteViewSet,
+    InvoiceTableView,
+    PickListPaperView,
+    SalesOrderViewSet,
+)
 from costing.api.prices.entries import PriceEntryViewSet
 from costing.api.prices.ladder import MarginWatchView, PriceLadderView, SuggestedPricesView
 from costing.api.prices.products import ProductViewSet
@@ -19,8 +22,7 @@ from costing.api.profit.break_even import BreakEvenView, MinimumOrderView
 from costing.api.profit.profit import ProfitCsvView, ProfitView, ProfitXlsxView
 from costing.api.quotes.customers import CustomerViewSet
 from costing.api.quotes.quotes import QuoteLetterView, QuoteViewSet
-from costing.api.rates.fees import FeeViewSet
-from costing.api.rates.rates import RateViewSet
+from costing.api.rates.rates import FeeViewSet, RateViewSet
 from costing.api.what_if.what_if import WhatIfView
 
 router = SimpleRouter()

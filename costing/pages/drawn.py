@@ -4,9 +4,8 @@ from collections.abc import Iterable, Sequence
 
 from django.conf import settings
 
-from costing.domain.bar_cost.bar_cost import BarCost
-from costing.domain.bar_cost.waterfall import bar_waterfall
-from costing.queries.bar_cost.spread import MadeCost
+from costing.domain.bar_cost.bar_cost import BarCost, bar_waterfall
+from costing.queries.bar_cost.recipe_costs import MadeCost
 from studio.foundation.drawing.canvas import Chart
 from studio.foundation.drawing.curve import DayValue, curve_with_band
 from studio.foundation.drawing.scales import Unit

@@ -27,10 +27,9 @@ from costing.domain.bar_cost.replacement import OfferTerms, SupplierTerms
 from costing.domain.rates.rates import RateKind, Rates
 from costing.domain.what_if.changes import MaterialPrice, RateChange, prices_after
 from costing.domain.what_if.effects import Scenario, outcome
-from costing.models.prices.products import Product
+from costing.models.prices.prices import Product
+from costing.queries.what_if.answer import changed_prices, merged, plain_answer
 from costing.queries.what_if.named import Named
-from costing.queries.what_if.prices import changed_prices
-from costing.queries.what_if.shown import merged, plain_answer
 from costing.queries.what_if.what_if import Question, what_if
 from costing.services.what_if.job import IN_A_PART, recipes_asked
 from inventory.domain.catalog.price_breaks import PriceBreak

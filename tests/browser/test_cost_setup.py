@@ -6,8 +6,7 @@ import pytest
 from playwright.sync_api import expect
 
 from costing.models.bar_cost.packaging import PackagingSet
-from costing.models.prices.prices import PriceEntry, Tier
-from costing.models.prices.products import Product
+from costing.models.prices.prices import PriceEntry, Product, Tier
 from costing.models.rates.rates import Rate
 from tests.inventory.making import KG, make_lot
 from tests.recipes.making import make_bench

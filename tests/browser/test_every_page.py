@@ -10,8 +10,7 @@ from django.db.models.functions import Cast, Concat
 from django.test import Client
 from django.utils import timezone
 
-from costing.models.prices.prices import Tier
-from costing.models.prices.products import Product
+from costing.models.prices.prices import Product, Tier
 from costing.models.quotes.customers import Customer
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Supplier

@@ -3,8 +3,7 @@
 from datetime import timedelta
 from decimal import Decimal
 
-from costing.models.prices.prices import PriceEntry, Tier
-from costing.models.prices.products import Product
+from costing.models.prices.prices import PriceEntry, Product, Tier
 from costing.models.quotes.quotes import Quote, QuoteLine
 from costing.queries.prices.prices import floors
 from costing.services.prices.prices import PriceDescription, set_prices

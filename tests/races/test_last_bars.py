@@ -3,10 +3,9 @@
 from django.utils import timezone
 
 from costing.models.orders.sales import SalesOrder, SalesOrderBatch
-from costing.services.orders.acceptance import accept_quote
 from costing.services.orders.batches import plan_missing
 from costing.services.orders.holds import reserve_line
-from costing.services.orders.opening import Mode
+from costing.services.orders.opening import Mode, accept_quote
 from costing.services.orders.proof import prove_sales
 from costing.services.orders.shipping import ToLeave, ship_order
 from costing.services.quotes.quotes import (

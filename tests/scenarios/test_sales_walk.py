@@ -20,16 +20,19 @@ from hypothesis.stateful import (
 )
 
 from costing.domain.profit.profit import By
-from costing.models.orders.sales import SalesOrder, SalesOrderHold
-from costing.models.orders.shipments import SalesCredit, SalesShipment, SalesShipmentLine
-from costing.models.prices.products import Product
+from costing.models.orders.sales import (
+    SalesCredit,
+    SalesOrder,
+    SalesOrderHold,
+    SalesShipment,
+    SalesShipmentLine,
+)
+from costing.models.prices.prices import Product
 from costing.models.quotes.customers import Customer
 from costing.queries.orders.sales import invoice_rows
 from costing.queries.profit.profit import profit_by
-from costing.services.orders.acceptance import accept_quote
-from costing.services.orders.endings import cancel_rest
-from costing.services.orders.holds import reserve_line, unreserve_line
-from costing.services.orders.opening import Start
+from costing.services.orders.holds import cancel_rest, reserve_line, unreserve_line
+from costing.services.orders.opening import Start, accept_quote
 from costing.services.orders.proof import prove_sales
 from costing.services.orders.returns import SentBack, return_bars
 from costing.services.orders.sales import OrderedBars, Ordering, place_order

@@ -7,7 +7,7 @@ from typing import Any, ClassVar
 
 from rest_framework import serializers
 
-from costing.api.answers import ShownCostSerializer, shown_cost
+from costing.api.bar_cost.costs import ShownCostSerializer, shown_cost
 from costing.domain.bar_cost.bar_cost import CostKind, CostLine, bar_cost, batch_cost
 from costing.domain.prices.pricing import (
     HIGHEST_MARKUP,

@@ -1,21 +1,268 @@
-"""What a batch cost, and what a recipe would cost."""
+"""What a batch cost, what a recipe would cost, and a bar of a product: by line, by kind, by bar."""
 
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from fractions import Fraction
 from typing import Any, ClassVar
 
 from django.utils import timezone
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from costing.api.answers import BatchCostSerializer, PlanCostSerializer, shown_basis, shown_batch
-from costing.api.targets import CostRequestSerializer, wish_of
-from costing.queries.bar_cost.batches import cost_of_batch
-from costing.queries.bar_cost.plans import costs_of_plan
-from costing.queries.bar_cost.price_basis import PriceBasis
+from costing.domain.bar_cost.bar_cost import BarCost, BatchCost, CostKind, CostLine, bar_waterfall
+from costing.queries.bar_cost.batches import BatchCosting, cost_of_batch
+from costing.queries.bar_cost.plans import PlanCosting, costs_of_plan
+from costing.queries.bar_cost.price_basis import CHOICES, PriceBasis
+from costing.queries.bar_cost.product_costs import cost_of_product
+from recipes.domain.weighing import MOST_BARS
+from recipes.errors import ScalingRefusal
 from recipes.queries.formulas.formulas import load_formula
-from recipes.services.scaling.planning import make_plan
+from recipes.services.scaling.planning import Wish, make_plan
+from recipes.services.scaling.wishes import Asked, wish_from
+from studio.foundation.errors import NotFound
+from studio.foundation.money import PER_UNIT
 from studio.foundation.roles import Capability
+from studio.web.api.serializers import StrictSerializer
 from studio.web.api.views import ComputeView, StudioView
 from studio.web.permissions import Rules
+from studio.web.serializer_fields.numbers import MoneyField
+from studio.web.serializer_fields.quantities import BaseQuantityField
+from studio.web.serializer_fields.writing import base_json, stock_json
+
+#: The international avoirdupois ounce (NIST Handbook 44, appendix C) is 28.349 523 125 g.
+NG_PER_OUNCE = 28_349_523_125
+#: Name in a request -> name in what is asked, where they differ.
+NAMES = {
+    "fill_height": "fill_height_nm",
+    "fats": "fats_ng",
+    "batter": "batter_ng",
+    "volume": "volume_nl",
+    "poured_weight": "poured_weight_ng",
+}
+
+
+class ShownAmountSerializer(StrictSerializer):
+    """An amount with its unit: g, each or mL of what is used, min of labor."""
+
+    amount = serializers.CharField(read_only=True)
+    unit = serializers.CharField(read_only=True)
+
+
+class ShownLineSerializer(StrictSerializer):
+    """One line of a cost. `origin` is the lot, the lots or the offer that its cost comes from.
+
+    `per_bar` are the parts of the cost of one bar; they add up to it exactly.
+    """
+
+    kind = serializers.ChoiceField(choices=[(k.value, k.value) for k in CostKind], read_only=True)
+    code = serializers.CharField(read_only=True)
+    name = serializers.CharField(read_only=True)
+    origin = serializers.CharField(read_only=True)
+    quantity = ShownAmountSerializer(read_only=True, allow_null=True)
+    cost = MoneyField(read_only=True)
+    per_bar = MoneyField(read_only=True, allow_null=True)
+
+
+class StepSerializer(StrictSerializer):
+    """A step of a waterfall: what it adds, and what it comes to with all before it."""
+
+    kind = serializers.ChoiceField(choices=[(k.value, k.value) for k in CostKind], read_only=True)
+    name = serializers.CharField(source="label", read_only=True)
+    amount = MoneyField(read_only=True, allow_negative=True)
+    total = MoneyField(read_only=True, allow_negative=True)
+
+
+class ShownCostSerializer(StrictSerializer):
+    """A cost: its total, by kind, by line, and for one good bar.
+
+    `per_bar` is rounded to the last decimal kept; `per_bar_exact` is the same as an exact fraction
+    of the currency ("155/7"). Both are null where there is no good bar. An unusual loss is not in
+    the cost of the good bars, but apart (IAS 2 paragraph 16).
+    """
+
+    total = MoneyField(read_only=True)
+    by_kind = serializers.DictField(child=MoneyField(), read_only=True)
+    lines = ShownLineSerializer(many=True, read_only=True)
+    bars = serializers.IntegerField(read_only=True)
+    cost_of_good_bars = MoneyField(read_only=True)
+    abnormal_loss = MoneyField(read_only=True)
+    per_bar = MoneyField(read_only=True, allow_null=True)
+    per_bar_exact = serializers.CharField(read_only=True, allow_null=True)
+    waterfall = StepSerializer(many=True, read_only=True)
+
+
+class BarWeightSerializer(StrictSerializer):
+    """What a bar weighs when cured, and what a gram and an ounce of it cost.
+
+    Weighed in the cure ("weighed"), else as cut ("cut") or poured ("poured") less the recipe's
+    cure loss. Money is rounded to the last decimal kept; the exact cost of a gram is a fraction.
+    """
+
+    weight = ShownAmountSerializer(read_only=True)
+    by = serializers.CharField(read_only=True)
+    cost_per_gram = MoneyField(read_only=True)
+    cost_per_gram_exact = serializers.CharField(read_only=True)
+    cost_per_ounce = MoneyField(read_only=True)
+
+
+class BatchCostSerializer(ShownCostSerializer):
+    """What a batch cost. While `provisional`, packaging and labor are as planned, since they get
+    into the books when the bars are released."""
+
+    batch = serializers.CharField(read_only=True)
+    state = serializers.CharField(read_only=True)
+    poured_on = serializers.DateField(read_only=True)
+    rejects = serializers.IntegerField(read_only=True)
+    provisional = serializers.BooleanField(read_only=True)
+    notes = serializers.ListField(child=serializers.CharField(), read_only=True)
+    bar_weight = BarWeightSerializer(read_only=True, allow_null=True)
+
+
+class MissingPriceSerializer(StrictSerializer):
+    """An amount of a material that has no price on this basis; it is not in the cost."""
+
+    material = serializers.CharField(read_only=True)
+    name = serializers.CharField(read_only=True)
+    amount = ShownAmountSerializer(read_only=True)
+    reason = serializers.CharField(read_only=True)
+
+
+class BasisCostSerializer(ShownCostSerializer):
+    """What a plan would cost on one price basis; too low by what is `missing`."""
+
+    basis = serializers.ChoiceField(choices=CHOICES, read_only=True)
+    complete = serializers.BooleanField(read_only=True)
+    missing = MissingPriceSerializer(many=True, read_only=True)
+    notes = serializers.ListField(child=serializers.CharField(), read_only=True)
+
+
+class PlanCostSerializer(StrictSerializer):
+    """What a recipe would cost at a size, on each basis asked for."""
+
+    formula = serializers.CharField(read_only=True)
+    version = serializers.IntegerField(read_only=True)
+    on = serializers.DateField(read_only=True)
+    costs = BasisCostSerializer(many=True, read_only=True)
+
+
+def shown_cost(cost: BatchCost, bar: BarCost | None, *, bars: int) -> dict[str, Any]:
+    """A cost as `ShownCostSerializer` reads it."""
+    parts: Iterable[int | None] = (
+        [None] * len(cost.lines) if bar is None else [line.per_bar for line in bar.lines]
+    )
+    return {
+        "total": cost.total,
+        "by_kind": {kind.value: cost.of(kind) for kind in CostKind},
+        "lines": [_line(line, part) for line, part in zip(cost.lines, parts, strict=True)],
+        "bars": bars,
+        "cost_of_good_bars": cost.total if bar is None else bar.cost_of_good,
+        "abnormal_loss": 0 if bar is None else bar.abnormal_loss,
+        "per_bar": None if bar is None else bar.per_bar,
+        "per_bar_exact": None if bar is None else str(bar.exact / Fraction(PER_UNIT)),
+        "waterfall": () if bar is None else bar_waterfall(bar),
+    }
+
+
+def shown_batch(costing: BatchCosting) -> dict[str, Any]:
+    """A made batch's cost as `BatchCostSerializer` reads it."""
+    return {
+        **shown_cost(costing.cost, costing.bar, bars=costing.bars),
+        "batch": costing.code,
+        "state": costing.state,
+        "poured_on": costing.on,
+        "rejects": costing.rejects,
+        "provisional": costing.provisional,
+        "notes": costing.notes,
+        "bar_weight": _weight(costing),
+    }
+
+
+def _weight(costing: BatchCosting) -> dict[str, Any] | None:
+    cured, bar, per_gram = costing.bar_weight, costing.bar, costing.per_gram
+    if cured is None or bar is None or per_gram is None:
+        return None
+    return {
+        "weight": base_json(round(cured.weight), "g"),
+        "by": cured.by,
+        "cost_per_gram": round(per_gram),
+        "cost_per_gram_exact": str(per_gram / PER_UNIT),
+        "cost_per_ounce": round(bar.exact / cured.weight * NG_PER_OUNCE),
+    }
+
+
+def shown_basis(costing: PlanCosting) -> dict[str, Any]:
+    """A plan's cost on one basis as `BasisCostSerializer` reads it."""
+    return {
+        **shown_cost(costing.cost, costing.bar, bars=costing.bars),
+        "basis": costing.basis.value,
+        "complete": costing.complete,
+        "missing": [
+            {
+                "material": each.material.code,
+                "name": each.material.name,
+                "amount": stock_json(each.amount, counted=each.material.counted),
+                "reason": each.reason,
+            }
+            for each in costing.missing
+        ],
+        "notes": costing.notes,
+    }
+
+
+def _line(line: CostLine, per_bar: int | None) -> dict[str, Any]:
+    return {
+        "kind": line.kind.value,
+        "code": line.code,
+        "name": line.name,
+        "origin": line.origin,
+        "quantity": _amount(line),
+        "cost": line.cost,
+        "per_bar": per_bar,
+    }
+
+
+def _amount(line: CostLine) -> dict[str, str] | None:
+    if not line.unit:
+        return None
+    if line.unit == "min":
+        return {"amount": str(line.quantity), "unit": "min"}
+    return base_json(line.quantity, line.unit)
+
+
+class CostTargetSerializer(StrictSerializer):
+    """One of: a mold, fats, batter, volume, or bars with their poured weight.
+
+    `bars` beside the others says how many bars it gives; without bars there is no cost per bar.
+    """
+
+    mold = serializers.SlugField(max_length=40, required=False)
+    fill_height = BaseQuantityField(unit="mm", required=False)
+    fats = BaseQuantityField(unit="g", required=False)
+    batter = BaseQuantityField(unit="g", required=False)
+    volume = BaseQuantityField(unit="mL", required=False)
+    bars = serializers.IntegerField(min_value=1, max_value=MOST_BARS, required=False)
+    poured_weight = BaseQuantityField(unit="g", required=False)
+
+
+class CostRequestSerializer(StrictSerializer):
+    """The newest version unless told, on all price bases unless told, as of the day `on`."""
+
+    version = serializers.IntegerField(min_value=1, max_value=10**6, required=False)
+    target = CostTargetSerializer()
+    basis = serializers.ChoiceField(choices=CHOICES, required=False)
+    on = serializers.DateField(required=False, input_formats=["%Y-%m-%d"])
+
+
+def wish_of(given: Mapping[str, Any]) -> Wish:
+    """The wish of a target that was read. Raises ScalingRefusal and NotFound below "target"."""
+    asked = Asked(**{NAMES.get(name, name): value for name, value in given.items()})
+    try:
+        return wish_from(asked)
+    except (ScalingRefusal, NotFound) as refusal:
+        bare = [replace(f, field=f.field.removeprefix("target")) for f in refusal.faults]
+        raise type(refusal)(faults=bare).under("target") from refusal
 
 
 class BatchCostView(StudioView):
@@ -47,3 +294,54 @@ class FormulaCostView(ComputeView):
             "on": on,
             "costs": [shown_basis(each) for each in costs_of_plan(plan, on=on, bases=bases)],
         }
+
+
+class ProductCostQuerySerializer(StrictSerializer):
+    """The day (today unless told), and how many bars are wanted (one batch unless told)."""
+
+    on = serializers.DateField(required=False, input_formats=["%Y-%m-%d"])
+    quantity = serializers.IntegerField(min_value=1, max_value=MOST_BARS, required=False)
+
+
+class ProductCostSerializer(StrictSerializer):
+    """The cost of one bar, packing included in both.
+
+    `actual` is the average of the bars in stock by the books, null when none is held;
+    `replacement` a bar made anew at today's offers for the quantity with freight, labor standards
+    and rates, null when a price is missing. `notes` say what is missing or only expected.
+    """
+
+    product = serializers.CharField(read_only=True)
+    on = serializers.DateField(read_only=True)
+    actual = MoneyField(read_only=True, allow_null=True)
+    replacement = MoneyField(read_only=True, allow_null=True)
+    packing = MoneyField(read_only=True, allow_null=True)
+    notes = serializers.ListField(child=serializers.CharField(), read_only=True)
+
+
+class ProductCostView(StudioView):
+    """What a bar of a product costs."""
+
+    serializer_class = ProductCostSerializer
+    rules: ClassVar[Rules] = {"get": (Capability.READ, Capability.SEE_COSTS)}
+
+    def query_parameters(self) -> tuple[str, ...]:
+        return ("on", "quantity")
+
+    @extend_schema(parameters=[ProductCostQuerySerializer])
+    def get(self, request: Request, code: str) -> Response:
+        """The actual and the replacement cost of a bar, with its packing."""
+        query = ProductCostQuerySerializer(data=request.query_params.dict())
+        query.is_valid(raise_exception=True)
+        given: dict[str, Any] = query.validated_data
+        on = given.get("on") or timezone.localdate()
+        cost = cost_of_product(code, on=on, quantity=given.get("quantity"))
+        shown = {
+            "product": code,
+            "on": on,
+            "actual": cost.actual,
+            "replacement": cost.replacement,
+            "packing": cost.packing,
+            "notes": cost.notes,
+        }
+        return Response(self.get_serializer(shown).data)

@@ -6,7 +6,7 @@ from django_filters import rest_framework as filters
 from rest_framework import serializers
 
 from costing.api.named import CodeField
-from costing.models.bar_cost.standards import LaborStandard
+from costing.models.bar_cost.conversion import LaborStandard
 from costing.services.bar_cost.labor_standards import (
     LONGEST_SECONDS,
     MOST_ENERGY_WH,

@@ -6,13 +6,15 @@ from rest_framework import serializers
 
 from costing.api.named import CodeField, PersonField
 from costing.models.orders.sales import (
+    SalesCredit,
     SalesOrder,
     SalesOrderBatch,
     SalesOrderEvent,
     SalesOrderHold,
     SalesOrderLine,
+    SalesShipment,
+    SalesShipmentLine,
 )
-from costing.models.orders.shipments import SalesCredit, SalesShipment, SalesShipmentLine
 from costing.queries.orders.sales import held_of
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.web.serializer_fields.numbers import MoneyField, ShareField

@@ -1,29 +1,253 @@
-"""Customers' orders: taken, held, planned, shipped, taken back, called off."""
+"""Customers' orders: what is asked of them, their verbs, their papers."""
 
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
 from typing import Any, ClassVar
 
+from django.conf import settings
 from django_filters import rest_framework as filters
+from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from costing.api.orders import answers, bodies
+from costing.api.named import CodeField
+from costing.api.orders import answers
 from costing.models.orders.sales import SalesOrder, SalesOrderState
-from costing.queries.orders.sales import orders, pick_list
-from costing.services.orders.acceptance import accept_quote
+from costing.paper.pick_list import TEMPLATE, pick_values
+from costing.queries.orders.sales import InvoiceRow, invoice_rows, orders, pick_list
 from costing.services.orders.batches import plan_missing
-from costing.services.orders.endings import cancel_rest
-from costing.services.orders.holds import reserve_line, unreserve_line
+from costing.services.orders.holds import cancel_rest, reserve_line, unreserve_line
+from costing.services.orders.opening import Mode, Start, accept_quote
 from costing.services.orders.returns import SentBack, return_bars
 from costing.services.orders.sales import OrderedBars, Ordering, place_order
 from costing.services.orders.shipping import ToLeave, ship_order
+from costing.services.quotes.drafts import MOST_LINES
+from inventory.services.shipping.returns import REASON_LENGTH
+from recipes.domain.weighing import MOST_BARS
+from studio.foundation.errors import InvalidInput
+from studio.foundation.money import to_decimal
+from studio.foundation.paper.codes import qr_svg
 from studio.foundation.roles import Capability
+from studio.foundation.tables.cells import Cell
+from studio.foundation.tables.saved import SavedTable
 from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, by_code, day, one_of
+from studio.web.api.serializers import StrictSerializer
 from studio.web.api.stock_changing import stock_changing
 from studio.web.api.viewsets import ReadOnlyStudioViewSet, StudioViewSet
+from studio.web.downloads import Page, PaperView, TableView
+from studio.web.serializer_fields.numbers import MoneyField
 
+MODES = [(mode.value, mode.value) for mode in Mode]
+INVOICE = (
+    "order", "customer", "reference", "shipment", "ship_date", "kind", "product", "quantity",
+    "unit_price", "net", "tax", "gross", "currency", "terms", "due_date",
+)  # fmt: skip
 SELL = (Capability.PRICE, Capability.SEE_COSTS)
+
+
+def bars_field(**values: Any) -> serializers.IntegerField:
+    """A number of bars within what an order can be about."""
+    return serializers.IntegerField(min_value=1, max_value=MOST_BARS, **values)
+
+
+class NothingSerializer(StrictSerializer):
+    """A body that says nothing."""
+
+
+class LineBarsSerializer(StrictSerializer):
+    """So many bars of a line, by its position."""
+
+    line = serializers.IntegerField(min_value=1)
+    bars = serializers.IntegerField(min_value=0, max_value=MOST_BARS)
+
+
+class _Started(StrictSerializer):
+    """How an order starts: what is held at once, and whether the rest is planned."""
+
+    mode = serializers.ChoiceField(
+        choices=MODES,
+        default=Mode.ALL.value,
+        help_text='"all": all bars are held, or nothing is done. "parts": those of `parts` are '
+        "held, or as many as are free; batches are planned for the rest.",
+    )
+    parts = LineBarsSerializer(
+        many=True,
+        required=False,
+        max_length=MOST_LINES,  # type: ignore[call-arg]
+    )
+    plan = serializers.BooleanField(default=True, help_text="Plan the batches that are missing.")
+
+
+class AcceptSerializer(_Started):
+    """The customer's word on a sent quote."""
+
+    reference = serializers.CharField(
+        max_length=80, required=False, allow_blank=True, default="", help_text="Their own number."
+    )
+
+
+class OrderedBarsSerializer(StrictSerializer):
+    """Bars of a product; without a carton size, as its packaging set says."""
+
+    product = CodeField()
+    quantity = bars_field()
+    bars_per_carton = bars_field(required=False)
+
+
+class OrderingSerializer(_Started):
+    """An order without a quote, at the prices of the list."""
+
+    customer = CodeField()
+    lines = OrderedBarsSerializer(many=True, max_length=MOST_LINES)  # type: ignore[call-arg]
+    ordered_on = serializers.DateField(required=False, help_text="Today, if left out.")
+    due_on = serializers.DateField(
+        required=False, help_text="The day by which all can be there, if left out."
+    )
+    reference = serializers.CharField(
+        max_length=80, required=False, allow_blank=True, default="", help_text="Their own number."
+    )
+    freight = MoneyField(required=False, default=0)
+    note = serializers.CharField(max_length=2000, required=False, allow_blank=True, default="")
+
+
+class PartsSerializer(StrictSerializer):
+    """Bars by line; without `parts` as many as there are."""
+
+    parts = LineBarsSerializer(
+        many=True,
+        required=False,
+        max_length=MOST_LINES,  # type: ignore[call-arg]
+    )
+
+
+class LeavingSerializer(StrictSerializer):
+    """What leaves: without `lines` all that has not left yet, which must be held."""
+
+    lines = LineBarsSerializer(
+        many=True,
+        required=False,
+        max_length=MOST_LINES,  # type: ignore[call-arg]
+    )
+    cartons = serializers.IntegerField(
+        min_value=1,
+        max_value=MOST_BARS,
+        required=False,
+        help_text="Without it each line fills its own.",
+    )
+    shipped_on = serializers.DateField(required=False, help_text="Today, if left out.")
+    without_packaging = serializers.BooleanField(
+        default=False, help_text="Book no packaging: what is not booked costs nothing here."
+    )
+    note = serializers.CharField(max_length=2000, required=False, allow_blank=True, default="")
+
+
+class BackLotSerializer(StrictSerializer):
+    """Bars that came back, of a lot that somebody read."""
+
+    lot = CodeField()
+    bars = bars_field()
+
+
+class SentBackSerializer(StrictSerializer):
+    """What came back of a line of one of the order's shipments."""
+
+    shipment = CodeField()
+    line = serializers.IntegerField(min_value=1)
+    bars = bars_field()
+    reason = serializers.CharField(max_length=REASON_LENGTH)
+    returned_on = serializers.DateField(required=False, help_text="Today, if left out.")
+    lots = BackLotSerializer(
+        many=True,
+        required=False,
+        max_length=MOST_LINES,  # type: ignore[call-arg]
+    )
+
+
+class CancelRestSerializer(StrictSerializer):
+    """The rest is called off; planned batches stay unless said otherwise."""
+
+    reason = serializers.CharField(max_length=200, required=False, allow_blank=True, default="")
+    cancel_batches = serializers.BooleanField(
+        default=False,
+        help_text="Call off batches that were planned for it, are not poured, and that no other "
+        "order waits for.",
+    )
+
+
+def by_line(given: Sequence[Mapping[str, Any]] | None, field: str) -> dict[int, int] | None:
+    """Bars by position. Raises InvalidInput for a line that stands twice."""
+    return None if given is None else _once(given, "line", field)
+
+
+def by_lot(given: Sequence[Mapping[str, Any]] | None) -> dict[str, int] | None:
+    """Bars by the code of the lot. Raises InvalidInput for a lot that stands twice."""
+    return None if given is None else _once(given, "lot", "lots")
+
+
+def start_of(given: Mapping[str, Any]) -> Start:
+    """How the order starts."""
+    return Start(
+        mode=Mode(given["mode"]), parts=by_line(given.get("parts"), "parts"), plan=given["plan"]
+    )
+
+
+def _once(given: Sequence[Mapping[str, Any]], key: str, field: str) -> dict[Any, int]:
+    found: dict[Any, int] = {}
+    for index, each in enumerate(given):
+        if each[key] in found:
+            raise InvalidInput("It stands twice here.", field=f"{field}.{index}.{key}")
+        found[each[key]] = each["bars"]
+    return found
+
+
+class PickListPaperView(PaperView):
+    """The pick list on paper, with boxes to tick and a code to scan back to the order."""
+
+    rules: ClassVar = {"get": Capability.READ}
+
+    def page(self, **kwargs: Any) -> Page:
+        found = pick_list(kwargs["code"])
+        values = {**pick_values(found), "code": qr_svg(found.order.code)}
+        return Page(template=TEMPLATE, values=values, name=f"{found.order.code}-picks")
+
+
+class InvoiceTableView(TableView):
+    """What is to be invoiced, a row for each line that left, for freight, and for each credit.
+
+    Once all has left and nothing came back, the rows add up to the order's sums.
+    """
+
+    rules: ClassVar = {"get": (Capability.READ, Capability.SEE_COSTS)}
+
+    def table(self, request: Request, **kwargs: Any) -> SavedTable:
+        rows = invoice_rows(kwargs["code"])
+        return SavedTable(
+            name=f"{kwargs['code']}-invoice",
+            heads=INVOICE,
+            rows=[_cells(row) for row in rows],
+        )
+
+
+def _cells(row: InvoiceRow) -> Sequence[Cell]:
+    return (
+        row.order,
+        row.customer,
+        row.reference,
+        row.shipment,
+        row.day,
+        row.kind,
+        row.product,
+        Decimal(row.quantity),
+        None if row.price is None else to_decimal(row.price),
+        to_decimal(row.net),
+        to_decimal(row.tax),
+        to_decimal(row.gross),
+        settings.STUDIO_CURRENCY,
+        row.terms,
+        row.due_on,
+    )
 
 
 class SalesOrderFilter(Filters):
@@ -55,13 +279,13 @@ class SalesOrderViewSet(ReadOnlyStudioViewSet):
         "cancel": SELL,
     }
     given_serializers: ClassVar = {
-        "create": bodies.OrderingSerializer,
-        "reserve": bodies.PartsSerializer,
-        "unreserve": bodies.PartsSerializer,
-        "plan": bodies.NothingSerializer,
-        "ship": bodies.LeavingSerializer,
-        "take_back": bodies.SentBackSerializer,
-        "cancel": bodies.CancelRestSerializer,
+        "create": OrderingSerializer,
+        "reserve": PartsSerializer,
+        "unreserve": PartsSerializer,
+        "plan": NothingSerializer,
+        "ship": LeavingSerializer,
+        "take_back": SentBackSerializer,
+        "cancel": CancelRestSerializer,
     }
     answer_serializers: ClassVar = {"picks": answers.PickListSerializer}
     statuses: ClassVar = {"create": 201, "ship": 201, "take_back": 201}
@@ -70,7 +294,7 @@ class SalesOrderViewSet(ReadOnlyStudioViewSet):
     def create(self, request: Request) -> Response:
         """Take an order without a quote, at the prices of the list less the customer's discount."""
         given: Any = self.read(request)
-        start = bodies.start_of(given)
+        start = start_of(given)
         named = {name: given[name] for name in ("customer", "reference", "freight", "note")}
         days = {name: given.get(name) for name in ("ordered_on", "due_on")}
         lines = [OrderedBars(**line) for line in given["lines"]]
@@ -85,7 +309,7 @@ class SalesOrderViewSet(ReadOnlyStudioViewSet):
     def reserve(self, request: Request, code: str) -> Response:
         """Hold cured bars for lines, those that have cured longest first; all of it or nothing."""
         given: Any = self.read(request)
-        reserve_line(code, bodies.by_line(given.get("parts"), "parts"), by=caller(request))
+        reserve_line(code, by_line(given.get("parts"), "parts"), by=caller(request))
         return self._shown(code)
 
     @action(detail=True, methods=["post"])
@@ -93,7 +317,7 @@ class SalesOrderViewSet(ReadOnlyStudioViewSet):
     def unreserve(self, request: Request, code: str) -> Response:
         """Give back bars that are held for lines; without `parts` all of them."""
         given: Any = self.read(request)
-        unreserve_line(code, bodies.by_line(given.get("parts"), "parts"), by=caller(request))
+        unreserve_line(code, by_line(given.get("parts"), "parts"), by=caller(request))
         return self._shown(code)
 
     @action(detail=True, methods=["post"])
@@ -114,7 +338,7 @@ class SalesOrderViewSet(ReadOnlyStudioViewSet):
     def ship(self, request: Request, code: str) -> Response:
         """Ship what is held, whole or in part, and take its packaging from stock."""
         given: Any = self.read(request)
-        bars = bodies.by_line(given.pop("lines", None), "lines")
+        bars = by_line(given.pop("lines", None), "lines")
         ship_order(code, ToLeave(bars=bars, **given), by=caller(request))
         return self._shown(code)
 
@@ -123,7 +347,7 @@ class SalesOrderViewSet(ReadOnlyStudioViewSet):
     def take_back(self, request: Request, code: str) -> Response:
         """Take back bars: into their lots with the cost that had left, and as a credit."""
         given: Any = self.read(request)
-        lots = bodies.by_lot(given.pop("lots", None))
+        lots = by_lot(given.pop("lots", None))
         return_bars(code, SentBack(lots=lots, **given), by=caller(request))
         return self._shown(code)
 
@@ -143,7 +367,7 @@ class AcceptQuoteViewSet(StudioViewSet):
 
     queryset = SalesOrder.objects.none()
     serializer_class = answers.SalesOrderSerializer
-    given_serializers: ClassVar = {"accept": bodies.AcceptSerializer}
+    given_serializers: ClassVar = {"accept": AcceptSerializer}
     rules: ClassVar = {"accept": SELL}
     statuses: ClassVar = {"accept": 201}
 
@@ -151,7 +375,7 @@ class AcceptQuoteViewSet(StudioViewSet):
     def accept(self, request: Request, code: str) -> Response:
         """Accept a quote as it was sent: bars are held, missing batches planned."""
         given: Any = self.read(request)
-        start = bodies.start_of(given)
+        start = start_of(given)
         order = accept_quote(
             code,
             mode=start.mode,

@@ -5,7 +5,7 @@ from typing import Any, ClassVar
 from rest_framework import serializers
 
 from costing.api.named import CodeField
-from costing.models.prices.products import Product
+from costing.models.prices.prices import Product
 from costing.services.prices.products import ProductDescription, save_product
 from studio.foundation.roles import Capability
 from studio.web.api.callers import caller

@@ -6,6 +6,7 @@ bars more; an unusual loss is an expense of its own (IAS 2 paragraph 16). Money 
 ten-thousandths; quantities are nanograms or pieces.
 """
 
+import statistics
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -265,3 +266,72 @@ def _check_batch(
         if amount < 0:
             faults.add("below-zero", "This cannot be below zero.", field)
     faults.raise_if_any(CostNotKnown)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """A step: what it adds (below zero: takes away), and what it comes to with all before it."""
+
+    kind: CostKind
+    label: str
+    amount: int
+    total: int
+
+    @property
+    def start(self) -> int:
+        """What it stands on."""
+        return self.total - self.amount
+
+
+def waterfall(parts: Iterable[tuple[CostKind, str, int]]) -> tuple[Step, ...]:
+    """Steps of (kind, label, amount) by kind, the largest first; the last total is the sum.
+
+    Parts of one kind and label are one step; parts that come to nothing are left out.
+    """
+    sums: dict[tuple[CostKind, str], int] = {}
+    for kind, label, amount in parts:
+        sums[kind, label] = sums.get((kind, label), 0) + amount
+    order = list(CostKind)
+    ranked = sorted(sums.items(), key=lambda each: (order.index(each[0][0]), -each[1]))
+    steps: list[Step] = []
+    total = 0
+    for (kind, label), amount in ranked:
+        if amount:
+            total += amount
+            steps.append(Step(kind=kind, label=label, amount=amount, total=total))
+    return tuple(steps)
+
+
+def bar_waterfall(bar: BarCost) -> tuple[Step, ...]:
+    """The steps of the cost of one good bar; the last one ends at the cost of the bar."""
+    return waterfall((each.line.kind, each.line.name, each.per_bar) for each in bar.lines)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spread:
+    """Of n costs (ten-thousandths): mean, lowest, highest, median, and standard deviation.
+
+    `deviation` is the sample standard deviation (n - 1 in the denominator), None of one cost.
+    """
+
+    count: int
+    mean: Fraction
+    lowest: int
+    highest: int
+    median: Fraction
+    deviation: float | None
+
+
+def spread_of(costs: Sequence[int]) -> Spread | None:
+    """The spread of costs; None of none."""
+    if not costs:
+        return None
+    exact = [Fraction(cost) for cost in costs]
+    return Spread(
+        count=len(costs),
+        mean=statistics.mean(exact),
+        lowest=min(costs),
+        highest=max(costs),
+        median=statistics.median(exact),
+        deviation=statistics.stdev(costs) if len(costs) > 1 else None,
+    )

@@ -9,8 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from costing.domain.bar_cost.blend_making import Making
-from costing.domain.bar_cost.conversion import Work, conversion_of
+from costing.domain.bar_cost.conversion import Making, Work, conversion_of
 from costing.domain.bar_cost.packing import Packing
 from costing.domain.bar_cost.replacement import OfferTerms, purchases_for
 from costing.domain.rates.rates import Rates

@@ -1,4 +1,4 @@
-"""Rates of the studio by the day they take effect: labor by task, overhead and energy.
+"""Rates of the studio by the day they take effect: labor, overhead, energy; fees of selling.
 
 Money is ten-thousandths of the studio currency.
 """
@@ -7,11 +7,15 @@ from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from enum import StrEnum
+from fractions import Fraction
 from types import MappingProxyType
 
 from costing.errors import RateMissing
 from studio.foundation.errors import Faults
+
+NO_SHARE = Decimal(0)
 
 
 class Task(StrEnum):
@@ -149,3 +153,19 @@ def _rates(found: Mapping[RateKind, int]) -> Rates:
 
 def _told_apart(kind: RateKind, found: Mapping[RateKind, int]) -> bool:
     return kind is RateKind.LABOR_HOUR and all(own in found for own in BY_TASK.values())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fees:
+    """All fees of a sale: a share of what is paid (of 1), and so much for each sale.
+
+    They are selling costs: they never enter the cost of stock (IAS 2 paragraph 16(d)), but a price
+    must bear them.
+    """
+
+    share: Decimal = NO_SHARE
+    fixed_per_sale: int = 0
+
+    def of(self, paid: int) -> int:
+        """The fees of one sale at which so much is paid, rounded half to even."""
+        return round(Fraction(self.share) * paid) + self.fixed_per_sale

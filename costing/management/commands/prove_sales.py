@@ -4,8 +4,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from costing.models.orders.sales import SalesOrder
-from costing.models.orders.shipments import SalesShipment
+from costing.models.orders.sales import SalesOrder, SalesShipment
 from costing.services.orders.proof import prove_sales
 
 

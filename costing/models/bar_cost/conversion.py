@@ -1,11 +1,134 @@
-"""Cost of conversion: labor and overhead put on the lot that a batch made (IAS 2.12)."""
+"""Labor, overhead and energy: standards, the standard cost of a batch, and what its lot bears."""
 
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from simple_history.models import HistoricalRecords
 
-from costing.models.bar_cost.standards import EFFORTS
-from studio.foundation.model_fields import MoneyField
+from costing.domain.bar_cost.conversion import Effort
+from studio.foundation.model_fields import MoneyField, StockField
+from studio.models import Revised
+
+EFFORTS = [(effort.value, effort.name.replace("_", " ").title()) for effort in Effort]
+
+
+class LaborStandard(Revised):
+    """What a batch is expected to take from a day on: of one formula, or of any without its own.
+
+    Each task takes minutes a batch (set-up, cleaning) and seconds a bar. A batch uses `energy_wh`,
+    and its bars fill racks of `bars_per_rack` (all on one where that is empty). A blend has tasks
+    only by a standard of its own, and of them only the mixing.
+    """
+
+    formula = models.ForeignKey(
+        "recipes.Formula",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="labor_standards",
+    )
+    effective_from = models.DateField()
+    mix_minutes = models.PositiveIntegerField(default=0)
+    mix_seconds_per_bar = models.PositiveIntegerField(default=0)
+    cut_minutes = models.PositiveIntegerField(default=0)
+    cut_seconds_per_bar = models.PositiveIntegerField(default=0)
+    wrap_minutes = models.PositiveIntegerField(default=0)
+    wrap_seconds_per_bar = models.PositiveIntegerField(default=0)
+    energy_wh = models.PositiveIntegerField(default=0)
+    bars_per_rack = models.PositiveIntegerField(null=True, blank=True)
+
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["formula_id", "-effective_from"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["formula", "effective_from"], name="one_labor_standard_per_day"
+            ),
+            models.UniqueConstraint(
+                fields=["effective_from"],
+                condition=Q(formula__isnull=True),
+                name="one_studio_labor_standard_per_day",
+            ),
+            models.CheckConstraint(
+                condition=Q(bars_per_rack__isnull=True) | Q(bars_per_rack__gt=0),
+                name="labor_standard_rack_holds_bars",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.formula_id or 'any'} from {self.effective_from}"
+
+
+class StandardCost(models.Model):
+    """The cost that a batch was planned at: kept with the plan, and never changed by later prices.
+
+    `bars` good bars were expected of it. What it was made for is compared with this.
+    """
+
+    batch = models.OneToOneField(
+        "recipes.Batch", on_delete=models.PROTECT, related_name="standard_cost"
+    )
+    on = models.DateField()
+    bars = models.PositiveIntegerField()
+    at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["-id"]
+
+    def __str__(self) -> str:
+        return f"{self.batch_id} for {self.bars} bars"
+
+
+class StandardMaterial(models.Model):
+    """A material of a standard cost; `cost` is empty where nobody knew a price that day.
+
+    `source` is what the price comes from: "average" of what was held, or the code of an offer.
+    """
+
+    standard = models.ForeignKey(StandardCost, on_delete=models.CASCADE, related_name="materials")
+    material = models.ForeignKey("inventory.Material", on_delete=models.PROTECT, related_name="+")
+    packaging = models.BooleanField(default=False)
+    quantity = StockField()
+    cost = MoneyField(null=True, blank=True)
+    source = models.CharField(max_length=40, blank=True)
+
+    class Meta:
+        ordering = ["standard_id", "id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["standard", "material", "packaging"], name="one_standard_per_material"
+            ),
+            models.CheckConstraint(
+                condition=Q(quantity__gte=0) & (Q(cost__isnull=True) | Q(cost__gte=0)),
+                name="standard_material_not_negative",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.quantity} of {self.material_id}"
+
+
+class StandardEffort(models.Model):
+    """An effort of a standard cost: seconds, batches, rack-days or Wh at the rate of that day."""
+
+    standard = models.ForeignKey(StandardCost, on_delete=models.CASCADE, related_name="efforts")
+    effort = models.CharField(max_length=12, choices=EFFORTS)
+    quantity = models.PositiveBigIntegerField()
+    rate = MoneyField()
+    cost = MoneyField()
+
+    class Meta:
+        ordering = ["standard_id", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["standard", "effort"], name="one_standard_per_effort"),
+            models.CheckConstraint(
+                condition=Q(rate__gte=0, cost__gte=0), name="standard_effort_not_negative"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.effort}: {self.cost}"
 
 
 class Conversion(models.Model):

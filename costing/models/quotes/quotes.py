@@ -5,8 +5,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from costing.models.bar_cost.packaging import CODE_LENGTH
-from costing.models.prices.prices import Tier
-from costing.models.prices.products import Product
+from costing.models.prices.prices import Product, Tier
 from costing.models.quotes.customers import Customer
 from studio.foundation.model_fields import CodeField, FixedPointField, MoneyField
 from studio.models import Revised

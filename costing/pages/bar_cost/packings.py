@@ -10,8 +10,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from costing.models.bar_cost.packaging import PackagingEdition, PackagingPiece, PackagingSet
-from costing.pages.dated_form import from_day
-from costing.pages.rules import GET, LOOK, SET
+from costing.pages.dated import GET, LOOK, SET, from_day
 from costing.queries.rates.set_up import packaging_set_at, packaging_sets
 from costing.services.bar_cost.packaging import (
     MOST_PIECES,

@@ -8,9 +8,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from costing.models.bar_cost.standards import LaborStandard
-from costing.pages.dated_form import from_day, may_be_replaced, whole
-from costing.pages.rules import GET, LOOK, SET
+from costing.models.bar_cost.conversion import LaborStandard
+from costing.pages.dated import GET, LOOK, SET, from_day, may_be_replaced, whole
 from costing.queries.rates.set_up import standards_by_recipe
 from costing.services.bar_cost.labor_standards import (
     LONGEST_SECONDS,

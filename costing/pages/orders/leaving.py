@@ -5,10 +5,10 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
 from costing.pages.orders.form import BackForm, EndForm, LeavingForm
-from costing.pages.orders.shown import show_order
+from costing.pages.orders.orders import show_order
 from costing.pages.quotes.customers import OFFER
 from costing.queries.orders.sales import find_order
-from costing.services.orders.endings import cancel_rest
+from costing.services.orders.holds import cancel_rest
 from costing.services.orders.returns import SentBack, return_bars
 from costing.services.orders.shipping import ToLeave, ship_order
 from studio.foundation.errors import Refusal

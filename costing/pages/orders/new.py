@@ -9,7 +9,7 @@ from django.forms import formset_factory
 from django.http import HttpRequest, HttpResponse
 
 from costing.models.orders.sales import SalesOrder
-from costing.models.prices.products import Product
+from costing.models.prices.prices import Product
 from costing.models.quotes.customers import Customer
 from costing.pages.quotes.form import NamedField, called, day_widget
 from costing.services.orders.opening import Mode, Start

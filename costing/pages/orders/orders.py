@@ -1,6 +1,8 @@
 """Customers' orders: the list, the page of each, its pick list, and what it holds."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from django import forms
@@ -11,11 +13,16 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from costing.models.orders.sales import SalesOrder, SalesOrderHold, SalesOrderLine, SalesOrderState
+from costing.models.orders.sales import (
+    SalesOrder,
+    SalesOrderBatch,
+    SalesOrderHold,
+    SalesOrderLine,
+    SalesOrderState,
+)
 from costing.pages.orders.form import BarsForm
-from costing.pages.orders.shown import show_order
 from costing.pages.quotes.customers import GET
-from costing.queries.orders.sales import find_order, pick_list
+from costing.queries.orders.sales import find_order, held_of, pick_list
 from costing.services.orders.batches import plan_missing
 from costing.services.orders.holds import reserve_line, unreserve_line
 from studio.foundation.errors import Refusal
@@ -25,6 +32,7 @@ from studio.web.pages.lists import list_page
 from studio.web.pages.ruled import page, who
 from studio.web.pages.stock_pages import stock_page
 
+UNDER_WAY = ("planned", "reserved", "poured", "cut")
 OPEN, ANY = SalesOrderState.OPEN, "any"
 STATES = [
     ("", "Open"),
@@ -32,6 +40,127 @@ STATES = [
     (SalesOrderState.CANCELLED.value, "Called off"),
     (ANY, "Any"),
 ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownLine:
+    """A line of an order; `missing` are bars that nothing holds and no batch makes."""
+
+    line: SalesOrderLine
+    held: int
+    batches: tuple[SalesOrderBatch, ...]
+    making: int
+    missing: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Out:
+    """Bars of a line that left with a shipment, and how many of them came back."""
+
+    shipment: str
+    position: int
+    product: str
+    bars: int
+    back: int
+
+    @property
+    def name(self) -> str:
+        """How the form of a return calls it."""
+        return f"{self.shipment}:{self.position}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownOrder:
+    """An order with its lines as they are shown."""
+
+    order: SalesOrder
+    lines: tuple[ShownLine, ...]
+    out: tuple[Out, ...]
+    today: date
+
+    @property
+    def is_open(self) -> bool:
+        """Whether something of it is still to leave."""
+        return self.order.state == SalesOrderState.OPEN
+
+    @property
+    def is_late(self) -> bool:
+        """Whether it should have left."""
+        return self.is_open and self.order.due_on < self.today
+
+    @property
+    def bars(self) -> int:
+        """All bars that were ordered."""
+        return sum(row.line.quantity for row in self.lines)
+
+    @property
+    def shipped(self) -> int:
+        """Bars that left."""
+        return sum(row.line.shipped for row in self.lines)
+
+    @property
+    def to_ship(self) -> int:
+        """Bars that have not left."""
+        return self.bars - self.shipped
+
+    @property
+    def held(self) -> int:
+        """Bars that it holds."""
+        return sum(row.held for row in self.lines)
+
+    @property
+    def making(self) -> int:
+        """Bars that batches make for it."""
+        return sum(row.making for row in self.lines)
+
+    @property
+    def missing(self) -> int:
+        """Bars that nothing holds and no batch makes."""
+        return sum(row.missing for row in self.lines)
+
+    @property
+    def returnable(self) -> list[tuple[str, str]]:
+        """Choices of a return: what is still with the customer."""
+        return [
+            (out.name, f"{out.shipment}: {out.product}, {out.bars - out.back} bars")
+            for out in self.out
+            if out.bars > out.back
+        ]
+
+
+def show_order(order: SalesOrder, *, today: date) -> ShownOrder:
+    """An order of `costing.queries.orders.sales.find_order` as its page shows it. No query."""
+    is_open = order.state == SalesOrderState.OPEN
+    return ShownOrder(
+        order=order,
+        lines=tuple(_line(row, is_open=is_open) for row in order.lines.all()),
+        out=tuple(
+            _out(sale.shipment.code, row)
+            for sale in order.shipments.all()
+            for row in sale.lines.all()
+        ),
+        today=today,
+    )
+
+
+def _line(line: SalesOrderLine, *, is_open: bool) -> ShownLine:
+    held = held_of(line)
+    batches = tuple(row for row in line.batches.all() if row.batch.state in UNDER_WAY)
+    open_bars = line.quantity - line.shipped - held if is_open else 0
+    making = min(sum(row.bars for row in batches), open_bars)
+    return ShownLine(
+        line=line, held=held, batches=batches, making=making, missing=open_bars - making
+    )
+
+
+def _out(shipment: str, row: Any) -> Out:
+    return Out(
+        shipment=shipment,
+        position=row.line.position,
+        product=row.line.product.name,
+        bars=row.bars,
+        back=sum(credit.bars for credit in row.credits.all()),
+    )
 
 
 class OrderFilter(forms.Form):

@@ -11,13 +11,10 @@ from django.utils import timezone
 from costing.models.quotes.quotes import Quote, QuoteState
 from costing.pages.orders.form import BarsForm
 from costing.pages.quotes.customers import OFFER
-from costing.pages.quotes.quotes import DeclineForm, quote_shown
-from costing.pages.quotes.shown import show_quote
+from costing.pages.quotes.quotes import DeclineForm, quote_shown, show_quote
 from costing.queries.quotes.quotes import find_quote
-from costing.services.orders.acceptance import accept_quote
-from costing.services.orders.opening import Mode
-from costing.services.quotes.letter import values_of
-from costing.services.quotes.mail import TEMPLATE
+from costing.services.orders.opening import Mode, accept_quote
+from costing.services.quotes.letter import TEMPLATE, values_of
 from costing.services.quotes.quotes import decline_quote, send_quote
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Role, role_of

@@ -8,14 +8,12 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
 from costing.errors import PriceUnderFloor
-from costing.models.prices.prices import PriceEntry, Tier
-from costing.models.prices.products import Product
-from costing.pages.prices.shown_ladder import money_input, show_ladder
-from costing.pages.rules import SET
+from costing.models.prices.prices import PriceEntry, Product, Tier
+from costing.pages.dated import SET
+from costing.pages.prices.prices import money_input, show_ladder
 from costing.queries.prices.price_ladder import price_ladder
-from costing.queries.prices.restoring import restoring_for
-from costing.services.prices.price_today import put_price
-from costing.services.prices.prices import MOST_QUANTITY, PriceDescription
+from costing.queries.prices.prices import restoring_for
+from costing.services.prices.prices import MOST_QUANTITY, PriceDescription, put_price
 from studio.foundation.errors import NotFound, Refusal
 from studio.foundation.local_words import written_money
 from studio.foundation.roles import Role, role_of

@@ -1,21 +1,111 @@
 """The price list: what each product costs, what is asked for it, and what fell under its floor."""
 
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
 from django import forms
+from django.conf import settings
 from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from costing.models.prices.prices import Tier
-from costing.models.prices.products import Product
-from costing.pages.prices.shown_ladder import show_ladder, show_slips
-from costing.pages.rules import GET, LOOK
-from costing.queries.prices.margin_watch import watched
-from costing.queries.prices.price_ladder import price_ladders
+from costing.models.prices.prices import Product, Tier
+from costing.pages.dated import GET, LOOK
+from costing.queries.prices.margin_watch import Slip, watched
+from costing.queries.prices.price_ladder import (
+    LadderView,
+    RungState,
+    RungView,
+    TierView,
+    price_ladders,
+)
+from studio.foundation.money import format_money_input
 from studio.web.pages.lists import list_page
 from studio.web.pages.ruled import page
 
+#: State of a price -> its word and its shape.
+WORDS = {
+    RungState.KEEPS: ("keeps its margin", "good"),
+    RungState.BELOW_WANTED: ("below what is wanted", ""),
+    RungState.UNDER_FLOOR: ("under its floor", "soon"),
+    RungState.OVERRIDDEN: ("under its floor, allowed", ""),
+    RungState.NO_COST: ("cost not known", ""),
+}
 SIZE = 25
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownRung:
+    """A listed price with the margin on the higher of both costs, and its state in words."""
+
+    view: RungView
+    word: str
+    shape: str
+
+    @property
+    def margin(self) -> Decimal | None:
+        """The lower of the two margins: that on the cost which the floor rests on."""
+        known = [each.margin for each in (self.view.actual, self.view.replacement)]
+        return min((margin for margin in known if margin is not None), default=None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownTier:
+    """A tier with its prices of one product."""
+
+    view: TierView
+    rungs: tuple[ShownRung, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownLadder:
+    """A product's ladder."""
+
+    view: LadderView
+    tiers: tuple[ShownTier, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownSlip:
+    """A price under its floor, and what the form that restores it is sent with."""
+
+    slip: Slip
+    price: str
+    day: str
+
+
+def show_ladder(view: LadderView) -> ShownLadder:
+    """A ladder as pages show it; reads nothing."""
+    return ShownLadder(
+        view=view,
+        tiers=tuple(
+            ShownTier(view=tier, rungs=tuple(_rung(rung) for rung in tier.rungs))
+            for tier in view.tiers
+        ),
+    )
+
+
+def show_slips(slips: Iterable[Slip], *, on: date) -> list[ShownSlip]:
+    """Prices under their floor as pages show them; reads nothing."""
+    return [
+        ShownSlip(slip=slip, price=money_input(slip.restoring), day=on.isoformat())
+        for slip in slips
+    ]
+
+
+def money_input(value: int) -> str:
+    """An amount as a money field reads it."""
+    return format_money_input(
+        value, currency=settings.STUDIO_CURRENCY, locale=settings.STUDIO_LOCALE
+    )
+
+
+def _rung(view: RungView) -> ShownRung:
+    word, shape = WORDS[view.state]
+    return ShownRung(view=view, word=word, shape=shape)
 
 
 class ProductFilter(forms.Form):

@@ -9,7 +9,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from costing.models.prices.prices import Tier
-from costing.pages.rules import GET, LOOK, SET
+from costing.pages.dated import GET, LOOK, SET
 from costing.queries.rates.set_up import tier_at, tiers_with_fees
 from costing.services.prices.tiers import TierDescription, save_tier, start_ladder
 from studio.foundation.errors import Refusal

@@ -19,8 +19,8 @@ from costing.domain.profit.break_even import (
     break_even,
     smallest_order,
 )
-from costing.models.prices.products import Product
-from costing.pages.rules import GET, WORK_OUT
+from costing.models.prices.prices import Product
+from costing.pages.dated import GET, WORK_OUT
 from costing.queries.bar_cost.product_costs import product_costs
 from studio.foundation.errors import Refusal
 from studio.foundation.money import PER_UNIT

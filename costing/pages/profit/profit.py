@@ -11,8 +11,8 @@ from django.utils import timezone
 from django.utils.http import urlencode
 
 from costing.domain.profit.profit import By, Figures
+from costing.pages.dated import GET, LOOK
 from costing.pages.drawn import length
-from costing.pages.rules import GET, LOOK
 from costing.queries.profit.profit import Profit, profit_by
 from studio.web.pages.places import page_address
 from studio.web.pages.ruled import page

@@ -9,7 +9,7 @@ from django.shortcuts import render
 
 from costing.models.prices.prices import Tier
 from costing.models.quotes.customers import Customer
-from costing.queries.quotes.customers import find_customer
+from costing.queries.quotes.quotes import find_customer
 from costing.services.quotes.customers import CustomerDescription, save_customer
 from studio.foundation.roles import Capability
 from studio.web.form_fields import ShareFormField

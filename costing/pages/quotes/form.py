@@ -7,7 +7,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.forms import formset_factory
 
-from costing.models.prices.products import Product
+from costing.models.prices.prices import Product
 from costing.models.quotes.customers import Customer
 from costing.models.quotes.quotes import Quote
 from costing.services.quotes.drafts import MOST_LINES

@@ -1,14 +1,24 @@
-"""What costs and prices rest on, in one list: what is set, what is missing, and where it is set."""
+"""What costs and prices rest on, in one list; rates and fees, since when, and new ones."""
 
 from dataclasses import dataclass
+from typing import Any
 
+from django import forms
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from costing.pages.rules import GET, LOOK
-from costing.queries.rates.set_up import SetUp, set_up
-from studio.web.pages.ruled import page
+from costing.domain.rates.rates import ALWAYS, RateKind
+from costing.models.rates.rates import Fee, Rate
+from costing.pages.dated import GET, LOOK, SET, from_day, may_be_replaced
+from costing.queries.rates.set_up import SetUp, fees_by_code, rates_by_kind, set_up, tiers_in_order
+from costing.services.rates.rates import FeeDescription, RateDescription, save_fee, save_rate
+from studio.foundation.errors import Refusal
+from studio.foundation.local_words import written_money
+from studio.web.form_fields import MoneyFormField, ShareFormField
+from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.ruled import page, who
 
 RATES = {
     "labor_hour": "An hour of labor",
@@ -105,3 +115,109 @@ def _what_is_asked(found: SetUp) -> list[Part]:
 
 def _count(number: int, word: str) -> str:
     return f"{number} {word}." if number else ""
+
+
+class RateForm(forms.Form):
+    """A rate from a day on."""
+
+    kind = forms.ChoiceField(label="What is paid for", choices=list(RATES.items()))
+    amount = MoneyFormField(label="Costs")
+    effective_from = from_day()
+
+
+@page(LOOK, methods=GET)
+def rates_page(request: HttpRequest) -> HttpResponse:
+    """Every kind with what it costs now, what is to come, and what it was."""
+    there = {dated.newest.kind: dated for dated in rates_by_kind(on=timezone.localdate())}
+    rows = [
+        {"kind": kind, "name": name, "dated": there.get(kind), "always": kind in _ALWAYS}
+        for kind, name in RATES.items()
+    ]
+    missing = [row["name"] for row in rows if row["always"] and not _is_set(row["dated"])]
+    return render(request, "costing/rates/rates.html", {"rows": rows, "missing": missing})
+
+
+_ALWAYS = {kind.value for kind in ALWAYS}
+
+
+def _is_set(dated: Any) -> bool:
+    return dated is not None and dated.now is not None
+
+
+@page(SET)
+def rate_new(request: HttpRequest) -> HttpResponse:
+    """Let a rate hold from a day on; one of the same day to come is replaced."""
+    form = RateForm(request.POST or None, initial={"kind": request.GET.get("kind", "labor_hour")})
+    if request.method == "POST" and form.is_valid():
+        try:
+            rate = _save(request, form.cleaned_data)
+        except Refusal as refusal:
+            place_faults(refusal, form)
+        else:
+            words = f"{RATES[rate.kind]} costs {written_money(rate.amount)}"
+            messages.success(request, f"{words} from {rate.effective_from} on.")
+            return see_other(request, "rates-page")
+    return form_page(request, "costing/rates/rate_new.html", {"form": form})
+
+
+def _save(request: HttpRequest, given: dict[str, Any]) -> Rate:
+    described = RateDescription(
+        kind=RateKind(given["kind"]),
+        amount=given["amount"],
+        effective_from=given["effective_from"],
+    )
+    same = Rate.objects.filter(kind=given["kind"], effective_from=given["effective_from"]).first()
+    again = same.pk if same and may_be_replaced(same, today=timezone.localdate()) else None
+    return save_rate(described, rate_id=again, by=who(request))
+
+
+class FeeForm(forms.Form):
+    """A fee from a day on; one that ends is followed by one of nothing."""
+
+    name = forms.CharField(max_length=120, label="What takes it")
+    code = forms.SlugField(
+        max_length=40, label="Short code", help_text="The same as before to change it: card."
+    )
+    tier = forms.ChoiceField(required=False, label="On sales to")
+    share = ShareFormField(required=False, label="Share of what is paid")
+    fixed_per_sale = MoneyFormField(required=False, label="And for each sale")
+    effective_from = from_day()
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        tiers = [(tier.code, tier.name) for tier in tiers_in_order()]
+        self.fields["tier"].choices = [("", "All tiers"), *tiers]  # type: ignore[attr-defined]
+
+
+@page(LOOK, methods=GET)
+def fees_page(request: HttpRequest) -> HttpResponse:
+    """Every fee now, to come, and before."""
+    found = fees_by_code(on=timezone.localdate())
+    return render(request, "costing/rates/fees.html", {"found": found})
+
+
+@page(SET)
+def fee_new(request: HttpRequest) -> HttpResponse:
+    """Let a fee hold from a day on; one of the same day to come is replaced."""
+    asked = {name: request.GET.get(name, "") for name in ("name", "code", "tier")}
+    form = FeeForm(request.POST or None, initial=asked)
+    if request.method == "POST" and form.is_valid():
+        try:
+            fee = _save_fee(request, form.cleaned_data)
+        except Refusal as refusal:
+            place_faults(refusal, form)
+        else:
+            messages.success(request, f"{fee.name} holds from {fee.effective_from} on.")
+            return see_other(request, "fees-page")
+    return form_page(request, "costing/rates/fee_new.html", {"form": form})
+
+
+def _save_fee(request: HttpRequest, given: dict[str, Any]) -> Fee:
+    tier = given["tier"] or None
+    values = {**given, "tier": tier, "share": given["share"] or 0}
+    described = FeeDescription(**{**values, "fixed_per_sale": given["fixed_per_sale"] or 0})
+    same = Fee.objects.filter(
+        code=given["code"], tier__code=tier, effective_from=given["effective_from"]
+    ).first()
+    again = same.pk if same and may_be_replaced(same, today=timezone.localdate()) else None
+    return save_fee(described, fee_id=again, by=who(request))

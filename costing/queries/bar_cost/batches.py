@@ -28,8 +28,8 @@ from costing.domain.bar_cost.conversion import (
     abnormal_conversion,
     conversion_from,
     conversion_of,
+    expected_work,
 )
-from costing.domain.bar_cost.labor_standard import expected_work
 from costing.errors import BatchNotMade
 from costing.models.bar_cost.conversion import Conversion
 from costing.queries.bar_cost.standards import standards_of_day

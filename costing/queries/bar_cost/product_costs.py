@@ -15,13 +15,12 @@ from costing.domain.bar_cost.recipe_cost import (
     replaced_at_offers,
 )
 from costing.domain.rates.rates import Rate, RatesInForce, rates_in_force
-from costing.models.prices.products import Product
-from costing.queries.bar_cost.outlines import outline_of, sized
+from costing.models.prices.prices import Product
+from costing.queries.bar_cost.kept_plans import outline_of, sized
 from costing.queries.bar_cost.packaging import packings_of_day
 from costing.queries.bar_cost.replacement import offers_of_day
 from costing.queries.bar_cost.standards import StandardsInForce, standards_of_day
-from costing.queries.rates.fees import fees_of
-from costing.queries.rates.rates import missing_rates_note, rates_until
+from costing.queries.rates.rates import fees_of, missing_rates_note, rates_until
 from inventory.domain.stock.lots import MovingAverage
 from inventory.queries.stock.on_hand import held_on_average
 from recipes.queries.cure.curing import curing_bars

@@ -1,14 +1,23 @@
-"""What a bar of each recipe costs in the same mold."""
+"""What bars of recipes cost: held against each other, in each mold, and from batch to batch."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from fractions import Fraction
+from itertools import groupby
 from typing import TYPE_CHECKING
 
+from costing.domain.bar_cost.bar_cost import CostKind, Spread, spread_of
+from costing.domain.bar_cost.conversion import conversion_of
 from costing.queries.bar_cost.plans import PlanCosting, costs_of_plans, per_gram_of_plan
 from costing.queries.bar_cost.price_basis import PriceBasis
+from costing.queries.bar_cost.standards import standards_of_day
+from costing.queries.rates.rates import rates_of_day
+from inventory.queries.stock.made_cost import cost_put_on
+from recipes.queries.bench.made import last_made
+from recipes.queries.formulas.formulas import LoadedFormula, formula_by_code, load_formula
 from recipes.queries.formulas.newest import newest_versions
-from recipes.queries.molds.molds import mold_by_code
+from recipes.queries.molds.molds import active_molds, mold_by_code
 from recipes.queries.scaling.plans import Plan, Wish, make_plan
 from studio.foundation.errors import Refusal
 
@@ -75,3 +84,183 @@ def _costed(formula: "Formula", plan: Plan, costing: PlanCosting) -> RecipeCost:
         per_bar=costing.bar.per_bar,
         per_gram=per_gram_of_plan(plan, costing),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Saving:
+    """What a bar costs less than in the mold `against`, the next smaller one (below zero: more).
+
+    `set_up` of it comes from spreading what a batch takes whatever its size (labor by the batch,
+    overhead by the batch, energy) over more bars; `by_kind` adds up to `total`.
+    """
+
+    against: str
+    total: int
+    by_kind: Mapping[CostKind, int]
+    set_up: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MoldCost:
+    """A batch in a mold: its bars, its cost, the cost of a bar by kind, the saving by its size."""
+
+    mold: str
+    name: str
+    bars: int
+    costing: PlanCosting
+    per_bar: int
+    by_kind: Mapping[CostKind, int]
+    saving: Saving | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MoldCosts:
+    """The molds by their number of bars, and in words why the others are not among them."""
+
+    formula: str
+    version: int
+    basis: PriceBasis
+    on: date
+    molds: tuple[MoldCost, ...]
+    left_out: Mapping[str, str]
+
+
+def mold_costs(
+    formula: str,
+    *,
+    on: date,
+    basis: PriceBasis = PriceBasis.REPLACEMENT,
+    version: int | None = None,
+) -> MoldCosts:
+    """A recipe in each mold in use, on one price basis, from the fewest bars to the most.
+
+    Twelve queries and two for each level of blends, however many molds. Molds of as many bars are
+    each held against the next that has fewer. Raises NotFound, and what pricing raises.
+    """
+    loaded = load_formula(code=formula, number=version)
+    plans, left_out = _plans(loaded)
+    found = costs_of_plans(list(plans.values()), on=on, bases=[basis])
+    costings = {code: costs[0] for code, costs in zip(plans, found, strict=True)}
+    order = sorted(costings, key=lambda code: (costings[code].bars, code))
+    rates = rates_of_day(on).rates
+    standards = standards_of_day([loaded.version.formula_id], on=on)
+    set_up = conversion_of(standards.work(loaded.version, bars=0), rates).total
+    made: list[MoldCost] = []
+    for code in order:
+        made.append(_mold_cost(plans[code], costings[code], made, set_up))
+    return MoldCosts(
+        formula=formula,
+        version=loaded.version.number,
+        basis=basis,
+        on=on,
+        molds=tuple(made),
+        left_out=left_out,
+    )
+
+
+def _plans(loaded: LoadedFormula) -> tuple[dict[str, Plan], dict[str, str]]:
+    """The plan in each mold in use, by its code, and in words why some have none. One query."""
+    plans: dict[str, Plan] = {}
+    left_out: dict[str, str] = {}
+    for mold in active_molds():
+        try:
+            plan = make_plan(loaded, Wish(mold=mold))
+        except Refusal as refusal:
+            left_out[mold.code] = str(refusal)
+            continue
+        if plan.bars:
+            plans[mold.code] = plan
+        else:
+            left_out[mold.code] = "It is not cut into bars."
+    return plans, left_out
+
+
+def _mold_cost(
+    plan: Plan, costing: PlanCosting, smaller: Iterable[MoldCost], set_up: int
+) -> MoldCost:
+    mold = plan.wish.mold
+    bar = costing.bar
+    lines = () if bar is None else bar.lines
+    by_kind: dict[CostKind, int] = {
+        kind: sum(line.per_bar for line in lines if line.line.kind is kind)
+        for kind in CostKind
+        if kind is not CostKind.RECOVERED
+    }
+    per_bar = 0 if bar is None else bar.per_bar
+    fewer = [each for each in smaller if each.bars < costing.bars]
+    return MoldCost(
+        mold=mold.code if mold else "",
+        name=mold.name if mold else "",
+        bars=costing.bars,
+        costing=costing,
+        per_bar=per_bar,
+        by_kind=by_kind,
+        saving=_saving(fewer[-1], by_kind, costing.bars, set_up) if fewer else None,
+    )
+
+
+def _saving(against: MoldCost, by_kind: Mapping[CostKind, int], bars: int, set_up: int) -> Saving:
+    saved = {kind: against.by_kind[kind] - cost for kind, cost in by_kind.items()}
+    return Saving(
+        against=against.mold,
+        total=sum(saved.values()),
+        by_kind=saved,
+        set_up=round(Fraction(set_up, against.bars) - Fraction(set_up, bars)),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeCost:
+    """A cured batch, what its good bars cost in all by the books, and each of them (rounded)."""
+
+    batch: str
+    version: int
+    poured_on: date
+    bars: int
+    cost: int
+    per_bar: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MoldSpread:
+    """The last batches of a recipe in one mold (None: scaled to no mold), and their spread."""
+
+    mold: str | None
+    mold_name: str
+    spread: Spread
+    batches: tuple[MadeCost, ...]
+
+
+def cost_spread(formula: str, *, last: int) -> list[MoldSpread]:
+    """The spread of the cost of a bar over the last batches of a recipe, mold by mold.
+
+    Three queries, however many batches. Raises NotFound for an unknown recipe.
+    """
+    formula_by_code(formula)
+    batches = last_made(formula, last=last)
+    costs = cost_put_on(batch.bar_lot_id for batch in batches if batch.bar_lot_id)
+    found: list[MoldSpread] = []
+    for mold, rows in groupby(batches, key=lambda batch: batch.mold):
+        made = tuple(
+            MadeCost(
+                batch=batch.code,
+                version=batch.version.number,
+                poured_on=batch.poured_on,
+                bars=batch.bars_good,
+                cost=costs.get(batch.bar_lot_id, 0),
+                per_bar=round(Fraction(costs.get(batch.bar_lot_id, 0), batch.bars_good)),
+            )
+            for batch in rows
+            if batch.poured_on and batch.bars_good and batch.bar_lot_id
+        )
+        spread = spread_of([each.per_bar for each in made])
+        if spread is not None:
+            found.append(
+                MoldSpread(
+                    mold=mold.code if mold else None,
+                    mold_name=mold.name if mold else "",
+                    spread=spread,
+                    batches=made,
+                )
+            )
+    return found

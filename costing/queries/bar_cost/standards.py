@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING
 
 from django.db.models import Q
 
-from costing.domain.bar_cost.conversion import SECONDS_PER_MINUTE, Work
-from costing.domain.bar_cost.labor_standard import Standard, work_of
-from costing.models.bar_cost.standards import LaborStandard
+from costing.domain.bar_cost.conversion import SECONDS_PER_MINUTE, Standard, Work, work_of
+from costing.models.bar_cost.conversion import LaborStandard
 from recipes.queries.scaling.plans import Plan
 
 if TYPE_CHECKING:

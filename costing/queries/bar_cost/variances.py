@@ -9,8 +9,7 @@ from costing.domain.bar_cost.bar_cost import CostKind
 from costing.domain.bar_cost.conversion import LABOR_EFFORTS, ConversionLine, Effort
 from costing.domain.bar_cost.variances import Amount, Compared, Variances, variances
 from costing.errors import BatchNotFinished, StandardNotKept
-from costing.models.bar_cost.conversion import Conversion
-from costing.models.bar_cost.standards import StandardCost
+from costing.models.bar_cost.conversion import Conversion, StandardCost
 from costing.queries.bar_cost.batches import CURED, kept_conversion
 from inventory.queries.stock.documents import Take
 from recipes.queries.bench.batches import batch_by_code, takes_of

@@ -20,7 +20,7 @@ from costing.domain.orders.promising import (
     ready_days,
 )
 from costing.models.orders.sales import SalesOrderBatch
-from costing.models.prices.products import Product
+from costing.models.prices.prices import Product
 from inventory.queries.stock.free_lots import free_lots, owed_of
 from recipes.queries.cure.bars import (
     USUAL_DAYS_IN_MOLD,

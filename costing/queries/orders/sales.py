@@ -7,8 +7,14 @@ from math import ceil
 
 from django.db.models import Prefetch, QuerySet
 
-from costing.models.orders.sales import SalesOrder, SalesOrderHold, SalesOrderLine
-from costing.models.orders.shipments import SalesCredit, SalesShipment, SalesShipmentLine
+from costing.models.orders.sales import (
+    SalesCredit,
+    SalesOrder,
+    SalesOrderHold,
+    SalesOrderLine,
+    SalesShipment,
+    SalesShipmentLine,
+)
 from studio.foundation.errors import NotFound
 
 

@@ -10,7 +10,7 @@ from fractions import Fraction
 from django.db.models import Q
 
 from costing.domain.prices.ladder import Terms, kept_margin, restoring_price, without_tax
-from costing.domain.rates.fees import Fees
+from costing.domain.rates.rates import Fees
 from costing.models.prices.prices import PriceEntry, Tier
 from costing.models.quotes.quotes import Quote, QuoteLine, QuoteState
 from costing.queries.bar_cost.product_costs import ProductCost, product_costs

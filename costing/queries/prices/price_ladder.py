@@ -15,11 +15,16 @@ from costing.domain.prices.ladder import (
     markup_kept,
 )
 from costing.domain.quotes.sums import TaxedPrice, taxed
-from costing.models.prices.prices import PriceEntry, Tier
-from costing.models.prices.products import Product
+from costing.models.prices.prices import PriceEntry, Product, Tier
 from costing.queries.bar_cost.product_costs import ProductCost, product_costs
-from costing.queries.prices.ladders import coin
-from costing.queries.prices.prices import Floor, fees_of_tiers, floors_from, list_prices, terms_of
+from costing.queries.prices.prices import (
+    Floor,
+    coin,
+    fees_of_tiers,
+    floors_from,
+    list_prices,
+    terms_of,
+)
 from studio.foundation.errors import NotFound
 
 

@@ -6,20 +6,51 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
+from django.conf import settings
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
-from costing.domain.prices.ladder import Terms, on_ending, price_keeping
-from costing.domain.rates.fees import Fees
+from costing.domain.prices.ladder import (
+    Rung,
+    Terms,
+    TierLadder,
+    on_ending,
+    price_keeping,
+    restoring_price,
+)
+from costing.domain.rates.rates import Fees
 from costing.errors import PriceNotPossible
-from costing.models.prices.prices import PriceEntry, Tier
+from costing.models.prices.prices import PriceEntry, Product, Tier
 from costing.queries.bar_cost.product_costs import ProductCost, product_costs
-from costing.queries.rates.fees import fees_by_tier
+from costing.queries.rates.rates import fees_by_tier
+from studio.foundation.money import PER_UNIT, currency_digits
 
 Pair = tuple[int, int]
 Ladder = tuple[PriceEntry, ...]
-
 #: What a floor rests on.
 ACTUAL, REPLACEMENT, OWN, UNKNOWN = "actual", "replacement", "own", ""
+
+
+def coin() -> int:
+    """The smallest amount that the studio's currency is paid in, in ten-thousandths."""
+    return int(PER_UNIT // 10 ** currency_digits(settings.STUDIO_CURRENCY))
+
+
+def tier_ladders(entries: Iterable[PriceEntry]) -> list[TierLadder]:
+    """One product's entries as ladders of its active tiers, highest step first."""
+    rungs: dict[Tier, list[Rung]] = defaultdict(list)
+    for entry in entries:
+        if entry.tier.active:
+            rung = Rung(from_quantity=entry.from_quantity, price=entry.price)
+            rungs[entry.tier].append(rung)
+    return [
+        TierLadder(
+            name=tier.name,
+            rungs=tuple(rungs[tier]),
+            tax_share=tier.tax_share,
+            tax_included=tier.tax_included,
+        )
+        for tier in sorted(rungs, key=lambda each: (each.position, each.code))
+    ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -191,3 +222,19 @@ def _why(floor: Floor, notes: Sequence[str]) -> str:
     if floor.cost == 0:
         return "Its cost is zero, so any price is above it."
     return f"The margin and the fees of {floor.tier.name} take the whole price."
+
+
+def restoring_for(
+    product: Product, tier: Tier, *, quantity: int, own_floor: int | None, on: date
+) -> int | None:
+    """The lowest price on the tier's ending at or above the floor of a quantity on a day.
+
+    The floor is `own_floor` where one is given, else what the cost gives; None where no cost is
+    known. As many queries as `floors`.
+    """
+    floor = own_floor
+    if floor is None:
+        floor = floors([product.pk], [tier.pk], on=on)[product.pk, tier.pk].by_cost(quantity)
+    if floor is None:
+        return None
+    return restoring_price(floor, discount=Decimal(0), step=tier.step, ending=tier.ending)

@@ -9,8 +9,8 @@ from django.db.models import CharField, QuerySet, Sum, Value
 from django.db.models.functions import Cast, Concat, ExtractMonth, ExtractYear, LPad
 
 from costing.domain.profit.profit import By, Figures, Group, added, total
-from costing.models.orders.shipments import SalesCredit, SalesShipmentLine
-from costing.models.prices.products import Product
+from costing.models.orders.sales import SalesCredit, SalesShipmentLine
+from costing.models.prices.prices import Product
 from costing.models.quotes.customers import Customer
 
 

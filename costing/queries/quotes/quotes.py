@@ -8,6 +8,7 @@ from django.conf import settings
 from django.db.models import Prefetch, QuerySet
 
 from costing.domain.quotes.quoting import Asked, Tax, margin_left
+from costing.models.quotes.customers import Customer
 from costing.models.quotes.quotes import Quote, QuoteLine, QuoteState
 from studio.foundation.errors import NotFound
 from studio.foundation.money import PLACES, currency_digits
@@ -71,3 +72,11 @@ def margins_of(quote: Quote, line: QuoteLine) -> tuple[Decimal | None, Decimal |
         )
 
     return margin(line.cost_actual), margin(line.cost_replacement)
+
+
+def find_customer(code: str) -> Customer:
+    """The customer with this code, with the tier. One query. Raises NotFound."""
+    customer = Customer.objects.select_related("tier").filter(code=code).first()
+    if customer is None:
+        raise NotFound(f"There is no customer {code}.", field="customer")
+    return customer

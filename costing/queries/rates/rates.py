@@ -1,10 +1,13 @@
-"""Rates as the rules see them."""
+"""Rates and fees of selling as the rules see them on a day."""
 
 from datetime import date
+from decimal import Decimal
 
+from django.db.models import Q
+
+from costing.domain.rates.rates import Fees, RateKind, RatesInForce, rates_in_force
 from costing.domain.rates.rates import Rate as RateView
-from costing.domain.rates.rates import RateKind, RatesInForce, rates_in_force
-from costing.models.rates.rates import Rate
+from costing.models.rates.rates import Fee, Rate
 
 
 def rates_of_day(on: date) -> RatesInForce:
@@ -27,3 +30,34 @@ def missing_rates_note(found: RatesInForce, *, on: date) -> str:
         return ""
     names = ", ".join(kind.value.replace("_", " ") for kind in found.missing)
     return f"No rate was in force on {on} for: {names}. It counts as zero."
+
+
+def fees_of(tier: str | None, on: date) -> Fees:
+    """All fees of a sale to a tier (by code; None: only those of every tier) on a day. One query.
+
+    A fee of a tier holds in place of the one of the same code for all.
+    """
+    return fees_by_tier([tier] if tier else [], on)[tier]
+
+
+def fees_by_tier(tiers: list[str], on: date) -> dict[str | None, Fees]:
+    """The same for several tiers, by code; under None those of a tier that has none. One query."""
+    rows = (
+        Fee.objects.filter(Q(tier__isnull=True) | Q(tier__code__in=tiers), effective_from__lte=on)
+        .select_related("tier")
+        .order_by("effective_from")
+    )
+    newest: dict[tuple[str, str | None], Fee] = {}
+    for row in rows:
+        newest[row.code, row.tier.code if row.tier else None] = row
+    return {tier: _added(newest, tier) for tier in (None, *tiers)}
+
+
+def _added(newest: dict[tuple[str, str | None], Fee], tier: str | None) -> Fees:
+    codes = {code for code, _ in newest}
+    found = [newest.get((code, tier), newest.get((code, None))) for code in sorted(codes)]
+    rows = [row for row in found if row is not None]
+    return Fees(
+        share=sum((row.share for row in rows), Decimal(0)),
+        fixed_per_sale=sum(row.fixed_per_sale for row in rows),
+    )

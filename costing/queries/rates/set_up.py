@@ -6,15 +6,12 @@ from datetime import date
 from itertools import groupby
 from typing import Any, Generic, TypeVar
 
-from costing.domain.rates.fees import Fees
+from costing.domain.rates.rates import Fees
+from costing.models.bar_cost.conversion import LaborStandard
 from costing.models.bar_cost.packaging import PackagingSet
-from costing.models.bar_cost.standards import LaborStandard
-from costing.models.prices.prices import Tier
-from costing.models.prices.products import Product
-from costing.models.rates.fees import Fee
-from costing.models.rates.rates import Rate
-from costing.queries.rates import fees
-from costing.queries.rates.rates import rates_of_day
+from costing.models.prices.prices import Product, Tier
+from costing.models.rates.rates import Fee, Rate
+from costing.queries.rates.rates import fees_by_tier, rates_of_day
 from studio.foundation.errors import NotFound
 
 Row = TypeVar("Row")
@@ -62,7 +59,7 @@ def standards_by_recipe(*, on: date) -> list[Dated[LaborStandard]]:
     return by_day(ordered, key=lambda row: row.formula_id, on=on)
 
 
-def fees_by_tier(*, on: date) -> list[Dated[Fee]]:
+def fees_by_code(*, on: date) -> list[Dated[Fee]]:
     """Fees by their code and tier. One query."""
     rows = Fee.objects.select_related("tier").order_by("code", "tier__name", "id")
     return by_day(rows, key=lambda row: (row.code, row.tier_id), on=on)
@@ -91,7 +88,7 @@ def tiers_in_order() -> list[Tier]:
 def tiers_with_fees(*, on: date) -> list[tuple[Tier, Fees]]:
     """Those tiers with what fees take of their sales on that day. Two queries."""
     tiers = tiers_in_order()
-    borne = fees.fees_by_tier([tier.code for tier in tiers], on)
+    borne = fees_by_tier([tier.code for tier in tiers], on)
     return [(tier, borne[tier.code]) for tier in tiers]
 
 

@@ -2,7 +2,9 @@
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
 from costing.domain.rates.rates import RateKind
 from costing.domain.what_if.changes import (
@@ -16,11 +18,17 @@ from costing.domain.what_if.changes import (
 from costing.errors import WhatIfRefusal
 from costing.queries.what_if.reading import Day, Planned
 from inventory.queries.catalog.materials import materials_by_code
+from inventory.queries.catalog.offers import current_offers
 from studio.foundation.errors import Faults
+
+if TYPE_CHECKING:
+    from inventory.models.catalog.suppliers import Offer
 
 MOST_CHANGES = 20
 #: In place of a recipe's code: all of them.
 EVERY = ""
+#: With more than this a list is no longer chosen from; the API takes any code.
+MOST = 1_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -192,3 +200,30 @@ def _subjects(named: Named) -> list[tuple[str, str]]:
         if value is not None
         for code in (named.formulas or (EVERY,))
     ]
+
+
+@dataclass(frozen=True, slots=True)
+class Subjects:
+    """Materials and offers by code, with their names."""
+
+    materials: tuple[tuple[str, str], ...]
+    offers: tuple[tuple[str, str], ...]
+
+
+def subjects_on(on: date) -> Subjects:
+    """What is offered on a day, by name. One query."""
+    rows = (
+        current_offers(on)
+        .select_related("material", "supplier")
+        .order_by("material__name", "supplier__name", "pack_written")[:MOST]
+    )
+    offers = list(rows)
+    materials = {offer.material.code: offer.material.name for offer in offers}
+    return Subjects(
+        materials=tuple(materials.items()),
+        offers=tuple((each.code, _name(each)) for each in offers),
+    )
+
+
+def _name(offer: "Offer") -> str:
+    return f"{offer.material.name}, {offer.pack_written} of {offer.supplier.name}"

@@ -9,9 +9,8 @@ from costing.domain.bar_cost.packing import Packing
 from costing.domain.bar_cost.recipe_cost import Prices, Sized
 from costing.domain.rates.rates import RatesInForce
 from costing.errors import WhatIfRefusal
-from costing.models.prices.products import Product
-from costing.queries.bar_cost.kept_plans import Plans, Wanted
-from costing.queries.bar_cost.outlines import Outline, sized
+from costing.models.prices.prices import Product
+from costing.queries.bar_cost.kept_plans import Outline, Plans, Wanted, sized
 from costing.queries.bar_cost.packaging import packings_of_day
 from costing.queries.bar_cost.price_basis import PriceBasis
 from costing.queries.bar_cost.replacement import offers_of_day

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from django.db import IntegrityError, transaction
 
 from costing.errors import StandardRefusal, StandardTaken
-from costing.models.bar_cost.standards import LaborStandard
+from costing.models.bar_cost.conversion import LaborStandard
 from recipes.domain.weighing import MOST_BARS
 from recipes.queries.formulas.formulas import formula_by_code
 from recipes.services.formulas.version_check import MOST_MINUTES

@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from costing.errors import OrderRefusal
 from costing.models.orders.sales import SalesOrder, SalesOrderBatch, SalesOrderHold, SalesOrderState
+from costing.services.orders.batches import TURN, spared
 from costing.services.orders.rows import (
     OpenLine,
     by_product,
@@ -17,18 +18,24 @@ from costing.services.orders.rows import (
     lock_order,
     note,
     position_of,
+    tell_shelf,
 )
 from inventory.domain.stock.lots import is_good
 from inventory.queries.stock.on_hand import available_by_material
 from inventory.services.stock.holding_more import give_back, hold
 from inventory.services.stock.picking import Choices, ChosenLot
 from inventory.services.stock.reservations import Held, Holding
+from recipes.services.bench.batches import cancel_batch
 from studio.foundation.errors import Faults
+from studio.work.turns import take_turn
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
     from recipes.models.bench.batches import Batch
+
+#: Batches that can still be called off.
+NOT_POURED = ("planned", "reserved")
 
 
 @transaction.atomic
@@ -213,3 +220,34 @@ def _let_go(order: SalesOrder, parts: list[tuple[OpenLine, int]], *, by: "User |
     give_back(changed[0].reservation_id, amounts, by=by, note="order given back")
     SalesOrderHold.objects.bulk_update(changed, ["remaining"])
     note(order, "given back", f"Gave back {counted(by_product(parts))}.", by=by)
+
+
+@transaction.atomic
+def cancel_rest(
+    code: str, *, reason: str = "", cancel_batches: bool = False, by: "User | None" = None
+) -> SalesOrder:
+    """Call off what has not left of an order; it closes as shipped if anything has left.
+
+    Batches that were planned for it stay, their bars free for others; with `cancel_batches` those
+    that are not poured and that no other order waits for are called off. Raises NotFound,
+    OrderClosed.
+    """
+    take_turn(TURN)
+    order = lock_order(code)
+    lines = lines_of(order)
+    bars = let_go_all(order, lines, by=by)
+    left = sum(line.row.shipped for line in lines.values())
+    order.state = SalesOrderState.SHIPPED if left else SalesOrderState.CANCELLED
+    order.revision += 1
+    order.save(update_fields=["state", "revision", "updated_at"])
+    tell_shelf(order)
+    links = SalesOrderBatch.objects.filter(line__order=order, batch__state__in=NOT_POURED)
+    batches = list(links.values_list("batch", flat=True).distinct())
+    called_off = spared(batches, order=order) if cancel_batches else []
+    for each in called_off:
+        cancel_batch(each, by=by, reason=f"Order {order.code} was called off.")
+    told = [reason.strip(), f"{bars} bars given back."]
+    if called_off:
+        told.append(f"Called off with it: {', '.join(called_off)}.")
+    note(order, "cancelled", " ".join(part for part in told if part), by=by)
+    return order

@@ -8,14 +8,15 @@ from typing import Any
 from django.db.models import F, Q, Sum
 from django.db.models.functions import Coalesce
 
-from costing.models.orders.sales import SalesOrderHold, SalesOrderLine
-from costing.models.orders.shipments import (
+from costing.models.orders.sales import (
     SalesCredit,
+    SalesOrderHold,
+    SalesOrderLine,
     SalesShipment,
     SalesShipmentLine,
     SalesShipmentLot,
 )
-from costing.services.orders.packing import NOTE
+from costing.services.orders.shipping import NOTE
 from inventory.domain.stock.ledger import Verb
 from inventory.queries.stock.moved import held_by_holder, moved
 

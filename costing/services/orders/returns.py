@@ -11,9 +11,10 @@ from django.utils import timezone
 
 from costing.domain.orders.sales import Billed, bill_between
 from costing.errors import OrderRefusal
-from costing.models.orders.sales import SalesOrder, SalesOrderLine
-from costing.models.orders.shipments import (
+from costing.models.orders.sales import (
     SalesCredit,
+    SalesOrder,
+    SalesOrderLine,
     SalesShipment,
     SalesShipmentLine,
     SalesShipmentLot,

@@ -12,7 +12,7 @@ from django.utils import timezone
 from costing.domain.quotes.sums import Sums, sums, taxed
 from costing.errors import OrderRefusal
 from costing.models.orders.sales import SalesOrder, SalesOrderLine
-from costing.models.prices.products import Product
+from costing.models.prices.prices import Product
 from costing.models.quotes.customers import Customer
 from costing.queries.bar_cost.packaging import packings_of_day
 from costing.queries.orders.promises import Wanted, promise

@@ -12,24 +12,28 @@ from django.db.models import Q
 
 from costing.domain.prices.ladder import ladder_faults
 from costing.errors import PriceRefusal, PriceTaken, PriceUnderFloor
-from costing.models.prices.prices import PriceEntry, Tier
-from costing.models.prices.products import Product
-from costing.queries.prices.ladders import coin, tier_ladders
-from costing.queries.prices.prices import Floor, Pair, floors
-from costing.services.prices.turns import take_prices
+from costing.models.prices.prices import PriceEntry, Product, Tier
+from costing.queries.prices.prices import Floor, Pair, coin, floors, tier_ladders
 from studio.foundation.errors import Fault, Faults, NotFound
 from studio.foundation.local_words import exact_money
 from studio.foundation.money import MAX_MONEY
 from studio.foundation.roles import Role, role_of
+from studio.work.turns import take_turn
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
+PRICES = "costing.prices"
 MOST_TOGETHER = 200
 MOST_QUANTITY = 1_000_000
 #: Half of what can be kept, so that tax and discounts never leave the range.
 HIGHEST_PRICE = MAX_MONEY // 2 // MOST_QUANTITY
 _VALUES = ("price", "floor", "ended_on")
+
+
+def take_prices() -> None:
+    """Wait until nobody else changes prices or tiers, and hold that until the transaction ends."""
+    take_turn(PRICES)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -267,3 +271,35 @@ def _locked(entry_id: int) -> PriceEntry:
         return rows.get(pk=entry_id)
     except PriceEntry.DoesNotExist:
         raise NotFound(f"There is no price with the id {entry_id}.", field="price") from None
+
+
+@transaction.atomic
+def put_price(
+    described: PriceDescription,
+    *,
+    on: date,
+    override_reason: str = "",
+    by: "User | None" = None,
+) -> PriceEntry:
+    """Keep a price from its day on. `on` is the present day.
+
+    Where one starts on that very day, and the day has not passed, it is corrected; else it is a new
+    entry. Raises as `set_prices` and `change_price`.
+    """
+    there = PriceEntry.objects.filter(
+        product__code=described.product,
+        tier__code=described.tier,
+        from_quantity=described.from_quantity,
+        effective_from=described.effective_from,
+    ).first()
+    if there is None or there.effective_from < on:
+        return set_prices([described], override_reason=override_reason, by=by)[0]
+    return change_price(
+        there.pk,
+        on=on,
+        price=described.price,
+        floor=described.floor,
+        ended_on=described.ended_on,
+        override_reason=override_reason,
+        by=by,
+    )

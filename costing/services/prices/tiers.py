@@ -12,9 +12,8 @@ from django.db import IntegrityError, transaction
 from costing.domain.prices.ladder import ladder_faults
 from costing.errors import LadderThere, TierRefusal
 from costing.models.prices.prices import PriceEntry, Tier
-from costing.queries.prices.ladders import coin, tier_ladders
-from costing.queries.prices.prices import entries_on
-from costing.services.prices.turns import take_prices
+from costing.queries.prices.prices import coin, entries_on, tier_ladders
+from costing.services.prices.prices import take_prices
 from studio.foundation.errors import Faults
 from studio.foundation.money import MAX_MONEY, PER_UNIT
 from studio.models import Unchanged, lock_kept

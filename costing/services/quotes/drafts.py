@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 
 from costing.errors import QuoteRefusal, QuoteSettled
-from costing.models.prices.products import Product
+from costing.models.prices.prices import Product
 from costing.models.quotes.customers import Customer
 from costing.models.quotes.quotes import Quote, QuoteLine, QuoteState
 from costing.services.quotes.history import expect, lines_of, lock_quote, tell

@@ -1,27 +1,35 @@
 """The letter of a quote: all that it shows, as text, kept with the quote when it is sent."""
 
 from collections.abc import Mapping, Sequence
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
 from babel.dates import format_date
 from babel.numbers import format_decimal
 from django.conf import settings
+from django.core.mail import EmailMessage
+from django.template.loader import render_to_string
 
 from costing.domain.quotes.quoting import carton_price, cartons
 from costing.domain.quotes.sums import sums
-from costing.models.quotes.quotes import Quote, QuoteLine, QuoteState
+from costing.errors import QuoteRefusal
+from costing.models.quotes.quotes import Quote, QuoteLine, QuoteMail, QuoteState
 from costing.queries.quotes.quotes import money_unit
 from costing.services.quotes.history import lines_of
 from studio.foundation.local_words import exact_money, written_percent
-from studio.foundation.paper.rendering import Paper, render_pdf
+from studio.foundation.paper.rendering import Paper, paper_named, render_pdf, usual_paper
+from studio.work.mails import MailsSent, message_id, one_line, send_all
+from studio.work.waking import wake
 
 TEMPLATE = Path(__file__).resolve().parents[2] / "paper" / "quote.typ"
 HOLDS = (
     "Ready dates hold for an order by {until}, as long as the bars are not sold before; "
     "we reserve them for you when you accept."
 )
+MAIL_TEMPLATE = "costing/quotes/mail.txt"
+TASK = "costing.tasks.send_quote_mails"
+A4, LETTER = "a4", "letter"
 
 
 def letter_pdf(quote: Quote, *, paper: Paper) -> bytes:
@@ -155,3 +163,45 @@ def _about_tax(quote: Quote) -> str:
     if quote.customer.tax_exempt and not quote.tax:
         return "No tax is charged, as you are on our books as exempt; check with your adviser."
     return ""
+
+
+def write_mail(quote: Quote, *, size: str = "") -> QuoteMail:
+    """Write the mail of a quote whose letter is kept; it goes out once all is committed.
+
+    Raises QuoteRefusal when the customer has no address, InvalidInput for an unknown size,
+    PaperRefusal when the letter cannot be set.
+    """
+    if not quote.customer.email:
+        raise QuoteRefusal(
+            f"{quote.customer.name} has no e-mail address: add one, or send without mail.",
+            field="customer.email",
+        )
+    paper = paper_named(size) if size else usual_paper()
+    # Set once before it is kept, so that what cannot be printed is refused now, not in a worker.
+    letter_pdf(quote, paper=paper)
+    mail = QuoteMail.objects.create(
+        quote=quote,
+        to=quote.customer.email,
+        subject=one_line(f"{quote.paper['studio']}: quote {quote.code}"),
+        body=render_to_string(MAIL_TEMPLATE, quote.paper),
+        size=A4 if paper == A4 else LETTER,
+    )
+    wake(TASK)
+    return mail
+
+
+def send_quote_mails(*, now: datetime) -> MailsSent:
+    """Send what was written and not yet sent, at least once; see `studio.work.mails`."""
+    return send_all(QuoteMail.objects.select_related("quote"), _message, now=now)
+
+
+def _message(mail: QuoteMail) -> EmailMessage:
+    message = EmailMessage(
+        subject=mail.subject,
+        body=mail.body,
+        to=[mail.to],
+        headers={"Message-ID": message_id("quote", mail)},
+    )
+    letter = letter_pdf(mail.quote, paper=paper_named(mail.size))
+    message.attach(f"{mail.quote.code}.pdf", letter, "application/pdf")
+    return message

@@ -28,9 +28,8 @@ from costing.services.quotes.drafts import (
     save_worked_out,
 )
 from costing.services.quotes.history import expect, lines_of, lock_quote, move_on
-from costing.services.quotes.letter import letter_values
+from costing.services.quotes.letter import letter_values, write_mail
 from costing.services.quotes.lines import work_out
-from costing.services.quotes.mail import write_mail
 from studio.foundation.errors import Faults
 from studio.foundation.local_words import exact_money
 from studio.foundation.money import amount_text

@@ -6,10 +6,9 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from costing.domain.rates.rates import RateKind
-from costing.models.prices.products import Product
+from costing.models.prices.prices import Product
+from costing.queries.what_if.answer import changed_prices, merged, plain_answer
 from costing.queries.what_if.named import Named
-from costing.queries.what_if.prices import changed_prices
-from costing.queries.what_if.shown import merged, plain_answer
 from costing.queries.what_if.what_if import Question, what_if
 from studio.foundation.errors import Refusal
 from studio.work.jobs import WORKS, Arguments, Work, start

@@ -5,8 +5,8 @@ from decimal import Decimal
 
 from costing.queries.bar_cost.product_costs import product_costs
 from costing.queries.prices.prices import entries_on
+from costing.queries.what_if.answer import ChangedPrice, changed_prices
 from costing.queries.what_if.named import Named
-from costing.queries.what_if.prices import ChangedPrice, changed_prices
 from costing.queries.what_if.what_if import Answer, Question, what_if
 from inventory.queries.receiving.deliveries import find_delivery
 from studio.management.demo.scenario import read

@@ -16,7 +16,7 @@ from costing.models.quotes.quotes import Quote
 from costing.queries.orders.sales import find_order, held_of
 from costing.queries.profit.profit import profit_by
 from costing.queries.quotes.quotes import find_quote, margins_of
-from costing.services.orders.acceptance import accept_quote
+from costing.services.orders.opening import accept_quote
 from costing.services.orders.shipping import ToLeave, ship_order
 from costing.services.quotes.letter import letter_pdf
 from costing.services.quotes.quotes import (

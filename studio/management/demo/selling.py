@@ -17,7 +17,7 @@ from costing.services.prices.prices import PriceDescription, set_prices
 from costing.services.prices.products import ProductDescription, save_product
 from costing.services.prices.tiers import TierDescription, save_tier
 from costing.services.quotes.customers import CustomerDescription, save_customer
-from costing.services.rates.fees import FeeDescription, save_fee
+from costing.services.rates.rates import FeeDescription, save_fee
 from studio.foundation.money import parse_money
 from studio.management.demo.scenario import read
 

@@ -11,7 +11,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from costing.services.prices import margin_watch
-from costing.services.quotes import mail as quote_mail
+from costing.services.quotes import letter as quote_mail
 from inventory import tasks as inventory_tasks
 from inventory.models.buying.orders import OrderMail
 from inventory.services.buying import order_papers as purchase_papers

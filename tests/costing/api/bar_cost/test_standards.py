@@ -3,9 +3,9 @@
 import pytest
 from django.utils import timezone
 
+from costing.models.bar_cost.conversion import LaborStandard
 from costing.models.bar_cost.packaging import PackagingPiece
-from costing.models.bar_cost.standards import LaborStandard
-from costing.models.rates.fees import Fee
+from costing.models.rates.rates import Fee
 from tests.costing.making import make_rates
 from tests.inventory.making import make_material
 from tests.recipes.making import make_bench, stock

@@ -10,13 +10,15 @@ from hypothesis import strategies as st
 from costing.domain.bar_cost.conversion import (
     ConversionCost,
     Effort,
+    Standard,
     Work,
     abnormal_conversion,
     conversion_cost,
     conversion_from,
     conversion_of,
+    expected_work,
+    work_of,
 )
-from costing.domain.bar_cost.labor_standard import Standard, expected_work, work_of
 from costing.domain.rates.rates import Rates, Task
 from inventory.domain.stock.lots import MovingAverage
 

@@ -9,11 +9,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from costing.domain.bar_cost.bar_cost import BatchCost, CostKind, CostLine, bar_cost
-from costing.domain.bar_cost.spread import spread_of
+from costing.domain.bar_cost.bar_cost import (
+    BatchCost,
+    CostKind,
+    CostLine,
+    bar_cost,
+    bar_waterfall,
+    spread_of,
+    waterfall,
+)
 from costing.domain.bar_cost.variances import Amount, Compared, input_variance, variances
-from costing.domain.bar_cost.waterfall import bar_waterfall, waterfall
-from costing.domain.rates.fees import Fees
+from costing.domain.rates.rates import Fees
 from costing.errors import CostNotKnown
 
 UNIT = 10_000

@@ -8,8 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from costing.domain.bar_cost.blend_making import Making
-from costing.domain.bar_cost.conversion import Work, conversion_of
+from costing.domain.bar_cost.conversion import Making, Work, conversion_of
 from costing.domain.bar_cost.packing import Packing, Piece
 from costing.domain.bar_cost.recipe_cost import (
     Prices,

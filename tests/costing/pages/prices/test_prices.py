@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from costing.models.prices.prices import PriceEntry
 from costing.queries.bar_cost.price_basis import PriceBasis
-from costing.queries.prices.restoring import restoring_for
+from costing.queries.prices.prices import restoring_for
 from tests.costing.priced import a_shelf, dearer, offered
 from tests.costing.selling import a_price, a_product, a_tier
 from tests.recipes.making import make_bench, stock

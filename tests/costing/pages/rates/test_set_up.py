@@ -9,12 +9,10 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
+from costing.models.bar_cost.conversion import LaborStandard
 from costing.models.bar_cost.packaging import PackagingSet
-from costing.models.bar_cost.standards import LaborStandard
-from costing.models.prices.prices import Tier
-from costing.models.prices.products import Product
-from costing.models.rates.fees import Fee
-from costing.models.rates.rates import Rate
+from costing.models.prices.prices import Product, Tier
+from costing.models.rates.rates import Fee, Rate
 from tests.costing.selling import a_product, a_tier
 from tests.form_values import form_of
 from tests.recipes.making import make_bench

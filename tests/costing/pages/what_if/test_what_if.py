@@ -12,9 +12,8 @@ from django.utils import timezone
 from costing.models.rates.rates import Rate
 from costing.pages.what_if import what_if as pages_what_if
 from costing.queries.bar_cost.product_costs import product_costs
+from costing.queries.what_if.answer import changed_prices, merged, plain_answer
 from costing.queries.what_if.named import Named
-from costing.queries.what_if.prices import changed_prices
-from costing.queries.what_if.shown import merged, plain_answer
 from costing.queries.what_if.what_if import Question, what_if
 from costing.services.what_if.job import ask_what_if
 from inventory.models.catalog.suppliers import Offer

@@ -11,12 +11,11 @@ from django.utils import timezone
 from costing.domain.bar_cost.bar_cost import CostKind
 from costing.domain.rates.rates import RateKind
 from costing.errors import BatchNotFinished, StandardNotKept
-from costing.models.bar_cost.standards import StandardCost
+from costing.models.bar_cost.conversion import StandardCost
 from costing.queries.bar_cost.batches import cost_of_batch
-from costing.queries.bar_cost.mold_costs import mold_costs
 from costing.queries.bar_cost.plans import cost_of_plan
 from costing.queries.bar_cost.price_basis import PriceBasis
-from costing.queries.bar_cost.spread import cost_spread
+from costing.queries.bar_cost.recipe_costs import cost_spread, mold_costs
 from costing.queries.bar_cost.variances import variances_of
 from costing.services.bar_cost.labor_standards import StandardDescription, save_standard
 from inventory.models.catalog.suppliers import Offer, Supplier

@@ -3,13 +3,12 @@
 import pytest
 
 from costing.api.what_if.what_if import ASKED_BASES
-from costing.domain.bar_cost.waterfall import bar_waterfall
+from costing.domain.bar_cost.bar_cost import bar_waterfall
 from costing.domain.rates.rates import RateKind
 from costing.errors import WhatIfRefusal
-from costing.queries.bar_cost.mold_costs import mold_costs
 from costing.queries.bar_cost.plans import costs_of_plan
 from costing.queries.bar_cost.price_basis import Basis, LookUp, PriceBasis, Priced
-from costing.queries.bar_cost.recipe_costs import recipe_costs
+from costing.queries.bar_cost.recipe_costs import mold_costs, recipe_costs
 from costing.queries.what_if.named import Named
 from costing.queries.what_if.what_if import Question, what_if
 from recipes.models.formulas.formulas import Formula

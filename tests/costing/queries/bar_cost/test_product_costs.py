@@ -9,8 +9,8 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from costing.models.bar_cost.packaging import PackagingEdition, PackagingPiece, PackagingSet
-from costing.models.prices.products import Product
-from costing.models.rates.fees import Fee
+from costing.models.prices.prices import Product
+from costing.models.rates.rates import Fee
 from costing.queries.bar_cost.product_costs import fees_of, product_costs
 from inventory.models.catalog.suppliers import Offer, Supplier
 from inventory.models.stock.lots import Lot

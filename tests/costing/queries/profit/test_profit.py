@@ -8,9 +8,9 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from costing.domain.profit.profit import By, Figures
-from costing.models.prices.products import Product
+from costing.models.prices.prices import Product
 from costing.models.quotes.customers import Customer
-from costing.models.rates.fees import Fee
+from costing.models.rates.rates import Fee
 from costing.queries.profit.profit import profit_by
 from costing.services.orders.opening import Start
 from costing.services.orders.returns import SentBack, return_bars

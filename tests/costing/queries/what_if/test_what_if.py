@@ -11,9 +11,9 @@ from django.utils import timezone
 
 from costing.domain.rates.rates import RateKind
 from costing.errors import WhatIfRefusal
+from costing.models.bar_cost.conversion import LaborStandard
 from costing.models.bar_cost.packaging import PackagingEdition, PackagingPiece, PackagingSet
-from costing.models.bar_cost.standards import LaborStandard
-from costing.models.prices.products import Product
+from costing.models.prices.prices import Product
 from costing.queries.bar_cost import kept_plans
 from costing.queries.bar_cost.plans import cost_of_plan
 from costing.queries.bar_cost.price_basis import PriceBasis

@@ -15,9 +15,9 @@ from costing.models.bar_cost.conversion import Conversion
 from costing.queries.bar_cost.batches import cost_of_batch
 from costing.queries.bar_cost.plans import cost_of_plan
 from costing.queries.bar_cost.price_basis import PriceBasis
-from costing.queries.rates.fees import fees_of
+from costing.queries.rates.rates import fees_of
 from costing.services.bar_cost.labor_standards import StandardDescription, save_standard
-from costing.services.rates.fees import FeeDescription, save_fee
+from costing.services.rates.rates import FeeDescription, save_fee
 from inventory.domain.receiving.landed_cost import Charge, ChargeKind
 from inventory.domain.stock.ledger import Verb
 from inventory.models.catalog.suppliers import Supplier

@@ -9,8 +9,7 @@ from django.utils import timezone
 from costing.errors import QuoteExpired, QuoteSettled
 from costing.models.orders.sales import SalesOrder, SalesOrderBatch
 from costing.models.quotes.quotes import Quote
-from costing.services.orders.acceptance import accept_quote
-from costing.services.orders.opening import Mode
+from costing.services.orders.opening import Mode, accept_quote
 from costing.services.quotes.quotes import (
     LineDescription,
     QuoteDescription,

@@ -10,7 +10,7 @@ from django.utils import timezone
 from costing.models.orders.sales import SalesOrder, SalesOrderBatch
 from costing.services.orders.alert_causes import late_orders
 from costing.services.orders.batches import plan_missing
-from costing.services.orders.endings import cancel_rest
+from costing.services.orders.holds import cancel_rest
 from inventory.models.alerts.alerts import Alert
 from inventory.services.alerts.alerts import raise_alerts
 from inventory.services.alerts.registry import CAUSES, Look

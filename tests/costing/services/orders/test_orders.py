@@ -8,8 +8,7 @@ from django.utils import timezone
 from costing.errors import OrderClosed, OrderNotHeld, OrderRefusal, PackagingShort
 from costing.models.orders.sales import SalesOrder, SalesOrderBatch, SalesOrderHold
 from costing.services.orders.batches import plan_missing
-from costing.services.orders.endings import cancel_rest
-from costing.services.orders.holds import reserve_line, unreserve_line
+from costing.services.orders.holds import cancel_rest, reserve_line, unreserve_line
 from costing.services.orders.opening import Mode
 from costing.services.orders.proof import prove_sales
 from costing.services.orders.returns import SentBack, return_bars

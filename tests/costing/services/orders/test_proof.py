@@ -4,9 +4,10 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.db.models import F
 
-from costing.models.orders.sales import SalesOrderHold, SalesOrderLine
-from costing.models.orders.shipments import (
+from costing.models.orders.sales import (
     SalesCredit,
+    SalesOrderHold,
+    SalesOrderLine,
     SalesShipment,
     SalesShipmentLine,
     SalesShipmentLot,

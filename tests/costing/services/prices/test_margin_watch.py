@@ -10,8 +10,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from costing.models.prices.prices import PriceEntry
-from costing.models.prices.products import Product
+from costing.models.prices.prices import PriceEntry, Product
 from costing.models.quotes.quotes import Quote, QuoteLine, QuoteState
 from costing.queries.prices.margin_watch import slipped
 from costing.services.prices.margin_watch import KIND, TASK

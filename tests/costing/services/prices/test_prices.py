@@ -9,7 +9,7 @@ from django.db import IntegrityError, transaction
 from costing.domain.quotes.sums import taxed
 from costing.errors import PriceRefusal, PriceTaken, PriceUnderFloor
 from costing.models.prices.prices import PriceEntry
-from costing.models.rates.fees import Fee
+from costing.models.rates.rates import Fee
 from costing.queries.prices.prices import floors, list_prices, price_for
 from costing.services.prices.prices import PriceDescription, change_price, set_prices
 from studio.foundation.errors import NotFound

@@ -7,8 +7,7 @@ from django.core import mail
 from django.utils import timezone
 
 from costing.models.quotes.quotes import QuoteMail
-from costing.services.quotes.letter import letter_pdf
-from costing.services.quotes.mail import send_quote_mails
+from costing.services.quotes.letter import letter_pdf, send_quote_mails
 from costing.services.quotes.quotes import send_quote
 from studio.foundation.errors import InvalidInput
 from tests.costing.services.quotes.test_quotes import a_draft, a_shop

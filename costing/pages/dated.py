@@ -1,4 +1,4 @@
-"""Forms of what holds from a day on: nothing that was in force before today is written over."""
+"""What pages of costs share: who may see and set them, and forms of what holds from a day on."""
 
 from datetime import date
 from typing import Any
@@ -6,6 +6,12 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from studio.foundation.roles import Capability
+
+LOOK = (Capability.READ, Capability.SEE_COSTS)
+SET = (Capability.READ, Capability.PRICE, Capability.SEE_COSTS)
+WORK_OUT = (Capability.READ, Capability.COMPUTE, Capability.SEE_COSTS)
+GET = ("GET", "HEAD")
 DAY = {"type": "date"}
 
 
