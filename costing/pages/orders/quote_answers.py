@@ -14,7 +14,7 @@ from costing.pages.quotes.customers import OFFER
 from costing.pages.quotes.quotes import DeclineForm, quote_shown, show_quote
 from costing.queries.quotes.quotes import find_quote
 from costing.services.orders.opening import Mode, accept_quote
-from costing.services.quotes.letter import TEMPLATE, values_of
+from costing.services.quotes.letter import MAIL_TEMPLATE, values_of
 from costing.services.quotes.quotes import decline_quote, send_quote
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Role, role_of
@@ -82,7 +82,7 @@ def quote_send(request: HttpRequest, code: str) -> HttpResponse:
         "quote": quote,
         "shown": show_quote(quote),
         "form": form,
-        "mail_text": render_to_string(TEMPLATE, values_of(quote)),
+        "mail_text": render_to_string(MAIL_TEMPLATE, values_of(quote)),
         "is_owner": role_of(request.user) == Role.OWNER,
     }
     return form_page(request, "costing/quotes/send.html", context)
