@@ -8,7 +8,6 @@ from django.db import transaction
 from costing.errors import StandardRefusal
 from costing.models.bar_cost.packaging import PackagingSet
 from costing.models.prices.prices import Product
-from inventory.services.catalog.cleaning import take_clashes, take_field_faults
 from recipes.queries.formulas.formulas import formula_by_code
 from recipes.queries.molds.molds import mold_by_code
 from studio.foundation.errors import Faults, NotFound

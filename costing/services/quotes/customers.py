@@ -10,13 +10,13 @@ from django.db import transaction
 from costing.errors import CustomerRefusal
 from costing.models.prices.prices import Tier
 from costing.models.quotes.customers import Customer
-from inventory.services.catalog.cleaning import take_clashes, take_field_faults
 from inventory.services.exchange.columns import share, text_column, yes_no_column
 from studio.foundation.errors import Faults
 from studio.foundation.roles import Capability
 from studio.foundation.tables.columns import Column, Layout, Row
 from studio.foundation.tables.kinds import Code, Text, Whole
 from studio.models import Unchanged, lock_kept
+from studio.work.cleaning import take_clashes, take_field_faults
 from studio.work.exchange.registry import ExchangeTable, Outcome, Taking, refuse_taken, require
 
 if TYPE_CHECKING:

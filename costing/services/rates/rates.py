@@ -11,9 +11,9 @@ from costing.domain.rates.rates import RateKind
 from costing.errors import RateRefusal, RateTaken, StandardRefusal, StandardTaken
 from costing.models.prices.prices import Tier
 from costing.models.rates.rates import Fee, Rate
-from inventory.services.catalog.cleaning import take_field_faults
 from studio.foundation.errors import Faults, NotFound
 from studio.foundation.money import MAX_MONEY, PER_UNIT
+from studio.work.cleaning import take_field_faults
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
