@@ -12,14 +12,16 @@ class RecipesConfig(AppConfig):
         # Panels and causes read models, which exist only now that all apps are loaded.
         from inventory.queries.catalog.where_used import QUESTIONS, Question  # noqa: PLC0415
         from inventory.services.events import hold_lifting  # noqa: PLC0415
-        from recipes.pages.finders import register_finders  # noqa: PLC0415
         from recipes.pages.molds.use import mold_use_panel  # noqa: PLC0415
-        from recipes.pages.overview import batches_panel  # noqa: PLC0415
-        from recipes.pages.start import register_steps  # noqa: PLC0415
-        from recipes.queries.formulas.uses import recipes_with  # noqa: PLC0415
+        from recipes.pages.studio_pages import (  # noqa: PLC0415
+            batches_panel,
+            register_finders,
+            register_steps,
+        )
+        from recipes.queries.formulas.listed import recipes_with  # noqa: PLC0415
         from recipes.services.bench.keeping import settle_made  # noqa: PLC0415
         from recipes.services.bench.lot_holds import refuse_held_soap  # noqa: PLC0415
-        from recipes.services.cure.alert_causes import register_causes  # noqa: PLC0415
+        from recipes.services.cure.cure import register_causes  # noqa: PLC0415
         from recipes.services.events import batch_cured  # noqa: PLC0415
         from recipes.services.exchange.tables import register_tables  # noqa: PLC0415
 

@@ -1,15 +1,16 @@
-"""What a recipe is scaled to, as it is written in a request."""
+"""What a recipe is scaled to, as it is written in a request and told in an answer."""
 
 from collections.abc import Mapping
 from dataclasses import replace
+from decimal import Decimal
 from typing import Any
 
 from rest_framework import serializers
 
+from recipes.api.answers import ShownShare, grams
 from recipes.api.fields import BarsCount, DayField
 from recipes.errors import ScalingRefusal
-from recipes.services.scaling.planning import Wish
-from recipes.services.scaling.wishes import Asked, wish_from
+from recipes.services.scaling.planning import Asked, Wish, wish_from
 from studio.foundation.errors import NotFound
 from studio.web.api.serializers import StrictSerializer
 from studio.web.serializer_fields.quantities import BaseQuantityField
@@ -23,6 +24,16 @@ NAMES = {
     "volume": "volume_nl",
     "bars": "bars",
     "poured_weight": "poured_weight_ng",
+}
+#: Name in a stored target -> name in an answer.
+_ANSWERED_AS = {
+    "kind": "kind",
+    "volume_nl": "volume",
+    "overfill_share": "overfill_share",
+    "bars": "bars",
+    "poured_weight_ng": "poured_weight",
+    "batter_ng": "batter",
+    "fats_ng": "fats",
 }
 
 
@@ -73,3 +84,28 @@ def wish_of(given: Mapping[str, Any]) -> Wish:
     except (ScalingRefusal, NotFound) as refusal:
         bare = [replace(f, field=f.field.removeprefix("target")) for f in refusal.faults]
         raise type(refusal)(faults=bare).under("target") from refusal
+
+
+class TargetAnswerSerializer(StrictSerializer):
+    """What was asked for; only the members of its kind are there. A mold is a volume."""
+
+    kind = serializers.CharField(read_only=True)
+    fats = grams()
+    batter = grams()
+    volume = BaseQuantityField(unit="mL", read_only=True)
+    overfill_share = ShownShare()
+    bars = serializers.IntegerField(read_only=True)
+    poured_weight = grams()
+
+    def to_representation(self, instance: Mapping[str, Any]) -> dict[str, Any]:
+        return {
+            name: self.fields[name].to_representation(value) for name, value in instance.items()
+        }
+
+
+def shown_target(stored: Mapping[str, Any]) -> dict[str, Any]:
+    """A stored target under the names of the answer."""
+    return {
+        _ANSWERED_AS[name]: Decimal(value) if name == "overfill_share" else value
+        for name, value in stored.items()
+    }

@@ -7,8 +7,7 @@ from recipes.api.bench.batches import BatchViewSet
 from recipes.api.bench.bench import BenchViewSet, SheetPaperView
 from recipes.api.bench.portions import BatchDrawingView, BatchPortionsView, MoldDrawingView
 from recipes.api.cure.cure import CureDrawingView, CureViewSet
-from recipes.api.formulas.formulas import FormulaViewSet
-from recipes.api.formulas.versions import VersionViewSet
+from recipes.api.formulas.formulas import FormulaViewSet, VersionViewSet
 from recipes.api.labels.labels import BarLabelView, BarSheetView, BatchSheetView, LotSheetView
 from recipes.api.levels.explosion import ExplosionViewSet, TreeViewSet
 from recipes.api.molds.molds import MoldViewSet

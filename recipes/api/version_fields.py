@@ -9,8 +9,7 @@ from rest_framework import serializers
 from recipes.api.fields import LineAmountField, TemperatureField
 from recipes.domain.bench.pours import MOST_LAYERS, Layer, Place, Pour
 from recipes.domain.cure.drying import LONGEST_DAYS
-from recipes.domain.formulas.formula import Basis, Stage
-from recipes.domain.formulas.portions import LONGEST_NAME, MOST_PORTIONS, Portion
+from recipes.domain.formulas.formula import LONGEST_NAME, MOST_PORTIONS, Basis, Portion, Stage
 from recipes.errors import FormulaRefusal
 from recipes.services.formulas.formulas import LineSpec, VersionSpec
 from recipes.services.formulas.version_check import (

@@ -1,8 +1,6 @@
 """Rows of the recipes."""
 
 import recipes.models.bench.batches
-import recipes.models.bench.weighings
 import recipes.models.cure.finishing
 import recipes.models.formulas.formulas
-import recipes.models.formulas.portions
 import recipes.models.molds.molds

@@ -2,14 +2,17 @@
 
 from django.urls import path
 
-from recipes.pages.bench.batch import batch_page, give_back_page, reserve_page
-from recipes.pages.bench.batch_cancel import cancel_page
+from recipes.pages.bench.batch import (
+    batch_page,
+    cancel_page,
+    give_back_page,
+    reserve_page,
+    sheet_page,
+)
 from recipes.pages.bench.batch_list import batch_list
 from recipes.pages.bench.bench import bench_page, reading_fragment, weigh_page
 from recipes.pages.bench.cautions import cautions_page
-from recipes.pages.bench.pour import pour_page
-from recipes.pages.bench.record import record_page
-from recipes.pages.bench.sheet import sheet_page
+from recipes.pages.bench.pour import pour_page, record_page
 from recipes.pages.cure.cure import cure_date_page, cure_page, cure_weigh_page
 from recipes.pages.cure.cut import cut_page
 from recipes.pages.cure.release import release_page
@@ -21,9 +24,7 @@ from recipes.pages.formulas.edit import (
     version_first,
     version_new,
 )
-from recipes.pages.formulas.recipe import recipe_page
-from recipes.pages.formulas.recipes import recipe_list
-from recipes.pages.formulas.settings import recipe_settings
+from recipes.pages.formulas.recipe import recipe_list, recipe_page, recipe_settings
 from recipes.pages.levels.batch_parts import parts_page, plan_parts_page
 from recipes.pages.molds.edit import mold_edit, mold_holds, mold_new
 from recipes.pages.molds.molds import mold_list, mold_page

@@ -58,7 +58,7 @@ def test_the_contracts_hold():
         ("costing/services/__init__.py", "import inventory.models", "Only inventory imports"),
         ("costing/services/__init__.py", "import recipes.models", "Only recipes imports"),
         (
-            "recipes/queries/bench/made.py",
+            "recipes/queries/bench/batches.py",
             "import inventory.services.stock.ledger",
             "Queries import no other",
         ),

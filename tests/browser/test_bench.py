@@ -7,8 +7,7 @@ from playwright.sync_api import expect
 
 from inventory.models.stock.reservations import ReservationLine
 from recipes.domain.bench.cautions import READY
-from recipes.models.bench.batches import BatchLine
-from recipes.models.bench.weighings import Weighing
+from recipes.models.bench.batches import BatchLine, Weighing
 from recipes.services.bench.actuals import Reading, weigh_line
 from recipes.services.bench.batches import reserve_batch
 from tests.inventory.making import KG, make_lot

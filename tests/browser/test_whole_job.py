@@ -10,8 +10,7 @@ from costing.models.quotes.quotes import Quote
 from inventory.models.catalog.suppliers import Supplier
 from inventory.models.stock.lots import Lot
 from recipes.domain.bench.cautions import READY
-from recipes.models.bench.batches import Batch, BatchLine
-from recipes.models.bench.weighings import Weighing
+from recipes.models.bench.batches import Batch, BatchLine, Weighing
 from tests.costing.selling import a_customer, a_product, a_tier
 from tests.recipes.making import make_bench
 

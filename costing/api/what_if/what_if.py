@@ -16,7 +16,7 @@ from costing.queries.what_if.answer import ChangedPrice, changed_prices
 from costing.queries.what_if.named import MOST_CHANGES, Named
 from costing.queries.what_if.what_if import Answer, Question, what_if
 from costing.services.rates.rates import MAX_RATE
-from recipes.domain.chemistry.alkali_check import GREATEST_SUPERFAT, WEAKEST_LYE
+from recipes.domain.chemistry.formula_check import GREATEST_SUPERFAT, WEAKEST_LYE
 from recipes.domain.chemistry.lye import STRONGEST_LYE
 from studio.foundation.errors import Faults
 from studio.foundation.money import PER_UNIT

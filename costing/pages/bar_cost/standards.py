@@ -18,7 +18,7 @@ from costing.services.bar_cost.labor_standards import (
     save_standard,
 )
 from recipes.domain.weighing import MOST_BARS
-from recipes.queries.formulas.newest import active_soaps
+from recipes.queries.formulas.listed import active_soaps
 from recipes.services.formulas.version_check import MOST_MINUTES
 from studio.foundation.errors import Refusal
 from studio.web.pages.forms import form_page, place_faults, see_other

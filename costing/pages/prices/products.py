@@ -21,7 +21,7 @@ from costing.queries.bar_cost.recipe_costs import MoldSpread, cost_spread
 from costing.queries.prices.price_ladder import price_ladder, suggestions_of
 from costing.services.prices.products import ProductDescription, save_product
 from recipes.queries.formulas.formulas import load_formula
-from recipes.queries.formulas.newest import active_soaps
+from recipes.queries.formulas.listed import active_soaps
 from recipes.queries.molds.molds import active_molds
 from recipes.services.scaling.planning import Plan, Wish, make_plan
 from studio.foundation.drawing.canvas import Chart

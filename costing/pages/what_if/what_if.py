@@ -17,7 +17,7 @@ from costing.queries.what_if.answer import changed_prices, plain_answer
 from costing.queries.what_if.named import MOST_CHANGES, Named, Subjects, subjects_on
 from costing.queries.what_if.what_if import Question, what_if
 from costing.services.what_if.job import AT_ONCE, WHAT_IF_JOB, ask_what_if, recipes_asked
-from recipes.domain.chemistry.alkali_check import GREATEST_SUPERFAT, WEAKEST_LYE
+from recipes.domain.chemistry.formula_check import GREATEST_SUPERFAT, WEAKEST_LYE
 from recipes.domain.chemistry.lye import STRONGEST_LYE
 from studio.foundation.errors import Refusal
 from studio.web.form_fields import ShareFormField

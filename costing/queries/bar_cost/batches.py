@@ -36,8 +36,7 @@ from costing.queries.bar_cost.standards import standards_of_day
 from costing.queries.rates.rates import missing_rates_note, rates_of_day
 from inventory.queries.stock.documents import Take, held_for
 from recipes.queries.bench.batches import batch_by_code, packing_needs, takes_of
-from recipes.queries.cure.cure import cost_of_ends, cut_record_of
-from recipes.queries.cure.cured_weight import CuredWeight, cured_bar_weight
+from recipes.queries.cure.cure import CuredWeight, cost_of_ends, cured_bar_weight, cut_record_of
 from studio.foundation.money import share
 from studio.foundation.units.registry import NG_PER_G
 from studio.foundation.units.writing import format_amount

@@ -19,7 +19,7 @@ from costing.domain.bar_cost.recipe_cost import Sized
 from costing.queries.bar_cost.replacement import taken_apart
 from inventory.queries.catalog.materials import materials_by_id
 from recipes.domain.formulas.formula import Stage
-from recipes.queries.formulas.newest import Head, newest_heads, newest_versions
+from recipes.queries.formulas.listed import Head, newest_heads, newest_versions
 from recipes.queries.levels.explosion import Production
 from recipes.queries.scaling.plans import Plan, Wish, make_plan
 from studio.foundation.errors import Refusal

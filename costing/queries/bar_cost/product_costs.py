@@ -23,8 +23,8 @@ from costing.queries.bar_cost.standards import StandardsInForce, standards_of_da
 from costing.queries.rates.rates import fees_of, missing_rates_note, rates_until
 from inventory.domain.stock.lots import MovingAverage
 from inventory.queries.stock.on_hand import held_on_average
-from recipes.queries.cure.curing import curing_bars
-from recipes.queries.formulas.newest import newest_versions
+from recipes.queries.cure.cure import curing_bars
+from recipes.queries.formulas.listed import newest_versions
 from recipes.queries.levels.explosion import Production, production_below
 from recipes.queries.scaling.plans import Plan, Wish, make_plan
 from studio.foundation.errors import NotFound, Refusal

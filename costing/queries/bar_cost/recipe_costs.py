@@ -14,9 +14,9 @@ from costing.queries.bar_cost.price_basis import PriceBasis
 from costing.queries.bar_cost.standards import standards_of_day
 from costing.queries.rates.rates import rates_of_day
 from inventory.queries.stock.made_cost import cost_put_on
-from recipes.queries.bench.made import last_made
+from recipes.queries.bench.batches import last_made
 from recipes.queries.formulas.formulas import LoadedFormula, formula_by_code, load_formula
-from recipes.queries.formulas.newest import newest_versions
+from recipes.queries.formulas.listed import newest_versions
 from recipes.queries.molds.molds import active_molds, mold_by_code
 from recipes.queries.scaling.plans import Plan, Wish, make_plan
 from studio.foundation.errors import Refusal

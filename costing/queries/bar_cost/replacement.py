@@ -12,7 +12,7 @@ from costing.domain.bar_cost.replacement import OfferTerms, SupplierTerms, purch
 from costing.domain.rates.rates import Rates
 from inventory.queries.catalog.offers import current_offers
 from inventory.queries.stock.on_hand import held_on_average
-from recipes.domain.levels.making_order import making_order
+from recipes.domain.levels.explosion import making_order
 from recipes.queries.levels.explosion import Production, maker_of, production_below
 from recipes.queries.scaling.plans import Plan
 from studio.foundation.errors import Refusal

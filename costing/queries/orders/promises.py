@@ -28,8 +28,8 @@ from recipes.queries.cure.bars import (
     batches_under_way,
     days_in_mold,
 )
-from recipes.queries.formulas.newest import newest_versions
-from recipes.queries.levels.first_days import FirstDays, first_days
+from recipes.queries.formulas.listed import newest_versions
+from recipes.queries.levels.explosion import FirstDays, first_days
 from recipes.queries.scaling.plans import Plan, Wish, make_plan
 from studio.foundation.errors import NotFound, Refusal
 from studio.foundation.units.writing import how_many

@@ -17,7 +17,7 @@ from costing.queries.bar_cost.replacement import offers_of_day
 from costing.queries.bar_cost.standards import StandardsInForce, standards_of_day
 from costing.queries.rates.rates import rates_of_day
 from inventory.queries.stock.on_hand import held_on_average
-from recipes.queries.formulas.newest import active_soaps
+from recipes.queries.formulas.listed import active_soaps
 from recipes.queries.levels.explosion import Production, production_below
 from recipes.queries.molds.molds import molds_by_code
 from studio.foundation.errors import Faults, Refusal

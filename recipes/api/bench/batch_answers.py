@@ -14,10 +14,10 @@ from recipes.api.answers import (
     shown_safety,
     shown_shelf,
 )
-from recipes.api.target_answers import TargetAnswerSerializer, shown_target
+from recipes.api.targets import TargetAnswerSerializer, shown_target
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.models.bench.batches import Batch, BatchLine
-from recipes.services.bench.needs import BatchShelf, BatchShelfLine
+from recipes.services.bench.shelf import BatchShelf, BatchShelfLine
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.web.serializer_fields.quantities import StockAmountField
 

@@ -8,17 +8,21 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from recipes.api.bench.actuals_answers import ActualsSerializer, shown_actuals
 from recipes.api.bench.chosen import MOST_CHOSEN, names_of
-from recipes.api.bench.sheet_answers import SheetSerializer, shown_sheet
+from recipes.api.bench.sheet_answers import (
+    ActualsSerializer,
+    SheetSerializer,
+    shown_actuals,
+    shown_sheet,
+)
 from recipes.api.fields import TemperatureField
 from recipes.models.bench.batches import Batch
 from recipes.paper.labels import address
 from recipes.paper.sheet import SHEET, paper_values
 from recipes.services.bench.actuals import LONGEST_TRACE, BenchRecord, record_bench, weigh_line
 from recipes.services.bench.as_made import actuals_of
-from recipes.services.bench.needs import cautions_of
 from recipes.services.bench.sheets import sheet_of
+from recipes.services.bench.shelf import cautions_of
 from studio.foundation.paper.codes import qr_svg
 from studio.foundation.roles import Capability
 from studio.foundation.units.registry import Dimension

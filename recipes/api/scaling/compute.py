@@ -24,17 +24,24 @@ from recipes.api.version_fields import (
     pour_in,
 )
 from recipes.domain.bench.pours import Pour
-from recipes.domain.chemistry.alkali_check import alkali_named
+from recipes.domain.chemistry.formula_check import alkali_named
 from recipes.domain.chemistry.safety import recheck
-from recipes.domain.formulas.formula import ZERO, Basis, Formula, Ingredient, Line, Stage
-from recipes.domain.formulas.portions import MOST_PORTIONS
+from recipes.domain.formulas.formula import (
+    MOST_PORTIONS,
+    ZERO,
+    Basis,
+    Formula,
+    Ingredient,
+    Line,
+    Stage,
+)
 from recipes.domain.formulas.scaled import BarsTarget
 from recipes.domain.molds.molds import bars, full_volume_nl
 from recipes.domain.scaling.scaling import scale
 from recipes.errors import RecipeRefusal, ScalingRefusal
 from recipes.models.molds.molds import Mold
 from recipes.queries.molds.molds import cut_of
-from recipes.queries.scaling.sizes import Wish, scaling_target
+from recipes.queries.scaling.plans import Wish, scaling_target
 from recipes.services.formulas.version_check import MOST_LINES
 from recipes.services.molds.molds import check_mold
 from studio.foundation.errors import InvalidInput

@@ -20,13 +20,12 @@ from recipes.api.answers import (
     unique,
 )
 from recipes.api.bench.portions import PortionsSerializer
-from recipes.api.target_answers import TargetAnswerSerializer, shown_target
+from recipes.api.targets import TargetAnswerSerializer, shown_target
 from recipes.domain.bench.cautions import cautions_for
 from recipes.domain.chemistry.fatty_acids import batch_profile
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.domain.formulas.scaled import ScaledBatch, ScaledLine, written_target
-from recipes.services.bench.needs import batch_cautions
-from recipes.services.bench.shelf import ShelfLine
+from recipes.services.bench.shelf import ShelfLine, batch_cautions
 from recipes.services.scaling.planning import Plan, PlanLine
 from recipes.services.scaling.portions import portions_of
 from studio.web.api.serializers import StrictSerializer

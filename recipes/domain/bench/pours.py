@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
-from recipes.domain.formulas.portions import SHARE_PLACES, Portion, weight_of
+from recipes.domain.formulas.formula import SHARE_PLACES, Portion, weight_of
 from recipes.domain.molds.sections import Section
 from studio.foundation.errors import Faults
 from studio.foundation.money import split

@@ -1,4 +1,4 @@
-"""What lye makes of fats and acids, by mass: salts, glycerin, water, and the fat that is left.
+"""What lye makes of fats and acids, by mass and by name: salts, glycerin, water, fat that is left.
 
 Alkali neutralizes acids first and wholly; the rest saponifies every fat to the same share. A fat is
 taken for triglycerides: 3 mol alkali give 3 mol salt and 1 mol glycerol (any textbook of fats);
@@ -7,18 +7,66 @@ proportion. Masses in ng; what goes in comes out, to the nanogram of rounding ea
 """
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from enum import StrEnum
+from functools import cache
 
 from recipes.domain.chemistry import lye
 from recipes.domain.chemistry.lye import KOH_G_PER_MOL, NAOH_G_PER_MOL, ZERO, PureAlkali
-from recipes.domain.chemistry.soap_names import Gives, SoapNames
+from recipes.domain.chemistry.tables import rows
 from recipes.errors import FormulaRefusal, LyeHeavy
 from studio.foundation.units.writing import percent
 
 #: g/mol from the standard atomic weights.
 GLYCEROL_G_PER_MOL, WATER_G_PER_MOL = Decimal("92.0940"), Decimal("18.0153")
+
+
+class Gives(StrEnum):
+    """What comes off when alkali reacts with a fat or an acid."""
+
+    GLYCEROL = "glycerol"
+    WATER = "water"
+    NOTHING = "nothing"
+
+
+@dataclass(frozen=True, slots=True)
+class SoapNames:
+    """Names of the sodium and the potassium salt; `known` says whether they are published ones."""
+
+    sodium: str
+    potassium: str
+    gives: Gives = Gives.GLYCEROL
+    known: bool = True
+
+
+def soap_names(inci_name: str, *, gives: Gives = Gives.GLYCEROL) -> SoapNames:
+    """The names for an ingredient; where no list has any, "Saponified ..." (common US practice).
+
+    A plain name in brackets, as in "Cocos Nucifera (Coconut) Oil", is not looked at. `gives` is
+    taken for an unknown one.
+    """
+    found = _by_name().get(_plain(inci_name))
+    if found is not None:
+        return found
+    made = f"Saponified {inci_name}" if gives is Gives.GLYCEROL else f"Neutralized {inci_name}"
+    return SoapNames(made, f"{made} (Potassium)", gives, known=False)
+
+
+@cache
+def _by_name() -> Mapping[str, SoapNames]:
+    return {
+        _plain(name): SoapNames(sodium, potassium, Gives(gives))
+        for name, sodium, potassium, gives, _ in rows("soap_names.csv")[1:]
+    }
+
+
+def _plain(name: str) -> str:
+    before, _, rest = name.partition("(")
+    return " ".join(f"{before} {rest.partition(')')[2]}".casefold().split())
+
+
 _COMES_OFF = {
     Gives.GLYCEROL: GLYCEROL_G_PER_MOL / 3,
     Gives.WATER: WATER_G_PER_MOL,

@@ -1,4 +1,4 @@
-"""The ingredients of a bar as a label lists them: by mass, descending, colorants last.
+"""The ingredients of a bar as a label lists them: by mass, descending, colorants last; allergens.
 
 Two published conventions: what went in (every ingredient as it was added), or what results (salts
 of each fat, glycerin, the fat that is left, water after the cure). Order: descending by mass; what
@@ -13,15 +13,69 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
 
+from inventory.domain.stock.allergens import Allergen
 from recipes.domain.chemistry.lye import ZERO, PureAlkali
-from recipes.domain.chemistry.soap_made import ReactingAcid, ReactingFat, soap_made
-from recipes.domain.chemistry.soap_names import Gives, soap_names
+from recipes.domain.chemistry.soap_made import (
+    Gives,
+    ReactingAcid,
+    ReactingFat,
+    soap_made,
+    soap_names,
+)
 from recipes.domain.weighing import nearest_whole
 from studio.foundation.money import split
 
+#: Named above this share of a rinse-off product (Reg. (EC) 1223/2009, Annex III; from memory).
+RINSE_OFF = Decimal("0.0001")
+_PLACES = Decimal("0.000001")
 MILLION = 10**6
 #: Below this share the order is free: less than 1 % (EU), 1 % or less (US); the stricter is taken.
 FREE_ORDER_BELOW = 10_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FragranceTake:
+    """So much of a fragrance lot; `allergens` None where its certificate states nothing."""
+
+    lot: str
+    mass_ng: int
+    allergens: Sequence[Allergen] | None
+
+
+@dataclass(frozen=True, slots=True)
+class AllergenShare:
+    """An allergen with its share of the finished soap, to six places, rounded to even."""
+
+    name: str
+    share: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class LabelAllergens:
+    """What must be named, the largest first, and the lots of which nobody knows."""
+
+    named: tuple[AllergenShare, ...]
+    unstated: tuple[str, ...]
+
+
+def label_allergens(takes: Sequence[FragranceTake], *, finished_ng: int) -> LabelAllergens:
+    """Allergens above 0.01 % of the finished soap, summed over all fragrance lots.
+
+    Decided on the exact shares. The cure takes off water, so shares are of what is left of it.
+    """
+    masses: dict[str, Decimal] = defaultdict(Decimal)
+    spelled: dict[str, str] = {}
+    for take in takes:
+        for one in take.allergens or ():
+            spelled.setdefault(one.name.casefold(), one.name)
+            masses[one.name.casefold()] += take.mass_ng * one.share
+    named = [
+        AllergenShare(spelled[key], (mass / finished_ng).quantize(_PLACES))
+        for key, mass in sorted(masses.items(), key=lambda item: (-item[1], item[0]))
+        if finished_ng and mass > RINSE_OFF * finished_ng
+    ]
+    unstated = dict.fromkeys(take.lot for take in takes if take.allergens is None)
+    return LabelAllergens(tuple(named), tuple(unstated))
 
 
 class Convention(StrEnum):
@@ -53,6 +107,8 @@ class Wording:
 
 
 EU = Wording()
+
+
 US = Wording(water="Water", fragrance="Fragrance")
 
 

@@ -7,15 +7,61 @@ are stock units: ng of what is weighed, pieces of what is counted.
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Protocol
+from decimal import Decimal
+from typing import Protocol, TypeVar
 
 from inventory.domain.stock.promises import Supply
-from recipes.domain.levels.making_order import making_order
+from recipes.domain.chemistry.blends import BlendLine, ScaledBlend, scale_blend
+from recipes.domain.formulas.formula import ZERO
+from recipes.domain.weighing import LARGEST, up_to_step
+from recipes.errors import ProductionCycle, ScalingRefusal
 
+Key = TypeVar("Key", bound=Hashable)
 NO_SUPPLY = Supply()
+
+
+def making_order(
+    made_of: Mapping[Key, Collection[Key]],
+    tops: Iterable[Key],
+    *,
+    name: Callable[[Key], str] = str,
+) -> tuple[Key, ...]:
+    """All that `tops` need, each after everything that uses it; read backward, it is making order.
+
+    `made_of` says what each made material is made of, `name` how to call one. Raises
+    ProductionCycle with the path from a material down to itself.
+    """
+    done: dict[Key, None] = {}
+    for top in tops:
+        if cycle := _descend(top, made_of, done):
+            names = [name(step) for step in cycle]
+            raise ProductionCycle(
+                f"{names[0]} would be needed to make itself: {' > '.join(names)}.",
+                details={"path": names},
+            )
+    return tuple(reversed(done))
+
+
+def _descend(top: Key, made_of: Mapping[Key, Collection[Key]], done: dict[Key, None]) -> list[Key]:
+    """Walk down without recursion, so that no number of levels is too many; the cycle, if any."""
+    if top in done:
+        return []
+    path: dict[Key, Iterator[Key]] = {top: iter(made_of.get(top, ()))}
+    while path:
+        here = next(reversed(path))
+        below = next((part for part in path[here] if part not in done), None)
+        if below is None:
+            done[here] = None
+            path.popitem()
+        elif below in path:
+            steps = list(path)
+            return [*steps[steps.index(below) :], below]
+        else:
+            path[below] = iter(made_of.get(below, ()))
+    return []
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -230,3 +276,49 @@ def days_before(day: date, days: int) -> date:
 def days_after(day: date, days: int) -> date:
     """So many days later, but not after the calendar ends."""
     return day + min(timedelta(days), date.max - day)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BlendMaker:
+    """A blend as the explosion sees it: `materials` name those of `lines`, in their order.
+
+    Amounts in ng; `least_make` is the smallest batch worth making; `makes` as in `check_blend`.
+    """
+
+    name: str
+    lines: Sequence[BlendLine]
+    materials: Sequence[int]
+    resolution: int
+    loss_share: Decimal = ZERO
+    least_make: int = 0
+    ready_days: int = 0
+    makes: str = ""
+
+    def size(self, wanted: int) -> Sized:
+        """The smallest target in steps of the scale whose output is at least `wanted` ng.
+
+        Each line is rounded to the scale, so a target's output may fall short of it by half a step
+        a line; the target grows by what is missing. Raises ScalingRefusal above 10 t.
+        """
+        least = max(wanted, self.least_make)
+        target = up_to_step(Decimal(least), self.resolution)
+        while (blend := self._scaled(target)).output_ng < wanted:
+            missing = Decimal(wanted - blend.output_ng)
+            target += up_to_step(missing, self.resolution)
+        return Sized(target=target, output=blend.output_ng, needs=self._needs(blend))
+
+    def _scaled(self, target: int) -> ScaledBlend:
+        if target > LARGEST:
+            raise ScalingRefusal(
+                f"More than 10 t of {self.name} would be needed at once.", field="target"
+            )
+        return scale_blend(
+            self.lines, target, self.resolution, makes=self.makes, loss_share=self.loss_share
+        )
+
+    def _needs(self, blend: ScaledBlend) -> Mapping[int, int]:
+        needs: dict[int, int] = {}
+        for material, weight in zip(self.materials, blend.weights, strict=True):
+            if weight.rounded_ng:
+                needs[material] = needs.get(material, 0) + weight.rounded_ng
+        return needs

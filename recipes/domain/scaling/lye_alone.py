@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import ROUND_FLOOR, Decimal
 
 from inventory.domain.catalog.ranges import RANGES
-from recipes.domain.chemistry.alkali_check import check_alkali
+from recipes.domain.chemistry.formula_check import check_alkali
 from recipes.domain.chemistry.lye_plan import LyePlan, demand_of, plan_lye
 from recipes.domain.formulas.formula import Alkali, Notice
 from recipes.domain.weighing import LARGEST

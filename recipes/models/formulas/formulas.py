@@ -1,4 +1,4 @@
-"""Formulas and their versions: what goes in, by which basis, at which stage."""
+"""Formulas and their versions: what goes in, by which basis, at which stage, poured how."""
 
 from decimal import Decimal
 
@@ -7,7 +7,8 @@ from django.db import models
 from django.db.models import Q
 from simple_history.models import HistoricalRecords
 
-from recipes.domain.formulas.formula import Basis, Stage
+from recipes.domain.bench.pours import Place
+from recipes.domain.formulas.formula import LONGEST_NAME, Basis, Stage
 from studio.foundation.model_fields import CodeField, FixedPointField, MassField
 from studio.models import Revised
 
@@ -176,3 +177,48 @@ class FormulaLine(models.Model):
     def is_packing(self) -> bool:
         """Whether it packs the bars once they are cured, and is no part of what is poured."""
         return self.stage == Stage.PACK
+
+
+class FormulaPortion(models.Model):
+    """A named part of a version's batter; the shares of a version's portions sum to 1."""
+
+    version = models.ForeignKey(
+        "recipes.FormulaVersion", on_delete=models.CASCADE, related_name="portions"
+    )
+    position = models.PositiveIntegerField()
+    name = models.CharField(max_length=LONGEST_NAME)
+    share = FixedPointField(places=6)
+
+    class Meta:
+        ordering = ["version_id", "position"]
+        constraints = [
+            models.UniqueConstraint(fields=["version", "position"], name="one_portion_a_position"),
+            models.UniqueConstraint(fields=["version", "name"], name="one_portion_a_name"),
+            models.CheckConstraint(condition=Q(share__gt=0, share__lte=1), name="portion_share"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class PourLayer(models.Model):
+    """One pour of a version: `share` of a portion, and where in the mold."""
+
+    version = models.ForeignKey(
+        "recipes.FormulaVersion", on_delete=models.CASCADE, related_name="layers"
+    )
+    position = models.PositiveIntegerField()
+    portion = models.CharField(max_length=LONGEST_NAME)
+    share = FixedPointField(places=6)
+    place = models.CharField(max_length=8, choices=[(place.value, place.value) for place in Place])
+    note = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["version_id", "position"]
+        constraints = [
+            models.UniqueConstraint(fields=["version", "position"], name="one_layer_a_position"),
+            models.CheckConstraint(condition=Q(share__gt=0, share__lte=1), name="layer_share"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.version_id}.{self.position}"

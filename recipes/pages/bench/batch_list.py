@@ -7,8 +7,8 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from recipes.models.bench.batches import Batch, BatchState
-from recipes.pages.bench.shown_batch import STATES, next_of
-from recipes.queries.bench.batch_list import UNDER_WAY, batches_listed, due_by, due_on
+from recipes.pages.bench.batch import STATES, next_of
+from recipes.queries.bench.batches import UNDER_WAY, batches_listed, due_by, due_on
 from studio.foundation.roles import Capability
 from studio.web.pages.lists import list_page
 from studio.web.pages.ruled import page

@@ -8,12 +8,11 @@ from django.shortcuts import render
 
 from recipes.domain.bench.cautions import IN_SHORT
 from recipes.models.bench.batches import BatchState
+from recipes.pages.bench.batch import STATES
 from recipes.pages.bench.cautions import carried_from, cautions_answer, is_confirmed
-from recipes.pages.bench.form import TYPED, WeighForm
-from recipes.pages.bench.offline import bench_script
-from recipes.pages.bench.shown_batch import STATES
+from recipes.pages.bench.form import TYPED, WeighForm, bench_script
 from recipes.pages.bench.shown_bench import ShownBench, ShownLine, judged, show_bench, written
-from recipes.queries.bench.batch_lines import line_at
+from recipes.queries.bench.batches import line_at
 from recipes.services.bench.actuals import weigh_line
 from recipes.services.bench.as_made import tolerance_of
 from studio.foundation.errors import NotFound, Refusal

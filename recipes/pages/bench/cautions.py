@@ -9,11 +9,9 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from recipes.models.bench.batches import Batch
-from recipes.pages.bench.form import TYPED
-from recipes.pages.bench.offline import bench_script
+from recipes.pages.bench.form import TYPED, bench_script
 from recipes.queries.bench.batches import batch_by_code
-from recipes.services.bench.lye_step import to_confirm
-from recipes.services.bench.needs import cautions_of
+from recipes.services.bench.shelf import cautions_of, to_confirm
 from studio.foundation.roles import Capability
 from studio.web.pages.forms import see_other
 from studio.web.pages.ruled import page, who

@@ -1,11 +1,13 @@
-"""The form of one reading at the bench: what the scale shows, and out of which lots it came."""
+"""The form of one reading at the bench, and what its script knows while the network is away."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
 from django.urls import reverse
 
 from inventory.services.stock.picking import ChosenLot
+from recipes.domain.bench.cautions import IN_SHORT
 from recipes.pages.bench.shown_bench import ShownLine
 from recipes.services.bench.actuals import Reading
 from studio.foundation.units.conversion import stock_amount
@@ -134,4 +136,37 @@ def _asking(code: str, position: int) -> dict[str, str]:
         "hx-params": "position,amount",
         "hx-sync": "this:replace",
         "hx-swap": "innerHTML",
+    }
+
+
+def bench_script(code: str, user_id: int, lines: Sequence[ShownLine] = ()) -> dict[str, Any]:
+    """Whose readings may wait here, and the lines in the words of the page."""
+    return {
+        "batch": code,
+        "person": user_id,
+        "send": reverse("bench-weigh-page", args=[code]),
+        "open": reverse("bench-page", args=[code]),
+        "short": IN_SHORT,
+        "lines": [_line(line) for line in lines],
+    }
+
+
+def _line(line: ShownLine) -> dict[str, Any]:
+    return {
+        "position": line.position,
+        "heading": line.heading,
+        "name": line.name,
+        "portion": line.portion,
+        "target": line.target[0],
+        "other": line.target[1],
+        "tolerance": line.tolerance[0],
+        "lots": [{"code": lot.code, "amount": lot.amount} for lot in line.lots],
+        "others": [
+            [lot.code, f"{lot.code}, {lot.amount} {'held' if lot.is_held else 'free'}"]
+            for lot in line.others
+        ],
+        "counted": line.counted,
+        "done": line.is_done,
+        "locked": line.is_locked,
+        "lye": line.is_lye,
     }

@@ -1,4 +1,4 @@
-"""The pour of soap, or the mixing of a blend: what was measured is kept, and its lot is opened."""
+"""The pour of soap or the mixing of a blend, and what is read at the bench before it."""
 
 from typing import Any
 
@@ -7,14 +7,17 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 
 from recipes.models.bench.batches import Batch, BatchState
-from recipes.pages.bench.making_forms import MixForm, PourForm
-from recipes.pages.bench.shown_batch import ShownBatch, show_batch
-from recipes.pages.bench.steps import another_step
+from recipes.pages.bench.batch import ShownBatch, show_batch
+from recipes.pages.bench.making import MixForm, PourForm, another_step
 from recipes.queries.bench.batches import batch_by_code
-from recipes.services.bench.actuals import BenchRecord, record_bench
+from recipes.services.bench.actuals import LONGEST_TRACE, BenchRecord, record_bench
 from recipes.services.bench.pouring import Poured, PouredBatch, pour_batch
+from recipes.services.bench.shelf import cautions_of
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
+from studio.foundation.units.conversion import temperature_c
+from studio.foundation.units.registry import Dimension
+from studio.web.form_fields import QuantityFormField
 from studio.web.pages.forms import form_page, place_faults, see_other
 from studio.web.pages.frame import preferences_of
 from studio.web.pages.ruled import page, who
@@ -84,4 +87,68 @@ def _context(shown: ShownBatch, form: forms.Form) -> dict[str, Any]:
         "lines": lines,
         "unweighed": [line for line in lines if line.actual is None],
         "outside": [line for line in lines if line.deviation and line.deviation.is_outside],
+    }
+
+
+def _temperature(label: str) -> QuantityFormField:
+    return QuantityFormField(
+        dimensions=[Dimension.TEMPERATURE],
+        stored=temperature_c,  # type: ignore[arg-type]
+        required=False,
+        label=label,
+    )
+
+
+class RecordForm(forms.Form):
+    """What was read and seen; what stays empty stays as it was."""
+
+    oil_temperature = _temperature("Oils, before the lye went in")
+    lye_temperature = _temperature("Lye, before it went in")
+    trace_minutes = forms.IntegerField(
+        required=False,
+        min_value=0,
+        max_value=LONGEST_TRACE,
+        label="Minutes from the first stirring to trace",
+        widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
+    )
+    note = forms.CharField(
+        required=False,
+        max_length=1000,
+        label="Note",
+        help_text="It is added to the notes of the batch.",
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+
+
+@page(Capability.MAKE)
+@stock_page
+def record_page(request: HttpRequest, code: str) -> HttpResponse:
+    """Keep what was read and seen at the bench, from the reservation until the cut."""
+    batch = batch_by_code(code)
+    form = RecordForm(request.POST or None, initial=_initial(request, batch))
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        record = BenchRecord(
+            oil_temperature_c=given["oil_temperature"],
+            lye_temperature_c=given["lye_temperature"],
+            trace_minutes=given["trace_minutes"],
+            note=given["note"].strip(),
+        )
+        try:
+            record_bench(code, record, by=who(request))
+        except Refusal as refusal:
+            place_faults(refusal, form)
+        else:
+            messages.success(request, "Temperatures, trace and notes are kept.")
+            return see_other(request, "bench-page", code)
+    context = {"batch": batch, "form": form, "cautions": cautions_of(batch)}
+    return form_page(request, "recipes/bench/record.html", context)
+
+
+def _initial(request: HttpRequest, batch: Batch) -> dict[str, Any]:
+    units = preferences_of(request.user).units
+    return {
+        "oil_temperature": written_temperature(batch.oil_temperature_c, units),
+        "lye_temperature": written_temperature(batch.lye_temperature_c, units),
+        "trace_minutes": batch.trace_minutes,
     }

@@ -10,9 +10,8 @@ from recipes.domain.formulas.formula import Stage
 from recipes.models.bench.batches import Batch, BatchLine
 from recipes.paper.amounts import OUNCE_NG, amount_text, ounces_text
 from recipes.paper.sheet import STAGES, on_the_scale
-from recipes.services.bench.lots import BenchLots, bench_lots
-from recipes.services.bench.lye_step import is_lye_line
-from recipes.services.bench.sheets import Sheet, SheetLine, sheet_of
+from recipes.services.bench.sheets import BenchLots, Sheet, SheetLine, bench_lots, sheet_of
+from recipes.services.bench.shelf import is_lye_line
 from studio.foundation.units.writing import how_many
 from studio.models import Preference
 from studio.web.pages.writing import written_mass

@@ -1,17 +1,19 @@
-"""The cut: good bars, rejects and ends; it opens the lot of bars that cure."""
+"""The cut: good bars, rejects and ends, and a drawing of it; it opens the lot of bars that cure."""
 
 from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 
+from recipes.domain.cure.cutting import CutLayout
 from recipes.models.bench.batches import Batch, BatchState
-from recipes.pages.bench.making_forms import CutForm
-from recipes.pages.bench.steps import another_step
-from recipes.pages.cure.cut_drawing import draw_cut
+from recipes.pages.bench.making import CutForm, another_step
 from recipes.queries.bench.batches import batch_by_code
 from recipes.queries.cure.cure import BatchCut, cut_plan_from
 from recipes.services.cure.finishing import Cut, cut_batch
+from recipes.services.molds.drawings import millimeters
+from studio.foundation.drawing.canvas import SMALL, Canvas, Chart, chart
+from studio.foundation.drawing.lettering import estimated_width
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
 from studio.foundation.units.writing import how_many
@@ -21,12 +23,103 @@ from studio.web.pages.ruled import page, who
 from studio.web.pages.stock_pages import stock_page
 from studio.web.pages.writing import written_day
 
+#: How high a log may be drawn, and at least; what is longer than that is drawn to two scales.
+HIGHEST, LOWEST = 190.0, 44.0
+#: More lines than this would be one gray.
+MOST_LINES = 60
+BELOW = 22.0
 #: What is folded away until it is used.
 _SELDOM = (
     *("good_weight", "rejected_weight", "ends_weight", "keep_ends", "ends_cost_share"),
     "bars_rejected_abnormal",
 )
 _COUNTS = ("bars_rejected", "bars_rejected_abnormal", "minutes")
+
+
+def draw_cut(layout: CutLayout) -> Chart:
+    """A log or slab with the lines it is cut along."""
+    rows = _rows(layout)
+    return chart(
+        prefix="cut",
+        title="The cut, seen from above",
+        words=" ".join(f"{name}: {value}." for name, value in rows),
+        columns=("What", "Measure"),
+        rows=rows,
+        draw=lambda canvas: _draw(canvas, layout),
+    )
+
+
+def _rows(layout: CutLayout) -> list[tuple[str, str]]:
+    size = layout.size
+    rows = [
+        ("Bars along", str(layout.along)),
+        ("Bars across", str(layout.across)),
+        ("Layers", str(layout.layers)),
+        ("A bar along", millimeters(size.length_nm)),
+        ("A bar across", millimeters(size.width_nm)),
+        ("A bar up", millimeters(size.height_nm)),
+    ]
+    if layout.trim_nm:
+        rows.append(("End at either side", millimeters(layout.trim_nm)))
+    if layout.rest_nm:
+        rows.append(("Too short for a bar", millimeters(layout.rest_nm)))
+    if layout.pieces > 1:
+        rows.append(("So many of them", str(layout.pieces)))
+    return rows
+
+
+def _draw(canvas: Canvas, layout: CutLayout) -> None:
+    across_words = millimeters(layout.size.width_nm)
+    room = canvas.width - estimated_width(across_words, SMALL) - 12
+    scale = min(room / layout.length_nm, HIGHEST / layout.width_nm)
+    width, height = layout.length_nm * scale, max(layout.width_nm * scale, LOWEST)
+    trim, rest = layout.trim_nm * scale, layout.rest_nm * scale
+    top, inner = 8.0, width - 2 * trim - rest
+    for x, wide, fill in (
+        (0.0, trim, "upright"),
+        (width - trim - rest, rest, "band"),
+        (width - trim, trim, "upright"),
+    ):
+        if wide:
+            canvas.rect(x, top, wide, height, css="ch-edge-ash", fill=fill)
+    canvas.rect(trim, top, inner, height, css="ch-box")
+    for at in _lines(layout.along, inner):
+        canvas.line(trim + at, top, trim + at, top + height, css="ch-edge-line")
+    for at in _lines(layout.across, height):
+        canvas.line(trim, top + at, trim + inner, top + at, css="ch-edge-line")
+    canvas.rect(0, top, width, height, css="ch-room")
+    _measures(canvas, layout, trim, inner, top + height)
+    canvas.text(width + 6, top + height / layout.across / 2 + 4, across_words, size=SMALL)
+    canvas.height = _words(canvas, layout, top + height + BELOW + 12)
+
+
+def _lines(count: int, span: float) -> list[float]:
+    """Where it is cut, from one side; none where they would be one gray."""
+    return [span * index / count for index in range(1, count)] if count <= MOST_LINES else []
+
+
+def _measures(canvas: Canvas, layout: CutLayout, left: float, inner: float, y: float) -> None:
+    """How long the first bar is, below it."""
+    end = left + inner / layout.along
+    canvas.line(left, y + 6, end, y + 6, css="ch-axis")
+    canvas.line(left, y + 2, left, y + 10, css="ch-axis")
+    canvas.line(end, y + 2, end, y + 10, css="ch-axis")
+    canvas.text(left, y + BELOW, millimeters(layout.size.length_nm), size=SMALL)
+
+
+def _words(canvas: Canvas, layout: CutLayout, y: float) -> float:
+    told = [f"{millimeters(layout.size.height_nm)} high"]
+    if layout.layers > 1:
+        told.append(f"{layout.layers} layers")
+    if layout.pieces > 1:
+        told.append(f"one of {layout.pieces}")
+    entries = [("", "", ", ".join(told))]
+    if layout.trim_nm:
+        entries.append(("ch-edge-ash", "upright", f"end, {millimeters(layout.trim_nm)}"))
+    if layout.rest_nm:
+        words = f"too short for a bar, {millimeters(layout.rest_nm)}"
+        entries.append(("ch-edge-ash", "band", words))
+    return canvas.legend(y, entries)
 
 
 @page(Capability.MAKE)

@@ -10,12 +10,11 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
 from recipes.models.bench.batches import Batch, BatchState
-from recipes.pages.bench.making_forms import ReleaseForm
-from recipes.pages.bench.steps import another_step
-from recipes.pages.cure.shown_cure import label_of
+from recipes.pages.bench.making import ReleaseForm, another_step
+from recipes.pages.cure.cure import label_of
 from recipes.queries.bench.batches import batch_by_code, packing_needs
 from recipes.queries.cure.cure import cure_from
-from recipes.services.bench.needs import batch_rows
+from recipes.services.bench.shelf import batch_rows
 from recipes.services.cure.finishing import Cured, cure_batch
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability

@@ -10,7 +10,7 @@ from recipes.domain.formulas.formula import Basis, Stage
 from recipes.models.formulas.formulas import FormulaLine, FormulaVersion
 from recipes.pages.formulas.amounts import STAGES, said_amount
 from recipes.queries.formulas.formulas import LoadedFormula, load_formula
-from recipes.queries.formulas.history import versions_of
+from recipes.queries.formulas.listed import versions_of
 from studio.foundation.errors import NotFound
 from studio.foundation.roles import Capability
 from studio.foundation.units.writing import friendly_mass, percent

@@ -8,12 +8,9 @@ from django.shortcuts import render
 
 from inventory.queries.catalog.choices import material_choices
 from recipes.models.formulas.formulas import Formula, FormulaKind
-from recipes.pages.formulas.catalog import Catalog
-from recipes.pages.formulas.draft import draft_of
-from recipes.pages.formulas.forms import RecipeForm, Written
-from recipes.pages.formulas.spec import spec_of, written_as
-from recipes.queries.formulas.fingerprints import fingerprint_of
-from recipes.queries.formulas.formulas import formula_by_code, load_formula
+from recipes.pages.formulas.draft import draft_of, spec_of, written_as
+from recipes.pages.formulas.forms import Catalog, RecipeForm, Written
+from recipes.queries.formulas.formulas import fingerprint_of, formula_by_code, load_formula
 from recipes.services.formulas.formulas import add_version, rewrite_version, write_formula
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability

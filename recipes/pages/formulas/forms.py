@@ -1,6 +1,6 @@
-"""What a recipe is written with: its name, its lines, its portions and the settings of its lye."""
+"""What a recipe is written with: its name, materials, lines, portions and settings."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from django import forms
@@ -10,11 +10,9 @@ from inventory.domain.catalog.materials import MaterialKind
 from inventory.queries.catalog.choices import MaterialChoice
 from recipes.domain.bench.pours import MOST_LAYERS, Place
 from recipes.domain.cure.drying import LONGEST_DAYS
-from recipes.domain.formulas.formula import Basis, Stage
-from recipes.domain.formulas.portions import LONGEST_NAME, MOST_PORTIONS
+from recipes.domain.formulas.formula import LONGEST_NAME, MOST_PORTIONS, Basis, Stage
 from recipes.models.formulas.formulas import Formula
 from recipes.pages.formulas.amounts import BASES, STAGES, read_amount
-from recipes.pages.formulas.catalog import Catalog
 from recipes.services.formulas.formulas import LONGEST_CODE
 from recipes.services.formulas.formulas import LONGEST_NAME as LONGEST_RECIPE
 from recipes.services.formulas.version_check import MOST_LINES, MOST_MINUTES
@@ -26,6 +24,37 @@ from studio.web.form_fields import QuantityFormField, ShareFormField, as_form_er
 from studio.web.pages.forms import NewRows
 
 KINDS = [("soap", "Soap: saponified and poured"), ("blend", "A blend: only mixed, without lye")]
+
+
+class Catalog:
+    """The materials that can be chosen, found by name or code."""
+
+    def __init__(self, choices: Iterable[MaterialChoice]) -> None:
+        self.choices = list(choices)
+        self.by_code = {choice.code: choice for choice in self.choices}
+        self._by_name: dict[str, list[MaterialChoice]] = {}
+        for choice in self.choices:
+            self._by_name.setdefault(choice.name.casefold(), []).append(choice)
+
+    @property
+    def to_weigh(self) -> list[MaterialChoice]:
+        """What can be a line: everything but alkali, poured soap and bars."""
+        apart = {MaterialKind.ALKALI.value, MaterialKind.BATTER.value, MaterialKind.BAR.value}
+        return [choice for choice in self.choices if choice.kind not in apart]
+
+    def find(self, text: str) -> MaterialChoice:
+        """The material of a name or code. Raises ValidationError saying what to write."""
+        named = self._by_name.get(text.casefold(), [])
+        if len(named) == 1:
+            return named[0]
+        if text in self.by_code:
+            return self.by_code[text]
+        if named:
+            codes = ", ".join(choice.code for choice in named)
+            raise forms.ValidationError(f"Several have this name; write the code: {codes}.")
+        raise forms.ValidationError(
+            "No material has this name or code. Choose one of the list, or add it on the shelf."
+        )
 
 
 class RecipeForm(forms.Form):
@@ -56,6 +85,8 @@ class RecipeForm(forms.Form):
 
 
 _ALKALI = MaterialKind.ALKALI.value
+
+
 #: What each setting of the lye can be chosen from.
 _CHOSEN: Mapping[str, Callable[[MaterialChoice], bool]] = {
     "naoh": lambda one: one.alkali == "NaOH" and one.kind == _ALKALI,

@@ -1,20 +1,26 @@
-"""The page of a recipe: what it is, what goes in, what its fats are, and what became of it."""
+"""The list of recipes, the page of one, and what is kept of it beside its versions."""
 
 from itertools import groupby
 from typing import Any
 
+from django import forms
+from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from recipes.domain.formulas.formula import Basis, Stage
-from recipes.models.formulas.formulas import FormulaKind
+from recipes.models.formulas.formulas import Formula, FormulaKind
+from recipes.pages.bench.making import weight_field
 from recipes.pages.formulas.amounts import STAGES, said_amount
 from recipes.pages.formulas.draft import acids_chart
 from recipes.queries.formulas.formulas import LoadedFormula, formula_by_code, load_formula
-from recipes.queries.formulas.history import latest_batches, versions_of
+from recipes.queries.formulas.listed import formulas_listed, latest_batches, versions_of
 from recipes.services.formulas.fats_profile import summary_of
+from recipes.services.formulas.formulas import change_formula
 from studio.foundation.roles import Capability
-from studio.web.pages.ruled import page
+from studio.web.pages.forms import form_page, saved_by, see_other, unchanged_since
+from studio.web.pages.lists import list_page
+from studio.web.pages.ruled import page, who
 
 MOST_BATCHES = 12
 #: In which order the stages come at the bench.
@@ -78,3 +84,67 @@ def stages_of(loaded: LoadedFormula) -> list[tuple[str, list[dict[str, Any]]]]:
         )
         for stage, lines in groupby(rows, key=lambda row: row.stage)
     ]
+
+
+class RecipeFilter(forms.Form):
+    """What is looked for among the recipes."""
+
+    q = forms.CharField(required=False, max_length=100, label="Name or code")
+    old = forms.BooleanField(required=False, label="With those no longer in use")
+
+
+@page(Capability.READ, methods=("GET", "HEAD"))
+def recipe_list(request: HttpRequest) -> HttpResponse:
+    """All recipes by name, with when each was last made."""
+    form = RecipeFilter(request.GET or None)
+    rows = list_page(request, _found(form), order=("name", "id"), filters=form)
+    return render(request, "recipes/formulas/recipes.html", {"rows": rows})
+
+
+def _found(form: RecipeFilter) -> "QuerySet[Formula]":
+    given = form.cleaned_data if form.is_valid() else {}
+    found = formulas_listed()
+    if not given.get("old"):
+        found = found.filter(active=True)
+    if given.get("q"):
+        found = found.filter(Q(name__icontains=given["q"]) | Q(code__icontains=given["q"]))
+    return found
+
+
+class RecipeForm(forms.Form):
+    """A recipe by name; what goes in stands in its versions."""
+
+    name = forms.CharField(max_length=120, label="Name")
+    least_make = weight_field(
+        "The least that is made at once", help_text="Where a plan asks for less; empty: any amount."
+    )
+    active = forms.BooleanField(
+        required=False,
+        label="Is made",
+        help_text="Off, it is no longer offered; batches and bars of it stay.",
+    )
+    note = forms.CharField(
+        required=False, max_length=4000, label="Note", widget=forms.Textarea(attrs={"rows": 3})
+    )
+
+    def __init__(self, *args: Any, kind: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if kind == FormulaKind.SOAP:
+            del self.fields["least_make"]
+
+
+@page(Capability.PLAN)
+def recipe_settings(request: HttpRequest, code: str) -> HttpResponse:
+    """Rename a recipe, note something of it, or take it out of use."""
+    kept = formula_by_code(code)
+    initial = {name: getattr(kept, name) for name in ("name", "least_make", "active", "note")}
+    form = RecipeForm(request.POST or None, initial=initial, kind=kept.kind)
+    saved = saved_by(request, form, lambda: _save(request, form.cleaned_data, kept))
+    if saved is not None:
+        return see_other(request, "recipe-page", code)
+    return form_page(request, "recipes/formulas/settings.html", {"form": form, "recipe": kept})
+
+
+def _save(request: HttpRequest, given: dict[str, Any], kept: Formula) -> Formula:
+    values = {"least_make": None, **given}
+    return change_formula(kept, unchanged=unchanged_since(request), by=who(request), **values)

@@ -9,7 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from recipes.models.bench.batches import Batch
 from recipes.queries.bench.batches import batch_by_code
 from recipes.services.levels.explosion import ExplodedPlan, tree_of
-from recipes.services.levels.planning_below import explode_batch, plan_below
+from recipes.services.levels.multilevel import explode_batch, plan_below
 from studio.foundation.drawing.canvas import Chart
 from studio.foundation.drawing.graph import Node, layered_graph
 from studio.foundation.errors import Refusal

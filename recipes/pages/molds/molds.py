@@ -8,7 +8,7 @@ from django.shortcuts import render
 from recipes.models.molds.molds import Mold, MoldShape
 from recipes.pages.molds.edit import shown_mold
 from recipes.pages.molds.form import SHAPES
-from recipes.queries.formulas.newest import active_soaps
+from recipes.queries.formulas.listed import active_soaps
 from recipes.queries.molds.molds import mold_by_code
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability

@@ -11,8 +11,7 @@ from recipes.domain.formulas.formula import Notice, Stage
 from recipes.domain.molds.molds import fill_height_nm, fill_volume_nl
 from recipes.queries.levels.explosion import makers_of
 from recipes.queries.molds.molds import cut_of
-from recipes.services.bench.needs import batch_cautions
-from recipes.services.bench.shelf import ShelfLine
+from recipes.services.bench.shelf import ShelfLine, batch_cautions
 from recipes.services.molds.drawings import drawn_section, milliliters
 from recipes.services.scaling.planning import Plan, PlanLine
 from recipes.services.scaling.portions import portions_of

@@ -1,14 +1,22 @@
-"""Batches: their rows, what they need, and what they really took."""
+"""Batches: their rows and readings, what is due, what they need, and what they really took."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date, timedelta
+
+from django.db.models import F, Q, QuerySet, Window
+from django.db.models.functions import RowNumber
 
 from inventory.queries.stock.documents import Take, takes_for
 from recipes.domain.formulas.formula import Basis, Stage
 from recipes.domain.weighing import enough_whole
-from recipes.models.bench.batches import Batch, BatchLine, BatchState
+from recipes.models.bench.batches import Batch, BatchLine, BatchState, Weighing
 from studio.foundation.errors import NotFound
+
+#: Soap stays in its mold for a day at least (common practice, no source).
+DAYS_IN_MOLD = timedelta(days=1)
+UNDER_WAY = (BatchState.PLANNED, BatchState.RESERVED, BatchState.POURED, BatchState.CUT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,3 +98,83 @@ def batches_under_way() -> list[Batch]:
         .select_related("version__formula", "mold")
         .order_by("planned_on", "id")
     )
+
+
+def line_at(code: str, position: int) -> BatchLine:
+    """A line of a batch with its material and version. One query. Raises NotFound."""
+    row = (
+        BatchLine.objects.select_related("material", "batch__version")
+        .filter(batch__code=code, position=position)
+        .first()
+    )
+    if row is None:
+        raise NotFound(f"Batch {code} has no line {position}.", field="position")
+    return row
+
+
+def batches_listed() -> "QuerySet[Batch]":
+    """Batches with what a list shows of them. One query, however long it is."""
+    return Batch.objects.select_related("version__formula", "mold")
+
+
+def due_by(on: date) -> Q:
+    """Condition for batches of which the next step is due on a day."""
+    before = Q(state__in=[BatchState.PLANNED, BatchState.RESERVED], planned_on__lte=on)
+    in_mold = Q(state=BatchState.POURED, poured_on__lte=on - DAYS_IN_MOLD)
+    return before | in_mold | Q(state=BatchState.CUT, cure_ready_on__lte=on)
+
+
+def due_on(batch: Batch) -> date | None:
+    """The day on which what comes next is due; None where nothing comes any more."""
+    state = BatchState(batch.state)
+    if state is BatchState.CUT:
+        return batch.cure_ready_on
+    if state is BatchState.POURED and batch.poured_on is not None:
+        return batch.poured_on + DAYS_IN_MOLD
+    return batch.planned_on if state in UNDER_WAY else None
+
+
+def last_made(formula: str, *, last: int) -> list[Batch]:
+    """The last cured batches of a formula (by code) with good bars, so many of each mold.
+
+    The newest first, each with its version, mold and lot of bars. One query.
+    """
+    rank = Window(
+        RowNumber(),
+        partition_by=F("mold"),
+        order_by=[F("poured_on").desc(), F("id").desc()],
+    )
+    return list(
+        Batch.objects.filter(
+            version__formula__code=formula, state=BatchState.CURED, bars_good__gt=0
+        )
+        .annotate(rank=rank)
+        .filter(rank__lte=last)
+        .select_related("version", "mold", "bar_lot")
+        .order_by("mold__code", "-poured_on", "-id")
+    )
+
+
+def standing_weighings(batch_id: int) -> list[Weighing]:
+    """The readings of a batch that were not set aside, each with its lot and line. One query."""
+    return list(
+        Weighing.objects.filter(line__batch=batch_id, set_aside_at__isnull=True)
+        .select_related("lot", "line", "by")
+        .order_by("id")
+    )
+
+
+def by_position(weighings: Iterable[Weighing]) -> Mapping[int, Sequence[Weighing]]:
+    """The readings by the position of their line. No query."""
+    found: dict[int, list[Weighing]] = defaultdict(list)
+    for weighing in weighings:
+        found[weighing.line.position].append(weighing)
+    return dict(found)
+
+
+def weighed_amounts(weighings: Iterable[Weighing]) -> dict[int, int]:
+    """What each weighed line adds up to, in stock units, by position. No query."""
+    return {
+        position: sum(weighing.amount for weighing in some)
+        for position, some in by_position(weighings).items()
+    }

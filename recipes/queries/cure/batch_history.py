@@ -3,8 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from recipes.models.bench.batches import Batch
-from recipes.models.bench.weighings import Weighing
+from recipes.models.bench.batches import Batch, Weighing
 from recipes.models.cure.finishing import CureChoice, CureWeighing
 from recipes.queries.cure.cure import cut_record_of
 from studio.foundation.units.writing import how_many

@@ -1,12 +1,14 @@
-"""The cut and the cure of a batch: its plan, its weighings, the curve and when it may be sold."""
+"""The cut and the cure of a batch: its plan, its weighings, the curve, and what a bar weighs."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
+from fractions import Fraction
+from typing import Any
 
-from recipes.domain.cure.cut_layout import CutLayout, cut_layout
-from recipes.domain.cure.cutting import CutPlan, cut_plan
+from inventory.domain.stock.lots import LotStatus
+from recipes.domain.cure.cutting import CutLayout, CutPlan, cut_layout, cut_plan
 from recipes.domain.cure.drying import (
     BarWeighing,
     CurvePoint,
@@ -16,7 +18,7 @@ from recipes.domain.cure.drying import (
     fit_drying,
 )
 from recipes.errors import BatchConflict
-from recipes.models.bench.batches import Batch
+from recipes.models.bench.batches import Batch, BatchState
 from recipes.models.cure.finishing import CureChoice, CureWeighing, CutRecord
 from recipes.queries.bench.batches import batch_by_code
 from recipes.queries.molds.molds import cut_of
@@ -172,3 +174,71 @@ def last_weights(weighings: Sequence[BarWeighing]) -> tuple[date, tuple[int, ...
 
 def _series(curve: DryingCurve | None, until: date, confidence: Decimal) -> tuple[CurvePoint, ...]:
     return () if curve is None else curve.series(until, confidence=float(confidence))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CuredWeight:
+    """The mean weight of a bar in ng, and from what it is known.
+
+    `by` is "weighed" (the last cure weighing of two bars or more), "cut" (the good bars as cut,
+    less the recipe's cure loss), or "poured" (what was poured, less the same, over all bars).
+    """
+
+    weight: Fraction
+    by: str
+
+
+def cured_bar_weight(batch: "Batch") -> CuredWeight | None:
+    """What a bar weighs when cured; None before the pour or without bars. One query."""
+    last = last_weights(weighings_of(batch))
+    if last is not None:
+        return CuredWeight(weight=Fraction(sum(last[1]), len(last[1])), by="weighed")
+    left = 1 - Fraction(batch.version.cure_loss_share)
+    record = cut_record_of(batch)
+    if record is not None and record.good_weight and batch.bars_good:
+        return CuredWeight(weight=Fraction(record.good_weight, batch.bars_good) * left, by="cut")
+    poured = batch.poured_lot
+    bars = batch.bars_planned
+    if batch.bars_good is not None:
+        bars = batch.bars_good + (batch.bars_rejected or 0)
+    if poured is None or not bars:
+        return None
+    ends = (record.ends_weight or 0) if record is not None else 0
+    return CuredWeight(weight=Fraction(poured.received_amount - ends, bars) * left, by="poured")
+
+
+@dataclass(frozen=True, slots=True)
+class Cured:
+    """A cut batch whose day has come, with its bars."""
+
+    batch: str
+    product: str
+    ready_on: date
+    bars: int
+
+
+def cure_ready_batches(*, on: date) -> list[Cured]:
+    """Cut batches that are ready on a day and not yet booked as cured. One query."""
+    rows: Any = (
+        Batch.objects.filter(state=BatchState.CUT, cure_ready_on__lte=on)
+        .order_by("cure_ready_on", "code")
+        .values_list("code", "version__formula__name", "cure_ready_on", "bars_good")
+    )
+    return [Cured(*row) for row in rows]
+
+
+def curing_bars(products: Iterable[int]) -> list[Batch]:
+    """Cut batches of these bar materials (ids) of which bars still cure in stock. One query.
+
+    Each comes with its version, formula and lot of bars; blocked bars are left out.
+    """
+    return list(
+        Batch.objects.filter(
+            state=BatchState.CUT,
+            version__formula__product__in=list(products),
+            bar_lot__status=LotStatus.QUARANTINE.value,
+            bar_lot__on_hand__gt=0,
+        )
+        .select_related("version__formula", "bar_lot")
+        .order_by("id")
+    )

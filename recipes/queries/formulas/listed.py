@@ -1,9 +1,18 @@
-"""The recipes as a list shows them."""
+"""Recipes as lists show them: newest versions, what became of them, what goes into which."""
 
-from django.db.models import Count, Max, Q, QuerySet
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
 
-from recipes.models.bench.batches import BatchState
-from recipes.models.formulas.formulas import Formula
+from django.db.models import Count, Max, OuterRef, Q, QuerySet, Subquery
+
+from inventory.queries.catalog.where_used import Use
+from recipes.models.bench.batches import Batch, BatchState
+from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaLine, FormulaVersion
+from recipes.queries.formulas.formulas import LoadedFormula, loaded_from, pour_of
+
+_AS_LYE = ("naoh", "koh", "masterbatch", "water")
 
 
 def formulas_listed() -> "QuerySet[Formula]":
@@ -16,3 +25,100 @@ def formulas_listed() -> "QuerySet[Formula]":
         batches_made=Count("versions__batches", filter=made),
         last_made=Max("versions__batches__poured_on", filter=made),
     )
+
+
+def versions_of(code: str) -> "QuerySet[FormulaVersion]":
+    """The versions of a recipe, the newest first, with `made` and `last_made`. One query."""
+    poured = Q(batches__poured_on__isnull=False) & ~Q(batches__state=BatchState.CANCELLED)
+    return (
+        FormulaVersion.objects.filter(formula__code=code)
+        .select_related("by")
+        .annotate(
+            made=Count("batches", filter=poured), last_made=Max("batches__poured_on", filter=poured)
+        )
+        .order_by("-number")
+    )
+
+
+def latest_batches(code: str, *, most: int) -> list[Batch]:
+    """The latest batches of a recipe that are not called off. One query."""
+    rows = Batch.objects.filter(version__formula__code=code).exclude(state=BatchState.CANCELLED)
+    return list(rows.select_related("version", "mold").order_by("-planned_on", "-id")[:most])
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """Which version of a formula is the newest, by id, and since when it never changes."""
+
+    version: int
+    created_at: datetime
+    frozen_at: datetime | None
+
+
+def newest_heads(formulas: Iterable[int]) -> dict[int, Head]:
+    """The newest version of each formula, by formula id, without its rows. One query."""
+    rows = _newest(formulas).values_list("formula", "pk", "created_at", "frozen_at")
+    return {formula: Head(pk, created, frozen) for formula, pk, created, frozen in rows}
+
+
+def newest_versions(formulas: Iterable[int]) -> dict[int, LoadedFormula]:
+    """The newest version of each formula, by formula id; none for a formula without a version.
+
+    Five queries, however many formulas; a material is read once. Fatty acids are not read.
+    """
+    versions = list(
+        _newest(formulas)
+        .select_related("formula__product", "formula__batter", "naoh", "koh", "masterbatch")
+        .select_related("water")
+        .prefetch_related("portions", "layers")
+    )
+    rows: dict[int, list[FormulaLine]] = defaultdict(list)
+    lines = FormulaLine.objects.filter(version__in=[version.pk for version in versions])
+    for row in lines.prefetch_related("material").order_by("version", "position"):
+        rows[row.version_id].append(row)
+    return {
+        version.formula_id: loaded_from(version, rows[version.pk], pour=pour_of(version))
+        for version in versions
+    }
+
+
+def active_soaps() -> list[Formula]:
+    """Every soap that is still made, by code. One query."""
+    return list(Formula.objects.filter(kind=FormulaKind.SOAP, active=True).order_by("code"))
+
+
+def _newest(formulas: Iterable[int]) -> "QuerySet[FormulaVersion]":
+    newest = (
+        FormulaVersion.objects.filter(formula=OuterRef("formula"))
+        .order_by("-number")
+        .values("number")[:1]
+    )
+    return FormulaVersion.objects.filter(formula__in=list(formulas), number=Subquery(newest))
+
+
+def recipes_with(code: str) -> list[Use]:
+    """Recipes in use of which the newest version takes the material, by name. One query."""
+    newest = (
+        FormulaVersion.objects.filter(formula=OuterRef("formula"))
+        .values("formula")
+        .annotate(last=Max("number"))
+        .values("last")
+    )
+    takes = Q(lines__material__code=code)
+    for role in _AS_LYE:
+        takes |= Q(**{f"{role}__code": code})
+    versions = (
+        FormulaVersion.objects.filter(takes, number=Subquery(newest), formula__active=True)
+        .select_related("formula")
+        .order_by("formula__name", "formula_id")
+        .distinct()
+    )
+    return [
+        Use(
+            name=version.formula.name,
+            code=version.formula.code,
+            page="recipe-page",
+            note=f"version {version.number}",
+        )
+        for version in versions
+    ]

@@ -1,14 +1,17 @@
-"""How materials are made here, level below level."""
+"""How materials are made here, level below level, and the first day on which plans could be."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
+from datetime import date
 from typing import TYPE_CHECKING
 
 from django.db.models import OuterRef, Subquery
 
 from inventory.domain.catalog.materials import MaterialKind
-from recipes.domain.levels.lot_sizing import BlendMaker
+from inventory.queries.stock.on_order import coverage_dates
+from inventory.queries.stock.supplies import supplies
+from recipes.domain.levels.explosion import BlendMaker, Maker, Shelf, explode
 from recipes.models.formulas.formulas import FormulaKind, FormulaLine, FormulaVersion
 from recipes.queries.formulas.formulas import LoadedFormula, loaded_from
 
@@ -96,3 +99,47 @@ def maker_of(loaded: LoadedFormula) -> BlendMaker:
 
 def _made_here(material: "Material") -> bool:
     return material.kind == MaterialKind.INTERMEDIATE.value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FirstDays:
+    """What there is on a day, what comes, and what can be made or bought, of some materials."""
+
+    on: date
+    makers: Mapping[int, Maker]
+    shelf: Shelf
+    names: Mapping[int, str]
+
+    def first_day(self, needs: Mapping[int, int], of: Collection[int]) -> tuple[date | None, str]:
+        """The first day on which the needs of the materials `of` could be whole, and which of them
+        comes last. `needs` are all that is wanted of the shelf together.
+
+        None when one of them never comes: it is named. Raises ProductionCycle, ScalingRefusal.
+        No query.
+        """
+        found = explode(
+            needs, on=self.on, makers=self.makers, shelf=self.shelf, name=self.names.__getitem__
+        )
+        last, waits_for = self.on, ""
+        for material in of:
+            need = found.needs.get(material)
+            if need is None:
+                continue
+            if need.first_on is None:
+                return None, self.names[material]
+            if need.first_on > last:
+                last, waits_for = need.first_on, self.names[material]
+        return last, waits_for
+
+
+def first_days(materials: Iterable["Material"], *, on: date) -> FirstDays:
+    """One look at all that these materials are made of. Five queries, and two more a level."""
+    production = production_below(materials)
+    known = production.materials
+    bought_on = coverage_dates(pk for pk in known if pk not in production.makers)
+    return FirstDays(
+        on=on,
+        makers={pk: maker_of(loaded) for pk, loaded in production.makers.items()},
+        shelf=Shelf(supply=supplies(known, on=on), bought_on=bought_on, since=on),
+        names={pk: material.name for pk, material in known.items()},
+    )

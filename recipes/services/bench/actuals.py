@@ -16,9 +16,8 @@ from inventory.services.stock.picking import ChosenLot
 from inventory.services.stock.reholding import rehold
 from recipes.domain.weighing import check_weight
 from recipes.errors import BatchConflict
-from recipes.models.bench.batches import Batch, BatchLine, BatchState
-from recipes.models.bench.weighings import Weighing
-from recipes.queries.bench.weighings import standing_weighings
+from recipes.models.bench.batches import Batch, BatchLine, BatchState, Weighing
+from recipes.queries.bench.batches import standing_weighings
 from recipes.services.bench.batches import expect, lock_batch, touch
 from recipes.services.bench.remaking import deal
 from studio.foundation.errors import Faults, InvalidInput, NotFound

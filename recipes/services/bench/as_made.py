@@ -10,13 +10,11 @@ from inventory.domain.catalog.materials import MaterialKind
 from recipes.domain.bench.as_made import judged, lye_concentration
 from recipes.domain.bench.deviations import Deviation, WeighedLine, deviations, tolerance
 from recipes.domain.chemistry.safety import SafetyCheck
-from recipes.models.bench.batches import Batch, BatchLine, BatchState
-from recipes.models.bench.weighings import Weighing
-from recipes.queries.bench.batches import batch_by_code
-from recipes.queries.bench.weighings import by_position, standing_weighings
+from recipes.models.bench.batches import Batch, BatchLine, BatchState, Weighing
+from recipes.queries.bench.batches import batch_by_code, by_position, standing_weighings
 from recipes.services.bench.held_safety import only_whole
-from recipes.services.bench.needs import Held, batch_rows, held_lots
 from recipes.services.bench.remaking import deal, dealt_values, scaled_from
+from recipes.services.bench.shelf import Held, batch_rows, held_lots
 
 if TYPE_CHECKING:
     from inventory.models.stock.lots import Lot

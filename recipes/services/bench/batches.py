@@ -13,8 +13,7 @@ from inventory.services.stock.picking import Choices
 from inventory.services.stock.reservations import Held, Holding, release, reserve
 from recipes.domain.chemistry.safety import SafetyCheck, recheck
 from recipes.errors import BatchConflict
-from recipes.models.bench.batches import Batch, BatchLine, BatchState
-from recipes.models.bench.weighings import Weighing
+from recipes.models.bench.batches import Batch, BatchLine, BatchState, Weighing
 from recipes.queries.bench.batches import batch_needs
 from recipes.services.bench.remaking import lot_values, scaled_from
 from studio.foundation.errors import InvalidInput, NotFound

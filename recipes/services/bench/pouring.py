@@ -21,8 +21,7 @@ from recipes.domain.bench.as_made import judged, lye_concentration
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.domain.weighing import check_weight
 from recipes.models.bench.batches import Batch, BatchLine, BatchState
-from recipes.queries.bench.batches import batch_needs
-from recipes.queries.bench.weighings import standing_weighings, weighed_amounts
+from recipes.queries.bench.batches import batch_needs, standing_weighings, weighed_amounts
 from recipes.services.bench.actuals import open_reservation
 from recipes.services.bench.batches import expect, lock_batch, touch
 from recipes.services.bench.remaking import lot_values, scaled_from

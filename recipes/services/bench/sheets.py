@@ -5,17 +5,18 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from inventory.domain.stock.lots import is_good
 from inventory.queries.stock.documents import takes_for
+from inventory.queries.stock.free_lots import free_lots
 from recipes.domain.bench.cautions import Caution
 from recipes.domain.bench.lye_steps import LyeToMix, lye_steps, rinse_water, tempering_steps
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.domain.formulas.formula import Stage
-from recipes.models.bench.batches import Batch, BatchLine, BatchState
-from recipes.models.bench.weighings import Weighing
-from recipes.queries.bench.batches import batch_by_code
-from recipes.queries.bench.weighings import by_position, standing_weighings
+from recipes.models.bench.batches import Batch, BatchLine, BatchState, Weighing
+from recipes.queries.bench.batches import batch_by_code, by_position, standing_weighings
 from recipes.services.bench.as_made import ActualLine, Actuals, actuals_for, held_beside
-from recipes.services.bench.needs import (
+from recipes.services.bench.remaking import deal
+from recipes.services.bench.shelf import (
     BatchShelf,
     Held,
     batch_rows,
@@ -23,7 +24,6 @@ from recipes.services.bench.needs import (
     held_lots,
     shelf_for,
 )
-from recipes.services.bench.remaking import deal
 from recipes.services.scaling.portions import Portions, portions_of
 
 Part = BatchLine.Part
@@ -184,4 +184,66 @@ def _tempering(batch: Batch, rows: Sequence[BatchLine]) -> tuple[str, ...]:
     ]
     return tempering_steps(
         list(dict.fromkeys(names)), temperature_c=batch.version.pour_temperature_c
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenLot:
+    """A lot that a line may take from; `open` is how much of it (stock units)."""
+
+    code: str
+    open: int
+    is_held: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchLots:
+    """By position, what each line may be taken from. `unusable` are held lots, blocked or past
+    their best before, that must not be used."""
+
+    by_position: Mapping[int, Sequence[OpenLot]]
+    unusable: frozenset[str]
+
+    def of(self, position: int) -> Sequence[OpenLot]:
+        """The lots of one line."""
+        return self.by_position.get(position, ())
+
+
+def bench_lots(sheet: Sheet, *, on: date) -> BenchLots:
+    """The lots of a reserved batch's lines, as its sheet stands. Two queries.
+
+    What another line already took of a lot is not open; what the line itself took is.
+    """
+    held = held_lots(sheet.batch)
+    unusable = _unusable(held, on)
+    lines = [line.actual for line in sheet.lines]
+    weighed = {line.row.position: line.weighings for line in lines if line.weighings}
+    pool: dict[int, dict[str, OpenLot]] = defaultdict(dict)
+    for pk, some in held_beside(held, weighed).items():
+        for lot, amount in some:
+            pool[pk][lot.code] = OpenLot(code=lot.code, open=amount, is_held=True)
+    for free in free_lots({line.row.material_id for line in lines}, on=on):
+        _add(pool[free.material], free.code, free.free, is_held=False)
+    found: dict[int, Sequence[OpenLot]] = {}
+    for line in lines:
+        lots = dict(pool[line.row.material_id])
+        for one in line.weighings:
+            if one.lot is not None:
+                _add(lots, one.lot.code, one.amount, is_held=True)
+        found[line.row.position] = [lot for lot in lots.values() if lot.code not in unusable]
+    return BenchLots(by_position=found, unusable=unusable)
+
+
+def _add(lots: dict[str, OpenLot], code: str, amount: int, *, is_held: bool) -> None:
+    there = lots.get(code)
+    lots[code] = OpenLot(
+        code=code,
+        open=amount + (there.open if there else 0),
+        is_held=is_held or (there is not None and there.is_held),
+    )
+
+
+def _unusable(held: Held, on: date) -> frozenset[str]:
+    return frozenset(
+        lot.code for some in held.values() for lot, _ in some if not is_good(lot, on=on)
     )

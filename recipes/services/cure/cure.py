@@ -1,17 +1,19 @@
-"""The cure: sample bars are weighed, and the maker chooses which date holds."""
+"""The cure: sample bars are weighed, the maker chooses which date holds, an alert tells it."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from django.db import transaction
 
+from inventory.domain.alerts.causes import Finding
+from inventory.services.alerts.registry import CAUSES, Cause, Look, listed
 from inventory.services.days import take_day_to_come
 from recipes.errors import BatchConflict
 from recipes.models.bench.batches import Batch, BatchState
 from recipes.models.cure.finishing import CureChoice, CureWeighing
-from recipes.queries.cure.cure import cure_from
+from recipes.queries.cure.cure import cure_from, cure_ready_batches
 from recipes.services.bench.batches import lock_batch, touch
 from studio.foundation.errors import Faults, InvalidInput
 
@@ -122,3 +124,26 @@ def _check(batch: Batch, weighed: DayOfWeighing) -> None:
         if not 0 < weight <= HEAVIEST:
             faults.add("weight-outside", "A bar weighs from above 0 to 100 kg.", f"weights.{bar}")
     faults.raise_if_any(InvalidInput)
+
+
+def cure_ready(look: Look) -> list[Finding]:
+    """Cut batches whose time to cure is over. One query."""
+    return [
+        Finding(
+            subject=f"batch:{found.batch}",
+            name=f"batch {found.batch}",
+            reason=f"{found.bars} bars of {found.product} (batch {found.batch}) are ready since "
+            f"{found.ready_on}: weigh a few, and book them as cured.",
+            figures={"ready_on": found.ready_on.isoformat(), "bars": found.bars},
+        )
+        for found in cure_ready_batches(on=look.on)
+    ]
+
+
+def _headline(names: Sequence[str]) -> str:
+    return f"{listed(names)} {'is' if len(names) == 1 else 'are'} ready"
+
+
+def register_causes() -> None:
+    """Make the recipes' causes known."""
+    CAUSES.register(Cause(kind="cure-ready", title="Cured", find=cure_ready, headline=_headline))

@@ -1,27 +1,227 @@
-"""Between the rows of a recipe's table and a version as it is written."""
+"""The columns of the table of recipes, and between its rows and a version as it is written."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import fields
+from dataclasses import dataclass, fields
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from recipes.domain.bench.pours import Layer, Place, Pour
-from recipes.domain.formulas.formula import Basis, Stage
-from recipes.domain.formulas.portions import Portion
+from recipes.domain.cure.drying import LONGEST_DAYS
+from recipes.domain.formulas.formula import LONGEST_NAME, Basis, Portion, Stage
 from recipes.errors import FormulaRefusal
-from recipes.models.formulas.formulas import FormulaVersion
+from recipes.models.formulas.formulas import FormulaKind, FormulaVersion
 from recipes.queries.formulas.formulas import pour_of
-from recipes.services.exchange.formula_columns import LAYER, LINE, PORTION, SETTINGS, WrittenAmount
 from recipes.services.formulas.formulas import LineSpec, VersionSpec
+from recipes.services.formulas.version_check import MOST_MINUTES
 from studio.foundation.errors import Faults
-from studio.foundation.tables.columns import Row
+from studio.foundation.tables.cells import Cell
+from studio.foundation.tables.columns import Column, Layout, Row
+from studio.foundation.tables.kinds import Amount, Choice, Code, Kind, Number, Text, Whole, YesNo
 from studio.foundation.units.conversion import mass_ng
+from studio.foundation.units.registry import Dimension
 from studio.foundation.units.writing import grams
 
 if TYPE_CHECKING:
     from inventory.models.catalog.materials import Material
 
+RECIPE, LINE, PORTION, LAYER = "recipe", "line", "portion", "layer"
+_PLACES = 6
 ALKALIS = ("naoh", "koh", "masterbatch", "water")
 SHARE_BASES = frozenset({Basis.SHARE_OF_FATS, Basis.OF_FATS, Basis.OF_BATTER, Basis.OF_PORTION})
+Materials = Mapping[str, "Material"]
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenAmount:
+    """The amount of a line, and whether it was written in percent."""
+
+    value: Decimal
+    percent: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class LineAmount:
+    """The amount of a line, read by its basis."""
+
+    @property
+    def words(self) -> str:
+        return 'a number with a point before decimals; a share also with a percent sign ("70 %")'
+
+    def read(self, text: str) -> WrittenAmount:
+        number = Number(places=_PLACES, unit="", percent=True).read(text)
+        return WrittenAmount(number, text.rstrip().endswith("%"))
+
+    def write(self, value: WrittenAmount) -> Cell:
+        return value.value
+
+
+def _share(name: str, meaning: str, example: str = "") -> Column:
+    kind = Number(places=_PLACES, unit="a share of 1", percent=True)
+    return Column(name=name, kind=kind, meaning=meaning, example=example)
+
+
+def _days(name: str, meaning: str, example: str = "") -> Column:
+    kind = Whole(0, LONGEST_DAYS, "in days")
+    return Column(name=name, kind=kind, meaning=meaning, example=example)
+
+
+def _of(name: str, kind: Kind, meaning: str, example: str = "") -> Column:
+    return Column(name=name, kind=kind, meaning=meaning, example=example)
+
+
+_MASS = Amount((Dimension.MASS,), "2 lb")
+
+
+#: What the row of the recipe says of the recipe itself.
+FORMULA = (
+    _of("name", Text(120), "its name", "Plain olive bar"),
+    _of("kind", Choice(tuple(FormulaKind.values)), "soap, or a blend that is only mixed", "soap"),
+    _of("product", Code(), "code of the material that it makes; empty: one named after it"),
+    _of("least_make", _MASS, "of a blend: the least that is made of it"),
+    _of("active", YesNo(), "whether it is still made; empty: yes", "yes"),
+    _of("note", Text(4000), "anything else about the recipe"),
+)
+
+
+#: What the row of the recipe says of the version that its lines make.
+SETTINGS = (
+    _of("naoh", Code(), "code of the NaOH", "sodium-hydroxide"),
+    _of("koh", Code(), "code of the KOH, where it has a share"),
+    _of("masterbatch", Code(), "code of the stored lye, where one is used"),
+    _of("water", Code(), "code of the water of the lye", "water"),
+    _share("koh_share", "part of the alkali, by moles, that is KOH; empty: 0"),
+    _share("superfat", "part of the fats' alkali demand that is left out", "5 %"),
+    _share("lye_concentration", "alkali by mass of the whole lye", "0.33"),
+    _of(
+        "pour_temperature_c",
+        Number(places=3, unit="in degrees Celsius"),
+        "temperature at the pour; empty: 40",
+        "40",
+    ),
+    _share("pot_loss_share", "batter that stays in the pot; empty: 0", "0.01"),
+    _share("cure_loss_share", "mass that dries off until it is sold; empty: 0", "0.1"),
+    _days("cure_days", "days of cure; empty: 0", "42"),
+    _days("ready_days", "of a blend: days until it is poured; empty: 0"),
+    _share("weekly_loss_limit", "cured once a bar loses less in a week; empty: 0.01"),
+    _share("rinse_share", "share of the extra water that rinses the vessel; empty: the usual"),
+    _of("resolution", _MASS, "smallest step of the scale; empty: 1 g", "1 g"),
+    _of("minutes", Whole(0, MOST_MINUTES, "in minutes"), "labor of a batch; empty: 0", "90"),
+    _of("version_note", Text(4000), "anything else about this version"),
+)
+
+
+_LINE_ONLY = (
+    _of("material", Code(), "of a line: code of the material", "olive-oil"),
+    _of(
+        "basis",
+        Choice(tuple(basis.value for basis in Basis)),
+        "of a line: what its amount is measured by; the fats of the lye are share-of-fats and "
+        "sum to 1, all lines of a blend are of-batter",
+        "share-of-fats",
+    ),
+    _of(
+        "amount",
+        LineAmount(),
+        "of a line: a fraction of 1 where the basis is a share, grams or pieces where it is not",
+        "0.7",
+    ),
+    _of(
+        "stage",
+        Choice(tuple(stage.value for stage in Stage)),
+        "of a line: when it goes in; empty: fats",
+        "fats",
+    ),
+    _of("counts_as_water", YesNo(), "of a line: whether its water is part of the lye's", "no"),
+)
+
+
+_PORTION = _of(
+    "portion",
+    Text(LONGEST_NAME),
+    "name of a color portion: what a portion is called, where a line goes into, what a layer pours",
+)
+
+
+_SHARE = _share("share", "of a portion: its part of the batter; of a layer: of its portion")
+
+
+_LAYER_ONLY = (
+    _of(
+        "place",
+        Choice(tuple(place.value for place in Place)),
+        "of a layer: where in the mold; empty: across",
+    ),
+    _of("pour_note", Text(200), "of a layer: how it is poured"),
+)
+
+
+LAYOUT = Layout(
+    (
+        Column(
+            name="code",
+            kind=Code(),
+            meaning="the code of the recipe, the same in all of its rows",
+            example="plain-olive",
+            needed=True,
+        ),
+        Column(
+            name="row",
+            kind=Choice((RECIPE, LINE, PORTION, LAYER)),
+            meaning="what the row says: the recipe and its lye (once), a line, or how the batter "
+            "is split in color portions and poured in layers",
+            example=RECIPE,
+            needed=True,
+        ),
+        *FORMULA,
+        *SETTINGS,
+        *_LINE_ONLY,
+        _PORTION,
+        _SHARE,
+        *_LAYER_ONLY,
+    )
+)
+
+
+#: Which columns a kind of row may fill in.
+USED = {
+    RECIPE: frozenset(column.name for column in (*FORMULA, *SETTINGS)),
+    LINE: frozenset(column.name for column in (*_LINE_ONLY, _PORTION)),
+    PORTION: frozenset({"portion", "share"}),
+    LAYER: frozenset({"portion", "share", *(column.name for column in _LAYER_ONLY)}),
+}
+
+
+#: What they must fill in, beside what a new recipe needs.
+NEEDED = {
+    RECIPE: (),
+    LINE: ("material", "basis", "amount"),
+    PORTION: ("portion", "share"),
+    LAYER: ("portion", "share"),
+}
+
+
+_FIRST = {column.name: column.example for column in (*LAYOUT.columns[:2], *FORMULA, *SETTINGS)}
+
+
+EXAMPLE = (
+    _FIRST,
+    {
+        "code": "plain-olive",
+        "row": LINE,
+        "material": "olive-oil",
+        "basis": "share-of-fats",
+        "amount": "70 %",
+        "stage": "fats",
+    },
+    {
+        "code": "plain-olive",
+        "row": LINE,
+        "material": "coconut-oil",
+        "basis": "share-of-fats",
+        "amount": "0.3",
+        "stage": "fats",
+    },
+)
 _SETTINGS = tuple(column.name for column in SETTINGS)
 _DEFAULTS = VersionSpec(lines=())
 _PLAIN = tuple(
@@ -29,7 +229,6 @@ _PLAIN = tuple(
     for field in fields(VersionSpec)
     if field.name not in ("lines", "pour", "note", "resolution", *ALKALIS)
 )
-Materials = Mapping[str, "Material"]
 
 
 def codes_in(rows: Sequence[Row]) -> set[str]:

@@ -8,7 +8,8 @@ from django.db.models import OuterRef, Subquery
 from inventory.queries.catalog.materials import materials_by_code
 from recipes.errors import FormulaRefusal
 from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaVersion
-from recipes.services.exchange.formula_columns import (
+from recipes.services.exchange.formula_rows import (
+    ALKALIS,
     EXAMPLE,
     LAYER,
     LAYOUT,
@@ -17,9 +18,6 @@ from recipes.services.exchange.formula_columns import (
     PORTION,
     RECIPE,
     USED,
-)
-from recipes.services.exchange.formula_rows import (
-    ALKALIS,
     any_setting,
     codes_in,
     spec_of,

@@ -4,8 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from recipes.domain.chemistry.fatty_acids import FatsProfile, profile_of
-from recipes.domain.chemistry.published_ranges import BlendRanges, blend_ranges
+from recipes.domain.chemistry.fatty_acids import BlendRanges, FatsProfile, blend_ranges, profile_of
 from recipes.domain.formulas.formula import ONE, ZERO, Basis, Ingredient
 from recipes.models.formulas.formulas import FormulaLine
 from recipes.queries.formulas.formulas import ingredient_of

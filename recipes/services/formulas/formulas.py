@@ -15,10 +15,9 @@ from recipes.domain.chemistry.blends import alkali_in
 from recipes.domain.formulas.formula import Basis, Stage
 from recipes.errors import FormulaRefusal
 from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaLine, FormulaVersion
-from recipes.queries.formulas.fingerprints import marked
-from recipes.queries.formulas.formulas import loaded_from
+from recipes.queries.formulas.formulas import loaded_from, marked
 from recipes.services.formulas.version_check import check_version
-from recipes.services.levels.making_check import check_least_make, check_making
+from recipes.services.levels.explosion import check_least_make, check_making
 from recipes.services.scaling.portions import keep_pour
 from studio.foundation.errors import Faults
 from studio.models import Unchanged, lock_kept

@@ -4,9 +4,8 @@ from collections.abc import Sequence
 from decimal import Decimal
 
 from recipes.domain.bench.pours import Pour, check_layers
-from recipes.domain.chemistry.alkali_check import check_range
 from recipes.domain.chemistry.blends import alkali_in, check_blend
-from recipes.domain.chemistry.formula_check import check_formula
+from recipes.domain.chemistry.formula_check import check_formula, check_range
 from recipes.domain.cure.drying import LONGEST_DAYS
 from recipes.domain.formulas.formula import Basis
 from recipes.errors import FormulaRefusal

@@ -1,6 +1,6 @@
-"""A plan exploded over its levels: what must be made first, and what is short at the bottom."""
+"""A plan exploded over its levels: what must be made first, and whether that can be."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
@@ -11,11 +11,13 @@ from inventory.domain.stock.promises import Supply
 from inventory.queries.stock.on_order import coverage_dates
 from inventory.queries.stock.supplies import supplies
 from recipes.domain.formulas.scaled import BatterTarget
-from recipes.domain.levels.explosion import Explosion, Shelf, explode
-from recipes.domain.levels.making_order import making_order
-from recipes.models.formulas.formulas import Formula
+from recipes.domain.levels.explosion import Explosion, Shelf, explode, making_order
+from recipes.domain.weighing import check_weight
+from recipes.errors import FormulaRefusal
+from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaLine, FormulaVersion
 from recipes.queries.levels.explosion import Production, maker_of, production_below
 from recipes.services.scaling.planning import Plan, Wish, make_plan
+from studio.foundation.errors import Faults
 
 if TYPE_CHECKING:
     from inventory.models.catalog.materials import Material
@@ -143,3 +145,29 @@ def _named(exploded: ExplodedPlan, needs: Mapping[int, int]) -> list[tuple[int, 
     """Needs above zero in the order of their codes."""
     some = [(pk, need) for pk, need in needs.items() if need > 0]
     return sorted(some, key=lambda item: exploded.materials[item[0]].code)
+
+
+def check_making(version: FormulaVersion, rows: Sequence[FormulaLine]) -> None:
+    """Refuse a version that would need what it makes, or soap that is to be ready like a blend.
+
+    Raises ProductionCycle with the path, FormulaRefusal. Two queries for each level below.
+    """
+    if version.ready_days and version.formula.kind == FormulaKind.SOAP:
+        raise FormulaRefusal(
+            "Soap cures; the days until it is ready are those of a blend.", field="ready_days"
+        )
+    alkalis = (version.naoh, version.koh, version.masterbatch, version.water)
+    materials = [row.material for row in rows]
+    materials += [material for material in alkalis if material is not None]
+    refuse_cycle(version.formula, materials, production_below(materials))
+
+
+def check_least_make(kind: str, least_make: int | None) -> None:
+    """Refuse a least batch that is not a mass, or of soap. Raises FormulaRefusal."""
+    if least_make is None:
+        return
+    if kind == FormulaKind.SOAP:
+        raise FormulaRefusal("Only a blend has a least batch.", field="least_make")
+    faults = Faults()
+    check_weight(faults, least_make, "least_make", least=1)
+    faults.raise_if_any(FormulaRefusal)

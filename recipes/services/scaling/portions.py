@@ -5,11 +5,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from recipes.domain.bench.pours import Layer, Pour, layer_masses, pour_order
-from recipes.domain.formulas.formula import Stage
-from recipes.domain.formulas.portions import PortionWeight, split_batter
+from recipes.domain.formulas.formula import PortionWeight, Stage, split_batter
 from recipes.models.bench.batches import Batch
-from recipes.models.formulas.formulas import FormulaVersion
-from recipes.models.formulas.portions import FormulaPortion, PourLayer
+from recipes.models.formulas.formulas import FormulaPortion, FormulaVersion, PourLayer
 from recipes.queries.formulas.formulas import pour_of
 from recipes.services.scaling.planning import Plan
 

@@ -18,8 +18,7 @@ from recipes.queries.formulas.formulas import load_formula
 from recipes.services.bench.batches import cancel_batch, reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.cure.finishing import Cured, Cut, cure_batch, cut_batch
-from recipes.services.scaling.planning import make_plan, plan_batch
-from recipes.services.scaling.wishes import Asked, wish_from
+from recipes.services.scaling.planning import Asked, make_plan, plan_batch, wish_from
 from studio.foundation.money import parse_money
 from studio.foundation.units.conversion import mass_ng
 from studio.foundation.units.grammar import parse_quantity

@@ -18,8 +18,7 @@ from recipes.services.bench.as_made import actuals_of
 from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.cure.cure import DayOfWeighing, weigh_bars
-from recipes.services.cure.cutting import Cut
-from recipes.services.cure.finishing import Cured, cure_batch, cut_batch
+from recipes.services.cure.finishing import Cured, Cut, cure_batch, cut_batch
 from recipes.services.scaling.planning import Wish, make_plan, plan_batch
 from studio.foundation.errors import NotFound
 from studio.foundation.units.registry import NG_PER_G

@@ -10,8 +10,7 @@ from inventory.services.catalog.materials import add_material
 from inventory.services.catalog.offers import OfferDescription, save_offer
 from inventory.services.catalog.suppliers import add_supplier
 from recipes.domain.bench.pours import Layer, Place, Pour
-from recipes.domain.formulas.formula import Basis, Stage
-from recipes.domain.formulas.portions import Portion
+from recipes.domain.formulas.formula import Basis, Portion, Stage
 from recipes.services.formulas.formulas import (
     FormulaKind,
     LineSpec,

@@ -4,8 +4,7 @@ import pytest
 
 from inventory.models.stock.lots import Lot
 from inventory.services.stock.proof import prove_books
-from recipes.models.bench.batches import BatchLine
-from recipes.models.bench.weighings import Weighing
+from recipes.models.bench.batches import BatchLine, Weighing
 from tests.inventory.making import KG, make_lot
 from tests.kept import once_a_module
 from tests.recipes.api.calls import (

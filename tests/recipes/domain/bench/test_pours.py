@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from recipes.domain.bench.pours import Layer, Place, check_layers, layer_masses, pour_order, stack
-from recipes.domain.formulas.portions import WHOLE, Portion
+from recipes.domain.formulas.formula import WHOLE, Portion
 from recipes.domain.molds.molds import (
     CavityMold,
     LyingCylinder,

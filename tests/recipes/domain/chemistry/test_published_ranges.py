@@ -5,7 +5,7 @@ from decimal import Decimal
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from recipes.domain.chemistry.published_ranges import blend_ranges, published_ranges
+from recipes.domain.chemistry.fatty_acids import blend_ranges, published_ranges
 from studio.management.demo.scenario import read
 
 CODES = sorted(published_ranges())

@@ -2,7 +2,7 @@
 
 import pytest
 
-from recipes.domain.cure.cut_layout import cut_layout
+from recipes.domain.cure.cutting import cut_layout
 from recipes.domain.molds.molds import (
     CavityMold,
     GridCut,

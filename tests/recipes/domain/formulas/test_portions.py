@@ -8,8 +8,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from recipes.domain.chemistry.formula_check import check_formula
-from recipes.domain.formulas.formula import Basis, Formula, Line, Stage
-from recipes.domain.formulas.portions import WHOLE, Portion, check_portions, split_batter, weight_of
+from recipes.domain.formulas.formula import (
+    WHOLE,
+    Basis,
+    Formula,
+    Line,
+    Portion,
+    Stage,
+    check_portions,
+    split_batter,
+    weight_of,
+)
 from recipes.domain.formulas.scaled import BatterTarget, FatTarget
 from recipes.domain.scaling.scaling import scale
 from recipes.errors import FormulaRefusal

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.domain.stock.allergens import Allergen
-from recipes.domain.labels.allergens import RINSE_OFF, FragranceTake, label_allergens
+from recipes.domain.labels.ingredient_list import RINSE_OFF, FragranceTake, label_allergens
 
 G = 10**9
 shares = st.decimals(D("0.0001"), D("0.2"), places=4)

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recipes.domain.chemistry.soap_names import Gives, soap_names
+from recipes.domain.chemistry.soap_made import Gives, soap_names
 from recipes.domain.labels.ingredient_list import (
     FREE_ORDER_BELOW,
     MILLION,

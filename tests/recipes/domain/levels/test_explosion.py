@@ -10,8 +10,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from inventory.domain.stock.promises import Supply
-from recipes.domain.levels.explosion import Shelf, Sized, days_after, days_before, explode
-from recipes.domain.levels.making_order import making_order
+from recipes.domain.levels.explosion import (
+    Shelf,
+    Sized,
+    days_after,
+    days_before,
+    explode,
+    making_order,
+)
 from recipes.errors import ProductionCycle
 
 DAY = date(2026, 3, 2)

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from inventory.domain.catalog.materials import MaterialKind
 from recipes.domain.chemistry.blends import BlendLine, scale_blend
 from recipes.domain.formulas.formula import Ingredient
-from recipes.domain.levels.lot_sizing import BlendMaker
+from recipes.domain.levels.explosion import BlendMaker
 from recipes.domain.weighing import LARGEST
 from recipes.errors import ScalingRefusal
 

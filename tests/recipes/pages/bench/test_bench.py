@@ -8,8 +8,7 @@ from django.test.utils import CaptureQueriesContext
 
 from inventory.domain.catalog.materials import MaterialKind as Kind
 from recipes.domain.formulas.formula import Basis, Stage
-from recipes.models.bench.batches import BatchLine
-from recipes.models.bench.weighings import Weighing
+from recipes.models.bench.batches import BatchLine, Weighing
 from recipes.services.bench.actuals import Reading, weigh_line
 from recipes.services.bench.batches import cancel_batch, reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from recipes.domain.bench.cautions import READY, STORED_READY
 from recipes.domain.formulas.scaled import BatterTarget
-from recipes.models.bench.weighings import Weighing
+from recipes.models.bench.batches import Weighing
 from recipes.queries.formulas.formulas import load_formula
 from recipes.services.bench.batches import reserve_batch
 from recipes.services.scaling.planning import Wish, make_plan, plan_batch

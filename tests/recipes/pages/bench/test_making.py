@@ -14,7 +14,7 @@ from recipes.models.bench.batches import Batch
 from recipes.models.cure.finishing import CureChoice, CureWeighing
 from recipes.services.bench.actuals import Reading, weigh_line
 from recipes.services.bench.batches import reserve_batch
-from recipes.services.bench.needs import batch_rows
+from recipes.services.bench.shelf import batch_rows
 from studio.foundation.units.registry import NG_PER_G
 from tests.inventory.making import TODAY
 from tests.recipes.making import make_bench, planned, stock

@@ -14,7 +14,7 @@ from recipes.models.bench.batches import Batch
 from recipes.queries.formulas.formulas import load_formula
 from recipes.services.bench.actuals import BenchRecord, Reading, record_bench, weigh_line
 from recipes.services.bench.batches import reserve_batch
-from recipes.services.bench.needs import batch_rows
+from recipes.services.bench.shelf import batch_rows
 from recipes.services.scaling.planning import Wish, make_plan, plan_batch
 from studio.models import Preference
 from tests.inventory.making import KG, TODAY

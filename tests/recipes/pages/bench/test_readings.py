@@ -5,7 +5,7 @@ import pytest
 from inventory.domain.stock.lots import LotStatus
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import ReservationLine
-from recipes.models.bench.weighings import Weighing
+from recipes.models.bench.batches import Weighing
 from recipes.pages.bench.shown_bench import written
 from recipes.paper.amounts import ounces_text
 from studio.models import Preference

@@ -4,12 +4,11 @@ import pytest
 from django.urls import reverse
 
 from inventory.models.stock.lots import Lot
-from recipes.domain.cure.cut_layout import CutLayout
-from recipes.domain.cure.cutting import BarSize
+from recipes.domain.cure.cutting import BarSize, CutLayout
 from recipes.domain.formulas.scaled import FatTarget
 from recipes.models.bench.batches import Batch
 from recipes.models.molds.molds import Mold
-from recipes.pages.cure.cut_drawing import draw_cut
+from recipes.pages.cure.cut import draw_cut
 from recipes.services.bench.batches import reserve_batch
 from studio.foundation.units.registry import NG_PER_G
 from tests.inventory.making import KG, TODAY

@@ -6,7 +6,7 @@ import pytest
 from django.test import Client
 
 from recipes.domain.formulas.formula import Basis
-from recipes.queries.formulas.uses import recipes_with
+from recipes.queries.formulas.listed import recipes_with
 from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version
 from tests.recipes.making import make_bench
 from tests.studio.web.api.people import person

@@ -15,9 +15,8 @@ from inventory.models.stock.reservations import ReservationLine
 from inventory.services.stock.picking import ChosenLot
 from inventory.services.stock.proof import prove_books
 from recipes.errors import BatchConflict
-from recipes.models.bench.batches import Batch, BatchLine
-from recipes.models.bench.weighings import Weighing
-from recipes.queries.bench.weighings import standing_weighings, weighed_amounts
+from recipes.models.bench.batches import Batch, BatchLine, Weighing
+from recipes.queries.bench.batches import standing_weighings, weighed_amounts
 from recipes.services.bench.actuals import BenchRecord, Reading, record_bench, weigh_line
 from recipes.services.bench.batches import cancel_batch, reserve_batch, unreserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch

@@ -10,9 +10,8 @@ from recipes.models.bench.batches import Batch, BatchLine
 from recipes.queries.bench.batches import batch_by_code
 from recipes.services.bench.actuals import Reading, weigh_line
 from recipes.services.bench.batches import reserve_batch
-from recipes.services.bench.lots import bench_lots
-from recipes.services.bench.lye_step import is_lye_line, to_confirm
-from recipes.services.bench.sheets import sheet_of
+from recipes.services.bench.sheets import bench_lots, sheet_of
+from recipes.services.bench.shelf import is_lye_line, to_confirm
 from tests.inventory.making import KG, TODAY, make_lot
 from tests.recipes.making import make_bench, planned, stock
 from tests.recipes.services.bench.test_sheets import add_stored

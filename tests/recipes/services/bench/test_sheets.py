@@ -12,8 +12,8 @@ from recipes.errors import FormulaRefusal
 from recipes.models.bench.batches import BatchLine
 from recipes.services.bench.actuals import Reading, weigh_line
 from recipes.services.bench.batches import reserve_batch
-from recipes.services.bench.needs import shelf_of
 from recipes.services.bench.sheets import sheet_of
+from recipes.services.bench.shelf import shelf_of
 from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version
 from tests.inventory.making import KG, make_lot, make_material
 from tests.recipes.making import make_bench, planned, stock

@@ -12,10 +12,9 @@ from recipes.domain.formulas.formula import Basis, Stage
 from recipes.models.bench.batches import BatchLine
 from recipes.queries.formulas.formulas import load_formula
 from recipes.services.bench.batches import reserve_batch
-from recipes.services.bench.needs import shelf_of
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.bench.sheets import sheet_of
-from recipes.services.bench.shelf import check_shelf
+from recipes.services.bench.shelf import check_shelf, shelf_of
 from recipes.services.cure.finishing import Cut, cut_batch
 from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version
 from recipes.services.scaling.planning import Wish, make_plan

@@ -6,7 +6,7 @@ from inventory.services.alerts.alerts import raise_alerts
 from inventory.services.alerts.registry import Look
 from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
-from recipes.services.cure.alert_causes import cure_ready
+from recipes.services.cure.cure import cure_ready
 from recipes.services.cure.finishing import Cured, Cut, cure_batch, cut_batch
 from tests.inventory.making import TODAY
 from tests.recipes.making import make_bench, planned, stock

@@ -7,8 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from recipes.domain.bench.pours import Layer, Place, Pour
-from recipes.domain.formulas.formula import Basis, Stage
-from recipes.domain.formulas.portions import Portion
+from recipes.domain.formulas.formula import Basis, Portion, Stage
 from recipes.models.formulas.formulas import Formula, FormulaVersion
 from recipes.queries.formulas.formulas import load_formula
 from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version

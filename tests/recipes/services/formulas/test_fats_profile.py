@@ -5,8 +5,7 @@ from decimal import Decimal
 import pytest
 
 from recipes.models.formulas.formulas import FormulaLine
-from recipes.queries.formulas.fingerprints import fingerprint_of
-from recipes.queries.formulas.formulas import load_formula
+from recipes.queries.formulas.formulas import fingerprint_of, load_formula
 from recipes.services.formulas.fats_profile import summary_of
 from tests.recipes.making import make_bench
 

@@ -20,8 +20,7 @@ from recipes.services.bench.batches import cancel_batch, reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.cure.finishing import Cut, cut_batch
 from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version
-from recipes.services.labels.contents import contents_of
-from recipes.services.labels.labels import LabelWish, bar_label, rack_batch
+from recipes.services.labels.labels import LabelWish, bar_label, contents_of, rack_batch
 from studio.foundation.errors import NotFound
 from tests.inventory.making import TODAY, make_material
 from tests.recipes.making import make_bench, planned, stock

@@ -10,7 +10,7 @@ from recipes.errors import BatchConflict
 from recipes.models.bench.batches import Batch
 from recipes.services.bench.batches import cancel_batch
 from recipes.services.levels.explosion import explode_plan
-from recipes.services.levels.planning_below import explode_batch, plan_below
+from recipes.services.levels.multilevel import explode_batch, plan_below
 from recipes.services.scaling.planning import plan_batch
 from tests.recipes.levels import fill, make_levels, soap_plan
 from tests.studio.web.api.people import person

@@ -6,8 +6,7 @@ import pytest
 
 from inventory.domain.catalog.materials import MaterialKind as Kind
 from recipes.domain.bench.pours import Layer, Place, Pour
-from recipes.domain.formulas.formula import Basis, Stage
-from recipes.domain.formulas.portions import Portion
+from recipes.domain.formulas.formula import Basis, Portion, Stage
 from recipes.domain.formulas.scaled import FatTarget
 from recipes.errors import FormulaRefusal
 from recipes.models.bench.batches import BatchLine

@@ -1,13 +1,16 @@
-"""What is told of a batch after the weighing: the pour, the cut, the cure, the release."""
+"""After the weighing: what is told of pour, cut, cure and release, and which step is next."""
 
 from datetime import date
 from typing import Any
 
 from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
 from django.utils import timezone
 
 from recipes.domain.weighing import MOST_BARS
+from recipes.models.bench.batches import Batch, BatchState
 from recipes.services.cure.cure import HEAVIEST
 from recipes.services.formulas.version_check import MOST_MINUTES
 from studio.foundation.units.conversion import mass_ng, temperature_c
@@ -18,6 +21,15 @@ from studio.web.pages.forms import OptionalRows
 LONGEST_NOTE = 4000
 #: No studio keeps books outside of these; it also catches a year typed wrong.
 FIRST_DAY, LAST_DAY = date(2000, 1, 1), date(2199, 12, 31)
+#: By the state a batch is in: what there is to say, the page that is next, and its verb.
+_NEXT = {
+    BatchState.PLANNED: ("It is planned only: reserve what it needs first.", "batch-page", "Look"),
+    BatchState.RESERVED: ("It is not poured yet.", "bench-page", "Weigh and pour"),
+    BatchState.POURED: ("It is in its mold.", "cut-page", "Cut"),
+    BatchState.CUT: ("It is cut, and its bars cure.", "cure-page", "Look at the cure"),
+    BatchState.CURED: ("It is done.", "batch-page", "Look"),
+    BatchState.CANCELLED: ("It was called off.", "batch-page", "Look"),
+}
 
 
 def day_field(label: str) -> forms.DateField:
@@ -214,3 +226,11 @@ class ReleaseForm(forms.Form):
     )
     minutes = minutes_field("Minutes of labor", help_text="Wrapping and labeling.")
     note = note_field()
+
+
+def another_step(request: HttpRequest, batch: Batch, *, step: str) -> HttpResponse:
+    """Say where a batch stands and what comes next; nothing is changed. 409 for a POST."""
+    words, name, verb = _NEXT[BatchState(batch.state)]
+    context = {"batch": batch, "step": step, "words": words, "next": name, "verb": verb}
+    status = 409 if request.method == "POST" else 200
+    return render(request, "recipes/bench/another_step.html", context, status=status)
