@@ -90,14 +90,14 @@ class LyeSerializer(StrictSerializer):
     `superfat_worst` is the superfat with each fat at the low end of its saponification range.
     """
 
-    naoh = grams()
-    koh = grams()
-    masterbatch = grams()
-    extra_water = grams()
-    water = grams()
-    concentration = ShownShare()
+    naoh = grams(source="naoh_ng")
+    koh = grams(source="koh_ng")
+    masterbatch = grams(source="masterbatch_ng")
+    extra_water = grams(source="extra_water_ng")
+    water = grams(source="water_ng")
+    concentration = ShownShare(source="lye_concentration")
     superfat = ShownShare()
-    superfat_worst = ShownShare()
+    superfat_worst = ShownShare(source="worst_superfat")
     extra_superfat = ShownShare()
 
 

@@ -11,7 +11,8 @@ from recipes.api.formulas.formulas import FormulaViewSet, VersionViewSet
 from recipes.api.labels.labels import BarLabelView, BarSheetView, BatchSheetView, LotSheetView
 from recipes.api.levels.explosion import ExplosionViewSet, TreeViewSet
 from recipes.api.molds.molds import MoldViewSet
-from recipes.api.scaling.compute import DensityView, LyeView, MoldVolumeView, ScaleView
+from recipes.api.scaling.compute import MoldVolumeView, ScaleView
+from recipes.api.scaling.compute_lye import DensityView, LyeView
 
 router = SimpleRouter()
 router.register("molds", MoldViewSet, basename="mold")

@@ -14,7 +14,8 @@ import pint
 from inventory.domain.catalog.materials import MaterialKind
 from recipes.domain.chemistry.safety import recheck
 from recipes.domain.formulas.formula import Alkali, Basis, Formula, Ingredient, Line, Stage
-from recipes.domain.scaling.scaling import FatTarget, scale
+from recipes.domain.formulas.scaled import FatTarget
+from recipes.domain.scaling.scaling import scale
 
 ROUNDS = 200
 FATS = (

@@ -18,7 +18,7 @@ from recipes.api.fields import TemperatureField
 from recipes.domain.bench.cautions import Caution
 from recipes.domain.bench.pours import Place
 from recipes.domain.formulas.formula import Stage
-from recipes.services.bench.as_made import ActualLine, Actuals
+from recipes.services.bench.as_made import Actuals
 from recipes.services.bench.sheets import Sheet, SheetLine
 from studio.web.api.serializers import StrictSerializer
 from studio.web.serializer_fields.quantities import StockAmountField
@@ -27,25 +27,27 @@ from studio.web.serializer_fields.quantities import StockAmountField
 class DeviationSerializer(StrictSerializer):
     """A line that was weighed otherwise than planned. `share` is the difference over the plan."""
 
-    position = serializers.IntegerField(read_only=True)
-    material = serializers.CharField(read_only=True)
-    name = serializers.CharField(read_only=True)
-    planned = StockAmountField(counted="counted")
-    actual = StockAmountField(counted="counted")
-    difference = StockAmountField(counted="counted")
-    share = ShownShare()
-    tolerance = StockAmountField(counted="counted")
-    outside = serializers.BooleanField(read_only=True)
+    position = serializers.IntegerField(source="deviation.position", read_only=True)
+    material = serializers.CharField(source="row.material.code", read_only=True)
+    name = serializers.CharField(source="row.material.name", read_only=True)
+    planned = StockAmountField(source="deviation.planned", counted="row.material.counted")
+    actual = StockAmountField(source="deviation.actual", counted="row.material.counted")
+    difference = StockAmountField(source="deviation.difference", counted="row.material.counted")
+    share = ShownShare(source="deviation.share")
+    tolerance = StockAmountField(source="deviation.tolerance", counted="row.material.counted")
+    outside = serializers.BooleanField(source="deviation.is_outside", read_only=True)
 
 
 class RecordSerializer(StrictSerializer):
     """What was kept of the bench beside the weights."""
 
-    oil_temperature = TemperatureField(read_only=True, allow_null=True)
-    lye_temperature = TemperatureField(read_only=True, allow_null=True)
-    poured_temperature = TemperatureField(read_only=True, allow_null=True)
+    oil_temperature = TemperatureField(source="oil_temperature_c", read_only=True, allow_null=True)
+    lye_temperature = TemperatureField(source="lye_temperature_c", read_only=True, allow_null=True)
+    poured_temperature = TemperatureField(
+        source="poured_temperature_c", read_only=True, allow_null=True
+    )
     trace_minutes = serializers.IntegerField(read_only=True, allow_null=True)
-    poured = grams(allow_null=True)
+    poured = grams(source="poured_mass", allow_null=True)
     minutes = serializers.IntegerField(read_only=True)
 
 
@@ -83,34 +85,10 @@ def shown_actuals(actuals: Actuals, cautions: Iterable[Caution]) -> dict[str, An
         "lye_heavy": actuals.lye_heavy,
         "complete": actuals.complete,
         "not_weighed": [line.row.position for line in actuals.lines if line.actual is None],
-        "deviations": [_deviation(line) for line in actuals.deviations],
-        "record": {
-            "oil_temperature": batch.oil_temperature_c,
-            "lye_temperature": batch.lye_temperature_c,
-            "poured_temperature": batch.poured_temperature_c,
-            "trace_minutes": batch.trace_minutes,
-            "poured": batch.poured_mass,
-            "minutes": batch.minutes,
-        },
+        "deviations": actuals.deviations,
+        "record": batch,
         "note": batch.note,
         "cautions": list(cautions),
-    }
-
-
-def _deviation(line: ActualLine) -> dict[str, Any]:
-    found, material = line.deviation, line.row.material
-    assert found is not None
-    return {
-        "position": found.position,
-        "material": material.code,
-        "name": material.name,
-        "planned": found.planned,
-        "actual": found.actual,
-        "difference": found.difference,
-        "share": found.share,
-        "tolerance": found.tolerance,
-        "outside": found.is_outside,
-        "counted": material.counted,
     }
 
 
@@ -160,14 +138,14 @@ class LyeStepSerializer(StrictSerializer):
     `rinse` of the extra water is kept back to rinse the lye vessel.
     """
 
-    naoh = grams()
-    koh = grams()
-    masterbatch = grams()
-    extra_water = grams()
-    rinse = grams()
-    concentration = ShownShare(allow_null=True)
-    superfat = ShownShare(allow_null=True)
-    superfat_worst = ShownShare(allow_null=True)
+    naoh = grams(source="lye.naoh_ng")
+    koh = grams(source="lye.koh_ng")
+    masterbatch = grams(source="lye.masterbatch_ng")
+    extra_water = grams(source="lye.water_ng")
+    rinse = grams(source="lye.rinse_ng")
+    concentration = ShownShare(source="batch.lye_concentration", allow_null=True)
+    superfat = ShownShare(source="batch.superfat", allow_null=True)
+    superfat_worst = ShownShare(source="batch.superfat_worst", allow_null=True)
     steps = serializers.ListField(child=serializers.CharField(), read_only=True)
 
 
@@ -176,82 +154,69 @@ class SheetPortionSerializer(StrictSerializer):
 
     name = serializers.CharField(read_only=True)
     share = ShownShare()
-    plain = grams()
-    colorants = grams()
-    total = grams()
+    plain = grams(source="plain_ng")
+    colorants = grams(source="colorants_ng")
+    total = grams(source="total_ng")
 
 
 class SheetLayerSerializer(StrictSerializer):
     """One pour, in order: how much of which portion, and where."""
 
-    portion = serializers.CharField(read_only=True)
-    place = serializers.ChoiceField(choices=[place.value for place in Place], read_only=True)
-    mass = grams()
-    note = serializers.CharField(read_only=True)
+    portion = serializers.CharField(source="layer.portion", read_only=True)
+    place = serializers.ChoiceField(
+        choices=[place.value for place in Place], source="layer.place.value", read_only=True
+    )
+    mass = grams(source="mass_ng")
+    note = serializers.CharField(source="layer.note", read_only=True)
 
 
 class SheetSerializer(StrictSerializer):
     """The sheet to weigh a batch by. The lots of an unreserved batch are a preview."""
 
-    batch = serializers.CharField(read_only=True)
-    formula = serializers.CharField(read_only=True)
-    formula_name = serializers.CharField(read_only=True)
-    version = serializers.IntegerField(read_only=True)
-    mold = serializers.CharField(read_only=True, allow_null=True)
-    state = serializers.CharField(read_only=True)
+    batch = serializers.CharField(source="batch.code", read_only=True)
+    formula = serializers.CharField(source="batch.version.formula.code", read_only=True)
+    formula_name = serializers.CharField(source="batch.version.formula.name", read_only=True)
+    version = serializers.IntegerField(source="batch.version.number", read_only=True)
+    mold = serializers.CharField(source="batch.mold.code", read_only=True, allow_null=True)
+    state = serializers.CharField(source="batch.state", read_only=True)
     on = serializers.DateField(read_only=True)
-    planned_by = serializers.CharField(read_only=True, allow_null=True)
+    planned_by = serializers.CharField(source="batch.by.username", read_only=True, allow_null=True)
     cautions = CautionSerializer(many=True)
-    scale_step = grams()
+    scale_step = grams(source="batch.version.resolution")
     stages = SheetStageSerializer(many=True)
     lye = LyeStepSerializer()
     tempering = serializers.ListField(child=serializers.CharField(), read_only=True)
     portions = SheetPortionSerializer(many=True)
     layers = SheetLayerSerializer(many=True)
-    pour_temperature = TemperatureField(read_only=True)
+    pour_temperature = TemperatureField(source="batch.version.pour_temperature_c", read_only=True)
     safety = SafetySerializer(allow_null=True)
     actuals = ActualsSerializer()
-    batter = grams()
-    bars_planned = serializers.IntegerField(read_only=True)
-    cure_days = serializers.IntegerField(read_only=True)
-    poured_on = serializers.DateField(read_only=True, allow_null=True)
-    poured_lot = MadeLotSerializer(read_only=True, allow_null=True)
-    bar_lot = MadeLotSerializer(read_only=True, allow_null=True)
-    note = serializers.CharField(read_only=True)
+    batter = grams(source="batch.batter")
+    bars_planned = serializers.IntegerField(source="batch.bars_planned", read_only=True)
+    cure_days = serializers.IntegerField(source="batch.version.cure_days", read_only=True)
+    poured_on = serializers.DateField(source="batch.poured_on", read_only=True, allow_null=True)
+    poured_lot = MadeLotSerializer(source="batch.poured_lot", read_only=True, allow_null=True)
+    bar_lot = MadeLotSerializer(source="batch.bar_lot", read_only=True, allow_null=True)
+    note = serializers.CharField(source="batch.note", read_only=True)
 
 
 def shown_sheet(sheet: Sheet) -> dict[str, Any]:
     """A sheet as `SheetSerializer` reads it."""
-    batch = sheet.batch
     codes = line_codes(line.row for line in sheet.lines)
     return {
-        "batch": batch.code,
-        "formula": batch.version.formula.code,
-        "formula_name": batch.version.formula.name,
-        "version": batch.version.number,
-        "mold": batch.mold.code if batch.mold else None,
-        "state": batch.state,
+        "batch": sheet.batch,
         "on": sheet.on,
-        "planned_by": batch.by.get_username() if batch.by else None,
         "cautions": sheet.cautions,
-        "scale_step": batch.version.resolution,
         "stages": [
             {"stage": stage.value, "lines": [_sheet_line(line) for line in lines]}
             for stage, lines in sheet.stages
         ],
-        "lye": _lye(sheet),
+        "lye": sheet,
         "tempering": sheet.tempering,
-        **_portions(sheet),
-        "pour_temperature": batch.version.pour_temperature_c,
+        "portions": sheet.portions.portions,
+        "layers": sheet.portions.layers,
         "safety": None if sheet.safety is None else shown_safety(sheet.safety, codes),
         "actuals": shown_actuals(sheet.actuals, sheet.cautions),
-        "batter": batch.batter,
-        "bars_planned": batch.bars_planned,
-        "cure_days": batch.version.cure_days,
-        "poured_on": batch.poured_on,
-        "poured_lot": batch.poured_lot,
-        "bar_lot": batch.bar_lot,
-        "note": batch.note,
     }
 
 
@@ -274,43 +239,4 @@ def _sheet_line(line: SheetLine) -> dict[str, Any]:
         ],
         "short": line.short,
         "weighings": line.actual.weighings,
-    }
-
-
-def _lye(sheet: Sheet) -> dict[str, Any]:
-    lye, batch = sheet.lye, sheet.batch
-    return {
-        "naoh": lye.naoh_ng,
-        "koh": lye.koh_ng,
-        "masterbatch": lye.masterbatch_ng,
-        "extra_water": lye.water_ng,
-        "rinse": lye.rinse_ng,
-        "concentration": batch.lye_concentration,
-        "superfat": batch.superfat,
-        "superfat_worst": batch.superfat_worst,
-        "steps": sheet.steps,
-    }
-
-
-def _portions(sheet: Sheet) -> dict[str, Any]:
-    return {
-        "portions": [
-            {
-                "name": one.name,
-                "share": one.share,
-                "plain": one.plain_ng,
-                "colorants": one.colorants_ng,
-                "total": one.total_ng,
-            }
-            for one in sheet.portions.portions
-        ],
-        "layers": [
-            {
-                "portion": one.layer.portion,
-                "place": one.layer.place.value,
-                "mass": one.mass_ng,
-                "note": one.layer.note,
-            }
-            for one in sheet.portions.layers
-        ],
     }

@@ -6,27 +6,25 @@ from typing import Any
 from rest_framework import serializers
 
 from recipes.api.answers import ShownShare, grams
-from recipes.domain.cure.drying import day_means
 from recipes.domain.labels.net_weight import Sample
 from recipes.models.cure.finishing import CureChoice, CutRecord
-from recipes.queries.cure.cure import BatchCut, Cure
 from recipes.queries.labels.net_weight import NetWeight
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.web.serializer_fields.numbers import DecimalTextField, MoneyField
 from studio.web.serializer_fields.quantities import BaseQuantityField
 
 
-def millimeters() -> BaseQuantityField:
+def millimeters(**kwargs: Any) -> BaseQuantityField:
     """A length in mm, as answers write it."""
-    return BaseQuantityField(unit="mm", read_only=True)
+    return BaseQuantityField(unit="mm", read_only=True, **kwargs)
 
 
 class BarSizeSerializer(StrictSerializer):
     """A bar as cut: along the log, across it, and up."""
 
-    length = millimeters()
-    width = millimeters()
-    height = millimeters()
+    length = millimeters(source="length_nm")
+    width = millimeters(source="width_nm")
+    height = millimeters(source="height_nm")
 
 
 class CutRecordSerializer(StrictModelSerializer[CutRecord]):
@@ -68,18 +66,18 @@ class CutPlanSerializer(StrictSerializer):
     `basis` is "poured" once it was, else "planned". The size is null for a measured mold.
     """
 
-    batch = serializers.CharField(read_only=True)
+    batch = serializers.CharField(source="batch.code", read_only=True)
     basis = serializers.ChoiceField(choices=["planned", "poured"], read_only=True)
-    batter = grams()
-    bars = serializers.IntegerField(read_only=True)
-    bar_weight = grams()
-    bar_size = BarSizeSerializer(allow_null=True)
-    ends = serializers.IntegerField(read_only=True)
-    end_weight = grams()
-    all_bars_weight = grams()
-    all_ends_weight = grams()
-    rest_weight = grams()
-    cut = CutRecordSerializer(allow_null=True)
+    batter = grams(source="batter_ng")
+    bars = serializers.IntegerField(source="plan.bars", read_only=True)
+    bar_weight = grams(source="plan.bar_ng")
+    bar_size = BarSizeSerializer(source="plan.size", allow_null=True)
+    ends = serializers.IntegerField(source="plan.ends", read_only=True)
+    end_weight = grams(source="plan.end_ng")
+    all_bars_weight = grams(source="plan.bars_ng")
+    all_ends_weight = grams(source="plan.ends_ng")
+    rest_weight = grams(source="plan.rest_ng")
+    cut = CutRecordSerializer(source="record", allow_null=True)
 
 
 class BarWeighingSerializer(StrictSerializer):
@@ -180,42 +178,6 @@ class NetWeightAnswerSerializer(StrictSerializer):
     correction_factor = DecimalTextField(places=3, read_only=True)
     reasons = serializers.ListField(child=serializers.CharField(), read_only=True)
     notes = serializers.ListField(child=serializers.CharField(), read_only=True)
-
-
-def shown_cut_plan(cut: BatchCut) -> dict[str, Any]:
-    """A cut plan as `CutPlanSerializer` reads it."""
-    plan = cut.plan
-    size = plan.size and {
-        "length": plan.size.length_nm,
-        "width": plan.size.width_nm,
-        "height": plan.size.height_nm,
-    }
-    return {
-        "batch": cut.batch.code,
-        "basis": "planned" if cut.batch.poured_lot_id is None else "poured",
-        "batter": cut.batter_ng,
-        "bars": plan.bars,
-        "bar_weight": plan.bar_ng,
-        "bar_size": size,
-        "ends": plan.ends,
-        "end_weight": plan.end_ng,
-        "all_bars_weight": plan.bars_ng,
-        "all_ends_weight": plan.ends_ng,
-        "rest_weight": plan.rest_ng,
-        "cut": cut.record,
-    }
-
-
-def shown_cure(cure: Cure) -> dict[str, Any]:
-    """A cure as `CureAnswerSerializer` reads it."""
-    names = ("batch", "rule", "default_on", "ready_on", "limit", "confidence", "predicted")
-    shown = {name: getattr(cure, name) for name in (*names, "may_accept", "no_curve", "weighings")}
-    return {
-        **shown,
-        "means": day_means(cure.weighings),
-        "series": cure.series,
-        "choices": cure.choices,
-    }
 
 
 def shown_net_weight(found: NetWeight) -> dict[str, Any]:

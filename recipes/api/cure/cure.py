@@ -13,8 +13,6 @@ from recipes.api.cure.answers import (
     CureAnswerSerializer,
     CutPlanSerializer,
     NetWeightAnswerSerializer,
-    shown_cure,
-    shown_cut_plan,
     shown_net_weight,
 )
 from recipes.api.fields import DayField
@@ -133,7 +131,7 @@ class CureViewSet(StudioViewSet):
     @action(detail=True, methods=["get"], url_path="cut-plan")
     def cut_plan(self, request: Request, code: str) -> Response:
         """Bars, their size and weight, ends and the rest; the cut as it was once it is made."""
-        return self.answer(shown_cut_plan(cut_plan_of(code)))
+        return self.answer(cut_plan_of(code))
 
     @action(detail=True, methods=["get"], url_path="cure-curve")
     def cure_curve(self, request: Request, code: str) -> Response:
@@ -164,7 +162,7 @@ class CureViewSet(StudioViewSet):
         return self.answer(shown_net_weight(net_weight_of(code, asked)))
 
     def _shown(self, code: str) -> Response:
-        return self.answer(shown_cure(cure_of(code)))
+        return self.answer(cure_of(code))
 
 
 class CureDrawingView(DrawingView):

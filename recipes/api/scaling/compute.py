@@ -11,8 +11,6 @@ from recipes.api.fields import BarsCount, LineAmountField, TemperatureField
 from recipes.api.molds.molds import ShapeSerializer, fill_volume_of
 from recipes.api.scaling.compute_lye import (
     AlkaliSerializer,
-    DensityView,
-    LyeView,
     alkali_of,
     renamed,
 )
@@ -50,8 +48,6 @@ from studio.web.api.serializers import StrictSerializer
 from studio.web.api.views import ComputeView
 from studio.web.serializer_fields.numbers import DecimalTextField, ShareField
 from studio.web.serializer_fields.quantities import BaseQuantityField
-
-__all__ = ["DensityView", "LyeView", "MoldVolumeView", "ScaleView"]
 
 #: As the chemistry calls an ingredient's values -> as a request does.
 INGREDIENT_NAMES = {

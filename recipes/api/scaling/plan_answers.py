@@ -110,26 +110,11 @@ def shown_scaled(scaled: ScaledBatch, safety: SafetyCheck) -> dict[str, Any]:
         "batter_volume": scaled.batter_volume_nl,
         "density_g_ml": scaled.density_g_ml,
         "finished": scaled.finished_ng,
-        "lye": shown_lye(scaled),
+        "lye": scaled,
         "safety": shown_safety(safety, codes),
         "profile": shown_profile(batch_profile(scaled)),
         "notices": unique([*scaled.notices, *safety.notices]),
         "cautions": cautions_for(masterbatch=bool(scaled.masterbatch_ng)),
-    }
-
-
-def shown_lye(scaled: ScaledBatch) -> dict[str, Any]:
-    """The lye of a scaled formula as `LyeSerializer` reads it."""
-    return {
-        "naoh": scaled.naoh_ng,
-        "koh": scaled.koh_ng,
-        "masterbatch": scaled.masterbatch_ng,
-        "extra_water": scaled.extra_water_ng,
-        "water": scaled.water_ng,
-        "concentration": scaled.lye_concentration,
-        "superfat": scaled.superfat,
-        "superfat_worst": scaled.worst_superfat,
-        "extra_superfat": scaled.extra_superfat,
     }
 
 

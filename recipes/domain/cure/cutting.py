@@ -1,8 +1,7 @@
 """The cut: from the mold's grid to bars and ends, how they lie, and who bears their cost.
 
-Lengths are nanometers, masses nanograms, money ten-thousandths.
-
-Lengths are nanometers, exact fractions until they are drawn.
+Lengths are nanometers, exact fractions until they are drawn; masses nanograms, money
+ten-thousandths.
 """
 
 from dataclasses import dataclass

@@ -1,13 +1,13 @@
 """A recipe without a size: what goes in, by which basis, at which stage, in which portion.
 
-The batter without colorants is split by the portions' shares; what a portion's colorants weigh
-comes on top. Splits conserve the batter to the last nanogram.
-
 A formula has no size: `recipes.domain.scaling.scaling` gives it one, and
 `recipes.domain.chemistry.formula_check.check_formula` says whether it can be made at all. All
 shares are Decimal fractions of 1 (0.05 is 5 %); masses inside the project are integer nanograms,
 but the amounts a maker writes in a line (grams a batch, grams per kg of fats) stay the Decimals
 written.
+
+The batter without colorants is split by the portions' shares; what a portion's colorants weigh
+comes on top. Splits conserve the batter to the last nanogram.
 """
 
 from collections.abc import Iterable, Mapping, Sequence

@@ -45,19 +45,6 @@ from studio.foundation.units.writing import percent
 
 #: A step above this share of the alkali moves the superfat by more than half a point.
 COARSE_STEP = Decimal("0.01")
-__all__ = [
-    "ONE_GRAM",
-    "BarsTarget",
-    "BatterTarget",
-    "FatTarget",
-    "Resolution",
-    "ScaledBatch",
-    "ScaledLine",
-    "Target",
-    "VolumeTarget",
-    "scale",
-    "set_lye_on_lots",
-]
 #: Shares are told to six places; a superfat is rounded down, so no lye-heavy one shows as 0.
 MICRO = Decimal("0.000001")
 

@@ -8,16 +8,13 @@ from django.http import HttpRequest, HttpResponse
 
 from recipes.models.bench.batches import Batch, BatchState
 from recipes.pages.bench.batch import ShownBatch, show_batch
-from recipes.pages.bench.making import MixForm, PourForm, another_step
+from recipes.pages.bench.making import MixForm, PourForm, another_step, temperature_field
 from recipes.queries.bench.batches import batch_by_code
 from recipes.services.bench.actuals import LONGEST_TRACE, BenchRecord, record_bench
 from recipes.services.bench.pouring import Poured, PouredBatch, pour_batch
 from recipes.services.bench.shelf import cautions_of
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
-from studio.foundation.units.conversion import temperature_c
-from studio.foundation.units.registry import Dimension
-from studio.web.form_fields import QuantityFormField
 from studio.web.pages.forms import form_page, place_faults, see_other
 from studio.web.pages.frame import preferences_of
 from studio.web.pages.ruled import page, who
@@ -90,20 +87,11 @@ def _context(shown: ShownBatch, form: forms.Form) -> dict[str, Any]:
     }
 
 
-def _temperature(label: str) -> QuantityFormField:
-    return QuantityFormField(
-        dimensions=[Dimension.TEMPERATURE],
-        stored=temperature_c,  # type: ignore[arg-type]
-        required=False,
-        label=label,
-    )
-
-
 class RecordForm(forms.Form):
     """What was read and seen; what stays empty stays as it was."""
 
-    oil_temperature = _temperature("Oils, before the lye went in")
-    lye_temperature = _temperature("Lye, before it went in")
+    oil_temperature = temperature_field("Oils, before the lye went in")
+    lye_temperature = temperature_field("Lye, before it went in")
     trace_minutes = forms.IntegerField(
         required=False,
         min_value=0,

@@ -12,9 +12,11 @@ from recipes.domain.cure.cutting import CutLayout, CutPlan, cut_layout, cut_plan
 from recipes.domain.cure.drying import (
     BarWeighing,
     CurvePoint,
+    DayMean,
     DryingCurve,
     NoCurve,
     StableDate,
+    day_means,
     fit_drying,
 )
 from recipes.errors import BatchConflict
@@ -45,6 +47,11 @@ class BatchCut:
     batter_ng: int
     record: CutRecord | None
 
+    @property
+    def basis(self) -> str:
+        """Whether it is cut as "planned" or as "poured"."""
+        return "planned" if self.batch.poured_lot_id is None else "poured"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cure:
@@ -71,6 +78,11 @@ class Cure:
     def may_accept(self) -> bool:
         """Whether the weighings predict another date than the one that holds."""
         return self.predicted is not None and self.predicted.on != self.ready_on
+
+    @property
+    def means(self) -> tuple[DayMean, ...]:
+        """The mean of each day of weighing."""
+        return tuple(day_means(self.weighings))
 
 
 def cut_plan_of(code: str) -> BatchCut:
@@ -115,15 +127,15 @@ def cost_of_ends(batch: Batch) -> int:
     return 0 if record is None else record.ends_cost
 
 
-def cure_of(code: str, *, confidence: Decimal = USUAL_CONFIDENCE) -> Cure:
+def cure_of(code: str) -> Cure:
     """The cure of a poured batch with its curve and dates. Four queries.
 
     Raises NotFound, BatchConflict before the pour.
     """
-    return cure_from(batch_by_code(code), confidence=confidence)
+    return cure_from(batch_by_code(code))
 
 
-def cure_from(batch: Batch, *, confidence: Decimal = USUAL_CONFIDENCE) -> Cure:
+def cure_from(batch: Batch) -> Cure:
     """The same for a batch that was read already. Two queries. Raises BatchConflict."""
     if batch.poured_on is None or batch.cure_ready_on is None:
         raise BatchConflict(
@@ -135,23 +147,22 @@ def cure_from(batch: Batch, *, confidence: Decimal = USUAL_CONFIDENCE) -> Cure:
     limit = batch.version.weekly_loss_limit
     found = fit_drying(weighings)
     curve = found if isinstance(found, DryingCurve) else None
-    predicted = (
-        curve.stable_date(limit=limit, confidence=float(confidence)) if curve is not None else None
-    )
+    sure = float(USUAL_CONFIDENCE)
+    predicted = curve.stable_date(limit=limit, confidence=sure) if curve is not None else None
     default_on = batch.poured_on + timedelta(days=batch.version.cure_days)
     shown = [default_on, batch.cure_ready_on, *(one.on for one in weighings)]
     shown += [predicted.on] if predicted else []
     return Cure(
         batch=batch,
         limit=limit,
-        confidence=confidence,
+        confidence=USUAL_CONFIDENCE,
         default_on=default_on,
         ready_on=batch.cure_ready_on,
         weighings=weighings,
         curve=curve,
         no_curve=found if isinstance(found, NoCurve) else None,
         predicted=predicted,
-        series=_series(curve, max(shown) + BEYOND, confidence),
+        series=curve.series(max(shown) + BEYOND, confidence=sure) if curve is not None else (),
         choices=tuple(CureChoice.objects.filter(batch=batch).order_by("id")),
     )
 
@@ -170,10 +181,6 @@ def last_weights(weighings: Sequence[BarWeighing]) -> tuple[date, tuple[int, ...
         if len(weights) > 1:
             return day, weights
     return None
-
-
-def _series(curve: DryingCurve | None, until: date, confidence: Decimal) -> tuple[CurvePoint, ...]:
-    return () if curve is None else curve.series(until, confidence=float(confidence))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,6 +6,8 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from django.db.models import OuterRef, QuerySet, Subquery
+
 from inventory.domain.catalog.materials import MaterialKind
 from recipes.domain.bench.pours import NOT_SPLIT, Layer, Place, Pour
 from recipes.domain.chemistry.blends import BlendLine
@@ -28,6 +30,8 @@ from studio.foundation.errors import NotFound
 if TYPE_CHECKING:
     from inventory.models.catalog.materials import Material
 
+#: What a version is read with, beside its lines.
+READ_WITH = ("formula__product", "formula__batter", "naoh", "koh", "masterbatch", "water")
 #: What is no part of what was written.
 _NOT_WRITTEN = frozenset({"id", "frozen_at", "created_at", "by_id"})
 
@@ -48,9 +52,7 @@ class LoadedFormula:
 
 def load_formula(*, code: str, number: int | None = None) -> LoadedFormula:
     """A version of a formula (the newest without `number`). Five queries. Raises NotFound."""
-    versions = FormulaVersion.objects.select_related(
-        "formula__product", "formula__batter", "naoh", "koh", "masterbatch", "water"
-    ).filter(formula__code=code)
+    versions = FormulaVersion.objects.select_related(*READ_WITH).filter(formula__code=code)
     if number is not None:
         versions = versions.filter(number=number)
     version = versions.order_by("-number").first()
@@ -63,6 +65,12 @@ def load_formula(*, code: str, number: int | None = None) -> LoadedFormula:
         .order_by("position")
     )
     return loaded_from(version, rows, with_fatty_acids=True, pour=pour_of(version))
+
+
+def newest_only() -> "QuerySet[FormulaVersion]":
+    """The newest version of each formula, to be asked for more."""
+    newest = FormulaVersion.objects.filter(formula=OuterRef("formula")).order_by("-number")
+    return FormulaVersion.objects.filter(number=Subquery(newest.values("number")[:1]))
 
 
 def formula_by_code(code: str) -> FormulaRow:

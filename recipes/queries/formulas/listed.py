@@ -5,12 +5,18 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import Count, Max, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Count, Max, Q, QuerySet
 
 from inventory.queries.catalog.where_used import Use
 from recipes.models.bench.batches import Batch, BatchState
 from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaLine, FormulaVersion
-from recipes.queries.formulas.formulas import LoadedFormula, loaded_from, pour_of
+from recipes.queries.formulas.formulas import (
+    READ_WITH,
+    LoadedFormula,
+    loaded_from,
+    newest_only,
+    pour_of,
+)
 
 _AS_LYE = ("naoh", "koh", "masterbatch", "water")
 
@@ -57,7 +63,8 @@ class Head:
 
 def newest_heads(formulas: Iterable[int]) -> dict[int, Head]:
     """The newest version of each formula, by formula id, without its rows. One query."""
-    rows = _newest(formulas).values_list("formula", "pk", "created_at", "frozen_at")
+    newest = newest_only().filter(formula__in=list(formulas))
+    rows = newest.values_list("formula", "pk", "created_at", "frozen_at")
     return {formula: Head(pk, created, frozen) for formula, pk, created, frozen in rows}
 
 
@@ -67,9 +74,9 @@ def newest_versions(formulas: Iterable[int]) -> dict[int, LoadedFormula]:
     Five queries, however many formulas; a material is read once. Fatty acids are not read.
     """
     versions = list(
-        _newest(formulas)
-        .select_related("formula__product", "formula__batter", "naoh", "koh", "masterbatch")
-        .select_related("water")
+        newest_only()
+        .filter(formula__in=list(formulas))
+        .select_related(*READ_WITH)
         .prefetch_related("portions", "layers")
     )
     rows: dict[int, list[FormulaLine]] = defaultdict(list)
@@ -87,28 +94,14 @@ def active_soaps() -> list[Formula]:
     return list(Formula.objects.filter(kind=FormulaKind.SOAP, active=True).order_by("code"))
 
 
-def _newest(formulas: Iterable[int]) -> "QuerySet[FormulaVersion]":
-    newest = (
-        FormulaVersion.objects.filter(formula=OuterRef("formula"))
-        .order_by("-number")
-        .values("number")[:1]
-    )
-    return FormulaVersion.objects.filter(formula__in=list(formulas), number=Subquery(newest))
-
-
 def recipes_with(code: str) -> list[Use]:
     """Recipes in use of which the newest version takes the material, by name. One query."""
-    newest = (
-        FormulaVersion.objects.filter(formula=OuterRef("formula"))
-        .values("formula")
-        .annotate(last=Max("number"))
-        .values("last")
-    )
     takes = Q(lines__material__code=code)
     for role in _AS_LYE:
         takes |= Q(**{f"{role}__code": code})
     versions = (
-        FormulaVersion.objects.filter(takes, number=Subquery(newest), formula__active=True)
+        newest_only()
+        .filter(takes, formula__active=True)
         .select_related("formula")
         .order_by("formula__name", "formula_id")
         .distinct()

@@ -6,14 +6,12 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
-from django.db.models import OuterRef, Subquery
-
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.queries.stock.on_order import coverage_dates
 from inventory.queries.stock.supplies import supplies
 from recipes.domain.levels.explosion import BlendMaker, Maker, Shelf, explode
-from recipes.models.formulas.formulas import FormulaKind, FormulaLine, FormulaVersion
-from recipes.queries.formulas.formulas import LoadedFormula, loaded_from
+from recipes.models.formulas.formulas import FormulaKind, FormulaLine
+from recipes.queries.formulas.formulas import READ_WITH, LoadedFormula, loaded_from, newest_only
 
 if TYPE_CHECKING:
     from inventory.models.catalog.materials import Material
@@ -57,21 +55,15 @@ def makers_of(materials: Iterable[int]) -> dict[int, LoadedFormula]:
 
     Of several blends that make the same, the first by code.
     """
-    newest = (
-        FormulaVersion.objects.filter(formula=OuterRef("formula"))
-        .order_by("-number")
-        .values("number")[:1]
-    )
     versions = (
-        FormulaVersion.objects.filter(
+        newest_only()
+        .filter(
             formula__product__in=list(materials),
             formula__product__counted=False,
             formula__kind=FormulaKind.BLEND,
             formula__active=True,
-            number=Subquery(newest),
         )
-        .select_related("formula__product", "formula__batter", "naoh", "koh", "water")
-        .select_related("masterbatch")
+        .select_related(*READ_WITH)
         .order_by("formula__product", "-formula__code")
     )
     chosen = {version.formula.product_id: version for version in versions}

@@ -3,7 +3,6 @@
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, fields, replace
-from datetime import datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
@@ -60,9 +59,7 @@ class BenchRecord:
 
 
 @transaction.atomic
-def weigh_line(
-    code: str, reading: Reading, *, by: "User | None" = None, at: datetime | None = None
-) -> Batch:
+def weigh_line(code: str, reading: Reading, *, by: "User | None" = None) -> Batch:
     """Keep a reading of a reserved batch; a line weighed before is weighed anew.
 
     The reservation follows: it holds what was weighed out of each lot, gives back what a lot was
@@ -89,7 +86,6 @@ def weigh_line(
         reading,
         [(lots[code].pk, amount) for code, amount in taken.items()],
         by=by,
-        at=at or timezone.now(),
     )
     touch(batch)
     return batch
@@ -239,8 +235,8 @@ def _keep(
     taken: Sequence[tuple[int, int]],
     *,
     by: "User | None",
-    at: datetime,
 ) -> None:
+    at = timezone.now()
     Weighing.objects.filter(line=row, set_aside_at__isnull=True).update(
         set_aside_at=at, set_aside_by=by
     )

@@ -34,7 +34,6 @@ if TYPE_CHECKING:
 
     from inventory.models.stock.lots import Lot
 
-__all__ = ["Cured", "Cut", "cure_batch", "cut_batch"]
 #: A reason that is longer stands whole in the batch's note.
 LONGEST_REASON = 1000
 

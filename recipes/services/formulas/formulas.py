@@ -174,11 +174,9 @@ def add_version(formula: Formula, spec: VersionSpec, *, by: "User | None" = None
     return version
 
 
-def draft_version(
-    formula: Formula, spec: VersionSpec, *, number: int = 1
-) -> tuple[FormulaVersion, list[FormulaLine]]:
+def draft_version(formula: Formula, spec: VersionSpec) -> tuple[FormulaVersion, list[FormulaLine]]:
     """A version and its lines as they would be, neither checked nor stored. No query."""
-    version = _version(formula, spec, number=number, by=None)
+    version = _version(formula, spec, number=1, by=None)
     return version, [_row(version, position, line) for position, line in enumerate(spec.lines)]
 
 

@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from recipes.domain.chemistry.fatty_acids import batch_profile, is_saturated, profile_of
-from recipes.domain.scaling.scaling import FatTarget, scale
+from recipes.domain.formulas.scaled import FatTarget
+from recipes.domain.scaling.scaling import scale
 from tests.recipes.domain.formulas.formulas import COCONUT, KG, OLIVE, formula, share
 
 # Middles of ranges: coconut CXS 210-1999 Table 1 (C12:0 45.1-53.2, C14:0 16.8-21.0); iodine values

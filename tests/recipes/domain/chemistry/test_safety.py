@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from recipes.domain.bench.cautions import LYE_CAUTIONS, MASTERBATCH_CAUTIONS, cautions_for
 from recipes.domain.chemistry.safety import AlkaliTake, LotTake, LotValues, evaluate, recheck
 from recipes.domain.formulas.formula import Basis, Line, Stage
-from recipes.domain.scaling.scaling import FatTarget, scale
+from recipes.domain.formulas.scaled import FatTarget
+from recipes.domain.scaling.scaling import scale
 from recipes.errors import (
     FragranceOverMaximum,
     FragranceWithoutCertificate,

@@ -8,15 +8,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from recipes.domain.formulas.formula import Basis, Line, Stage
-from recipes.domain.scaling.scaling import (
+from recipes.domain.formulas.scaled import (
     BarsTarget,
     BatterTarget,
     FatTarget,
     Resolution,
     VolumeTarget,
-    scale,
-    set_lye_on_lots,
 )
+from recipes.domain.scaling.scaling import scale, set_lye_on_lots
 from recipes.errors import FormulaRefusal, OutsideTable, ScalingRefusal
 from tests.recipes.domain.formulas.formulas import (
     CITRIC,
