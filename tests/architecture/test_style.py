@@ -3,11 +3,13 @@
 import ast
 import re
 
-from tests.architecture.tree import sources
+from tests.architecture.tree import sources, tracked
 
 #: In the product, and in the tests: a scenario told from end to end may be longer than a rule.
 MOST_FILE_LINES = {False: 400, True: 400}
 MOST_FUNCTION_LINES = {False: 40, True: 80}
+#: Of a template: what stands side by side on a screen, and in the comparison of two versions.
+MOST_COLUMNS = 140
 BANNED = re.compile(r"(^|_)(utils?|helpers?|manager|data|info)(_|$)")
 RINGS_WITH_DOCSTRINGS = ("domain", "services", "queries")
 FLOATING = {"FloatField", "DecimalField"}
@@ -35,6 +37,17 @@ def test_functions_are_short():
         > MOST_FUNCTION_LINES[is_test(source)]
     }
     assert not long
+
+
+def test_lines_of_templates_are_short():
+    templates = [path for path in tracked() if "templates" in path.parts]
+    assert len(templates) > 100
+    assert not [
+        f"{path.name}:{number} has {len(line)}"
+        for path in templates
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1)
+        if len(line) > MOST_COLUMNS
+    ]
 
 
 def test_names_say_what_a_thing_is():
