@@ -16,7 +16,9 @@ from inventory.models.receiving.deliveries import Delivery, DeliveryCharge, Deli
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import Reservation, ReservationLine
-from studio.models import Digest, Job, WebhookDelivery, WebhookTarget
+from studio.models import WebhookDelivery, WebhookTarget
+from studio.work.digests import Digest
+from studio.work.jobs import Job
 
 
 class LookOnly:

@@ -13,12 +13,8 @@ from django.utils import timezone
 from costing.queries.what_if.named import Named
 from costing.services.orders.opening import accept_quote
 from costing.services.orders.shipping import ToLeave, ship_order
-from costing.services.quotes.quotes import (
-    LineDescription,
-    QuoteDescription,
-    draft_quote,
-    send_quote,
-)
+from costing.services.quotes.drafts import LineDescription, QuoteDescription, draft_quote
+from costing.services.quotes.quotes import send_quote
 from costing.services.what_if.job import ask_what_if, recipes_asked
 from inventory.models.stock.lots import Lot
 from inventory.services.alerts.alerts import raise_alerts

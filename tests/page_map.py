@@ -24,8 +24,9 @@ from inventory.models.stock.locations import Location
 from inventory.models.stock.lots import Lot
 from inventory.services.buying.plan_job import BUY_PLAN_JOB
 from recipes.models.bench.batches import Batch
-from studio.models import ImportRun, Job, Membership
+from studio.models import ImportRun, Membership
 from studio.web.pages.ruled import METHODS, OTHER_RULES
+from studio.work.jobs import Job
 
 #: Pieces of a page that its script asks for; they are tested where their page is.
 FRAGMENTS = frozenset(

@@ -70,7 +70,7 @@ def _hook() -> None:
     """Connect the places; what is asked for is part of Django's and Celery's own work."""
     from django.core.mail.message import EmailMessage
 
-    from studio.models import Digest
+    from studio.work.digests import Digest
 
     post_save.connect(_written, sender=Digest, weak=False)
     task_prerun.connect(_committed, weak=False)

@@ -10,7 +10,8 @@ from rest_framework import serializers
 from recipes.api.answers import ShownShare, grams
 from recipes.api.fields import BarsCount, DayField
 from recipes.errors import ScalingRefusal
-from recipes.services.scaling.planning import Asked, Wish, wish_from
+from recipes.queries.scaling.plans import Wish
+from recipes.services.scaling.planning import Asked, wish_from
 from studio.foundation.errors import NotFound
 from studio.web.api.serializers import StrictSerializer
 from studio.web.serializer_fields.quantities import BaseQuantityField

@@ -17,7 +17,8 @@ from inventory.models.catalog.materials import Material
 from inventory.models.stock.lots import Lot
 from inventory.services.alerts.rounds import start_round
 from studio.celery import app
-from studio.models import Digest, Job
+from studio.work.digests import Digest
+from studio.work.jobs import Job
 from tests.inventory.making import KG
 from tests.waiting import eventually
 from tests.workers import Worker

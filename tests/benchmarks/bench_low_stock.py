@@ -21,7 +21,7 @@ from inventory.services.buying.orders import Ordered, OrderedLine, place_order
 from inventory.services.buying.requirements import require
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import NewLot, open_lots
-from studio.models import Digest
+from studio.work.digests import Digest
 from tests.inventory.buying import a_supplier, an_offer
 from tests.inventory.making import KG, TODAY, make_material
 

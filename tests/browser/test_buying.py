@@ -12,9 +12,10 @@ from inventory.models.buying.orders import PurchaseOrder
 from inventory.models.catalog.materials import Material
 from inventory.services.alerts.alerts import raise_alerts
 from inventory.services.buying.requirements import require
-from studio.models import ImportRun, Job
+from studio.models import ImportRun
 from studio.work import jobs
 from studio.work.exchange import runs
+from studio.work.jobs import Job
 from tests.inventory.buying import a_supplier, an_offer, an_oil
 from tests.inventory.making import KG, make_lot
 

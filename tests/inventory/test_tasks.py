@@ -14,7 +14,8 @@ from inventory.models.stock.reservations import ReservationState
 from inventory.services.stock.reservations import Holding, reserve
 from studio import tasks as studio_tasks
 from studio.foundation.roles import Role
-from studio.models import Digest, Membership
+from studio.models import Membership
+from studio.work.digests import Digest
 from tests.inventory.buying import an_oil
 from tests.inventory.making import KG, TODAY, make_lot
 

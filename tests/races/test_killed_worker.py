@@ -19,7 +19,8 @@ from inventory import tasks
 from inventory.models.alerts.alerts import Alert
 from studio import tasks as studio_tasks
 from studio.foundation.roles import Role
-from studio.models import Digest, Membership
+from studio.models import Membership
+from studio.work.digests import Digest
 from studio.work.mails import CLAIM
 from tests import brokers
 from tests.inventory.buying import an_oil

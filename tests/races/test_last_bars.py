@@ -8,12 +8,8 @@ from costing.services.orders.holds import reserve_line
 from costing.services.orders.opening import Mode, accept_quote
 from costing.services.orders.proof import prove_sales
 from costing.services.orders.shipping import ToLeave, ship_order
-from costing.services.quotes.quotes import (
-    LineDescription,
-    QuoteDescription,
-    draft_quote,
-    send_quote,
-)
+from costing.services.quotes.drafts import LineDescription, QuoteDescription, draft_quote
+from costing.services.quotes.quotes import send_quote
 from inventory.errors import NotEnoughStock
 from inventory.models.stock.lots import Lot
 from inventory.services.stock.proof import prove_books

@@ -10,12 +10,11 @@ from inventory.domain.stock.lots import LotStatus
 from inventory.errors import LotNotUsable, NotEnoughStock, ReservationClosed
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.reservations import Reservation, ReservationState
-from inventory.queries.stock.candidates import candidates
+from inventory.queries.stock.candidates import ChosenLot, candidates
 from inventory.services.stock import reservations
 from inventory.services.stock.consumption import Actual, consume_reservation
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.lots import set_lot_status
-from inventory.services.stock.picking import ChosenLot
 from inventory.services.stock.proof import prove_books
 from inventory.services.stock.reservations import Holding, expire_reservations, release, reserve
 from studio.foundation.errors import StateConflict

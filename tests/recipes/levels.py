@@ -12,8 +12,8 @@ from recipes.domain.formulas.formula import Basis, Stage
 from recipes.domain.formulas.scaled import FatTarget
 from recipes.models.formulas.formulas import Formula, FormulaKind
 from recipes.queries.formulas.formulas import load_formula
+from recipes.queries.scaling.plans import Wish, make_plan
 from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_formula, add_version
-from recipes.services.scaling.planning import Wish, make_plan
 from tests.inventory.making import KG, make_lot, make_material
 
 G = KG // 1000

@@ -23,11 +23,11 @@ from inventory.models.catalog.materials import Material
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import ReservationLine, ReservationState
+from inventory.queries.stock.candidates import ChosenLot
 from inventory.services.counting.counts import Counted, count_lot, spoil_lot
 from inventory.services.stock.consumption import Actual, consume_reservation, draw
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.lots import set_lot_status
-from inventory.services.stock.picking import ChosenLot
 from inventory.services.stock.production import NewLot, add_cost, open_lots
 from inventory.services.stock.proof import prove_books
 from inventory.services.stock.reservations import Holding, expire_reservations, release, reserve

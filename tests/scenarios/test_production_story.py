@@ -21,10 +21,10 @@ from inventory.services.stock.proof import prove_books
 from recipes.domain.formulas.scaled import BatterTarget
 from recipes.models.bench.batches import Batch
 from recipes.queries.formulas.formulas import load_formula
+from recipes.queries.scaling.plans import Wish, make_plan
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.cure.finishing import Cured, Cut, cure_batch, cut_batch
 from recipes.services.levels.multilevel import plan_tree, reserve_tree
-from recipes.services.scaling.planning import Wish, make_plan
 from tests.costing.making import LABOR, PER_BATCH, PER_HOUR, make_rates
 from tests.inventory.making import KG, TODAY, make_lot
 from tests.recipes.levels import G, blend_of, fill, make_levels, soap_plan

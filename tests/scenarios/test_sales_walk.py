@@ -37,12 +37,8 @@ from costing.services.orders.proof import prove_sales
 from costing.services.orders.returns import SentBack, return_bars
 from costing.services.orders.sales import OrderedBars, Ordering, place_order
 from costing.services.orders.shipping import ToLeave, ship_order
-from costing.services.quotes.quotes import (
-    LineDescription,
-    QuoteDescription,
-    draft_quote,
-    send_quote,
-)
+from costing.services.quotes.drafts import LineDescription, QuoteDescription, draft_quote
+from costing.services.quotes.quotes import send_quote
 from inventory.errors import NotEnoughStock
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot

@@ -19,7 +19,8 @@ from costing.queries.bar_cost.product_costs import cost_of_product
 from recipes.domain.weighing import MOST_BARS
 from recipes.errors import ScalingRefusal
 from recipes.queries.formulas.formulas import load_formula
-from recipes.services.scaling.planning import Asked, Wish, make_plan, wish_from
+from recipes.queries.scaling.plans import Wish, make_plan
+from recipes.services.scaling.planning import Asked, wish_from
 from studio.foundation.errors import NotFound
 from studio.foundation.money import PER_UNIT
 from studio.foundation.roles import Capability

@@ -14,8 +14,8 @@ from costing.domain.quotes.quoting import carton_price, cartons
 from costing.models.quotes.quotes import Quote, QuoteEvent, QuoteLine, QuoteMail, QuoteState
 from costing.queries.quotes.quotes import asked_of, find_quote, margins_of, quotes
 from costing.services.quotes import quotes as services
+from costing.services.quotes.drafts import LineDescription, QuoteDescription
 from costing.services.quotes.letter import TEMPLATE, values_of
-from costing.services.quotes.quotes import LineDescription, QuoteDescription
 from studio.foundation.roles import Capability
 from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, by_code, day, one_of

@@ -23,7 +23,8 @@ from costing.queries.bar_cost.recipe_costs import (
 from recipes.queries.formulas.formulas import formula_by_code, load_formula
 from recipes.queries.formulas.listed import active_soaps
 from recipes.queries.molds.molds import active_molds
-from recipes.services.scaling.planning import Asked, make_plan, wish_from
+from recipes.queries.scaling.plans import make_plan
+from recipes.services.scaling.planning import Asked, wish_from
 from studio.foundation.errors import NotFound, Refusal
 from studio.foundation.units.conversion import length_nm, mass_ng, volume_nl
 from studio.foundation.units.registry import Dimension

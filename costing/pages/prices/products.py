@@ -23,7 +23,7 @@ from costing.services.prices.products import ProductDescription, save_product
 from recipes.queries.formulas.formulas import load_formula
 from recipes.queries.formulas.listed import active_soaps
 from recipes.queries.molds.molds import active_molds
-from recipes.services.scaling.planning import Plan, Wish, make_plan
+from recipes.queries.scaling.plans import Plan, Wish, make_plan
 from studio.foundation.drawing.canvas import Chart
 from studio.foundation.errors import Refusal
 from studio.foundation.model_fields import CodeField

@@ -10,8 +10,7 @@ from django.forms import formset_factory
 from costing.models.prices.prices import Product
 from costing.models.quotes.customers import Customer
 from costing.models.quotes.quotes import Quote
-from costing.services.quotes.drafts import MOST_LINES
-from costing.services.quotes.quotes import LineDescription, QuoteDescription
+from costing.services.quotes.drafts import MOST_LINES, LineDescription, QuoteDescription
 from recipes.domain.weighing import MOST_BARS
 from studio.web.form_fields import MoneyFormField, ShareFormField
 from studio.web.pages.forms import NewRows, filled

@@ -18,7 +18,7 @@ from costing.models.quotes.quotes import Quote, QuoteLine, QuoteState
 from costing.pages.quotes.customers import GET, OFFER
 from costing.pages.quotes.form import WrittenQuote
 from costing.queries.quotes.quotes import asked_of, find_quote, margins_of
-from costing.services.quotes.quotes import change_quote, draft_quote, recalculate, revise_quote
+from costing.services.quotes.drafts import change_quote, draft_quote, recalculate, revise_quote
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
 from studio.web.pages.forms import form_page, place_faults, see_other, unchanged_since

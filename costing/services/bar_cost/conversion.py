@@ -20,7 +20,7 @@ from costing.queries.rates.rates import missing_rates_note, rates_of_day
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import CONVERSION, add_cost
 from recipes.domain.formulas.formula import Stage
-from recipes.services.scaling.planning import Plan
+from recipes.queries.scaling.plans import Plan
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User

@@ -16,7 +16,8 @@ from inventory.services.buying.requirements import require
 from recipes.queries.bench.batches import batches_by_code
 from recipes.queries.cure.bars import USUAL_DAYS_IN_MOLD, days_in_mold
 from recipes.queries.formulas.formulas import load_formula
-from recipes.services.scaling.planning import Plan, Wish, make_plan, plan_batch
+from recipes.queries.scaling.plans import Plan, Wish, make_plan
+from recipes.services.scaling.planning import plan_batch
 from studio.work.turns import take_turn
 
 if TYPE_CHECKING:

@@ -21,9 +21,9 @@ from costing.services.orders.rows import (
     tell_shelf,
 )
 from inventory.domain.stock.lots import is_good
+from inventory.queries.stock.candidates import Choices, ChosenLot
 from inventory.queries.stock.on_hand import available_by_material
 from inventory.services.stock.holding_more import give_back, hold
-from inventory.services.stock.picking import Choices, ChosenLot
 from inventory.services.stock.reservations import Held, Holding
 from recipes.services.bench.batches import cancel_batch
 from studio.foundation.errors import Faults

@@ -16,7 +16,7 @@ from studio.work.jobs import WORKS, Arguments, Work, start
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
-    from studio.models import Job
+    from studio.work.jobs import Job
 
 WHAT_IF_JOB = "costing.what_if"
 #: With more recipes than this a page does not wait for the answer; each part has so many.

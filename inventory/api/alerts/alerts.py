@@ -20,13 +20,12 @@ from inventory.services.alerts.registry import costly_kinds, shown_figures
 from inventory.services.alerts.rounds import start_round
 from studio.foundation.errors import StateConflict
 from studio.foundation.roles import Capability, may_see_costs
-from studio.models import Job
 from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, by_code
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.web.api.stock_changing import stock_changing
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
-from studio.work.jobs import shows_costs
+from studio.work.jobs import Job, shows_costs
 
 STATES = ("open", "snoozed", "closed", "all")
 

@@ -18,11 +18,11 @@ from inventory.services.buying.plan_job import BUY_PLAN_JOB, ask_for_plan
 from inventory.services.buying.plans import LONGEST_DAYS, MOST_ROUNDS, BuyOptions, order_plan
 from studio.foundation.errors import NotFound, Refusal
 from studio.foundation.roles import Capability
-from studio.models import Job
 from studio.web.form_fields import MoneyFormField
 from studio.web.pages.forms import form_page, place_faults, see_other
 from studio.web.pages.ruled import page, who
 from studio.web.pages.stock_pages import stock_page
+from studio.work.jobs import Job
 from studio.work.progress import job_progress
 
 #: So long a page waits for each question that the solver is asked; small studios need far less.

@@ -21,8 +21,7 @@ from inventory.models.catalog.materials import Material
 from inventory.services.alerts.alerts import ALERTS_JOB, Round, end_of_round, raise_alerts
 from inventory.services.alerts.registry import CAUSES, Cause, Look
 from inventory.services.alerts.rows import Changed, reconcile
-from studio.models import Job
-from studio.work.jobs import WORKS, Arguments, Work, start, unfinished
+from studio.work.jobs import WORKS, Arguments, Job, Work, start, unfinished
 from studio.work.turns import take_turn
 
 

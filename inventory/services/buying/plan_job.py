@@ -13,8 +13,7 @@ from inventory.services.buying.plans import (
     plain_options,
 )
 from studio.foundation.errors import Refusal
-from studio.models import Job
-from studio.work.jobs import WORKS, Arguments, Work, start, tell
+from studio.work.jobs import WORKS, Arguments, Job, Work, start, tell
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User

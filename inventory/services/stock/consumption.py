@@ -11,9 +11,10 @@ from inventory.domain.stock.lots import LotStatus, LotView
 from inventory.errors import LotNotUsable
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import ReservationLine, ReservationState
+from inventory.queries.stock.candidates import Choices, plan_picks, view_of
 from inventory.services.stock.ledger import Origin, post
 from inventory.services.stock.locks import balance_of, lock_lots
-from inventory.services.stock.picking import Choices, codes_of, lock_candidates, plan_picks, view_of
+from inventory.services.stock.picking import codes_of, lock_candidates
 from inventory.services.stock.reservations import (
     end,
     lock_open,

@@ -13,9 +13,10 @@ from inventory.domain.stock.lots import LotStatus
 from inventory.domain.stock.picking import PickPlan
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import Reservation, ReservationLine, ReservationState
+from inventory.queries.stock.candidates import plan_picks
 from inventory.services.stock.ledger import Origin, post
 from inventory.services.stock.locks import balance_of, lock_lots
-from inventory.services.stock.picking import lock_candidates, plan_picks
+from inventory.services.stock.picking import lock_candidates
 from inventory.services.stock.reservations import Held, end, picking_again, refuse_or_pick_again
 from studio.foundation.errors import StateConflict
 

@@ -4,17 +4,7 @@ from collections.abc import Iterable, Mapping
 from datetime import date
 
 from inventory.models.stock.lots import Lot
-from inventory.queries.stock.candidates import Choices, ChosenLot, candidates, plan_picks, view_of
-
-__all__ = [
-    "NEAREST",
-    "Choices",
-    "ChosenLot",
-    "codes_of",
-    "lock_candidates",
-    "plan_picks",
-    "view_of",
-]
+from inventory.queries.stock.candidates import Choices, candidates
 
 #: How many lots of a material are looked at first; nearly always they cover the need.
 NEAREST = 16

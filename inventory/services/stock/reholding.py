@@ -9,8 +9,9 @@ from django.db import transaction
 from inventory.domain.stock.ledger import Change, Verb
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import ReservationLine
+from inventory.queries.stock.candidates import ChosenLot, plan_picks
 from inventory.services.stock.ledger import Origin, post
-from inventory.services.stock.picking import ChosenLot, lock_candidates, plan_picks
+from inventory.services.stock.picking import lock_candidates
 from inventory.services.stock.reservations import lock_open
 
 if TYPE_CHECKING:

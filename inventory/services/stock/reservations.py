@@ -18,10 +18,11 @@ from inventory.domain.stock.picking import PickPlan
 from inventory.errors import ReservationClosed
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import Reservation, ReservationLine, ReservationState
+from inventory.queries.stock.candidates import Choices, plan_picks
 from inventory.queries.stock.on_hand import available_by_material
 from inventory.services.stock.ledger import Origin, post
 from inventory.services.stock.locks import lock_lots
-from inventory.services.stock.picking import NEAREST, Choices, codes_of, lock_candidates, plan_picks
+from inventory.services.stock.picking import NEAREST, codes_of, lock_candidates
 from inventory.services.stock.shortages import shortage_refusal
 from studio.foundation.errors import NotFound, StateConflict
 

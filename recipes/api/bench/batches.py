@@ -27,13 +27,14 @@ from recipes.domain.weighing import MOST_BARS
 from recipes.models.bench.batches import Batch
 from recipes.queries.bench.batches import batch_by_code
 from recipes.queries.formulas.formulas import load_formula
+from recipes.queries.scaling.plans import make_plan
 from recipes.services.bench.batches import cancel_batch, unreserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.bench.shelf import cautions_of, shelf_of
 from recipes.services.cure.finishing import Cured, Cut, cure_batch, cut_batch
 from recipes.services.formulas.version_check import MOST_MINUTES
 from recipes.services.levels.multilevel import reserve_planned
-from recipes.services.scaling.planning import make_plan, plan_batch
+from recipes.services.scaling.planning import plan_batch
 from studio.foundation.roles import Capability
 from studio.web.api.callers import caller
 from studio.web.api.serializers import StrictSerializer

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from rest_framework import serializers
 
-from inventory.services.stock.picking import Choices, ChosenLot
+from inventory.queries.stock.candidates import Choices, ChosenLot
 from recipes.api.version_fields import MaterialCode
 from recipes.models.bench.batches import Batch, BatchLine
 from recipes.services.bench.actuals import Reading

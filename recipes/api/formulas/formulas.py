@@ -19,6 +19,7 @@ from recipes.api.targets import ScaleRequestSerializer, wish_of
 from recipes.api.version_fields import ALKALIS, VersionSerializer, spec_of
 from recipes.models.formulas.formulas import Formula, FormulaVersion
 from recipes.queries.formulas.formulas import load_formula, marked
+from recipes.queries.scaling.plans import make_plan
 from recipes.services.bench.shelf import check_shelf
 from recipes.services.formulas.formulas import (
     CHANGING,
@@ -27,7 +28,6 @@ from recipes.services.formulas.formulas import (
     change_formula,
     rewrite_version,
 )
-from recipes.services.scaling.planning import make_plan
 from studio.foundation.errors import Faults, InvalidInput
 from studio.foundation.roles import Capability
 from studio.web.api.callers import caller

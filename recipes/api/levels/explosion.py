@@ -25,10 +25,10 @@ from recipes.models.bench.batches import Batch
 from recipes.models.formulas.formulas import Formula
 from recipes.queries.bench.batches import batches_by_code
 from recipes.queries.formulas.formulas import load_formula
+from recipes.queries.scaling.plans import make_plan
 from recipes.services.bench.shelf import batch_cautions, cautions_of
 from recipes.services.levels.explosion import ExplodedPlan, Node, explode_plan, tree_of
 from recipes.services.levels.multilevel import HeldBatch, cancel_tree, plan_tree, reserve_tree
-from recipes.services.scaling.planning import make_plan
 from studio.foundation.roles import Capability
 from studio.web.api.callers import caller
 from studio.web.api.serializers import StrictSerializer

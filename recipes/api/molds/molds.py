@@ -4,7 +4,8 @@ from typing import Any
 
 from recipes.api.fields import BarsCount
 from recipes.api.filters import MoldFilters
-from recipes.domain.molds.molds import MoldCut, bars, fill_volume_nl, full_volume_nl
+from recipes.domain.molds.molds import MoldCut, bars, fill_volume_nl
+from recipes.domain.molds.shapes import full_volume_nl
 from recipes.models.molds.molds import Mold
 from recipes.queries.molds.molds import cut_of
 from recipes.services.molds.molds import save_mold

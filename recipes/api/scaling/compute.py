@@ -34,7 +34,8 @@ from recipes.domain.formulas.formula import (
     Stage,
 )
 from recipes.domain.formulas.scaled import BarsTarget
-from recipes.domain.molds.molds import bars, full_volume_nl
+from recipes.domain.molds.molds import bars
+from recipes.domain.molds.shapes import full_volume_nl
 from recipes.domain.scaling.scaling import scale
 from recipes.errors import RecipeRefusal, ScalingRefusal
 from recipes.models.molds.molds import Mold

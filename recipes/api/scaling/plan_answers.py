@@ -25,8 +25,8 @@ from recipes.domain.bench.cautions import cautions_for
 from recipes.domain.chemistry.fatty_acids import batch_profile
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.domain.formulas.scaled import ScaledBatch, ScaledLine, written_target
+from recipes.queries.scaling.plans import Plan, PlanLine
 from recipes.services.bench.shelf import ShelfLine, batch_cautions
-from recipes.services.scaling.planning import Plan, PlanLine
 from recipes.services.scaling.portions import portions_of
 from studio.web.api.serializers import StrictSerializer
 from studio.web.serializer_fields.numbers import DecimalTextField

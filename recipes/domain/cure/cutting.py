@@ -10,20 +10,22 @@ from fractions import Fraction
 from math import lcm
 
 from recipes.domain.molds.molds import (
-    CavityMold,
     GridCut,
-    LyingCylinder,
-    MeasuredMold,
     Mold,
     MoldCut,
-    RectangularMold,
-    Slab,
-    TaperedMold,
-    UprightCylinder,
     bar_poured_weight_ng,
     bars,
     log_lengths,
     parts,
+)
+from recipes.domain.molds.shapes import (
+    CavityMold,
+    LyingCylinder,
+    MeasuredMold,
+    RectangularMold,
+    Slab,
+    TaperedMold,
+    UprightCylinder,
 )
 from studio.foundation.errors import Faults, InvalidInput
 from studio.foundation.money import split

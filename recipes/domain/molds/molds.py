@@ -9,7 +9,6 @@ from decimal import Decimal
 from fractions import Fraction
 
 from recipes.domain.molds.shapes import (
-    Cavity,
     CavityMold,
     LyingCylinder,
     MeasuredMold,
@@ -21,29 +20,6 @@ from recipes.domain.molds.shapes import (
     full_volume_nl,
 )
 from studio.foundation.errors import Faults, InvalidInput
-
-__all__ = [
-    "Cavity",
-    "CavityMold",
-    "Cut",
-    "GridCut",
-    "LogCut",
-    "LyingCylinder",
-    "MeasuredMold",
-    "Mold",
-    "MoldCut",
-    "RectangularMold",
-    "Slab",
-    "TaperedMold",
-    "UprightCylinder",
-    "bar_poured_weight_ng",
-    "bars",
-    "fill_height_nm",
-    "fill_volume_nl",
-    "full_volume_nl",
-    "log_lengths",
-    "parts",
-]
 
 SHARE_PLACES = 6
 

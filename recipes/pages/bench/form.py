@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 from django.urls import reverse
 
-from inventory.services.stock.picking import ChosenLot
+from inventory.queries.stock.candidates import ChosenLot
 from recipes.domain.bench.cautions import IN_SHORT
 from recipes.pages.bench.shown_bench import ShownLine
 from recipes.services.bench.actuals import Reading

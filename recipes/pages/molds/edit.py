@@ -6,7 +6,8 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from recipes.domain.molds.molds import bars, fill_volume_nl, full_volume_nl
+from recipes.domain.molds.molds import bars, fill_volume_nl
+from recipes.domain.molds.shapes import full_volume_nl
 from recipes.models.molds.molds import Mold
 from recipes.pages.molds.form import MoldForm
 from recipes.queries.molds.molds import cut_of, mold_by_code

@@ -15,9 +15,10 @@ from recipes.models.molds.molds import Mold
 from recipes.pages.scaling.shown_plan import ShownPlan, show_plan
 from recipes.queries.formulas.formulas import LoadedFormula, load_formula
 from recipes.queries.molds.molds import active_molds
+from recipes.queries.scaling.plans import Plan, make_plan
 from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.shelf import check_shelf
-from recipes.services.scaling.planning import Asked, Plan, make_plan, plan_batch, wish_from
+from recipes.services.scaling.planning import Asked, plan_batch, wish_from
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
 from studio.foundation.units.conversion import length_nm, mass_ng, volume_nl

@@ -11,9 +11,9 @@ from recipes.domain.formulas.formula import Notice, Stage
 from recipes.domain.molds.molds import fill_height_nm, fill_volume_nl
 from recipes.queries.levels.explosion import makers_of
 from recipes.queries.molds.molds import cut_of
+from recipes.queries.scaling.plans import Plan, PlanLine
 from recipes.services.bench.shelf import ShelfLine, batch_cautions
 from recipes.services.molds.drawings import drawn_section, milliliters
-from recipes.services.scaling.planning import Plan, PlanLine
 from recipes.services.scaling.portions import portions_of
 from studio.foundation.drawing.canvas import Chart
 from studio.foundation.errors import Refusal

@@ -29,7 +29,6 @@ from studio.foundation.errors import InvalidInput
 if TYPE_CHECKING:
     from inventory.models.catalog.materials import Material
 
-__all__ = ["Plan", "PlanLine", "Wish", "make_plan"]
 Part = BatchLine.Part
 
 

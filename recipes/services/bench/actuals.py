@@ -10,8 +10,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from inventory.errors import LotNotUsable
+from inventory.queries.stock.candidates import ChosenLot
 from inventory.queries.stock.documents import held_for
-from inventory.services.stock.picking import ChosenLot
 from inventory.services.stock.reholding import rehold
 from recipes.domain.weighing import check_weight
 from recipes.errors import BatchConflict

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.utils import timezone
 
+from inventory.queries.stock.candidates import Choices
 from inventory.services.buying.requirements import withdraw, withdraw_makes
-from inventory.services.stock.picking import Choices
 from inventory.services.stock.reservations import Held, Holding, release, reserve
 from recipes.domain.chemistry.safety import SafetyCheck, recheck
 from recipes.errors import BatchConflict

@@ -11,11 +11,11 @@ from django.db import transaction
 
 from inventory.domain.stock.ledger import Verb
 from inventory.domain.stock.lots import LotStatus
+from inventory.queries.stock.candidates import Choices
 from inventory.services.buying.requirements import require, withdraw
 from inventory.services.days import take_day_to_come
 from inventory.services.stock.consumption import Actual, Taken, consume_reservation
 from inventory.services.stock.ledger import Origin
-from inventory.services.stock.picking import Choices
 from inventory.services.stock.production import NewLot, open_lots, parts_of
 from recipes.domain.bench.as_made import judged, lye_concentration
 from recipes.domain.chemistry.safety import SafetyCheck

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, TypeVar
 
 from django.db import transaction
 
+from inventory.queries.stock.candidates import Choices
 from inventory.services.buying.requirements import require
-from inventory.services.stock.picking import Choices
 from inventory.services.stock.reservations import Holding, reserve
 from recipes.domain.chemistry.safety import AlkaliTake, LotTake, LotValues
 from recipes.domain.formulas.formula import ZERO, Alkali, Stage

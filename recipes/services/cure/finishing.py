@@ -11,13 +11,13 @@ from django.db import transaction
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.stock.ledger import Verb
 from inventory.domain.stock.lots import LotStatus
+from inventory.queries.stock.candidates import Choices
 from inventory.services.buying.requirements import withdraw
 from inventory.services.catalog.made_here import ensure_made_material
 from inventory.services.days import take_day_to_come
 from inventory.services.stock.consumption import Actual, Taken, consume_reservation, draw
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.lots import set_lot_status
-from inventory.services.stock.picking import Choices
 from inventory.services.stock.production import NewLot, add_cost, add_parts, open_lots, parts_of
 from recipes.domain.cure.cutting import CutCost, abnormal_part, cost_of_cut
 from recipes.domain.weighing import check_weight

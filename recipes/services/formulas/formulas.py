@@ -23,16 +23,6 @@ from studio.foundation.errors import Faults
 from studio.models import Unchanged, lock_kept
 from studio.work.cleaning import take_field_faults
 
-__all__ = [
-    "FormulaKind",
-    "LineSpec",
-    "VersionSpec",
-    "add_formula",
-    "add_version",
-    "draft_version",
-    "rewrite_version",
-]
-
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
@@ -92,7 +82,7 @@ def add_formula(
     *,
     code: str,
     name: str,
-    kind: FormulaKind = FormulaKind.SOAP,
+    kind: str = FormulaKind.SOAP,
     note: str = "",
     product: "Material | None" = None,
     least_make: int | None = None,

@@ -16,7 +16,7 @@ from recipes.domain.weighing import check_weight
 from recipes.errors import FormulaRefusal
 from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaLine, FormulaVersion
 from recipes.queries.levels.explosion import Production, maker_of, production_below
-from recipes.services.scaling.planning import Plan, Wish, make_plan
+from recipes.queries.scaling.plans import Plan, Wish, make_plan
 from studio.foundation.errors import Faults
 
 if TYPE_CHECKING:

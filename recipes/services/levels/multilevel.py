@@ -9,15 +9,16 @@ from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
 
+from inventory.queries.stock.candidates import Choices
 from inventory.queries.stock.supplies import supplies
 from inventory.services.stock.holdings import Share, Together, release_together, reserve_together
-from inventory.services.stock.picking import Choices
 from inventory.services.stock.reservations import Held
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.domain.formulas.formula import Stage
 from recipes.models.bench.batches import Batch, BatchLine, BatchState
 from recipes.queries.bench.batches import batch_by_code, batch_needs
 from recipes.queries.formulas.formulas import load_formula
+from recipes.queries.scaling.plans import Plan, PlanLine, Wish
 from recipes.services.bench.batches import (
     ReservedBatch,
     cancel_batch,
@@ -30,7 +31,7 @@ from recipes.services.bench.batches import (
 from recipes.services.bench.held_safety import check_held
 from recipes.services.bench.resetting import hold_with_own_lye, reserve_on_lots
 from recipes.services.levels.explosion import ExplodedPlan, explode_plan
-from recipes.services.scaling.planning import Plan, PlanLine, Wish, plan_batch
+from recipes.services.scaling.planning import plan_batch
 from studio.foundation.errors import NotFound
 
 if TYPE_CHECKING:

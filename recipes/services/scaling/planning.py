@@ -25,7 +25,7 @@ from recipes.models.bench.batches import Batch, BatchLine
 from recipes.models.formulas.formulas import FormulaVersion
 from recipes.queries.bench.batches import batch_needs
 from recipes.queries.molds.molds import mold_by_code
-from recipes.queries.scaling.plans import Plan, PlanLine, Wish, make_plan
+from recipes.queries.scaling.plans import Plan, PlanLine, Wish
 from recipes.services.events import batch_planned
 from studio.foundation.errors import Faults
 from studio.work.numbering import next_code
@@ -33,7 +33,6 @@ from studio.work.numbering import next_code
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
-__all__ = ["Plan", "PlanLine", "Wish", "make_plan", "plan_batch"]
 Part = BatchLine.Part
 
 

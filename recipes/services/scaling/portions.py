@@ -9,7 +9,7 @@ from recipes.domain.formulas.formula import PortionWeight, Stage, split_batter
 from recipes.models.bench.batches import Batch
 from recipes.models.formulas.formulas import FormulaPortion, FormulaVersion, PourLayer
 from recipes.queries.formulas.formulas import pour_of
-from recipes.services.scaling.planning import Plan
+from recipes.queries.scaling.plans import Plan
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from decimal import Decimal
 from costing.domain.prices.pricing import price_for_margin
 from costing.queries.bar_cost.batches import cost_of_batch
 from costing.queries.bar_cost.plans import PlanCosting, costs_of_plan
-from recipes.services.scaling.planning import Plan
+from recipes.queries.scaling.plans import Plan
 from studio.foundation.money import parse_money
 from studio.management.demo.tables import Printer, amount, money, percent
 

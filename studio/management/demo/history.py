@@ -15,10 +15,11 @@ from inventory.services.receiving.deliveries import receive_delivery
 from inventory.services.receiving.received import Received, ReceivedLine
 from inventory.services.stock.ledger import Origin
 from recipes.queries.formulas.formulas import load_formula
+from recipes.queries.scaling.plans import make_plan
 from recipes.services.bench.batches import cancel_batch, reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.cure.finishing import Cured, Cut, cure_batch, cut_batch
-from recipes.services.scaling.planning import Asked, make_plan, plan_batch, wish_from
+from recipes.services.scaling.planning import Asked, plan_batch, wish_from
 from studio.foundation.money import parse_money
 from studio.foundation.units.conversion import mass_ng
 from studio.foundation.units.grammar import parse_quantity

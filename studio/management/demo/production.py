@@ -13,13 +13,14 @@ from recipes.queries.cure.cure import cure_of
 from recipes.queries.formulas.formulas import load_formula
 from recipes.queries.labels.net_weight import NetWeightQuestion, net_weight_of
 from recipes.queries.molds.molds import mold_by_code
+from recipes.queries.scaling.plans import Wish, make_plan
 from recipes.services.bench.actuals import BenchRecord, Reading, record_bench, weigh_line
 from recipes.services.bench.as_made import actuals_of
 from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.cure.cure import DayOfWeighing, weigh_bars
 from recipes.services.cure.finishing import Cured, Cut, cure_batch, cut_batch
-from recipes.services.scaling.planning import Wish, make_plan, plan_batch
+from recipes.services.scaling.planning import plan_batch
 from studio.foundation.errors import NotFound
 from studio.foundation.units.registry import NG_PER_G
 from studio.management.demo.tables import Printer, amount, percent

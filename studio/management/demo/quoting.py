@@ -18,13 +18,9 @@ from costing.queries.profit.profit import profit_by
 from costing.queries.quotes.quotes import find_quote, margins_of
 from costing.services.orders.opening import accept_quote
 from costing.services.orders.shipping import ToLeave, ship_order
+from costing.services.quotes.drafts import LineDescription, QuoteDescription, draft_quote
 from costing.services.quotes.letter import letter_pdf
-from costing.services.quotes.quotes import (
-    LineDescription,
-    QuoteDescription,
-    draft_quote,
-    send_quote,
-)
+from costing.services.quotes.quotes import send_quote
 from studio.foundation.errors import NotFound
 from studio.foundation.money import parse_money
 from studio.foundation.paper.rendering import usual_paper

@@ -11,13 +11,7 @@ from inventory.services.catalog.offers import OfferDescription, save_offer
 from inventory.services.catalog.suppliers import add_supplier
 from recipes.domain.bench.pours import Layer, Place, Pour
 from recipes.domain.formulas.formula import Basis, Portion, Stage
-from recipes.services.formulas.formulas import (
-    FormulaKind,
-    LineSpec,
-    VersionSpec,
-    add_formula,
-    add_version,
-)
+from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_formula, add_version
 from recipes.services.molds.molds import add_mold
 from studio.foundation.money import parse_money
 from studio.foundation.units.conversion import length_nm, mass_ng, volume_nl
@@ -70,12 +64,11 @@ def load_recipes() -> None:
         add_mold(**_mold(table))
     for table in recipes["formula"]:
         known = materials_by_code(_named(table))
-        kind = FormulaKind(table.get("kind", FormulaKind.SOAP.value))
         product = table.get("product")
         formula = add_formula(
             code=table["code"],
             name=table["name"],
-            kind=kind,
+            kind=table.get("kind", "soap"),
             product=known[product] if product else None,
             note="Invented for the demonstration.",
         )

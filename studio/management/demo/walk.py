@@ -18,11 +18,12 @@ from recipes.domain.formulas.formula import Stage
 from recipes.queries.bench.batches import batch_by_code
 from recipes.queries.formulas.formulas import load_formula
 from recipes.queries.molds.molds import mold_by_code
+from recipes.queries.scaling.plans import Plan, Wish, make_plan
 from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.sheets import Sheet, sheet_of
 from recipes.services.bench.shelf import ShelfLine, check_shelf
 from recipes.services.molds.molds import add_mold
-from recipes.services.scaling.planning import Plan, Wish, make_plan, plan_batch
+from recipes.services.scaling.planning import plan_batch
 from studio.foundation.errors import NotFound
 from studio.foundation.money import parse_money
 from studio.foundation.units.conversion import length_nm

@@ -123,15 +123,11 @@ def test_forty_lines_with_the_longest_names_stay_on_the_page(batch, paper):
 def test_a_blend_without_lye_has_no_cautions_and_no_checks():
     from recipes.domain.formulas.formula import Basis, Stage
     from recipes.domain.formulas.scaled import BatterTarget
+    from recipes.models.formulas.formulas import FormulaKind
     from recipes.queries.formulas.formulas import load_formula
-    from recipes.services.formulas.formulas import (
-        FormulaKind,
-        LineSpec,
-        VersionSpec,
-        add_formula,
-        add_version,
-    )
-    from recipes.services.scaling.planning import Wish, make_plan, plan_batch
+    from recipes.queries.scaling.plans import Wish, make_plan
+    from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_formula, add_version
+    from recipes.services.scaling.planning import plan_batch
 
     oil = make_material("oil")
     make_lot(oil, KG)

@@ -6,7 +6,9 @@ import pytest
 from django.contrib.auth import get_user_model
 from django.db import transaction
 
-from studio.models import Digest, ImportRun, Job, WebhookDelivery, WebhookTarget
+from studio.models import ImportRun, WebhookDelivery, WebhookTarget
+from studio.work.digests import Digest
+from studio.work.jobs import Job
 from studio.work.leases import PATIENCE, TakenOver, claim, overdue
 from tests.threads import at_once
 

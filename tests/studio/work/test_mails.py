@@ -6,8 +6,8 @@ import pytest
 from django.core import mail
 from django.core.mail import EmailMessage
 
-from studio.models import Digest
 from studio.work import mails
+from studio.work.digests import Digest
 from studio.work.leases import claim
 from tests.threads import at_once
 

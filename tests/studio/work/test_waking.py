@@ -18,9 +18,10 @@ from inventory.services.buying import order_papers as purchase_papers
 from inventory.services.buying.orders import Ordered, OrderedLine, draft_order
 from studio import tasks
 from studio.celery import app
-from studio.models import ImportRun, Job
+from studio.models import ImportRun
 from studio.work import broker, digests, jobs
 from studio.work.exchange import runs, starting
+from studio.work.jobs import Job
 from studio.work.waking import wake
 from studio.work.webhooks import sending
 from tests.architecture.tree import ROOT, sources

@@ -8,12 +8,8 @@ import pytest
 from django.utils import timezone
 
 from costing.models.orders.sales import SalesOrder
-from costing.services.quotes.quotes import (
-    LineDescription,
-    QuoteDescription,
-    draft_quote,
-    send_quote,
-)
+from costing.services.quotes.drafts import LineDescription, QuoteDescription, draft_quote
+from costing.services.quotes.quotes import send_quote
 from inventory.models.stock.ledger import StockEntry
 from tests.costing.sales_making import UNIT, make_shop
 from tests.studio.web.api.people import client_as

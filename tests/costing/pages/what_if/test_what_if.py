@@ -19,8 +19,8 @@ from costing.services.what_if.job import ask_what_if
 from inventory.models.catalog.suppliers import Offer
 from inventory.services.alerts.alerts import ALERTS_JOB
 from inventory.services.buying.plan_job import BUY_PLAN_JOB
-from studio.models import Job
 from studio.work import jobs
+from studio.work.jobs import Job
 from tests.costing.priced import a_shelf, dearer, floor_of, priced
 from tests.inventory.api.calls import Caller
 from tests.inventory.making import TODAY

@@ -22,10 +22,10 @@ from inventory.models.catalog.suppliers import Offer, Supplier
 from inventory.models.stock.lots import Lot
 from recipes.models.molds.molds import Mold
 from recipes.queries.formulas.formulas import load_formula
+from recipes.queries.scaling.plans import Wish, make_plan
 from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.cure.finishing import Cured, Cut, cure_batch, cut_batch
-from recipes.services.scaling.planning import Wish, make_plan
 from studio.foundation.errors import NotFound
 from tests.costing.making import LABOR, UNIT, cured, cut, make_rate, make_rates
 from tests.inventory.making import KG, TODAY, make_lot

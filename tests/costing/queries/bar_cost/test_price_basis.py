@@ -13,7 +13,7 @@ from costing.queries.what_if.named import Named
 from costing.queries.what_if.what_if import Question, what_if
 from recipes.models.formulas.formulas import Formula
 from recipes.queries.formulas.formulas import load_formula
-from recipes.services.scaling.planning import Wish, make_plan
+from recipes.queries.scaling.plans import Wish, make_plan
 from tests.costing.making import make_rates
 from tests.costing.priced import offered
 from tests.costing.selling import a_product

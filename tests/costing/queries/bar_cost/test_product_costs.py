@@ -11,7 +11,8 @@ from django.test.utils import CaptureQueriesContext
 from costing.models.bar_cost.packaging import PackagingEdition, PackagingPiece, PackagingSet
 from costing.models.prices.prices import Product
 from costing.models.rates.rates import Fee
-from costing.queries.bar_cost.product_costs import fees_of, product_costs
+from costing.queries.bar_cost.product_costs import product_costs
+from costing.queries.rates.rates import fees_of
 from inventory.models.catalog.suppliers import Offer, Supplier
 from inventory.models.stock.lots import Lot
 from tests.costing.making import UNIT, cured, cut, make_rates

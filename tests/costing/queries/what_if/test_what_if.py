@@ -28,8 +28,8 @@ from recipes.domain.formulas.formula import Basis, Stage
 from recipes.models.formulas.formulas import FormulaVersion
 from recipes.models.molds.molds import Mold
 from recipes.queries.formulas.formulas import load_formula
+from recipes.queries.scaling.plans import Wish, make_plan
 from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_formula, add_version
-from recipes.services.scaling.planning import Wish, make_plan
 from tests.costing.making import UNIT, make_rate, make_rates
 from tests.inventory.making import KG, TODAY, make_lot, make_material
 from tests.recipes.making import make_bench, stock

@@ -21,11 +21,12 @@ from recipes.domain.formulas.formula import Basis
 from recipes.models.bench.batches import Batch
 from recipes.models.formulas.formulas import FormulaKind
 from recipes.queries.formulas.formulas import load_formula
+from recipes.queries.scaling.plans import make_plan
 from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.cure.finishing import Cured, cure_batch
 from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_formula, add_version
-from recipes.services.scaling.planning import Asked, make_plan, plan_batch, wish_from
+from recipes.services.scaling.planning import Asked, plan_batch, wish_from
 from tests.costing.making import LABOR, PER_BATCH, PER_HOUR, cured, cut, make_rate, make_rates
 from tests.inventory.making import KG, TODAY
 from tests.recipes.making import make_bench, stock

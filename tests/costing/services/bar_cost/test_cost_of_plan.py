@@ -16,11 +16,12 @@ from inventory.domain.stock.lots import LotStatus
 from inventory.models.catalog.suppliers import Offer, Supplier
 from recipes.domain.formulas.formula import Basis, Stage
 from recipes.queries.formulas.formulas import load_formula
+from recipes.queries.scaling.plans import make_plan
 from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.bench.shelf import check_shelf
 from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version
-from recipes.services.scaling.planning import Asked, make_plan, plan_batch, wish_from
+from recipes.services.scaling.planning import Asked, plan_batch, wish_from
 from tests.costing.making import LABOR, PER_BATCH, PER_HOUR, make_rates
 from tests.inventory.making import KG, TODAY, make_lot
 from tests.recipes.making import make_bench, stock

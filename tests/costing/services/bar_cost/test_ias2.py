@@ -30,7 +30,8 @@ from inventory.services.stock.consumption import draw
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.proof import prove_books
 from recipes.queries.formulas.formulas import load_formula
-from recipes.services.scaling.planning import Asked, make_plan, wish_from
+from recipes.queries.scaling.plans import make_plan
+from recipes.services.scaling.planning import Asked, wish_from
 from tests.costing.making import UNIT, cured, cut, make_rate, make_rates
 from tests.inventory.making import KG, TODAY
 from tests.recipes.making import make_bench

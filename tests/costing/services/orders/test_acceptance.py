@@ -10,13 +10,8 @@ from costing.errors import QuoteExpired, QuoteSettled
 from costing.models.orders.sales import SalesOrder, SalesOrderBatch
 from costing.models.quotes.quotes import Quote
 from costing.services.orders.opening import Mode, accept_quote
-from costing.services.quotes.quotes import (
-    LineDescription,
-    QuoteDescription,
-    decline_quote,
-    draft_quote,
-    send_quote,
-)
+from costing.services.quotes.drafts import LineDescription, QuoteDescription, draft_quote
+from costing.services.quotes.quotes import decline_quote, send_quote
 from inventory.errors import NotEnoughStock
 from inventory.models.buying.requirements import Requirement
 from studio.foundation.errors import NotFound

@@ -22,7 +22,8 @@ from inventory.services.receiving.received import Received, ReceivedLine
 from studio.celery import app
 from studio.foundation.errors import NotFound
 from studio.foundation.roles import Role
-from studio.models import Digest, Membership
+from studio.models import Membership
+from studio.work.digests import Digest
 from tests.costing.priced import a_shelf, dearer, floor_of, priced, quoted
 from tests.inventory.making import TODAY
 from tests.studio.web.api.people import person

@@ -17,19 +17,16 @@ from costing.errors import (
 from costing.models.prices.prices import PriceEntry
 from costing.models.quotes.quotes import Quote, QuoteLine
 from costing.queries.quotes.quotes import find_quote, margins_of
-from costing.services.quotes.letter import letter_pdf
-from costing.services.quotes.quotes import (
+from costing.services.quotes.drafts import (
     LineDescription,
     QuoteDescription,
     change_quote,
-    decline_quote,
     draft_quote,
-    expire_quotes,
-    mark_accepted,
     recalculate,
     revise_quote,
-    send_quote,
 )
+from costing.services.quotes.letter import letter_pdf
+from costing.services.quotes.quotes import decline_quote, expire_quotes, mark_accepted, send_quote
 from studio.foundation.errors import NotFound
 from studio.foundation.roles import Role
 from studio.models import Membership

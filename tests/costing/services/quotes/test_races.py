@@ -8,13 +8,8 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from costing.models.quotes.quotes import Quote, QuoteEvent, QuoteMail
-from costing.services.quotes.quotes import (
-    change_quote,
-    decline_quote,
-    expire_quotes,
-    mark_accepted,
-    send_quote,
-)
+from costing.services.quotes.drafts import change_quote
+from costing.services.quotes.quotes import decline_quote, expire_quotes, mark_accepted, send_quote
 from tests.costing.services.quotes.test_quotes import a_draft, a_shop, asked
 from tests.inventory.making import TODAY
 from tests.threads import at_once

@@ -20,8 +20,8 @@ from inventory.services.buying import plan_job
 from inventory.services.buying.order_papers import send_order
 from inventory.services.buying.requirements import require
 from inventory.services.receiving.against_orders import Arrived, OrderArrival, receive_order
-from studio.models import Job
 from studio.work import jobs
+from studio.work.jobs import Job
 from tests.inventory.buying import a_supplier, an_offer, an_oil
 from tests.inventory.making import KG, make_lot
 from tests.inventory.using import used_weekly

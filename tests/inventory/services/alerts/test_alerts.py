@@ -12,7 +12,7 @@ from inventory.models.alerts.alerts import Alert
 from inventory.models.catalog.materials import Material
 from inventory.services.alerts.alerts import raise_alerts
 from inventory.services.buying.requirements import require
-from studio.models import Digest
+from studio.work.digests import Digest
 from tests.inventory.buying import a_supplier, an_offer, an_oil, an_order, boxes
 from tests.inventory.making import KG, TODAY, make_lot
 from tests.threads import at_once

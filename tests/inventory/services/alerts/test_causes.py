@@ -15,7 +15,7 @@ from inventory.services.stock.consumption import draw
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.reservations import Holding, release, reserve
 from studio.foundation.errors import InvalidInput, NotFound
-from studio.models import Digest
+from studio.work.digests import Digest
 from tests.inventory.buying import a_supplier, an_offer, an_oil, an_order
 from tests.inventory.making import KG, TODAY, make_lot
 

@@ -7,8 +7,8 @@ from django.contrib.auth import get_user_model
 
 from inventory.services.alerts.alerts import raise_alerts
 from studio.foundation.roles import Role
-from studio.models import Digest, Membership
-from studio.work.digests import NOBODY, recipients_now, send_digests
+from studio.models import Membership
+from studio.work.digests import NOBODY, Digest, recipients_now, send_digests
 from studio.work.leases import claim
 from studio.work.mails import CLAIM, MailsSent
 from tests.inventory.buying import an_oil

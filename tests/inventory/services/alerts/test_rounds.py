@@ -11,8 +11,9 @@ from django.test.utils import CaptureQueriesContext
 from inventory.models.alerts.alerts import Alert
 from inventory.services.alerts.alerts import raise_alerts
 from inventory.services.alerts.rounds import look_round, start_round
-from studio.models import Digest, Job, JobState
 from studio.work import jobs
+from studio.work.digests import Digest
+from studio.work.jobs import Job, JobState
 from tests import brokers
 from tests.inventory.buying import an_oil
 from tests.inventory.making import KG, TODAY, make_lot

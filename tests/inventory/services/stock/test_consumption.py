@@ -8,10 +8,10 @@ from inventory.errors import LedgerRefusal, LotNotUsable, NotEnoughStock
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import ReservationLine
+from inventory.queries.stock.candidates import ChosenLot
 from inventory.services.stock.consumption import Actual, consume_reservation, draw
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.lots import set_lot_status
-from inventory.services.stock.picking import ChosenLot
 from inventory.services.stock.reservations import Holding, reserve
 from studio.foundation.errors import InvalidInput, NotFound
 from tests.inventory.making import KG, TODAY, make_lot, make_material

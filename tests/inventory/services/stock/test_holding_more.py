@@ -6,13 +6,14 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from inventory.domain.stock.lots import LotStatus
 from inventory.errors import LotNotUsable, NotEnoughStock, ReservationClosed
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.reservations import Reservation, ReservationLine
 from inventory.services.shipping.returns import Returning, bars_returned, return_shipment
 from inventory.services.shipping.shipments import Shipping, ToShip, ship
 from inventory.services.stock.holding_more import give_back, hold
-from inventory.services.stock.lots import LotStatus, set_lot_status
+from inventory.services.stock.lots import set_lot_status
 from inventory.services.stock.proof import prove_books
 from inventory.services.stock.reservations import Holding
 from studio.foundation.errors import InvalidInput

@@ -10,9 +10,9 @@ from inventory.domain.stock.lots import LotStatus
 from inventory.errors import LotNotUsable, NotEnoughStock, ReservationClosed
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.reservations import ReservationState
+from inventory.queries.stock.candidates import ChosenLot
 from inventory.services.stock.consumption import Actual, consume_reservation
 from inventory.services.stock.ledger import Origin
-from inventory.services.stock.picking import ChosenLot
 from inventory.services.stock.reservations import Holding, release, reserve
 from studio.foundation.errors import StateConflict
 from tests.inventory.making import KG, TODAY, make_lot, make_material

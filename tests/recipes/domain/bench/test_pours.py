@@ -8,7 +8,9 @@ from hypothesis import strategies as st
 
 from recipes.domain.bench.pours import Layer, Place, check_layers, layer_masses, pour_order, stack
 from recipes.domain.formulas.formula import WHOLE, Portion
-from recipes.domain.molds.molds import (
+from recipes.domain.molds.molds import fill_volume_nl
+from recipes.domain.molds.sections import section_of
+from recipes.domain.molds.shapes import (
     CavityMold,
     LyingCylinder,
     MeasuredMold,
@@ -16,9 +18,7 @@ from recipes.domain.molds.molds import (
     Slab,
     TaperedMold,
     UprightCylinder,
-    fill_volume_nl,
 )
-from recipes.domain.molds.sections import section_of
 from studio.foundation.errors import Faults, InvalidInput
 
 MM = 10**6

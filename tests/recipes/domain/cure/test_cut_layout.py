@@ -3,17 +3,14 @@
 import pytest
 
 from recipes.domain.cure.cutting import cut_layout
-from recipes.domain.molds.molds import (
+from recipes.domain.molds.molds import GridCut, LogCut, MoldCut, bars
+from recipes.domain.molds.shapes import (
     CavityMold,
-    GridCut,
-    LogCut,
     MeasuredMold,
-    MoldCut,
     RectangularMold,
     Slab,
     TaperedMold,
     UprightCylinder,
-    bars,
 )
 
 MM = 10**6

@@ -7,18 +7,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from recipes.domain.cure.cutting import BarSize, cost_of_cut, cut_plan
-from recipes.domain.molds.molds import (
+from recipes.domain.molds.molds import GridCut, LogCut, MoldCut, bar_poured_weight_ng
+from recipes.domain.molds.shapes import (
     CavityMold,
-    GridCut,
-    LogCut,
     LyingCylinder,
     MeasuredMold,
-    MoldCut,
     RectangularMold,
     Slab,
     TaperedMold,
     UprightCylinder,
-    bar_poured_weight_ng,
 )
 from studio.foundation.errors import InvalidInput
 

@@ -6,19 +6,15 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from recipes.domain.molds.molds import (
+from recipes.domain.molds.molds import GridCut, LogCut, MoldCut, bar_poured_weight_ng, bars
+from recipes.domain.molds.shapes import (
     CavityMold,
-    GridCut,
-    LogCut,
     LyingCylinder,
     MeasuredMold,
-    MoldCut,
     RectangularMold,
     Slab,
     TaperedMold,
     UprightCylinder,
-    bar_poured_weight_ng,
-    bars,
 )
 from studio.foundation.errors import InvalidInput
 

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from recipes.domain.molds.molds import (
+from recipes.domain.molds.molds import fill_height_nm, fill_volume_nl
+from recipes.domain.molds.shapes import (
     CavityMold,
     LyingCylinder,
     MeasuredMold,
@@ -16,8 +17,6 @@ from recipes.domain.molds.molds import (
     Slab,
     TaperedMold,
     UprightCylinder,
-    fill_height_nm,
-    fill_volume_nl,
     full_volume_nl,
 )
 from studio.foundation.errors import InvalidInput

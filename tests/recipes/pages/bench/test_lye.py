@@ -10,8 +10,9 @@ from recipes.domain.bench.cautions import READY, STORED_READY
 from recipes.domain.formulas.scaled import BatterTarget
 from recipes.models.bench.batches import Weighing
 from recipes.queries.formulas.formulas import load_formula
+from recipes.queries.scaling.plans import Wish, make_plan
 from recipes.services.bench.batches import reserve_batch
-from recipes.services.scaling.planning import Wish, make_plan, plan_batch
+from recipes.services.scaling.planning import plan_batch
 from tests.inventory.making import KG, TODAY
 from tests.recipes.levels import fill, make_levels
 from tests.recipes.making import make_bench, stock

@@ -12,10 +12,11 @@ from inventory.services.stock.lots import set_lot_status
 from recipes.domain.formulas.scaled import BatterTarget
 from recipes.models.bench.batches import Batch
 from recipes.queries.formulas.formulas import load_formula
+from recipes.queries.scaling.plans import Wish, make_plan
 from recipes.services.bench.actuals import BenchRecord, Reading, record_bench, weigh_line
 from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.shelf import batch_rows
-from recipes.services.scaling.planning import Wish, make_plan, plan_batch
+from recipes.services.scaling.planning import plan_batch
 from studio.models import Preference
 from tests.inventory.making import KG, TODAY
 from tests.recipes.levels import fill, make_levels

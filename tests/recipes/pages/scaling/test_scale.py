@@ -14,8 +14,8 @@ from recipes.domain.formulas.formula import Basis
 from recipes.models.bench.batches import Batch
 from recipes.models.formulas.formulas import FormulaKind
 from recipes.queries.formulas.formulas import load_formula
+from recipes.queries.scaling.plans import Wish, make_plan
 from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_formula, add_version
-from recipes.services.scaling.planning import Wish, make_plan
 from studio.foundation.units.writing import format_amount
 from tests.inventory.making import KG
 from tests.recipes.making import make_bench, stock

@@ -12,7 +12,7 @@ from inventory.domain.stock.lots import LotStatus
 from inventory.errors import LotNotUsable
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import ReservationLine
-from inventory.services.stock.picking import ChosenLot
+from inventory.queries.stock.candidates import ChosenLot
 from inventory.services.stock.proof import prove_books
 from recipes.errors import BatchConflict
 from recipes.models.bench.batches import Batch, BatchLine, Weighing

@@ -108,7 +108,7 @@ def test_a_lots_own_values_count_once_it_was_weighed_from(database):
     olive = BatchLine.objects.get(batch=batch, material__code="olive")
     other = make_lot(olive.material, 5 * KG, sv_mg_koh_g=Decimal(180))
     before = actuals_of(batch.code)
-    from inventory.services.stock.picking import ChosenLot
+    from inventory.queries.stock.candidates import ChosenLot
 
     weigh_line(
         batch.code,

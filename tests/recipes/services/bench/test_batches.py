@@ -12,7 +12,7 @@ from inventory.errors import NotEnoughStock
 from inventory.models.buying.requirements import Requirement
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
-from inventory.services.stock.picking import ChosenLot
+from inventory.queries.stock.candidates import ChosenLot
 from inventory.services.stock.proof import prove_books
 from recipes.errors import BatchConflict, FormulaRefusal, LyeHeavy
 from recipes.models.bench.batches import Batch, BatchLine

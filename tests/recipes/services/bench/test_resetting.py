@@ -11,7 +11,7 @@ import pytest
 
 from inventory.models.buying.requirements import Requirement
 from inventory.models.stock.lots import Lot
-from inventory.services.stock.picking import ChosenLot
+from inventory.queries.stock.candidates import ChosenLot
 from inventory.services.stock.proof import prove_books
 from recipes.errors import FormulaRefusal, LyeHeavy
 from recipes.models.bench.batches import Batch

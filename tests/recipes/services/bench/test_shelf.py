@@ -11,13 +11,13 @@ from inventory.domain.stock.lots import LotStatus
 from recipes.domain.formulas.formula import Basis, Stage
 from recipes.models.bench.batches import BatchLine
 from recipes.queries.formulas.formulas import load_formula
+from recipes.queries.scaling.plans import Wish, make_plan
 from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.bench.sheets import sheet_of
 from recipes.services.bench.shelf import check_shelf, shelf_of
 from recipes.services.cure.finishing import Cut, cut_batch
 from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version
-from recipes.services.scaling.planning import Wish, make_plan
 from studio.foundation.errors import NotFound
 from tests.inventory.making import KG, TODAY, make_lot
 from tests.inventory.services.stock.test_reservations import statements

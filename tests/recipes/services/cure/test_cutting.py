@@ -21,11 +21,12 @@ from recipes.domain.formulas.scaled import FatTarget
 from recipes.models.bench.batches import Batch
 from recipes.models.cure.finishing import CutRecord
 from recipes.queries.formulas.formulas import load_formula
+from recipes.queries.scaling.plans import Wish, make_plan
 from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.cure.finishing import Cured, Cut, cure_batch, cut_batch
 from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version
-from recipes.services.scaling.planning import Wish, make_plan, plan_batch
+from recipes.services.scaling.planning import plan_batch
 from studio.foundation.errors import InvalidInput
 from tests.costing.making import make_rates
 from tests.inventory.making import TODAY

@@ -229,7 +229,7 @@ def test_exploding_takes_two_queries_a_level_and_five_more(database, depth, widt
     top = blend_of(levels, "top", {below: "1"})
     from recipes.domain.formulas.scaled import BatterTarget
     from recipes.queries.formulas.formulas import load_formula
-    from recipes.services.scaling.planning import Wish, make_plan
+    from recipes.queries.scaling.plans import Wish, make_plan
 
     plan = make_plan(load_formula(code=top.code), Wish(target=BatterTarget(KG)))
     with CaptureQueriesContext(connection) as captured:

@@ -17,7 +17,8 @@ from recipes.models.formulas.formulas import Formula, FormulaLine, FormulaVersio
 from recipes.models.molds.molds import Mold
 from recipes.queries.formulas.formulas import loaded_from
 from recipes.queries.molds.molds import cut_of
-from recipes.services.scaling.planning import Asked, Wish, make_plan, wish_from
+from recipes.queries.scaling.plans import Wish, make_plan
+from recipes.services.scaling.planning import Asked, wish_from
 from tests.inventory.making import KG
 
 G = KG // 1000

@@ -13,11 +13,11 @@ from recipes.models.bench.batches import BatchLine
 from recipes.models.formulas.formulas import FormulaVersion
 from recipes.queries.bench.batches import batch_by_code
 from recipes.queries.formulas.formulas import load_formula
+from recipes.queries.scaling.plans import Wish, make_plan
 from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version, rewrite_version
 from recipes.services.molds.drawings import drawing_of_batch
-from recipes.services.scaling.planning import Wish, make_plan
 from recipes.services.scaling.portions import portions_of
 from tests.inventory.making import TODAY, make_material
 from tests.recipes.making import make_bench, planned, stock
