@@ -10,9 +10,10 @@ from decimal import Decimal
 from typing import Any
 
 from django import template
-from django.forms import BoundField, CheckboxInput, CheckboxSelectMultiple, RadioSelect
+from django.forms import BaseForm, BoundField, CheckboxInput, CheckboxSelectMultiple, RadioSelect
+from django.template.loader import render_to_string
 from django.urls import reverse
-from django.utils.html import format_html
+from django.utils.html import format_html, format_html_join
 from django.utils.http import urlencode
 from django.utils.safestring import SafeString
 
@@ -45,6 +46,14 @@ def _reader(field: Any) -> str:
     return ""
 
 
+@register.simple_tag
+def rest(form: BaseForm) -> str:
+    """The fields that the template did not place so far: what a model got later is there, too."""
+    left = [name for name in form.fields if name not in form.__dict__.get("placed", ())]
+    parts = (render_to_string("studio/parts/_field.html", field(form[name])) for name in left)
+    return format_html_join("", "{}", ((part,) for part in parts))
+
+
 @register.inclusion_tag("studio/parts/_field.html")
 def field(
     bound: BoundField,
@@ -60,6 +69,7 @@ def field(
     theirs. `density` (g/mL) weighs a volume. `bare` hides the label from sight (in tables);
     a `filter` says nothing of fields that may stay empty.
     """
+    bound.form.__dict__.setdefault("placed", set()).add(bound.name)
     reader = _reader(bound.field) if echo is None else echo
     name = bound.auto_id or bound.html_name
     attributes = _told(bound, name, reader)

@@ -1,9 +1,14 @@
 """A record is described once, in its model: whoever adds a field finds it everywhere by itself."""
 
+import re
+from pathlib import Path
+
 import pytest
 from django import forms
 from django.apps import apps
 from django.db import models
+from django.template import Context, Template
+from django.template.loader import get_template
 
 from inventory.api.catalog.materials import MaterialSerializer
 from inventory.api.catalog.suppliers import SupplierSerializer
@@ -40,6 +45,22 @@ def test_each_column_is_in_the_api_the_form_and_the_table(model, serializer, for
     assert columns <= written
     assert columns <= set(form().fields)
     assert columns <= {column.name for column in table.layout.columns}
+
+
+@pytest.mark.parametrize(
+    ("form", "page"),
+    [
+        (SupplierForm, "inventory/catalog/supplier_edit.html"),
+        (MaterialForm, "inventory/catalog/material_edit.html"),
+        (MoldForm, "recipes/molds/edit.html"),
+    ],
+)
+def test_a_page_shows_what_its_template_does_not_place(form, page):
+    assert "{% rest form %}" in Path(get_template(page).origin.name).read_text(encoding="utf-8")
+    shown = Template("{% load studio_pages %}{% field form.name %}{% rest form %}").render(
+        Context({"form": form()})
+    )
+    assert sorted(re.findall(r' name="(\w+)"', shown)) == sorted(form().fields)
 
 
 @pytest.mark.parametrize(("model", "serializer", "form", "table"), RECORDS)

@@ -93,6 +93,7 @@ def _file(name: str) -> dict[str, list[dict[str, Any]]]:
 def described(table: Table) -> dict[str, Any]:
     """A table of the list, or of files written like it, as a new material's values."""
     values: dict[str, Any] = {}
+    fields = {field.name: field for field in Material._meta.fields}
     for key, value in table.items():
         name = _PUBLISHED.get(key, key)
         if name == "fatty_acids":
@@ -100,7 +101,7 @@ def described(table: Table) -> dict[str, Any]:
         elif name == "piece_mass":
             values[name] = mass_ng(parse_quantity(value, Dimension.MASS))
         elif name not in {"trade", "source", "evidence", *_AMOUNTS}:
-            values[name] = Material._meta.get_field(name).to_python(value)
+            values[name] = fields[name].to_python(value)
     values["note"] = " ".join(
         part for part in (table.get("note", ""), _cited(table.get("source", ""))) if part
     )

@@ -3,7 +3,7 @@
 from django.conf import settings
 
 from studio.foundation.tables.columns import Column
-from studio.foundation.tables.kinds import Amount, Money, Number, Text, YesNo
+from studio.foundation.tables.kinds import Money, Number, Text, YesNo
 from studio.foundation.units.registry import Dimension
 from studio.foundation.units.writing import format_amount
 
@@ -43,11 +43,6 @@ def value_column(name: str, unit: str, meaning: str, example: str = "") -> Colum
 def share_column(name: str, meaning: str, example: str = "") -> Column:
     """A column of a share."""
     return Column(name=name, kind=share("a share of 1"), meaning=meaning, example=example)
-
-
-def amount_column(name: str, meaning: str, example: str = "") -> Column:
-    """A column of an amount of stock in any unit that fits."""
-    return Column(name=name, kind=Amount(STOCK, "7 lb 8 oz"), meaning=meaning, example=example)
 
 
 def text_column(name: str, longest: int, meaning: str, example: str = "") -> Column:

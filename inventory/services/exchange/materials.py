@@ -79,7 +79,7 @@ def take_material(rows: Sequence[Row], taking: Taking) -> Outcome:
     return Outcome.CREATED if kept is None else Outcome.CHANGED
 
 
-def _given(row: Row, kept: Material | None) -> tuple[dict[str, Any], dict[str, Decimal] | None]:
+def _given(row: Row, kept: Material | None) -> tuple[dict[str, Any], Mapping[str, Decimal] | None]:
     """What a row says: values by field, and the shares of the fatty acids."""
     given, acids, faults = dict(row.values), None, Faults()
     try:

@@ -31,6 +31,9 @@ themselves. Use `rest_framework.routers.SimpleRouter`, plural nouns, and set `ba
 Lists take `?page_size=1..200&cursor=...`. Updates take `If-Match` (the ETag, `"3"`): 428 without,
 412 when stale; the row is locked and its revision raised before `change_row`. There is no DELETE.
 
+Where the model describes its fields (`said`), a `DescribedViewSet` with `service = save_...` and a
+serializer that names the fields are all: see `studio.work.keeping`.
+
 **Rows with verbs** (lots, batches): `ReadOnlyStudioViewSet` plus actions. Each action needs a
 rule; one without is closed, and `manage.py check` fails (studio.E001).
 

@@ -110,7 +110,7 @@ class StrictModelSerializer(_Strict, serializers.ModelSerializer[Row]):
 
     def given_row(self) -> tuple[Row, tuple[str, ...]]:
         """The row with what was read, and the names of that; a whole one (PUT) resets the rest."""
-        model = self.Meta.model
+        model: type[Row] = self.Meta.model  # type: ignore[assignment]
         own = described(model)
         given = {name: v for name, v in self.validated_data.items() if name in own}
         if not self.partial:
