@@ -4,6 +4,7 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from studio.foundation.roles import Capability
@@ -37,6 +38,7 @@ def whole(label: str, *, most: int, help_text: str = "", least: int = 0) -> form
     )
 
 
-def may_be_replaced(row: Any, *, today: date) -> bool:
-    """Whether one of the same day is written anew: only when it did not hold before today."""
-    return row is not None and row.effective_from >= today
+def to_be_replaced(rows: QuerySet[Any], *, effective_from: date) -> int | None:
+    """The id of the one of the same day, written anew only if it did not hold before today."""
+    row = rows.filter(effective_from=effective_from).first()
+    return row.pk if row is not None and effective_from >= timezone.localdate() else None

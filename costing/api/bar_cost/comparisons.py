@@ -11,6 +11,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from costing.api.bar_cost.costs import ShownAmountSerializer
+from costing.api.rows import LOOK
 from costing.domain.bar_cost.bar_cost import CostKind
 from costing.domain.bar_cost.conversion import SECONDS_PER_MINUTE
 from costing.domain.bar_cost.variances import InputVariance, Variances
@@ -24,14 +25,12 @@ from costing.queries.bar_cost.recipe_costs import (
     mold_costs,
 )
 from costing.queries.bar_cost.variances import BatchVariances, variances_of
-from studio.foundation.roles import Capability
 from studio.web.api.serializers import StrictSerializer
 from studio.web.api.views import StudioView
 from studio.web.permissions import Rules
 from studio.web.serializer_fields.numbers import MoneyField
 from studio.web.serializer_fields.writing import base_json
 
-LOOK = (Capability.READ, Capability.SEE_COSTS)
 USUAL_LAST, MOST_LAST = 10, 200
 
 

@@ -2,10 +2,9 @@
 
 from typing import Any, ClassVar
 
-from django_filters import rest_framework as filters
 from rest_framework import serializers
 
-from costing.api.named import CodeField
+from costing.api.rows import STAMPS, CodeField, DatedViewSet
 from costing.models.bar_cost.conversion import LaborStandard
 from costing.services.bar_cost.labor_standards import (
     LONGEST_SECONDS,
@@ -15,14 +14,9 @@ from costing.services.bar_cost.labor_standards import (
 )
 from recipes.domain.weighing import MOST_BARS
 from recipes.services.formulas.version_check import MOST_MINUTES
-from studio.foundation.roles import Capability
-from studio.web.api.callers import caller
-from studio.web.api.lists.filtering import Filters, by_code
+from studio.web.api.lists.filtering import Filters, by_code, day
 from studio.web.api.serializers import StrictModelSerializer
-from studio.web.api.viewsets import MasterViewSet
-from studio.web.permissions import Rules
 
-ISO_DAY = ["%Y-%m-%d"]
 DESCRIBED = (
     "formula",
     "effective_from",
@@ -35,9 +29,6 @@ DESCRIBED = (
     "energy_wh",
     "bars_per_rack",
 )
-STAMPS = ("revision", "created_at", "updated_at")
-LOOK = (Capability.READ, Capability.SEE_COSTS)
-SET = (Capability.PRICE, Capability.SEE_COSTS)
 
 
 class MinutesField(serializers.IntegerField):
@@ -84,14 +75,14 @@ class LaborStandardFilter(Filters):
     """Standards by recipe and by the day from which they hold."""
 
     formula = by_code("formula")
-    effective_from = filters.DateFilter(input_formats=ISO_DAY)
+    effective_from = day("effective_from", "exact")
 
     class Meta:
         model = LaborStandard
         fields = ()
 
 
-class LaborStandardViewSet(MasterViewSet):
+class LaborStandardViewSet(DatedViewSet):
     """How long a batch and a bar are expected to take, by task, and since when.
 
     Plans and replacement costs reckon with the newest standard of the day; batches are costed with
@@ -101,24 +92,5 @@ class LaborStandardViewSet(MasterViewSet):
     queryset = LaborStandard.objects.select_related("formula").order_by("id")
     serializer_class = LaborStandardSerializer
     filterset_class = LaborStandardFilter
-    lookup_field = "id"
-    ordering = ("id",)
-    rules: ClassVar[Rules] = {
-        "list": LOOK,
-        "retrieve": LOOK,
-        "create": SET,
-        "update": SET,
-        "partial_update": SET,
-    }
-
-    def create_row(self, given: Any, serializer: Any) -> LaborStandard:
-        return save_standard(StandardDescription(**given), by=caller(self.request))
-
-    def change_row(self, row: LaborStandard, given: Any, serializer: Any) -> LaborStandard:
-        kept: dict[str, Any] = {}
-        if serializer.partial:
-            kept = {name: getattr(row, name) for name in DESCRIBED if name not in given}
-            if "formula" in kept:
-                kept["formula"] = row.formula.code if row.formula else None
-        described = StandardDescription(**kept, **given)
-        return save_standard(described, standard_id=row.pk, by=caller(self.request))
+    describe = StandardDescription
+    save = save_standard

@@ -8,7 +8,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from costing.api.named import CodeField
+from costing.api.rows import STAMPS, CodeField
 from costing.models.bar_cost.packaging import PackagingPiece, PackagingSet
 from costing.services.bar_cost.packaging import (
     MOST_PIECES,
@@ -27,7 +27,6 @@ from studio.web.api.viewsets import MasterViewSet, master_rules
 from studio.web.permissions import Rules
 
 DESCRIBED = ("code", "name", "active")
-STAMPS = ("revision", "created_at", "updated_at")
 MOST_KINDS = 50
 
 

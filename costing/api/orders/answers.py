@@ -4,7 +4,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from costing.api.named import CodeField, PersonField
+from costing.api.rows import CodeField, PersonField
 from costing.models.orders.sales import (
     SalesCredit,
     SalesOrder,

@@ -11,8 +11,8 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from costing.api.named import CodeField
 from costing.api.orders import answers
+from costing.api.rows import CodeField
 from costing.models.orders.sales import SalesOrder, SalesOrderState
 from costing.paper.pick_list import TEMPLATE, pick_values
 from costing.queries.orders.sales import InvoiceRow, invoice_rows, orders, pick_list

@@ -9,6 +9,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from costing.api.rows import SET, CodeField, DatedViewSet
 from costing.errors import PriceTaken
 from costing.models.prices.prices import PriceEntry
 from costing.services.prices.prices import (
@@ -19,26 +20,15 @@ from costing.services.prices.prices import (
     set_prices,
 )
 from studio.foundation.errors import Fault
-from studio.foundation.roles import Capability
 from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, by_code, day
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.web.api.stock_changing import stock_changing
-from studio.web.api.viewsets import MasterViewSet
 from studio.web.permissions import Rules
 from studio.web.serializer_fields.numbers import MoneyField
 
-LOOK = (Capability.READ, Capability.SEE_COSTS)
-SET = (Capability.PRICE, Capability.SEE_COSTS)
 FIXED = ("product", "tier", "from_quantity", "effective_from")
 ANSWERED = ("override_floor", "override_by", "revision", "created_at", "updated_at")
-
-
-class RowCodeField(serializers.CharField):
-    """Another row, by its code."""
-
-    def to_representation(self, value: Any) -> str:
-        return str(getattr(value, "code", value))
 
 
 class PriceEntrySerializer(StrictModelSerializer[PriceEntry]):
@@ -49,8 +39,8 @@ class PriceEntrySerializer(StrictModelSerializer[PriceEntry]):
     `override_reason` an owner keeps a price that is under its floor.
     """
 
-    product = RowCodeField(max_length=40)
-    tier = RowCodeField(max_length=40)
+    product = CodeField()
+    tier = CodeField()
     from_quantity = serializers.IntegerField(
         min_value=1, max_value=MOST_QUANTITY, required=False, help_text="1, if left out."
     )
@@ -107,20 +97,14 @@ class KeptPricesSerializer(StrictSerializer):
     entries = PriceEntrySerializer(many=True, read_only=True)
 
 
-class PriceEntryViewSet(MasterViewSet):
+class PriceEntryViewSet(DatedViewSet):
     """The price list with its history. Margins and floors stand in the price ladder."""
 
     queryset = PriceEntry.objects.select_related("product", "tier", "override_by").order_by("id")
     serializer_class = PriceEntrySerializer
     filterset_class = PriceFilter
-    lookup_field = "id"
-    ordering = ("id",)
     rules: ClassVar[Rules] = {
-        "list": LOOK,
-        "retrieve": LOOK,
-        "create": SET,
-        "update": SET,
-        "partial_update": SET,
+        **DatedViewSet.rules,
         "together": SET,
     }
     given_serializers: ClassVar = {"together": SetPricesSerializer}

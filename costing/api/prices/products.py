@@ -4,7 +4,7 @@ from typing import Any, ClassVar
 
 from rest_framework import serializers
 
-from costing.api.named import CodeField
+from costing.api.rows import STAMPS, CodeField
 from costing.models.prices.prices import Product
 from costing.services.prices.products import ProductDescription, save_product
 from studio.foundation.roles import Capability
@@ -15,7 +15,6 @@ from studio.web.api.viewsets import MasterViewSet, master_rules
 from studio.web.permissions import Rules
 
 DESCRIBED = ("code", "name", "formula", "mold", "packaging_set", "active", "note")
-STAMPS = ("revision", "created_at", "updated_at")
 
 
 class ProductSerializer(StrictModelSerializer[Product]):

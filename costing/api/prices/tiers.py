@@ -7,9 +7,9 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from costing.api.rows import LOOK, SET, STAMPS
 from costing.models.prices.prices import Tier
 from costing.services.prices.tiers import TierDescription, save_tier, start_ladder
-from studio.foundation.roles import Capability
 from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, YesNoFilter
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
@@ -30,9 +30,6 @@ DESCRIBED = (
     "tax_included",
     "active",
 )
-STAMPS = ("revision", "created_at", "updated_at")
-LOOK = (Capability.READ, Capability.SEE_COSTS)
-SET = (Capability.PRICE, Capability.SEE_COSTS)
 
 
 class TierSerializer(StrictModelSerializer[Tier]):

@@ -5,6 +5,7 @@ from typing import Any, ClassVar
 from django_filters import rest_framework as filters
 from rest_framework import serializers
 
+from costing.api.rows import STAMPS
 from costing.models.quotes.customers import Customer
 from costing.services.quotes.customers import CustomerDescription, save_customer
 from studio.foundation.roles import Capability
@@ -29,7 +30,6 @@ DESCRIBED = (
     "active",
     "note",
 )
-STAMPS = ("revision", "created_at", "updated_at")
 
 
 class TierCodeField(serializers.CharField):

@@ -10,6 +10,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from costing.api.rows import LOOK
 from costing.domain.quotes.quoting import carton_price, cartons
 from costing.models.quotes.quotes import Quote, QuoteEvent, QuoteLine, QuoteMail, QuoteState
 from costing.queries.quotes.quotes import asked_of, find_quote, margins_of, quotes
@@ -26,7 +27,6 @@ from studio.web.downloads import Page, PaperView
 from studio.web.serializer_fields.numbers import DecimalTextField, MoneyField, ShareField
 from studio.web.serializer_fields.writing import money_json
 
-LOOK = (Capability.READ, Capability.SEE_COSTS)
 OFFER = (Capability.PRICE, Capability.SEE_COSTS)
 CODE_LENGTH = 40
 #: What a change leaves as it is unless it names it; those of a customer go with the customer.

@@ -4,23 +4,14 @@ from typing import Any, ClassVar
 
 from django_filters import rest_framework as filters
 
-from costing.api.named import CodeField
-from costing.domain.rates.rates import RateKind
+from costing.api.rows import STAMPS, CodeField, DatedViewSet
 from costing.models.rates.rates import RATE_KINDS, Fee, Rate
 from costing.services.rates.rates import FeeDescription, RateDescription, save_fee, save_rate
-from studio.foundation.roles import Capability
-from studio.web.api.callers import caller
-from studio.web.api.lists.filtering import Filters, by_code
+from studio.web.api.lists.filtering import Filters, by_code, day
 from studio.web.api.serializers import StrictModelSerializer
-from studio.web.api.viewsets import MasterViewSet
-from studio.web.permissions import Rules
 from studio.web.serializer_fields.numbers import MoneyField, ShareField
 
 DESCRIBED = ("kind", "amount", "effective_from")
-STAMPS = ("revision", "created_at", "updated_at")
-LOOK = (Capability.READ, Capability.SEE_COSTS)
-SET = (Capability.PRICE, Capability.SEE_COSTS)
-ISO_DAY = ["%Y-%m-%d"]
 FEE_DESCRIBED = ("code", "name", "tier", "share", "fixed_per_sale", "effective_from")
 
 
@@ -40,20 +31,16 @@ class RateFilter(Filters):
     """Rates by kind and by the day from which they hold (both ends inclusive)."""
 
     kind = filters.ChoiceFilter(choices=RATE_KINDS)
-    effective_from = filters.DateFilter(input_formats=ISO_DAY)
-    effective_since = filters.DateFilter(
-        field_name="effective_from", lookup_expr="gte", input_formats=ISO_DAY
-    )
-    effective_until = filters.DateFilter(
-        field_name="effective_from", lookup_expr="lte", input_formats=ISO_DAY
-    )
+    effective_from = day("effective_from", "exact")
+    effective_since = day("effective_from", "gte")
+    effective_until = day("effective_from", "lte")
 
     class Meta:
         model = Rate
         fields = ()
 
 
-class RateViewSet(MasterViewSet):
+class RateViewSet(DatedViewSet):
     """What an hour of labor and the overhead cost, and since when.
 
     A batch is costed with the rates of the day of its pour. Finished batches keep what they were
@@ -63,30 +50,8 @@ class RateViewSet(MasterViewSet):
     queryset = Rate.objects.order_by("id")
     serializer_class = RateSerializer
     filterset_class = RateFilter
-    lookup_field = "id"
-    ordering = ("id",)
-    rules: ClassVar[Rules] = {
-        "list": LOOK,
-        "retrieve": LOOK,
-        "create": SET,
-        "update": SET,
-        "partial_update": SET,
-    }
-
-    def create_row(self, given: Any, serializer: Any) -> Rate:
-        return save_rate(_described(given), by=caller(self.request))
-
-    def change_row(self, row: Rate, given: Any, serializer: Any) -> Rate:
-        kept = {name: getattr(row, name) for name in DESCRIBED}
-        return save_rate(_described({**kept, **given}), rate_id=row.pk, by=caller(self.request))
-
-
-def _described(given: Any) -> RateDescription:
-    return RateDescription(
-        kind=RateKind(given["kind"]),
-        amount=given["amount"],
-        effective_from=given["effective_from"],
-    )
+    describe = RateDescription
+    save = save_rate
 
 
 class FeeSerializer(StrictModelSerializer[Fee]):
@@ -109,14 +74,14 @@ class FeeFilter(Filters):
 
     code = filters.CharFilter()
     tier = by_code("tier")
-    effective_from = filters.DateFilter(input_formats=ISO_DAY)
+    effective_from = day("effective_from", "exact")
 
     class Meta:
         model = Fee
         fields = ()
 
 
-class FeeViewSet(MasterViewSet):
+class FeeViewSet(DatedViewSet):
     """Fees of selling, and since when. A fee of a tier holds in place of that of all.
 
     They are no part of what stock costs; floors and margins of their tier bear them.
@@ -125,23 +90,5 @@ class FeeViewSet(MasterViewSet):
     queryset = Fee.objects.select_related("tier").order_by("id")
     serializer_class = FeeSerializer
     filterset_class = FeeFilter
-    lookup_field = "id"
-    ordering = ("id",)
-    rules: ClassVar[Rules] = {
-        "list": LOOK,
-        "retrieve": LOOK,
-        "create": SET,
-        "update": SET,
-        "partial_update": SET,
-    }
-
-    def create_row(self, given: Any, serializer: Any) -> Fee:
-        return save_fee(FeeDescription(**given), by=caller(self.request))
-
-    def change_row(self, row: Fee, given: Any, serializer: Any) -> Fee:
-        kept: dict[str, Any] = {}
-        if serializer.partial:
-            kept = {name: getattr(row, name) for name in FEE_DESCRIBED if name not in given}
-            if "tier" in kept:
-                kept["tier"] = row.tier.code if row.tier else None
-        return save_fee(FeeDescription(**kept, **given), fee_id=row.pk, by=caller(self.request))
+    describe = FeeDescription
+    save = save_fee

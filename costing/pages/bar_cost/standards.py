@@ -9,7 +9,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from costing.models.bar_cost.conversion import LaborStandard
-from costing.pages.dated import GET, LOOK, SET, from_day, may_be_replaced, whole
+from costing.pages.dated import GET, LOOK, SET, from_day, to_be_replaced, whole
 from costing.queries.rates.set_up import standards_by_recipe
 from costing.services.bar_cost.labor_standards import (
     LONGEST_SECONDS,
@@ -81,11 +81,9 @@ def _save(request: HttpRequest, given: dict[str, Any]) -> LaborStandard:
     described = StandardDescription(
         formula=code, effective_from=given["effective_from"], bars_per_rack=rack, **numbers
     )
-    same = LaborStandard.objects.filter(
-        formula__code=code, effective_from=given["effective_from"]
-    ).first()
-    again = same.pk if same and may_be_replaced(same, today=timezone.localdate()) else None
-    return save_standard(described, standard_id=again, by=who(request))
+    there = LaborStandard.objects.filter(formula__code=code)
+    again = to_be_replaced(there, effective_from=given["effective_from"])
+    return save_standard(described, row_id=again, by=who(request))
 
 
 _NO_NUMBERS = {"formula", "effective_from", "bars_per_rack"}

@@ -9,9 +9,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from costing.domain.rates.rates import ALWAYS, RateKind
+from costing.domain.rates.rates import ALWAYS
 from costing.models.rates.rates import Fee, Rate
-from costing.pages.dated import GET, LOOK, SET, from_day, may_be_replaced
+from costing.pages.dated import GET, LOOK, SET, from_day, to_be_replaced
 from costing.queries.rates.set_up import SetUp, fees_by_code, rates_by_kind, set_up, tiers_in_order
 from costing.services.rates.rates import FeeDescription, RateDescription, save_fee, save_rate
 from studio.foundation.errors import Refusal
@@ -161,14 +161,10 @@ def rate_new(request: HttpRequest) -> HttpResponse:
 
 
 def _save(request: HttpRequest, given: dict[str, Any]) -> Rate:
-    described = RateDescription(
-        kind=RateKind(given["kind"]),
-        amount=given["amount"],
-        effective_from=given["effective_from"],
-    )
-    same = Rate.objects.filter(kind=given["kind"], effective_from=given["effective_from"]).first()
-    again = same.pk if same and may_be_replaced(same, today=timezone.localdate()) else None
-    return save_rate(described, rate_id=again, by=who(request))
+    described = RateDescription(**given)
+    there = Rate.objects.filter(kind=given["kind"])
+    again = to_be_replaced(there, effective_from=given["effective_from"])
+    return save_rate(described, row_id=again, by=who(request))
 
 
 class FeeForm(forms.Form):
@@ -216,8 +212,6 @@ def _save_fee(request: HttpRequest, given: dict[str, Any]) -> Fee:
     tier = given["tier"] or None
     values = {**given, "tier": tier, "share": given["share"] or 0}
     described = FeeDescription(**{**values, "fixed_per_sale": given["fixed_per_sale"] or 0})
-    same = Fee.objects.filter(
-        code=given["code"], tier__code=tier, effective_from=given["effective_from"]
-    ).first()
-    again = same.pk if same and may_be_replaced(same, today=timezone.localdate()) else None
-    return save_fee(described, fee_id=again, by=who(request))
+    there = Fee.objects.filter(code=given["code"], tier__code=tier)
+    again = to_be_replaced(there, effective_from=given["effective_from"])
+    return save_fee(described, row_id=again, by=who(request))

@@ -4,14 +4,15 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
-from django.db import IntegrityError, transaction
+from django.db import transaction
 
 from costing.errors import StandardRefusal, StandardTaken
 from costing.models.bar_cost.conversion import LaborStandard
+from costing.services.rows import keep_row, row_to_change
 from recipes.domain.weighing import MOST_BARS
 from recipes.queries.formulas.formulas import formula_by_code
 from recipes.services.formulas.version_check import MOST_MINUTES
-from studio.foundation.errors import Faults, NotFound
+from studio.foundation.errors import Faults
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -47,42 +48,27 @@ class StandardDescription:
 
 @transaction.atomic
 def save_standard(
-    described: StandardDescription, *, standard_id: int | None = None, by: "User | None" = None
+    described: StandardDescription, *, row_id: int | None = None, by: "User | None" = None
 ) -> LaborStandard:
-    """Keep a labor standard: a new one, or in place of what `standard_id` was.
+    """Keep a labor standard: a new one, or in place of what `row_id` was.
 
     Batches that are planned keep the standard cost of their plan. Raises StandardRefusal for
     amounts that cannot be, StandardTaken when the formula has another one from that day, NotFound
     for an unknown formula or id.
     """
     _check(described)
-    row = LaborStandard() if standard_id is None else _locked(standard_id)
+    row = row_to_change(LaborStandard, row_id)
     row.formula = None if described.formula is None else formula_by_code(described.formula)
     row.effective_from = described.effective_from
     for name in (*_LIMITS, "bars_per_rack"):
         setattr(row, name, getattr(described, name))
-    row.revision += 0 if standard_id is None else 1
-    row._history_user = by  # type: ignore[attr-defined]
-    try:
-        with transaction.atomic():
-            row.save()
-    except IntegrityError as error:
-        named = described.formula or "all other recipes"
-        raise StandardTaken(
-            f"A labor standard of {named} from {described.effective_from} is there already; "
-            "change it, or start on another day.",
-            field="effective_from",
-        ) from error
-    return row
-
-
-def _locked(standard_id: int) -> LaborStandard:
-    try:
-        return LaborStandard.objects.select_for_update().get(pk=standard_id)
-    except LaborStandard.DoesNotExist:
-        raise NotFound(
-            f"There is no labor standard with the id {standard_id}.", field="standard"
-        ) from None
+    named = described.formula or "all other recipes"
+    taken = StandardTaken(
+        f"A labor standard of {named} from {described.effective_from} is there already; "
+        "change it, or start on another day.",
+        field="effective_from",
+    )
+    return keep_row(row, by=by, taken=taken)
 
 
 def _check(described: StandardDescription) -> None:

@@ -9,10 +9,11 @@ from django.db import transaction
 
 from costing.errors import StandardRefusal, StandardTaken
 from costing.models.bar_cost.packaging import PackagingEdition, PackagingPiece, PackagingSet
+from costing.services.rows import keep_row, row_to_change
 from inventory.queries.catalog.materials import materials_by_code
 from recipes.domain.weighing import MOST_BARS
 from studio.foundation.errors import Faults, NotFound
-from studio.models import Unchanged, lock_kept
+from studio.models import Unchanged
 from studio.work.cleaning import take_clashes, take_field_faults
 
 if TYPE_CHECKING:
@@ -62,17 +63,14 @@ def save_set(
 
     Raises StandardRefusal with every fault, NotFound for an unknown id.
     """
-    row = PackagingSet() if set_id is None else lock_kept(PackagingSet, set_id, unchanged)
+    row = row_to_change(PackagingSet, set_id, unchanged)
     row.code, row.name, row.active = described.code, described.name, described.active
     faults = Faults()
     take_field_faults(faults, row, only=("code", "name"))
     if not faults:
         take_clashes(faults, row, only=("code",))
     faults.raise_if_any(StandardRefusal)
-    row.revision += 0 if set_id is None else 1
-    row._history_user = by  # type: ignore[attr-defined]
-    row.save()
-    return row
+    return keep_row(row, by=by)
 
 
 @transaction.atomic

@@ -14,6 +14,7 @@ from costing.domain.prices.ladder import ladder_faults
 from costing.errors import PriceRefusal, PriceTaken, PriceUnderFloor
 from costing.models.prices.prices import PriceEntry, Product, Tier
 from costing.queries.prices.prices import Floor, Pair, coin, floors, tier_ladders
+from costing.services.rows import keep_row
 from studio.foundation.errors import Fault, Faults, NotFound
 from studio.foundation.local_words import exact_money
 from studio.foundation.money import MAX_MONEY
@@ -68,10 +69,7 @@ def set_prices(
     _refuse_taken(new)
     _check_ladders(new)
     _check_floors(new, reason=override_reason, by=by)
-    for entry in new:
-        entry._history_user = by  # type: ignore[attr-defined]
-        entry.save()
-    return new
+    return [keep_row(entry, by=by) for entry in new]
 
 
 @transaction.atomic
@@ -102,9 +100,7 @@ def change_price(
     if before["price"] != price or before["floor"] != floor:
         _check_floors([entry], reason=override_reason, by=by)
     entry.revision += 1
-    entry._history_user = by  # type: ignore[attr-defined]
-    entry.save()
-    return entry
+    return keep_row(entry, by=by)
 
 
 def _read(described: Sequence[PriceDescription]) -> list[PriceEntry]:

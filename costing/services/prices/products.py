@@ -8,10 +8,11 @@ from django.db import transaction
 from costing.errors import StandardRefusal
 from costing.models.bar_cost.packaging import PackagingSet
 from costing.models.prices.prices import Product
+from costing.services.rows import keep_row, row_to_change
 from recipes.queries.formulas.formulas import formula_by_code
 from recipes.queries.molds.molds import mold_by_code
 from studio.foundation.errors import Faults, NotFound
-from studio.models import Unchanged, lock_kept
+from studio.models import Unchanged
 from studio.work.cleaning import take_clashes, take_field_faults
 
 if TYPE_CHECKING:
@@ -46,7 +47,7 @@ def save_product(
     Raises StandardRefusal with every fault (a formula that makes no bars; another formula for a
     product that is there: its prices and orders are of its bars), NotFound for an unknown id.
     """
-    row = Product() if product_id is None else lock_kept(Product, product_id, unchanged)
+    row = row_to_change(Product, product_id, unchanged)
     for name in (*_TEXTS, "active"):
         setattr(row, name, getattr(described, name))
     faults = Faults()
@@ -55,10 +56,7 @@ def save_product(
     if not faults:
         take_clashes(faults, row, only=("code",))
     faults.raise_if_any(StandardRefusal)
-    row.revision += 0 if product_id is None else 1
-    row._history_user = by  # type: ignore[attr-defined]
-    row.save()
-    return row
+    return keep_row(row, by=by)
 
 
 def _name_parts(row: Product, described: ProductDescription, faults: Faults) -> None:

@@ -7,16 +7,17 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from django.conf import settings
-from django.db import IntegrityError, transaction
+from django.db import transaction
 
 from costing.domain.prices.ladder import ladder_faults
 from costing.errors import LadderThere, TierRefusal
 from costing.models.prices.prices import PriceEntry, Tier
 from costing.queries.prices.prices import coin, entries_on, tier_ladders
 from costing.services.prices.prices import take_prices
+from costing.services.rows import keep_row, row_to_change
 from studio.foundation.errors import Faults
 from studio.foundation.money import MAX_MONEY, PER_UNIT
-from studio.models import Unchanged, lock_kept
+from studio.models import Unchanged
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -89,7 +90,7 @@ def save_tier(
     Raises TierRefusal with every fault, NotFound for an unknown id.
     """
     take_prices()
-    tier = Tier() if tier_id is None else lock_kept(Tier, tier_id, unchanged)
+    tier = row_to_change(Tier, tier_id, unchanged)
     faults = Faults()
     _check(faults, described)
     listed = tier.pk is not None and PriceEntry.objects.filter(tier=tier).exists()
@@ -103,13 +104,8 @@ def save_tier(
     for each in fields(described):
         setattr(tier, each.name, getattr(described, each.name))
     tier.step = described.step or coin()
-    tier.revision += 0 if tier_id is None else 1
-    tier._history_user = by  # type: ignore[attr-defined]
-    try:
-        with transaction.atomic():
-            tier.save()
-    except IntegrityError as error:
-        raise TierRefusal(f"There is a tier {described.code} already.", field="code") from error
+    taken = TierRefusal(f"There is a tier {described.code} already.", field="code")
+    keep_row(tier, by=by, taken=taken)
     if listed and on is not None:
         _check_lists(on)
     return tier

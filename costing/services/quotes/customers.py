@@ -10,12 +10,13 @@ from django.db import transaction
 from costing.errors import CustomerRefusal
 from costing.models.prices.prices import Tier
 from costing.models.quotes.customers import Customer
+from costing.services.rows import keep_row, row_to_change
 from inventory.services.exchange.columns import share, text_column, yes_no_column
 from studio.foundation.errors import Faults
 from studio.foundation.roles import Capability
 from studio.foundation.tables.columns import Column, Layout, Row
 from studio.foundation.tables.kinds import Code, Text, Whole
-from studio.models import Unchanged, lock_kept
+from studio.models import Unchanged
 from studio.work.cleaning import take_clashes, take_field_faults
 from studio.work.exchange.registry import ExchangeTable, Outcome, Taking, refuse_taken, require
 
@@ -111,7 +112,7 @@ def save_customer(
     Quotes that were sent stay as they are. Raises CustomerRefusal with every fault; then nothing
     changes. Raises NotFound for an unknown id.
     """
-    customer = Customer() if customer_id is None else lock_kept(Customer, customer_id, unchanged)
+    customer = row_to_change(Customer, customer_id, unchanged)
     for name in _FIELDS:
         setattr(customer, name, getattr(described, name))
     faults = Faults()
@@ -128,10 +129,7 @@ def save_customer(
     if not faults:
         take_clashes(faults, customer, only=("code",))
     faults.raise_if_any(CustomerRefusal)
-    customer.revision += 0 if customer_id is None else 1
-    customer._history_user = by  # type: ignore[attr-defined]
-    customer.save()
-    return customer
+    return keep_row(customer, by=by)
 
 
 _NAMES = tuple(field.name for field in fields(CustomerDescription))

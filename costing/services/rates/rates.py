@@ -5,13 +5,14 @@ from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from django.db import IntegrityError, transaction
+from django.db import transaction
 
 from costing.domain.rates.rates import RateKind
 from costing.errors import RateRefusal, RateTaken, StandardRefusal, StandardTaken
 from costing.models.prices.prices import Tier
 from costing.models.rates.rates import Fee, Rate
-from studio.foundation.errors import Faults, NotFound
+from costing.services.rows import keep_row, row_to_change
+from studio.foundation.errors import Faults
 from studio.foundation.money import MAX_MONEY, PER_UNIT
 from studio.work.cleaning import take_field_faults
 
@@ -33,39 +34,25 @@ class RateDescription:
 
 @transaction.atomic
 def save_rate(
-    described: RateDescription, *, rate_id: int | None = None, by: "User | None" = None
+    described: RateDescription, *, row_id: int | None = None, by: "User | None" = None
 ) -> Rate:
-    """Keep a rate: a new one, or in place of what `rate_id` was.
+    """Keep a rate: a new one, or in place of what `row_id` was.
 
     What was capitalized before stays as it is: each batch keeps the amounts it was costed with.
     Raises RateRefusal for an amount below zero or above `MAX_RATE`, RateTaken when the kind
     has another rate from that day, NotFound for an unknown id.
     """
     _check(described)
-    rate = Rate() if rate_id is None else _locked(rate_id)
-    rate.kind = described.kind.value
+    rate = row_to_change(Rate, row_id)
+    rate.kind = RateKind(described.kind).value
     rate.amount = described.amount
     rate.effective_from = described.effective_from
-    if rate_id is not None:
-        rate.revision += 1
-    rate._history_user = by  # type: ignore[attr-defined]
-    try:
-        with transaction.atomic():
-            rate.save()
-    except IntegrityError as error:
-        raise RateTaken(
-            f"A rate of the kind {described.kind} from {described.effective_from} is there "
-            "already; change it, or start on another day.",
-            field="effective_from",
-        ) from error
-    return rate
-
-
-def _locked(rate_id: int) -> Rate:
-    try:
-        return Rate.objects.select_for_update().get(pk=rate_id)
-    except Rate.DoesNotExist:
-        raise NotFound(f"There is no rate with the id {rate_id}.", field="rate") from None
+    taken = RateTaken(
+        f"A rate of the kind {described.kind} from {described.effective_from} is there "
+        "already; change it, or start on another day.",
+        field="effective_from",
+    )
+    return keep_row(rate, by=by, taken=taken)
 
 
 def _check(described: RateDescription) -> None:
@@ -91,38 +78,25 @@ class FeeDescription:
 
 @transaction.atomic
 def save_fee(
-    described: FeeDescription, *, fee_id: int | None = None, by: "User | None" = None
+    described: FeeDescription, *, row_id: int | None = None, by: "User | None" = None
 ) -> Fee:
-    """Keep a fee: a new one, or in place of what `fee_id` was.
+    """Keep a fee: a new one, or in place of what `row_id` was.
 
     Fees are selling costs: no cost of stock changes by them (IAS 2 paragraph 16(d)), only floors
     and margins of the tier. Raises StandardRefusal, StandardTaken when the fee starts anew on that
     day already, NotFound for an unknown id.
     """
-    row = Fee() if fee_id is None else _locked_fee(fee_id)
+    row = row_to_change(Fee, row_id)
     row.code, row.name = described.code, described.name
     row.share, row.fixed_per_sale = described.share, described.fixed_per_sale
     row.effective_from = described.effective_from
     _check_fee(row, described)
-    row.revision += 0 if fee_id is None else 1
-    row._history_user = by  # type: ignore[attr-defined]
-    try:
-        with transaction.atomic():
-            row.save()
-    except IntegrityError as error:
-        raise StandardTaken(
-            f"The fee {described.code} has another start on {described.effective_from} there; "
-            "change that one, or start on another day.",
-            field="effective_from",
-        ) from error
-    return row
-
-
-def _locked_fee(fee_id: int) -> Fee:
-    try:
-        return Fee.objects.select_for_update().get(pk=fee_id)
-    except Fee.DoesNotExist:
-        raise NotFound(f"There is no fee with the id {fee_id}.", field="fee") from None
+    taken = StandardTaken(
+        f"The fee {described.code} has another start on {described.effective_from} there; "
+        "change that one, or start on another day.",
+        field="effective_from",
+    )
+    return keep_row(row, by=by, taken=taken)
 
 
 def _check_fee(row: Fee, described: FeeDescription) -> None:
