@@ -23,10 +23,13 @@ class RecipesConfig(AppConfig):
         from recipes.services.bench.lot_holds import refuse_held_soap  # noqa: PLC0415
         from recipes.services.cure.cure import register_causes  # noqa: PLC0415
         from recipes.services.events import batch_cured  # noqa: PLC0415
-        from recipes.services.exchange.tables import register_tables  # noqa: PLC0415
+        from recipes.services.exchange.formulas import RECIPES  # noqa: PLC0415
+        from recipes.services.exchange.molds import MOLDS  # noqa: PLC0415
+        from studio.work.exchange.registry import TABLES  # noqa: PLC0415
 
         register_causes()
-        register_tables()
+        TABLES.register(MOLDS)
+        TABLES.register(RECIPES)
         register_finders()
         register_steps()
         QUESTIONS.register(Question("recipes", recipes_with))

@@ -57,37 +57,31 @@ class ActualsSerializer(StrictSerializer):
     A batch that is `lye_heavy` is blocked when it is poured and never released.
     """
 
-    batch = serializers.CharField(read_only=True)
-    state = serializers.CharField(read_only=True)
+    batch = serializers.CharField(source="batch.code", read_only=True)
+    state = serializers.CharField(source="batch.state", read_only=True)
     superfat = ShownShare(allow_null=True)
-    superfat_planned = ShownShare(allow_null=True)
+    superfat_planned = ShownShare(source="batch.superfat", allow_null=True)
     lye_concentration = ShownShare(allow_null=True)
-    lye_concentration_planned = ShownShare(allow_null=True)
+    lye_concentration_planned = ShownShare(source="batch.lye_concentration", allow_null=True)
     lye_heavy = serializers.BooleanField(read_only=True)
     complete = serializers.BooleanField(read_only=True)
     not_weighed = serializers.ListField(child=serializers.IntegerField(), read_only=True)
     deviations = DeviationSerializer(many=True)
-    record = RecordSerializer()
-    note = serializers.CharField(read_only=True)
+    record = RecordSerializer(source="batch")
+    note = serializers.CharField(source="batch.note", read_only=True)
     cautions = CautionSerializer(many=True)
 
 
 def shown_actuals(actuals: Actuals, cautions: Iterable[Caution]) -> dict[str, Any]:
     """The actuals of a batch as `ActualsSerializer` reads them."""
-    batch = actuals.batch
     return {
-        "batch": batch.code,
-        "state": batch.state,
+        "batch": actuals.batch,
         "superfat": actuals.superfat,
-        "superfat_planned": batch.superfat,
         "lye_concentration": actuals.lye_concentration,
-        "lye_concentration_planned": batch.lye_concentration,
         "lye_heavy": actuals.lye_heavy,
         "complete": actuals.complete,
         "not_weighed": [line.row.position for line in actuals.lines if line.actual is None],
         "deviations": actuals.deviations,
-        "record": batch,
-        "note": batch.note,
         "cautions": list(cautions),
     }
 

@@ -11,12 +11,12 @@ from django.db.models.functions import RowNumber
 
 from inventory.domain.stock.lots import LotStatus
 from recipes.models.bench.batches import Batch, BatchState
+from recipes.queries.bench.batches import UNDER_WAY
 
 #: Soap stays a day or two in its mold; common practice, no source. The longer of both.
 USUAL_DAYS_IN_MOLD = 2
 #: So many of the last batches say how long a recipe stays in its mold.
 LOOKED_AT = 5
-_UNDER_WAY = (BatchState.PLANNED, BatchState.RESERVED, BatchState.POURED, BatchState.CUT)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,7 +57,7 @@ def batches_under_way(*, products: Collection[int], molds: Collection[int]) -> l
     rows = (
         Batch.objects.filter(
             Q(version__formula__product__in=products) | Q(mold__in=molds),
-            state__in=_UNDER_WAY,
+            state__in=UNDER_WAY,
             version__formula__batter__isnull=False,
         )
         .exclude(state=BatchState.CUT, bar_lot__isnull=True)
