@@ -8,6 +8,7 @@ from rest_framework import fields, serializers
 from rest_framework.exceptions import ValidationError
 
 from inventory.domain.stock.allergens import LONGEST_NAME, MOST_ALLERGENS, SHARE_PLACES, Allergen
+from inventory.domain.stock.certificate import VALUES
 from inventory.models.catalog.materials import CODE_LENGTH
 from studio.foundation.units.grammar import MAX_TEXT
 from studio.foundation.units.registry import Dimension
@@ -36,6 +37,20 @@ def optional_allergens() -> "AllergenSerializer":
 def optional_share() -> ShareField:
     """A share that may be unknown; in which range it can be true is the services' rule."""
     return ShareField(min_value=None, max_value=None, required=False, allow_null=True)
+
+
+class MeasuredFields(serializers.BaseSerializer[Any]):
+    """A serializer that has a field for each measured value of a certificate."""
+
+    def get_fields(self) -> dict[str, serializers.Field[Any, Any, Any, Any]]:
+        """The serializer's own, and these in their places or in front."""
+        measured: dict[str, serializers.Field[Any, Any, Any, Any]] = {
+            name: optional_share() if value.is_share else optional_decimal(value.places)
+            for name, value in VALUES.items()
+        }
+        own = super().get_fields()  # type: ignore[misc]
+        added = {name: one for name, one in measured.items() if name not in own}
+        return {**added, **own, **measured}
 
 
 class CodeField(serializers.CharField):

@@ -4,6 +4,7 @@ from datetime import date
 from itertools import count
 
 from inventory.domain.catalog.materials import MaterialKind
+from inventory.domain.stock.certificate import Certificate
 from inventory.domain.stock.ledger import Verb
 from inventory.models.catalog.materials import Material
 from inventory.models.stock.lots import Lot
@@ -23,6 +24,6 @@ def make_material(code: str = "", *, counted: bool = False, **values: object) ->
 
 
 def make_lot(material: Material, amount: int, cost: int = 0, **values: object) -> Lot:
-    values.setdefault("received_on", TODAY)
+    values = {"received_on": TODAY, "certificate": Certificate.out_of(values)} | values
     new = NewLot(material=material, amount=amount, cost=cost, **values)
     return open_lots([new], verb=Verb.RECEIVE, origin=Origin(reference="test"))[0]

@@ -10,13 +10,13 @@ from rest_framework.response import Response
 
 from inventory.api.fields import (
     CodeField,
+    MeasuredFields,
     PackField,
     PersonField,
-    optional_decimal,
-    optional_share,
 )
 from inventory.api.filters import DeliveryFilter
 from inventory.domain.receiving.landed_cost import Basis, Charge, ChargeKind
+from inventory.domain.stock.certificate import Certificate
 from inventory.domain.stock.lots import LotStatus
 from inventory.models.receiving.deliveries import Delivery, DeliveryLine
 from inventory.services.receiving.deliveries import receive_delivery
@@ -106,7 +106,7 @@ class DeliverySerializer(StrictModelSerializer[Delivery]):
         )
 
 
-class ReceivedLineSerializer(StrictSerializer):
+class ReceivedLineSerializer(MeasuredFields, StrictSerializer):
     """One line of the invoice; it becomes one lot.
 
     Name an `offer` and its `packs`, or a `material` and what each pack holds as `written`; with
@@ -125,13 +125,6 @@ class ReceivedLineSerializer(StrictSerializer):
     best_before = serializers.DateField(required=False)
     status = serializers.ChoiceField([one.value for one in LotStatus], required=False)
     status_reason = serializers.CharField(max_length=200, required=False, allow_blank=True)
-    density_g_ml = optional_decimal(6)
-    density_temperature_c = optional_decimal(3)
-    sv_mg_koh_g = optional_decimal(3)
-    iodine_value = optional_decimal(3)
-    purity = optional_share()
-    water_share = optional_share()
-    ifra_category9_max = optional_share()
     weight = BaseQuantityField(
         unit="g",
         source="weight_ng",
@@ -196,7 +189,7 @@ def _line(given: Any) -> ReceivedLine:
         given["order_line"] = OrderLineAt(**given["order_line"])
     if "status" in given:
         given["status"] = LotStatus(given["status"])
-    return ReceivedLine(**given)
+    return ReceivedLine(certificate=Certificate.out_of(given), **given)
 
 
 def read_charge(given: Any) -> Charge:

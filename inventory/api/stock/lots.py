@@ -11,13 +11,13 @@ from rest_framework.response import Response
 
 from inventory.api.fields import (
     CodeField,
+    MeasuredFields,
     WrittenQuantityField,
     optional_allergens,
-    optional_decimal,
-    optional_share,
 )
 from inventory.api.filters import LotFilter
 from inventory.api.stock.ledger import CountSerializer
+from inventory.domain.stock.certificate import CERTIFIED
 from inventory.domain.stock.lots import LotStatus
 from inventory.models.stock.lots import Lot
 from inventory.services.counting.counts import Counted, count_lot, spoil_lot
@@ -40,7 +40,7 @@ REASON = 200
 COUNTED = "material.counted"
 
 
-class LotSerializer(StrictModelSerializer[Lot]):
+class LotSerializer(MeasuredFields, StrictModelSerializer[Lot]):
     """A lot with its balances and its own certificate values."""
 
     cost_fields = ("cost",)
@@ -48,13 +48,6 @@ class LotSerializer(StrictModelSerializer[Lot]):
     material_name = serializers.CharField(source="material.name", read_only=True)
     supplier = CodeField()
     location = CodeField()
-    density_g_ml = optional_decimal(6)
-    density_temperature_c = optional_decimal(3)
-    sv_mg_koh_g = optional_decimal(3)
-    iodine_value = optional_decimal(3)
-    purity = optional_share()
-    water_share = optional_share()
-    ifra_category9_max = optional_share()
     allergens = optional_allergens()
     received_amount = StockAmountField(counted=COUNTED)
     on_hand = StockAmountField(counted=COUNTED)
@@ -75,14 +68,7 @@ class LotSerializer(StrictModelSerializer[Lot]):
             "best_before",
             "status",
             "status_reason",
-            "density_g_ml",
-            "density_temperature_c",
-            "sv_mg_koh_g",
-            "iodine_value",
-            "purity",
-            "water_share",
-            "ifra_category9_max",
-            "allergens",
+            *CERTIFIED,
             "note",
             "received_amount",
             "on_hand",
@@ -118,16 +104,9 @@ class SpoilGivenSerializer(StrictSerializer):
     reason = serializers.CharField(max_length=REASON)
 
 
-class CertificateSerializer(StrictSerializer):
+class CertificateSerializer(MeasuredFields, StrictSerializer):
     """What the lot's certificate and label state. What is left out stays; null forgets a value."""
 
-    density_g_ml = optional_decimal(6)
-    density_temperature_c = optional_decimal(3)
-    sv_mg_koh_g = optional_decimal(3)
-    iodine_value = optional_decimal(3)
-    purity = optional_share()
-    water_share = optional_share()
-    ifra_category9_max = optional_share()
     allergens = optional_allergens()
     supplier_lot = serializers.CharField(max_length=60, required=False, allow_blank=True)
     best_before = serializers.DateField(required=False, allow_null=True)

@@ -1,30 +1,28 @@
 """Lots: the only place where stock stands."""
 
+from decimal import Decimal
+
 from django.db import models
 from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
 from inventory.domain.stock.lots import LotStatus
-from inventory.models.catalog.materials import (
-    CODE_LENGTH,
-    Material,
-    empty_or_positive,
-    share_between,
-)
+from inventory.models.catalog.materials import CODE_LENGTH, Material
 from inventory.models.catalog.suppliers import Supplier
+from inventory.models.stock.certified import Certified, certificate_checks
 from inventory.models.stock.locations import Location
-from studio.foundation.model_fields import CodeField, FixedPointField, MoneyField, StockField
+from studio.foundation.model_fields import CodeField, MoneyField, StockField
 
 #: Only a released lot may be reserved or consumed.
 LOT_STATUSES = [(status.value, status.name.capitalize()) for status in LotStatus]
 
 
-class Lot(models.Model):
+class Lot(Certified):
     """One received or made lot with its balances.
 
     `on_hand`, `reserved` (stock units of the material) and `cost` are the fold of the lot's
-    entries; only the ledger service changes them. Values with a certificate (`sv_mg_koh_g`,
-    `purity`, ...) go before the material's nominal ones.
+    entries; only the ledger service changes them. What its `certificate` states goes before the
+    material's nominal values.
     """
 
     code = CodeField(max_length=CODE_LENGTH, unique=True)
@@ -37,16 +35,6 @@ class Lot(models.Model):
     best_before = models.DateField(null=True, blank=True)
     status = models.CharField(max_length=12, choices=LOT_STATUSES, default=LotStatus.RELEASED.value)
     status_reason = models.CharField(max_length=200, blank=True)
-    density_g_ml = FixedPointField(places=6, null=True, blank=True)
-    density_temperature_c = FixedPointField(places=3, null=True, blank=True)
-    sv_mg_koh_g = FixedPointField(places=3, null=True, blank=True)
-    iodine_value = FixedPointField(places=3, null=True, blank=True)
-    purity = FixedPointField(places=6, null=True, blank=True)
-    water_share = FixedPointField(places=6, null=True, blank=True)
-    ifra_category9_max = FixedPointField(places=6, null=True, blank=True)
-    allergens = models.JSONField(
-        null=True, blank=True, help_text="As certified; none stated where empty."
-    )
     note = models.TextField(blank=True, max_length=2000)
     location = models.ForeignKey(
         Location, on_delete=models.PROTECT, null=True, blank=True, related_name="lots"
@@ -70,11 +58,7 @@ class Lot(models.Model):
             models.CheckConstraint(
                 condition=Q(on_hand__gt=0) | Q(cost=0), name="lot_empty_has_no_cost"
             ),
-            empty_or_positive("density_g_ml", "lot_density_positive"),
-            empty_or_positive("sv_mg_koh_g", "lot_sv_positive"),
-            share_between("purity", "lot_purity"),
-            share_between("water_share", "lot_water_share"),
-            share_between("ifra_category9_max", "lot_ifra_share"),
+            *certificate_checks("lot"),
         ]
         indexes = [
             # The order of use (first expired, first out) over what may be picked.
@@ -87,3 +71,8 @@ class Lot(models.Model):
 
     def __str__(self) -> str:
         return self.code
+
+    def own_or_nominal(self, name: str) -> Decimal | None:
+        """What is certified of this lot, else the nominal value of its material; None: unknown."""
+        own: Decimal | None = getattr(self, name)
+        return getattr(self.material, name) if own is None else own

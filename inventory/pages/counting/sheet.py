@@ -165,7 +165,7 @@ def _row(
     request: HttpRequest, session: CountSession, line: CountLine, form: FindForm | None
 ) -> SheetRow:
     lot = line.lot
-    density = lot.density_g_ml if lot.density_g_ml is not None else lot.material.density_g_ml
+    density = lot.own_or_nominal("density_g_ml")
     return SheetRow(
         session=session,
         line=line,

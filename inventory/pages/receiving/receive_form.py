@@ -7,9 +7,10 @@ from typing import Any
 from django import forms
 
 from inventory.domain.receiving.landed_cost import Basis, Charge, ChargeKind
+from inventory.domain.stock.certificate import Certificate
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Offer, Supplier
-from inventory.pages.stock.lot_certificate import number
+from inventory.pages.stock.lot_certificate import measured_field
 from inventory.services.receiving.received import OrderLineAt, Received, ReceivedLine
 from studio.foundation.units.conversion import mass_ng
 from studio.foundation.units.grammar import MAX_TEXT
@@ -60,8 +61,8 @@ class LineForm(forms.Form):
     best_before = forms.DateField(
         required=False, widget=forms.DateInput(attrs=DAY, format="%Y-%m-%d")
     )
-    density_g_ml = number("Density, g/mL", places=6)
-    sv_mg_koh_g = number("Certified saponification value, mg KOH/g", places=3)
+    density_g_ml = measured_field("density_g_ml")
+    sv_mg_koh_g = measured_field("sv_mg_koh_g", label="Certified saponification value")
     weight = QuantityFormField(
         dimensions=[Dimension.MASS],
         stored=mass_ng,
@@ -177,8 +178,9 @@ def _line(form: forms.Form, items: NamedItems, *, order: str, costs: bool) -> Re
         price=given["price"] if costs else None,
         supplier_lot=given["supplier_lot"],
         best_before=given["best_before"],
-        density_g_ml=given["density_g_ml"],
-        sv_mg_koh_g=given["sv_mg_koh_g"],
+        certificate=Certificate(
+            density_g_ml=given["density_g_ml"], sv_mg_koh_g=given["sv_mg_koh_g"]
+        ),
         weight_ng=given["weight"],
         order_line=OrderLineAt(order=order, position=given["position"])
         if order and given["position"]

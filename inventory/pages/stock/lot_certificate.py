@@ -1,29 +1,18 @@
 """The form of a lot's certificate and label."""
 
 from collections.abc import Mapping
+from decimal import Decimal
 from typing import Any, Self
 
 from django import forms
 
-from inventory.domain.stock.allergens import SHARE_PLACES, Allergen, read_allergens
+from inventory.domain.stock.allergens import SHARE_PLACES, Allergen
+from inventory.domain.stock.certificate import VALUES
 from inventory.models.stock.lots import Lot
-from inventory.services.stock.certificates import Stated
+from inventory.services.stock.certificates import LABELED, Stated
 from studio.foundation.errors import InvalidInput
 from studio.foundation.units.writing import percent
 from studio.web.form_fields import ShareFormField, as_form_error, parse_share
-
-_PLAIN = (
-    "density_g_ml",
-    "density_temperature_c",
-    "sv_mg_koh_g",
-    "iodine_value",
-    "purity",
-    "water_share",
-    "ifra_category9_max",
-    "supplier_lot",
-    "best_before",
-    "note",
-)
 
 
 def number(label: str, *, places: int, help_text: str = "") -> forms.DecimalField:
@@ -38,18 +27,19 @@ def number(label: str, *, places: int, help_text: str = "") -> forms.DecimalFiel
     )
 
 
+def measured_field(name: str, *, label: str = "") -> forms.Field:
+    """The field of a measured value, which may stay empty; a share is written in percent."""
+    value = VALUES[name]
+    label = label or value.label
+    if value.is_share:
+        example = percent(Decimal(value.example)) if value.example else ""
+        return ShareFormField(required=False, label=label, help_text=example)
+    return number(label if value.qualifies else f"{label}, {value.unit}", places=value.places)
+
+
 class CertificateForm(forms.Form):
     """What a certificate of analysis and the label on the container state."""
 
-    sv_mg_koh_g = number("Saponification value, mg KOH/g", places=3)
-    iodine_value = number("Iodine value, g/100 g", places=3)
-    purity = ShareFormField(required=False, label="Purity", help_text="98.5 %")
-    water_share = ShareFormField(required=False, label="Water")
-    density_g_ml = number("Density, g/mL", places=6)
-    density_temperature_c = number("at °C", places=3)
-    ifra_category9_max = ShareFormField(
-        required=False, label="Most in a rinse-off product (IFRA category 9)"
-    )
     allergens = forms.CharField(
         required=False,
         max_length=8000,
@@ -64,31 +54,35 @@ class CertificateForm(forms.Form):
     )
     note = forms.CharField(required=False, max_length=2000, widget=forms.Textarea)
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields = {**{name: measured_field(name) for name in VALUES}, **self.fields}
+
     @classmethod
     def of(cls: type[Self], lot: Lot) -> dict[str, Any]:
         """What is known of a lot by now."""
-        known = {name: getattr(lot, name) for name in _PLAIN}
-        for name in ("sv_mg_koh_g", "iodine_value", "density_g_ml", "density_temperature_c"):
-            known[name] = None if known[name] is None else f"{known[name].normalize():f}"
-        allergens = read_allergens(lot.allergens)
+        known = {name: getattr(lot, name) for name in (*VALUES, *LABELED)}
+        for name, value in VALUES.items():
+            if known[name] is not None and not value.is_share:
+                known[name] = f"{known[name].normalize():f}"
+        allergens = lot.certificate.allergens
         if allergens is not None:
             lines = [f"{one.name} {percent(one.share, 4)}" for one in allergens]
             known["allergens"] = "\n".join(lines) or "none"
         return known
 
-    def clean_allergens(self) -> list[Allergen] | None:
-        """The allergens; None where nothing is stated, an empty list where it says none."""
+    def clean_allergens(self) -> tuple[Allergen, ...] | None:
+        """The allergens; None where nothing is stated, an empty tuple where it says none."""
         text = self.cleaned_data["allergens"].strip()
         if not text:
             return None
         if text.casefold() == "none":
-            return []
-        return [_allergen(line) for line in text.splitlines() if line.strip()]
+            return ()
+        return tuple(_allergen(line) for line in text.splitlines() if line.strip())
 
     def stated(self) -> Mapping[str, Stated]:
         """What the form states, as the service takes it."""
-        given = dict(self.cleaned_data)
-        return {name: given[name] for name in (*_PLAIN, "allergens")}
+        return dict(self.cleaned_data)
 
 
 def _allergen(line: str) -> Allergen:

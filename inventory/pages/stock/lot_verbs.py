@@ -221,7 +221,7 @@ def _verb(
         else:
             messages.success(request, f"Lot {lot.code} {done}")
             return see_other(request, "lot-page", lot.code)
-    density = lot.density_g_ml if lot.density_g_ml is not None else lot.material.density_g_ml
+    density = lot.own_or_nominal("density_g_ml")
     context = {
         "lot": lot,
         "form": form,

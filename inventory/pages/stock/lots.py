@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from inventory.domain.stock.allergens import read_allergens
+from inventory.domain.stock.certificate import VALUES
 from inventory.models.stock.lots import Lot
 from inventory.pages.shipping.lot_trace import trace_graph
 from inventory.pages.words import VERBS, document, measured, shown_lots, units_of
@@ -49,7 +49,7 @@ def lot_page(request: HttpRequest, code: str) -> HttpResponse:
         "held": [(line, *document(line.reservation.holder)) for line in held_lines(lot)],
         "entries": [_entry(line) for line in history_of(lot)],
         "certificate": _certificate(lot),
-        "allergens": read_allergens(lot.allergens),
+        "allergens": lot.certificate.allergens,
         "delivery": delivery,
         "graph": graph if above or below else None,
         "above": above,
@@ -72,22 +72,16 @@ def _entry(line: LedgerLine) -> ShownEntry:
 
 def _certificate(lot: Lot) -> list[tuple[str, str, str]]:
     """What the certificate states and what is usual: name, the lot's value, the material's."""
-    material = lot.material
-    named = (
-        ("Density", "density_g_ml", "g/mL", False),
-        ("Saponification value", "sv_mg_koh_g", "mg KOH/g", False),
-        ("Iodine value", "iodine_value", "g/100 g", False),
-        ("Purity", "purity", "%", True),
-        ("Water", "water_share", "%", True),
-        ("Most in a rinse-off product (IFRA 9)", "ifra_category9_max", "%", True),
-    )
     rows = [
         (
-            words,
-            _written(getattr(lot, name), unit, is_share=is_share),
-            _written(getattr(material, name), unit, is_share=is_share),
+            value.short or value.label,
+            *(
+                _written(getattr(of, name, None), value.unit or "%", is_share=value.is_share)
+                for of in (lot, lot.material)
+            ),
         )
-        for words, name, unit, is_share in named
+        for name, value in VALUES.items()
+        if not value.qualifies
     ]
     return [row for row in rows if row[1] or row[2]]
 

@@ -3,23 +3,10 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
 
-from inventory.domain.stock.allergens import Allergen, read_allergens
+from inventory.domain.stock.certificate import Certificate
 from inventory.models.stock.lots import Lot
 from studio.foundation.errors import NotFound
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LotCertificate:
-    """A lot's own values, None where its certificate states none."""
-
-    lot_id: int
-    code: str
-    material_id: int
-    sv_mg_koh_g: Decimal | None
-    purity: Decimal | None
-    allergens: tuple[Allergen, ...] | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,19 +27,9 @@ class LotLabel:
     status: str
 
 
-def certificates_of(lot_ids: Iterable[int]) -> dict[int, LotCertificate]:
+def certificates_of(lot_ids: Iterable[int]) -> dict[int, Certificate]:
     """The certificates of lots by their ids. One query."""
-    return {
-        lot.pk: LotCertificate(
-            lot_id=lot.pk,
-            code=lot.code,
-            material_id=lot.material_id,
-            sv_mg_koh_g=lot.sv_mg_koh_g,
-            purity=lot.purity,
-            allergens=read_allergens(lot.allergens),
-        )
-        for lot in Lot.objects.filter(pk__in=set(lot_ids))
-    }
+    return {lot.pk: lot.certificate for lot in Lot.objects.filter(pk__in=set(lot_ids))}
 
 
 def lot_label(code: str) -> LotLabel:

@@ -8,19 +8,19 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from inventory.domain.catalog.materials import MaterialKind
-from inventory.domain.stock.allergens import LONGEST_NAME, SHARE_PLACES, Allergen, read_allergens
+from inventory.domain.catalog.ranges import RANGES
+from inventory.domain.stock.allergens import LONGEST_NAME, SHARE_PLACES, Allergen
+from inventory.domain.stock.certificate import CERTIFIED, VALUES, Certificate, Value
 from inventory.domain.stock.lots import LotStatus
 from inventory.models.stock.lots import Lot
 from inventory.services.exchange.columns import (
     MONEY,
     STOCK,
-    density_columns,
     share_column,
     stock_text,
     text_column,
-    value_column,
 )
-from inventory.services.stock.certificates import ANALYZED, certify_lot, weigh_from
+from inventory.services.stock.certificates import LABELED, certify_lot, weigh_from
 from inventory.services.stock.locations import move_lot
 from inventory.services.stock.lots import set_lot_status
 from inventory.services.stock.opening_stock import OpeningLot, receive_opening_lot
@@ -32,8 +32,16 @@ from studio.foundation.tables.listed import Listed
 from studio.foundation.units.quantity import Quantity
 from studio.work.exchange.registry import ExchangeTable, Outcome, Taking, refuse_taken, require
 
-_CERTIFIED = (*ANALYZED, "supplier_lot", "best_before", "note", "allergens")
-_CHANGED = frozenset({*_CERTIFIED, "location", "status", "status_reason"})
+_STATED = (*CERTIFIED, *LABELED)
+_CHANGED = frozenset({*_STATED, "location", "status", "status_reason"})
+
+
+def _measured(name: str, value: Value) -> Column:
+    if value.is_share:
+        return share_column(name, value.meaning, value.example)
+    kind = Number(places=value.places, unit=f"in {value.unit}", below_zero=RANGES[name].low < 0)
+    return Column(name=name, kind=kind, meaning=value.meaning, example=value.example)
+
 
 LAYOUT = Layout(
     (
@@ -97,14 +105,7 @@ LAYOUT = Layout(
         Column(
             name="location", kind=Code(), meaning="code of the place where it stands; empty: none"
         ),
-        *density_columns("by its certificate"),
-        value_column(
-            "sv_mg_koh_g", "mg KOH per g", "saponification value by its certificate", "189.4"
-        ),
-        value_column("iodine_value", "g iodine per 100 g", "iodine value by its certificate"),
-        share_column("purity", "pure alkali by its certificate"),
-        share_column("water_share", "water by its certificate"),
-        share_column("ifra_category9_max", "certified maximum in soap, IFRA category 9"),
+        *(_measured(name, value) for name, value in VALUES.items()),
         Column(
             name="allergens",
             kind=Listed(
@@ -135,14 +136,15 @@ def take_lot(rows: Sequence[Row], taking: Taking) -> Outcome:
         _refuse_stock(row.values, kept, taking)
         return Outcome.CHANGED if _bring_up(row.values, kept, taking) else Outcome.UNCHANGED
     values = dict(row.values)
-    location, allergens = values.pop("location", None), values.pop("allergens", None)
+    location = values.pop("location", None)
+    values["allergens"] = _allergens(values.get("allergens"))
     values["status"] = LotStatus(values.get("status", LotStatus.RELEASED))
     values["quantity"] = values.pop("amount")
-    lot = receive_opening_lot(OpeningLot(**values), by=taking.by)
+    lot = receive_opening_lot(
+        OpeningLot(certificate=Certificate.out_of(values), **values), by=taking.by
+    )
     if location:
         move_lot(lot.pk, location, by=taking.by)
-    if allergens is not None:
-        certify_lot(lot.pk, {"allergens": _allergens(allergens)}, by=taking.by)
     return Outcome.CREATED
 
 
@@ -181,7 +183,7 @@ def _bring_up(values: Mapping[str, Any], lot: Lot, taking: Taking) -> bool:
     """Certify, move and judge a lot as its row says; whether anything was to do."""
     stands = _row(lot)
     differing = {name for name in values if values[name] != stands[name]}
-    stated = {name: values[name] for name in _CERTIFIED if name in differing}
+    stated = {name: values[name] for name in _STATED if name in differing}
     if "allergens" in stated:
         stated["allergens"] = _allergens(stated["allergens"])
     if stated:
@@ -195,8 +197,8 @@ def _bring_up(values: Mapping[str, Any], lot: Lot, taking: Taking) -> bool:
     return bool(differing & _CHANGED)
 
 
-def _allergens(pairs: Sequence[tuple[str, Any]] | None) -> list[Allergen] | None:
-    return None if pairs is None else [Allergen(*pair) for pair in pairs]
+def _allergens(pairs: Sequence[tuple[str, Any]] | None) -> tuple[Allergen, ...] | None:
+    return None if pairs is None else tuple(Allergen(*pair) for pair in pairs)
 
 
 def lot_rows() -> Iterator[Mapping[str, Any]]:
@@ -207,7 +209,7 @@ def lot_rows() -> Iterator[Mapping[str, Any]]:
 
 
 def _row(lot: Lot) -> dict[str, Any]:
-    allergens = read_allergens(lot.allergens)
+    allergens = lot.certificate.allergens
     return {
         "code": lot.code,
         "material": lot.material.code,
@@ -218,7 +220,7 @@ def _row(lot: Lot) -> dict[str, Any]:
         "status": lot.status,
         "status_reason": lot.status_reason,
         "location": lot.location.code if lot.location else None,
-        **{name: getattr(lot, name) for name in (*ANALYZED, "supplier_lot", "best_before", "note")},
+        **{name: getattr(lot, name) for name in (*VALUES, *LABELED)},
         "allergens": None
         if allergens is None
         else tuple((each.name, each.share) for each in allergens),

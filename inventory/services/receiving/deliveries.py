@@ -1,6 +1,7 @@
 """Deliveries: bought stock comes in as lots that carry their landed cost."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from django.db import transaction
@@ -15,7 +16,7 @@ from inventory.models.stock.lots import Lot
 from inventory.services.buying.orders import book_received
 from inventory.services.days import take_day_to_come
 from inventory.services.events import buying_cost_changed
-from inventory.services.receiving.lines import LOT_VALUES, Known, ReadLine, read_line
+from inventory.services.receiving.lines import LOT_TEXTS, Known, ReadLine, read_line
 from inventory.services.receiving.received import Received
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import NewLot, open_lots
@@ -139,11 +140,14 @@ def _take_in(
 
 
 def _new_lot(line: ReadLine, cost: int, delivery: Delivery) -> NewLot:
-    values = {name: getattr(line.line, name) for name in LOT_VALUES}
-    if values["density_g_ml"] is None and line.offer is not None:
+    certificate = line.line.certificate
+    if certificate.density_g_ml is None and line.offer is not None:
         # What the supplier states of his own goods goes before the nominal value.
-        values["density_g_ml"] = line.offer.density_g_ml
-        values["density_temperature_c"] = line.offer.density_temperature_c
+        certificate = replace(
+            certificate,
+            density_g_ml=line.offer.density_g_ml,
+            density_temperature_c=line.offer.density_temperature_c,
+        )
     return NewLot(
         material=line.material,
         amount=line.pack.amount,
@@ -153,7 +157,8 @@ def _new_lot(line: ReadLine, cost: int, delivery: Delivery) -> NewLot:
         supplier=delivery.supplier,
         best_before=line.line.best_before,
         status=line.line.status,
-        **values,
+        certificate=certificate,
+        **{name: getattr(line.line, name) for name in LOT_TEXTS},
     )
 
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from typing import Self
 
 from inventory.domain.catalog.packs import PackAmount, pack_amount
-from inventory.domain.catalog.ranges import check_ranges
 from inventory.domain.receiving.landed_cost import DeliveryLine as CostLine
+from inventory.domain.stock.certificate import check_certificate
 from inventory.domain.stock.freshness import check_best_before
 from inventory.models.buying.orders import PurchaseOrder, PurchaseOrderLine
 from inventory.models.catalog.materials import Material
@@ -22,16 +22,7 @@ from studio.work.cleaning import take_field_faults
 
 #: Codes the studio gives out itself; a lot's own code must never run into them.
 _GIVEN_OUT = re.compile(r"L-[0-9]+", re.ASCII)
-_CERTIFIED = (
-    "density_g_ml",
-    "density_temperature_c",
-    "sv_mg_koh_g",
-    "iodine_value",
-    "purity",
-    "water_share",
-    "ifra_category9_max",
-)
-LOT_VALUES = (*_CERTIFIED, "supplier_lot", "status_reason", "note")
+LOT_TEXTS = ("supplier_lot", "status_reason", "note")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,7 +107,7 @@ def read_line(
     order_line = _order_line_of(faults, line, material, known=known, received=received, under=under)
     price = _price_of(faults, line, offer, under=under)
     kind = None if material is None else material.kind
-    check_ranges(faults, line, _CERTIFIED, kind=kind, under=under)
+    check_certificate(faults, line.certificate, kind=kind, under=under)
     check_best_before(
         faults,
         line.best_before,
@@ -159,13 +150,13 @@ def _ordered(wanted: set[OrderLineAt]) -> dict[OrderLineAt, PurchaseOrderLine]:
 
 def _pack(line: ReceivedLine, material: Material, offer: Offer | None) -> PackAmount:
     """What the line's packs hold, by the lot's density, else the offer's, else the material's."""
+    stated = line.certificate.density_g_ml
     if offer is not None and not line.written:
-        pack = pack_of(offer, packs=line.packs, stated_g_ml=line.density_g_ml)
-        if line.density_g_ml is None:
+        pack = pack_of(offer, packs=line.packs, stated_g_ml=stated)
+        if stated is None:
             # As the order counted it: packs times the rounded pack, not rounded anew.
             pack = replace(pack, amount=line.packs * offer.pack_amount)
         return pack
-    stated = line.density_g_ml
     if stated is None and offer is not None:
         stated = offer.density_g_ml
     return pack_amount(
@@ -178,9 +169,8 @@ def _pack(line: ReceivedLine, material: Material, offer: Offer | None) -> PackAm
 
 
 def _check_words(faults: Faults, line: ReceivedLine, *, under: str) -> None:
-    texts = ("supplier_lot", "status_reason", "note")
-    lot = Lot(**{name: getattr(line, name) for name in texts})
-    take_field_faults(faults, lot, only=texts, under=under)
+    lot = Lot(**{name: getattr(line, name) for name in LOT_TEXTS})
+    take_field_faults(faults, lot, only=LOT_TEXTS, under=under)
 
 
 def _check_lot_code(faults: Faults, line: ReceivedLine, *, known: Known, under: str) -> None:

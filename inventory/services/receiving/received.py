@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
 
 from inventory.domain.receiving.landed_cost import Charge
+from inventory.domain.stock.certificate import NOT_CERTIFIED, Certificate
 from inventory.domain.stock.lots import LotStatus
 
 
@@ -24,7 +24,7 @@ class ReceivedLine:
     Either `offer` (a code) and its number of `packs`, or `material` (a code) and what each pack
     holds as `written` ("1 gal", "35 lb", "12 each"). With both, `written` is what one pack of the
     offer really held. `price` is for the whole line (ten-thousandths); None takes the offer's.
-    The lot's own density (g/mL) and certificate values go before those of offer and material.
+    What the lot's own certificate states goes before the values of offer and material.
     `weight_ng` is only needed to spread a charge by weight over what is counted.
     """
 
@@ -39,13 +39,7 @@ class ReceivedLine:
     best_before: date | None = None
     status: LotStatus = LotStatus.RELEASED
     status_reason: str = ""
-    density_g_ml: Decimal | None = None
-    density_temperature_c: Decimal | None = None
-    sv_mg_koh_g: Decimal | None = None
-    iodine_value: Decimal | None = None
-    purity: Decimal | None = None
-    water_share: Decimal | None = None
-    ifra_category9_max: Decimal | None = None
+    certificate: Certificate = NOT_CERTIFIED
     weight_ng: int | None = None
     note: str = ""
 

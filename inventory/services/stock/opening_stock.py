@@ -3,14 +3,13 @@
 import re
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from django.db import transaction
 
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.catalog.packs import friendly_amount, most
-from inventory.domain.catalog.ranges import check_ranges
+from inventory.domain.stock.certificate import NOT_CERTIFIED, Certificate, check_certificate
 from inventory.domain.stock.freshness import check_best_before
 from inventory.domain.stock.ledger import Verb
 from inventory.domain.stock.lots import LotStatus
@@ -19,7 +18,6 @@ from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Supplier
 from inventory.models.stock.lots import Lot
 from inventory.services.days import take_day_to_come
-from inventory.services.stock.certificates import ANALYZED
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import NewLot, open_lots
 from studio.foundation.errors import Faults, Refusal
@@ -56,13 +54,7 @@ class OpeningLot:
     best_before: date | None = None
     status: LotStatus = LotStatus.RELEASED
     status_reason: str = ""
-    density_g_ml: Decimal | None = None
-    density_temperature_c: Decimal | None = None
-    sv_mg_koh_g: Decimal | None = None
-    iodine_value: Decimal | None = None
-    purity: Decimal | None = None
-    water_share: Decimal | None = None
-    ifra_category9_max: Decimal | None = None
+    certificate: Certificate = NOT_CERTIFIED
     note: str = ""
 
 
@@ -111,7 +103,8 @@ def _open(
         supplier=supplier,
         best_before=opening.best_before,
         status=opening.status,
-        **{name: getattr(opening, name) for name in (*ANALYZED, *_TEXTS) if name != "code"},
+        certificate=opening.certificate,
+        **{name: getattr(opening, name) for name in _TEXTS if name != "code"},
     )
     origin = Origin(reference=f"opening:{opening.code}", by=by, note="Opening stock")
     (lot,) = open_lots([new], verb=Verb.RECEIVE, origin=origin)
@@ -130,7 +123,7 @@ def _number_of(faults: Faults, opening: OpeningLot) -> tuple[str, int] | None:
 
 
 def _amount(faults: Faults, opening: OpeningLot, material: Material) -> int:
-    density = opening.density_g_ml
+    density = opening.certificate.density_g_ml
     if density is None:
         density = material.density_g_ml
     try:
@@ -148,19 +141,13 @@ def _amount(faults: Faults, opening: OpeningLot, material: Material) -> int:
 
 
 def _check_values(faults: Faults, opening: OpeningLot, material: Material | None) -> None:
-    check_ranges(faults, opening, ANALYZED, kind=material.kind if material else None)
+    check_certificate(faults, opening.certificate, kind=material.kind if material else None)
     take_day_to_come(faults, "What stands on the shelf", opening.received_on, "received_on")
     row = Lot(**{name: getattr(opening, name) for name in _TEXTS})
     take_field_faults(faults, row, only=_TEXTS)
     take_clashes(faults, row, only=("code",))
     if not 0 <= opening.cost <= MAX_MONEY:
         faults.add("out-of-range", "A cost is not below zero, nor too large.", "cost")
-    if opening.density_g_ml is None and opening.density_temperature_c is not None:
-        faults.add(
-            "temperature-without-density",
-            "A density's temperature is given without the density.",
-            "density_g_ml",
-        )
     if opening.status is LotStatus.BLOCKED and not opening.status_reason.strip():
         faults.add("reason-missing", "Say why the lot is blocked.", "status_reason")
 

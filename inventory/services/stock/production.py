@@ -4,10 +4,10 @@ import uuid
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from decimal import Decimal
 
 from django.db import transaction
 
+from inventory.domain.stock.certificate import NOT_CERTIFIED, Certificate
 from inventory.domain.stock.freshness import best_before
 from inventory.domain.stock.ledger import Change, Verb
 from inventory.domain.stock.lots import LotStatus
@@ -44,13 +44,7 @@ class NewLot:
     best_before: date | None = None
     status: LotStatus = LotStatus.RELEASED
     status_reason: str = ""
-    density_g_ml: Decimal | None = None
-    density_temperature_c: Decimal | None = None
-    sv_mg_koh_g: Decimal | None = None
-    iodine_value: Decimal | None = None
-    purity: Decimal | None = None
-    water_share: Decimal | None = None
-    ifra_category9_max: Decimal | None = None
+    certificate: Certificate = NOT_CERTIFIED
     note: str = ""
     made_of: Mapping[int, int] = field(default_factory=dict)
 
@@ -125,13 +119,7 @@ def _opened(item: NewLot, code: str) -> Lot:
         ),
         status=item.status.value,
         status_reason=item.status_reason,
-        density_g_ml=item.density_g_ml,
-        density_temperature_c=item.density_temperature_c,
-        sv_mg_koh_g=item.sv_mg_koh_g,
-        iodine_value=item.iodine_value,
-        purity=item.purity,
-        water_share=item.water_share,
-        ifra_category9_max=item.ifra_category9_max,
+        certificate=item.certificate,
         note=item.note,
         received_amount=item.amount,
     )

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 
+from inventory.domain.stock.certificate import Certificate
 from inventory.domain.stock.ledger import Verb
 from inventory.domain.stock.lots import LotStatus
 from inventory.queries.stock.candidates import Choices
@@ -193,8 +194,9 @@ def _blend_lot(
         amount=output,
         cost=cost,
         received_on=poured.on,
-        purity=_strength(product, takes, total),
-        sv_mg_koh_g=_blended_sv(takes),
+        certificate=Certificate(
+            purity=_strength(product, takes, total), sv_mg_koh_g=_blended_sv(takes)
+        ),
         made_of=parts_of(taken),
     )
 
@@ -208,7 +210,7 @@ def _strength(
     pure = Decimal(0)
     for lot, amount in takes:
         if lot.material.alkali == product.alkali:
-            purity = lot.purity if lot.purity is not None else lot.material.purity
+            purity = lot.own_or_nominal("purity")
             pure += amount * (Decimal(1) if purity is None else purity)
     return (pure / total).quantize(_PURITY_PLACES)
 
@@ -217,7 +219,7 @@ def _blended_sv(takes: Sequence[tuple["Lot", int]]) -> Decimal | None:
     """Saponification value of blended fats: the mean by mass of the lots' own or nominal values."""
     mass, demand = 0, Decimal(0)
     for lot, amount in takes:
-        value = lot.sv_mg_koh_g if lot.sv_mg_koh_g is not None else lot.material.sv_mg_koh_g
+        value = lot.own_or_nominal("sv_mg_koh_g")
         if value is not None and not lot.material.counted:
             mass += amount
             demand += amount * value

@@ -85,7 +85,7 @@ def dealt_values(
         elif row.part == Part.WATER:
             water += amounts[row.position]
         else:
-            alkali[row.part] = [AlkaliTake(amount, lot.purity) for lot, amount in takes]
+            alkali[row.part] = [AlkaliTake(amount, lot.certificate.purity) for lot, amount in takes]
     return LotValues(
         lines=lines,
         naoh=alkali.get(Part.NAOH),
@@ -127,8 +127,9 @@ def deal(shelf: list[tuple[Source, int]], amount: int) -> list[tuple[Source, int
 
 
 def _lot_take(row: BatchLine, lot: "Lot", amount: int) -> LotTake:
+    certified = lot.certificate
     return LotTake(
         mass_ng=row.material.mass_of(amount),
-        sv_mg_koh_g=lot.sv_mg_koh_g,
-        ifra_category9_max_share=lot.ifra_category9_max,
+        sv_mg_koh_g=certified.sv_mg_koh_g,
+        ifra_category9_max_share=certified.ifra_category9_max,
     )

@@ -7,8 +7,9 @@ from datetime import date
 from decimal import Decimal
 
 from inventory.domain.catalog.materials import MaterialKind as Kind
+from inventory.domain.stock.certificate import Certificate
 from inventory.domain.stock.lots import LotStatus
-from inventory.queries.stock.certificates import LotCertificate, certificates_of
+from inventory.queries.stock.certificates import certificates_of
 from inventory.queries.stock.documents import Take, held_for, takes_for
 from recipes.domain.formulas.formula import BATTER_STAGES, Basis, Notice
 from recipes.domain.labels.ingredient_list import (
@@ -76,7 +77,7 @@ class _Values:
     """Takes and certificates by material."""
 
     takes: dict[int, list[Take]] = field(default_factory=lambda: defaultdict(list))
-    certificates: Mapping[int, LotCertificate] = field(default_factory=dict)
+    certificates: Mapping[int, Certificate] = field(default_factory=dict)
 
     def mean(self, material_id: int, name: str, nominal: Decimal | None) -> Decimal | None:
         """Mean by mass of a value over what was taken; a lot's own goes before the nominal one."""

@@ -8,6 +8,7 @@ from typing import Any
 from costing.domain.rates.rates import RateKind
 from costing.services.rates.rates import RateDescription, save_rate
 from inventory.domain.receiving.landed_cost import Basis, Charge, ChargeKind
+from inventory.domain.stock.certificate import Certificate
 from inventory.domain.stock.lots import LotStatus
 from inventory.queries.stock.lots import lots_to_count
 from inventory.services.counting.counts import Counted, count_lot
@@ -93,9 +94,9 @@ def received_line(table: Table, day: date) -> ReceivedLine:
     values: dict[str, Any] = {
         name: table[name] for name in ("offer", "packs", "supplier_lot") if name in table
     }
-    for written, name in _CERTIFICATE.items():
-        if written in table:
-            values[name] = Decimal(table[written])
+    values["certificate"] = Certificate(
+        **{name: Decimal(table[key]) for key, name in _CERTIFICATE.items() if key in table}
+    )
     if "best_before_days" in table:
         values["best_before"] = day + timedelta(days=table["best_before_days"])
     if "blocked" in table:

@@ -12,6 +12,7 @@ from django.utils import timezone
 from costing.services.prices.margin_watch import KIND
 from costing.services.prices.prices import PriceDescription, set_prices
 from inventory.domain.catalog.price_breaks import PriceBreak
+from inventory.domain.stock.certificate import Certificate
 from inventory.queries.alerts.alerts import open_alerts
 from inventory.queries.catalog.offers import current_offers
 from inventory.queries.receiving.deliveries import find_delivery
@@ -87,7 +88,7 @@ def _receive(rise: Mapping[str, Any], today: date) -> None:
         offer=rise["offer"],
         packs=1,
         supplier_lot=rise["supplier_lot"],
-        sv_mg_koh_g=Decimal(rise["sv"]),
+        certificate=Certificate(sv_mg_koh_g=Decimal(rise["sv"])),
     )
     receive_delivery(
         Received(

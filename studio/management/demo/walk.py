@@ -10,6 +10,7 @@ from typing import Any
 
 from costing.services.orders.proof import prove_sales
 from inventory.domain.receiving.landed_cost import Basis, Charge, ChargeKind
+from inventory.domain.stock.certificate import Certificate
 from inventory.queries.receiving.deliveries import find_delivery
 from inventory.services.receiving.deliveries import receive_delivery
 from inventory.services.receiving.received import Received, ReceivedLine
@@ -69,7 +70,7 @@ def _receive(printer: Printer, today: date) -> None:
             offer="northfold-olive-gal",
             packs=2,
             supplier_lot="OV-311",
-            sv_mg_koh_g=Decimal("190.1"),
+            certificate=Certificate(sv_mg_koh_g=Decimal("190.1")),
         ),
         ReceivedLine(offer="northfold-palm-kernel-10lb", packs=1, supplier_lot="PK-40"),
     ]
@@ -191,7 +192,7 @@ def _check(printer: Printer, plan: Plan, today: date) -> None:
         bottle = ReceivedLine(
             offer="fennel-peppermint-8floz",
             supplier_lot="PM-160",
-            ifra_category9_max=Decimal("0.041"),
+            certificate=Certificate(ifra_category9_max=Decimal("0.041")),
         )
         _delivery("fennel-lane", MINT_INVOICE, [bottle], [], today)
         after = check_shelf(plan.needs, plan.materials, on=today)

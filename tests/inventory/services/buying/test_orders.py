@@ -8,6 +8,7 @@ import pytest
 from django.db import connection, transaction
 from django.test.utils import CaptureQueriesContext
 
+from inventory.domain.stock.certificate import Certificate
 from inventory.errors import MaterialRefusal
 from inventory.models.buying.orders import PurchaseOrder
 from inventory.queries.stock.on_order import on_order
@@ -149,7 +150,7 @@ def test_an_order_closes_itself_when_all_is_in_and_shows_what_came_beyond(databa
 def test_a_lot_lighter_than_the_offer_said_still_fills_its_packs(database):
     offer = an_offer(a_supplier(), an_oil(), "1 gal", density_g_ml=Decimal("0.92"))
     order = an_order(offer, 2)
-    delivery = bring(order, 2, density_g_ml=Decimal("0.9"))
+    delivery = bring(order, 2, certificate=Certificate(density_g_ml=Decimal("0.9")))
     order.refresh_from_db()
     assert delivery.lines.get().amount < 2 * offer.pack_amount
     assert order.state == State.CLOSED

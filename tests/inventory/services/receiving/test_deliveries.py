@@ -9,6 +9,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from inventory.domain.receiving.landed_cost import Basis, Charge, ChargeKind
+from inventory.domain.stock.allergens import Allergen
+from inventory.domain.stock.certificate import Certificate
 from inventory.domain.stock.lots import LotStatus
 from inventory.errors import MaterialRefusal
 from inventory.models.receiving.deliveries import Delivery, DeliveryCharge, DeliveryLine
@@ -44,8 +46,9 @@ def test_gallons_and_pounds_become_lots_at_their_densities(database):
             material=olive.code,
             written="5 gal",
             price=1,
-            density_g_ml=Decimal("0.911"),
-            density_temperature_c=Decimal(25),
+            certificate=Certificate(
+                density_g_ml=Decimal("0.911"), density_temperature_c=Decimal(25)
+            ),
             lot_code="own",
         ),
         ReceivedLine(material=coconut.code, written="35 lb", packs=2, price=1, lot_code="pounds"),
@@ -82,13 +85,9 @@ def test_what_a_pack_really_held_goes_before_what_the_offer_says(database):
 
 def test_a_lot_keeps_its_certificate_its_dates_and_who_sent_it(database):
     supplier, oil = a_supplier(), an_oil(shelf_life_days=365)
-    certificate = {
-        "sv_mg_koh_g": Decimal("191.5"),
-        "iodine_value": Decimal("84"),
-        "water_share": Decimal("0.001"),
-        "ifra_category9_max": Decimal("0.05"),
-        "purity": Decimal("0.995"),
-    }
+    certificate = Certificate(
+        sv_mg_koh_g=Decimal("191.5"), allergens=(Allergen("Linalool", Decimal("0.0315")),)
+    )
     receive(
         supplier,
         ReceivedLine(
@@ -98,12 +97,12 @@ def test_a_lot_keeps_its_certificate_its_dates_and_who_sent_it(database):
             supplier_lot="S-77",
             status=LotStatus.QUARANTINE,
             status_reason="certificate to be checked",
-            **certificate,
+            certificate=certificate,
         ),
         invoice="R-1",
     )
     lot = Lot.objects.get()
-    assert {name: getattr(lot, name) for name in certificate} == certificate
+    assert lot.certificate == certificate
     assert (lot.supplier, lot.supplier_lot, lot.status) == (supplier, "S-77", "quarantine")
     assert lot.best_before == TODAY + timedelta(days=365)
     entry = lot.entries.get()
@@ -188,7 +187,7 @@ def test_every_fault_is_told_with_its_path_and_nothing_changes(database):
                 material=oil.code,
                 written="1 kg",
                 price=1,
-                purity=Decimal(99),
+                certificate=Certificate(purity=Decimal(99), density_temperature_c=Decimal(20)),
                 best_before=TODAY - timedelta(days=1),
                 supplier_lot="x" * 61,
                 order_line=OrderLineAt(order=order.code, position=1),
@@ -218,6 +217,7 @@ def test_every_fault_is_told_with_its_path_and_nothing_changes(database):
         ("nothing-named", "lines.4.material"),
         ("not-found", "lines.5.offer"),
         ("out-of-range", "lines.6.purity"),
+        ("temperature-without-density", "lines.6.density_g_ml"),
         ("best-before-passed", "lines.6.best_before"),
         ("max-length", "lines.6.supplier_lot"),
         ("other-supplier", "lines.6.order_line"),
