@@ -25,7 +25,7 @@ class Certified(models.Model):
     def certificate(self) -> Certificate:
         """What is certified of this row."""
         measured: dict[str, Decimal | None] = {name: getattr(self, name) for name in VALUES}
-        return Certificate(**measured, allergens=read_allergens(self.allergens))  # type: ignore[arg-type]
+        return Certificate(**measured, allergens=read_allergens(self.allergens))
 
     @certificate.setter
     def certificate(self, certificate: Certificate) -> None:

@@ -67,7 +67,7 @@ class CertificateForm(forms.Form):
                 known[name] = f"{known[name].normalize():f}"
         allergens = lot.certificate.allergens
         if allergens is not None:
-            lines = [f"{one.name} {percent(one.share, 4)}" for one in allergens]
+            lines = [f"{one.name} {percent(one.share, SHARE_PLACES - 2)}" for one in allergens]
             known["allergens"] = "\n".join(lines) or "none"
         return known
 

@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from inventory.domain.stock.certificate import VALUES
+from inventory.domain.stock.certificate import VALUES, Value
 from inventory.models.stock.lots import Lot
 from inventory.pages.shipping.lot_trace import trace_graph
 from inventory.pages.words import VERBS, document, measured, shown_lots, units_of
@@ -75,10 +75,9 @@ def _certificate(lot: Lot) -> list[tuple[str, str, str]]:
     rows = [
         (
             value.short or value.label,
-            *(
-                _written(getattr(of, name, None), value.unit or "%", is_share=value.is_share)
-                for of in (lot, lot.material)
-            ),
+            _written(getattr(lot, name), value),
+            # A lot may be certified in what its material has no usual value of.
+            _written(getattr(lot.material, name, None), value),
         )
         for name, value in VALUES.items()
         if not value.qualifies
@@ -86,7 +85,8 @@ def _certificate(lot: Lot) -> list[tuple[str, str, str]]:
     return [row for row in rows if row[1] or row[2]]
 
 
-def _written(value: Decimal | None, unit: str, *, is_share: bool) -> str:
-    if value is None:
+def _written(number: Decimal | None, value: Value) -> str:
+    if number is None:
         return ""
-    return f"{(value * 100 if is_share else value).normalize():f} {unit}"
+    shown = number * 100 if value.is_share else number
+    return f"{shown.normalize():f} {value.unit or '%'}"

@@ -106,7 +106,7 @@ def _link(parts: Mapping[int, Mapping[int, int]], reference: str) -> None:
 
 
 def _opened(item: NewLot, code: str) -> Lot:
-    return Lot.objects.create(
+    lot = Lot(
         code=code,
         material=item.material,
         supplier=item.supplier,
@@ -119,7 +119,9 @@ def _opened(item: NewLot, code: str) -> Lot:
         ),
         status=item.status.value,
         status_reason=item.status_reason,
-        certificate=item.certificate,
         note=item.note,
         received_amount=item.amount,
     )
+    lot.certificate = item.certificate
+    lot.save(force_insert=True)
+    return lot

@@ -94,16 +94,14 @@ def received_line(table: Table, day: date) -> ReceivedLine:
     values: dict[str, Any] = {
         name: table[name] for name in ("offer", "packs", "supplier_lot") if name in table
     }
-    values["certificate"] = Certificate(
-        **{name: Decimal(table[key]) for key, name in _CERTIFICATE.items() if key in table}
-    )
+    values |= {name: Decimal(table[key]) for key, name in _CERTIFICATE.items() if key in table}
     if "best_before_days" in table:
         values["best_before"] = day + timedelta(days=table["best_before_days"])
     if "blocked" in table:
         values |= {"status": LotStatus.BLOCKED, "status_reason": table["blocked"]}
     elif "status" in table:
         values["status"] = LotStatus(table["status"])
-    return ReceivedLine(**values)
+    return ReceivedLine(certificate=Certificate.out_of(values), **values)
 
 
 def _batch(table: Table, today: date) -> list[Step]:

@@ -10,7 +10,7 @@ from urllib.parse import unquote
 import pytest
 from django.test import Client
 from django.urls import reverse
-from hypothesis import given, settings
+from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from inventory.domain.catalog.ranges import RANGES
@@ -130,7 +130,7 @@ DOORS = (
 
 
 @pytest.mark.parametrize("door", DOORS)
-@settings(max_examples=3, deadline=None)
+@settings(max_examples=3, deadline=None, phases=[Phase.generate])
 @given(certificate=CERTIFICATES)
 def test_a_certificate_comes_to_the_same_row_through_every_door(door, certificate):
     with undone():
