@@ -3,8 +3,8 @@
 from datetime import date
 from itertools import count
 
+from inventory.domain.catalog.certificate import Certificate
 from inventory.domain.catalog.materials import MaterialKind
-from inventory.domain.stock.certificate import Certificate
 from inventory.domain.stock.ledger import Verb
 from inventory.models.catalog.materials import Material
 from inventory.models.stock.lots import Lot

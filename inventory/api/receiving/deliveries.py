@@ -15,8 +15,8 @@ from inventory.api.fields import (
     PersonField,
 )
 from inventory.api.filters import DeliveryFilter
+from inventory.domain.catalog.certificate import Certificate
 from inventory.domain.receiving.landed_cost import Basis, Charge, ChargeKind
-from inventory.domain.stock.certificate import Certificate
 from inventory.domain.stock.lots import LotStatus
 from inventory.models.receiving.deliveries import Delivery, DeliveryLine
 from inventory.services.receiving.deliveries import receive_delivery

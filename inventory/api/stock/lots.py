@@ -17,7 +17,7 @@ from inventory.api.fields import (
 )
 from inventory.api.filters import LotFilter
 from inventory.api.stock.ledger import CountSerializer
-from inventory.domain.stock.certificate import CERTIFIED
+from inventory.domain.catalog.certificate import CERTIFIED
 from inventory.domain.stock.lots import LotStatus
 from inventory.models.stock.lots import Lot
 from inventory.services.counting.counts import Counted, count_lot, spoil_lot

@@ -6,8 +6,8 @@ from typing import Any
 
 from django import forms
 
+from inventory.domain.catalog.certificate import Certificate
 from inventory.domain.receiving.landed_cost import Basis, Charge, ChargeKind
-from inventory.domain.stock.certificate import Certificate
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Offer, Supplier
 from inventory.pages.stock.lot_certificate import measured_field

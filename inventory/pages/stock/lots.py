@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from inventory.domain.stock.certificate import VALUES, Value
+from inventory.domain.catalog.certificate import VALUES, Value
 from inventory.models.stock.lots import Lot
 from inventory.pages.shipping.lot_trace import trace_graph
 from inventory.pages.words import VERBS, document, measured, shown_lots, units_of

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from inventory.domain.stock.certificate import Certificate
+from inventory.domain.catalog.certificate import Certificate
 from inventory.models.stock.lots import Lot
 from studio.foundation.errors import NotFound
 

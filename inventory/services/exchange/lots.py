@@ -7,10 +7,10 @@ A lot that is there may be certified, moved and judged; its stock is changed by 
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+from inventory.domain.catalog.certificate import CERTIFIED, VALUES, Certificate, Value
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.catalog.ranges import RANGES
 from inventory.domain.stock.allergens import LONGEST_NAME, SHARE_PLACES, Allergen
-from inventory.domain.stock.certificate import CERTIFIED, VALUES, Certificate, Value
 from inventory.domain.stock.lots import LotStatus
 from inventory.models.stock.lots import Lot
 from inventory.services.exchange.columns import (

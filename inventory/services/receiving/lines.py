@@ -5,9 +5,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Self
 
+from inventory.domain.catalog.certificate import check_certificate
 from inventory.domain.catalog.packs import PackAmount, pack_amount
 from inventory.domain.receiving.landed_cost import DeliveryLine as CostLine
-from inventory.domain.stock.certificate import check_certificate
 from inventory.domain.stock.freshness import check_best_before
 from inventory.models.buying.orders import PurchaseOrder, PurchaseOrderLine
 from inventory.models.catalog.materials import Material

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from inventory.domain.catalog.certificate import NOT_CERTIFIED, Certificate
 from inventory.domain.receiving.landed_cost import Charge
-from inventory.domain.stock.certificate import NOT_CERTIFIED, Certificate
 from inventory.domain.stock.lots import LotStatus
 
 

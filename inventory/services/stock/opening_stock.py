@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 
+from inventory.domain.catalog.certificate import NOT_CERTIFIED, Certificate, check_certificate
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.catalog.packs import friendly_amount, most
-from inventory.domain.stock.certificate import NOT_CERTIFIED, Certificate, check_certificate
 from inventory.domain.stock.freshness import check_best_before
 from inventory.domain.stock.ledger import Verb
 from inventory.domain.stock.lots import LotStatus

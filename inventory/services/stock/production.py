@@ -7,7 +7,7 @@ from datetime import date
 
 from django.db import transaction
 
-from inventory.domain.stock.certificate import NOT_CERTIFIED, Certificate
+from inventory.domain.catalog.certificate import NOT_CERTIFIED, Certificate
 from inventory.domain.stock.freshness import best_before
 from inventory.domain.stock.ledger import Change, Verb
 from inventory.domain.stock.lots import LotStatus

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 
-from inventory.domain.stock.certificate import Certificate
+from inventory.domain.catalog.certificate import Certificate
 from inventory.domain.stock.ledger import Verb
 from inventory.domain.stock.lots import LotStatus
 from inventory.queries.stock.candidates import Choices

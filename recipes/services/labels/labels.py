@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
+from inventory.domain.catalog.certificate import Certificate
 from inventory.domain.catalog.materials import MaterialKind as Kind
-from inventory.domain.stock.certificate import Certificate
 from inventory.domain.stock.lots import LotStatus
 from inventory.queries.stock.certificates import certificates_of
 from inventory.queries.stock.documents import Take, held_for, takes_for

@@ -7,8 +7,8 @@ from typing import Any
 
 from costing.domain.rates.rates import RateKind
 from costing.services.rates.rates import RateDescription, save_rate
+from inventory.domain.catalog.certificate import Certificate
 from inventory.domain.receiving.landed_cost import Basis, Charge, ChargeKind
-from inventory.domain.stock.certificate import Certificate
 from inventory.domain.stock.lots import LotStatus
 from inventory.queries.stock.lots import lots_to_count
 from inventory.services.counting.counts import Counted, count_lot

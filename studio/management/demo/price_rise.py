@@ -11,8 +11,8 @@ from django.utils import timezone
 
 from costing.services.prices.margin_watch import KIND
 from costing.services.prices.prices import PriceDescription, set_prices
+from inventory.domain.catalog.certificate import Certificate
 from inventory.domain.catalog.price_breaks import PriceBreak
-from inventory.domain.stock.certificate import Certificate
 from inventory.queries.alerts.alerts import open_alerts
 from inventory.queries.catalog.offers import current_offers
 from inventory.queries.receiving.deliveries import find_delivery

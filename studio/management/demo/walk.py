@@ -9,8 +9,8 @@ from decimal import Decimal
 from typing import Any
 
 from costing.services.orders.proof import prove_sales
+from inventory.domain.catalog.certificate import Certificate
 from inventory.domain.receiving.landed_cost import Basis, Charge, ChargeKind
-from inventory.domain.stock.certificate import Certificate
 from inventory.queries.receiving.deliveries import find_delivery
 from inventory.services.receiving.deliveries import receive_delivery
 from inventory.services.receiving.received import Received, ReceivedLine

@@ -8,7 +8,7 @@ import pytest
 from django.db import connection, transaction
 from django.test.utils import CaptureQueriesContext
 
-from inventory.domain.stock.certificate import Certificate
+from inventory.domain.catalog.certificate import Certificate
 from inventory.errors import MaterialRefusal
 from inventory.models.buying.orders import PurchaseOrder
 from inventory.queries.stock.on_order import on_order

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from inventory.domain.catalog.certificate import Certificate
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.stock.allergens import Allergen
-from inventory.domain.stock.certificate import Certificate
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.locations import Location
 from inventory.models.stock.lots import Lot
