@@ -11,13 +11,13 @@ from math import lcm
 
 from recipes.domain.molds.molds import (
     GridCut,
-    Mold,
     MoldCut,
     bar_poured_weight_ng,
     bars,
     log_lengths,
     parts,
 )
+from recipes.domain.molds.shapes import Mold
 from recipes.domain.molds.shapes import (
     CavityMold,
     LyingCylinder,

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 
 from recipes.domain.molds import molds as geometry
+from recipes.domain.molds import shapes
 from recipes.models.molds.molds import Mold, MoldShape
 from studio.foundation.errors import NotFound
 
@@ -25,12 +26,12 @@ def active_molds() -> list[Mold]:
     return list(Mold.objects.filter(active=True).order_by("code"))
 
 
-def shape_of(mold: Mold) -> geometry.Mold:
+def shape_of(mold: Mold) -> shapes.Mold:
     """The shape of a mold, with all cavities. Raises InvalidInput for sizes that cannot be."""
     cavity = _cavity(mold)
     if mold.cavities == 1:
         return cavity
-    return geometry.CavityMold(count=mold.cavities, cavity=cavity)
+    return shapes.CavityMold(count=mold.cavities, cavity=cavity)
 
 
 def cut_of(mold: Mold) -> geometry.MoldCut:
@@ -47,13 +48,13 @@ def cut_of(mold: Mold) -> geometry.MoldCut:
     )
 
 
-def _cavity(mold: Mold) -> geometry.Cavity:
+def _cavity(mold: Mold) -> shapes.Cavity:
     length, width, depth = mold.length or 0, mold.width or 0, mold.depth or 0
     match MoldShape(mold.shape):
         case MoldShape.RECTANGULAR:
-            return geometry.RectangularMold(length_nm=length, width_nm=width, depth_nm=depth)
+            return shapes.RectangularMold(length_nm=length, width_nm=width, depth_nm=depth)
         case MoldShape.TAPERED:
-            return geometry.TaperedMold(
+            return shapes.TaperedMold(
                 bottom_length_nm=length,
                 bottom_width_nm=width,
                 top_length_nm=mold.top_length or 0,
@@ -61,11 +62,11 @@ def _cavity(mold: Mold) -> geometry.Cavity:
                 depth_nm=depth,
             )
         case MoldShape.CYLINDER:
-            return geometry.UprightCylinder(diameter_nm=mold.diameter or 0, height_nm=depth)
+            return shapes.UprightCylinder(diameter_nm=mold.diameter or 0, height_nm=depth)
         case MoldShape.LYING_CYLINDER:
-            return geometry.LyingCylinder(diameter_nm=mold.diameter or 0, length_nm=length)
+            return shapes.LyingCylinder(diameter_nm=mold.diameter or 0, length_nm=length)
         case MoldShape.SLAB:
-            return geometry.Slab(
+            return shapes.Slab(
                 length_nm=length,
                 width_nm=width,
                 depth_nm=depth,
@@ -74,4 +75,4 @@ def _cavity(mold: Mold) -> geometry.Cavity:
                 divider_nm=mold.divider,
             )
         case MoldShape.MEASURED:
-            return geometry.MeasuredMold(volume_nl=mold.measured_volume or 0, depth_nm=mold.depth)
+            return shapes.MeasuredMold(volume_nl=mold.measured_volume or 0, depth_nm=mold.depth)
