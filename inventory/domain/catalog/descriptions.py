@@ -11,7 +11,7 @@ from studio.foundation.errors import Fault, Faults, InvalidInput
 
 #: The shares of an analysis are rounded one by one and may add up to a little more than all.
 MOST_FATTY_ACIDS = Decimal("1.02")
-NAN = Decimal("NaN")
+_NAN = Decimal("NaN")
 
 
 def check_material(material: Any, faults: Faults) -> None:
@@ -112,7 +112,7 @@ def _check_parts(faults: Faults, material: Any) -> None:
 def _check_alkali(faults: Faults, material: Any) -> None:
     if material.kind == MaterialKind.ALKALI and not material.alkali:
         faults.add("alkali-missing", "Say which alkali it is: NaOH or KOH.", "alkali")
-    if material.kind == MaterialKind.ALKALI and RANGES["purity"].holds(material.purity or NAN):
+    if material.kind == MaterialKind.ALKALI and RANGES["purity"].holds(material.purity or _NAN):
         check_range(faults, "alkali_purity", material.purity, field="purity")
     if material.alkali and material.purity is None:
         faults.add(

@@ -108,16 +108,17 @@ class StrictModelSerializer(_Strict, serializers.ModelSerializer[Row]):
             words += ' A fraction of 1; "5 %" is read too.'
         return kind, {**kept, **own, "help_text": words}
 
-    def given_row(self) -> tuple[Row, tuple[str, ...]]:
+    def given_row(self) -> tuple[Any, tuple[str, ...]]:
         """The row with what was read, and the names of that; a whole one (PUT) resets the rest."""
-        model: type[Row] = self.Meta.model  # type: ignore[assignment]
+        model: Any = self.Meta.model
         own = described(model)
         given = {name: v for name, v in self.validated_data.items() if name in own}
         if not self.partial:
             hidden = () if self.sees_costs() else self.cost_fields
             names = [n for n in own if n in self.fields and n not in hidden]
             given = {n: model._meta.get_field(n).get_default() for n in names} | given
-        return changed(self.instance or model(), given), tuple(given)
+        row: Any = self.instance or model()
+        return changed(row, given), tuple(given)
 
 
 def exact_field(field: Any) -> tuple[type[serializers.Field[Any, Any, Any, Any]], Any] | None:
