@@ -127,6 +127,38 @@ class Migration(migrations.Migration):
                     },
                 ),
                 migrations.CreateModel(
+                    name='FormulaPortion',
+                    fields=[
+                        ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                        ('version', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='portions', to='recipes.formulaversion')),
+                        ('position', models.PositiveIntegerField()),
+                        ('name', models.CharField(max_length=40)),
+                        ('share', studio.foundation.model_fields.FixedPointField(places=6)),
+                    ],
+                    options={
+                        'ordering': ['version_id', 'position'],
+                        'constraints': [models.UniqueConstraint(fields=('version', 'position'), name='one_portion_a_position'), models.UniqueConstraint(fields=('version', 'name'), name='one_portion_a_name'), models.CheckConstraint(condition=models.Q(('share__gt', 0), ('share__lte', 1)), name='portion_share')],
+                        'indexes': [],
+                    },
+                ),
+                migrations.CreateModel(
+                    name='PourLayer',
+                    fields=[
+                        ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                        ('version', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='layers', to='recipes.formulaversion')),
+                        ('position', models.PositiveIntegerField()),
+                        ('portion', models.CharField(max_length=40)),
+                        ('share', studio.foundation.model_fields.FixedPointField(places=6)),
+                        ('place', models.CharField(choices=[('across', 'across'), ('left', 'left'), ('middle', 'middle'), ('right', 'right')], max_length=8)),
+                        ('note', models.CharField(blank=True, max_length=200)),
+                    ],
+                    options={
+                        'ordering': ['version_id', 'position'],
+                        'constraints': [models.UniqueConstraint(fields=('version', 'position'), name='one_layer_a_position'), models.CheckConstraint(condition=models.Q(('share__gt', 0), ('share__lte', 1)), name='layer_share')],
+                        'indexes': [],
+                    },
+                ),
+                migrations.CreateModel(
                     name='HistoricalMold',
                     fields=[
                         ('id', models.BigIntegerField(auto_created=True, blank=True, db_index=True, verbose_name='ID')),
@@ -350,38 +382,6 @@ class Migration(migrations.Migration):
                     options={
                         'ordering': ['batch_id', 'id'],
                         'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('kind', 'early'), _negated=True), models.Q(('reason', ''), _negated=True), _connector='OR'), name='early_release_has_reason')],
-                        'indexes': [],
-                    },
-                ),
-                migrations.CreateModel(
-                    name='FormulaPortion',
-                    fields=[
-                        ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                        ('version', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='portions', to='recipes.formulaversion')),
-                        ('position', models.PositiveIntegerField()),
-                        ('name', models.CharField(max_length=40)),
-                        ('share', studio.foundation.model_fields.FixedPointField(places=6)),
-                    ],
-                    options={
-                        'ordering': ['version_id', 'position'],
-                        'constraints': [models.UniqueConstraint(fields=('version', 'position'), name='one_portion_a_position'), models.UniqueConstraint(fields=('version', 'name'), name='one_portion_a_name'), models.CheckConstraint(condition=models.Q(('share__gt', 0), ('share__lte', 1)), name='portion_share')],
-                        'indexes': [],
-                    },
-                ),
-                migrations.CreateModel(
-                    name='PourLayer',
-                    fields=[
-                        ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                        ('version', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='layers', to='recipes.formulaversion')),
-                        ('position', models.PositiveIntegerField()),
-                        ('portion', models.CharField(max_length=40)),
-                        ('share', studio.foundation.model_fields.FixedPointField(places=6)),
-                        ('place', models.CharField(choices=[('across', 'across'), ('left', 'left'), ('middle', 'middle'), ('right', 'right')], max_length=8)),
-                        ('note', models.CharField(blank=True, max_length=200)),
-                    ],
-                    options={
-                        'ordering': ['version_id', 'position'],
-                        'constraints': [models.UniqueConstraint(fields=('version', 'position'), name='one_layer_a_position'), models.CheckConstraint(condition=models.Q(('share__gt', 0), ('share__lte', 1)), name='layer_share')],
                         'indexes': [],
                     },
                 ),

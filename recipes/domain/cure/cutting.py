@@ -17,11 +17,11 @@ from recipes.domain.molds.molds import (
     log_lengths,
     parts,
 )
-from recipes.domain.molds.shapes import Mold
 from recipes.domain.molds.shapes import (
     CavityMold,
     LyingCylinder,
     MeasuredMold,
+    Mold,
     RectangularMold,
     Slab,
     TaperedMold,

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 from recipes.domain.bench.pours import PouredLayer, edges_of, stack
 from recipes.domain.cure.drying import day_means
 from recipes.domain.formulas.scaled import FatTarget
-from recipes.domain.molds.shapes import Mold as Shape
 from recipes.domain.molds.molds import fill_height_nm, fill_volume_nl
 from recipes.domain.molds.sections import Section, section_of
+from recipes.domain.molds.shapes import Mold as Shape
 from recipes.domain.molds.shapes import full_volume_nl
 from recipes.domain.scaling.scaling import scale
 from recipes.queries.bench.batches import batch_by_code
