@@ -92,7 +92,7 @@ def test_each_section_starts_with_one_whole_command(heading):
 
 def test_every_variable_that_is_read_is_told():
     read = set()
-    for name in ("settings.py", "api/rest_settings.py"):
+    for name in ("settings.py", "web/api/rest_settings.py"):
         text = (ROOT / "studio" / name).read_text(encoding="utf-8")
         read |= set(re.findall(r'env\.\w+\(\s*"([A-Z_]+)"', text))
     told = set(re.findall(r"`([A-Z][A-Z_]+)", README))
