@@ -11,6 +11,7 @@ from inventory.models.catalog.materials import Material
 from inventory.services.alerts.alerts import raise_alerts
 from studio.web.pages.start import steps
 from tests.inventory.making import KG, make_lot, make_material
+from tests.read_pages import read
 from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
@@ -24,7 +25,7 @@ def client():
 
 
 def page(client, address="/"):
-    return client.get(address).content.decode()
+    return read(client.get(address))
 
 
 def test_alerts_say_what_and_why_and_join_the_answer(client):
@@ -51,7 +52,7 @@ def test_queries_of_today_stay_the_same(client, django_assert_max_num_queries):
 
 def test_materials_of_the_list_are_added_once(client):
     assert "Coconut oil" in page(client, "/start/materials/")
-    assert "Tick at least one" in client.post("/start/materials/").content.decode()
+    assert "Tick at least one" in read(client.post("/start/materials/"))
     answer = client.post("/start/materials/", {"chosen": ["coconut-oil", "olive-oil"]})
     assert answer["Location"] == "/start/"
     coconut = Material.objects.get(code="coconut-oil")

@@ -10,6 +10,7 @@ from recipes.models.bench.batches import Batch
 from recipes.services.bench.batches import cancel_batch
 from studio.foundation.roles import Role
 from studio.models import Membership
+from tests.read_pages import read
 from tests.recipes.making import make_bench, planned
 
 
@@ -24,16 +25,16 @@ def viewer(db, client):
 def test_it_names_which_batches_are_under_way_and_what_is_due(viewer):
     due, dropped = (planned(make) for make in [make_bench()] * 2)
     cancel_batch(dropped.code)
-    page = viewer.get("/").content.decode()
+    page = read(viewer.get("/"))
     assert due.code in page and dropped.code not in page
     assert "1 batch between the plan and cured bars." in page
     Batch.objects.filter(pk=due.pk).update(planned_on=timezone.localdate())
-    assert "1 batch to reserve." in viewer.get("/").content.decode()
+    assert "1 batch to reserve." in read(viewer.get("/"))
     Batch.objects.update(planned_on=timezone.localdate() + timedelta(days=3))
-    assert "Nothing needs you right now." in viewer.get("/").content.decode()
+    assert "Nothing needs you right now." in read(viewer.get("/"))
 
 
 def test_it_says_so_when_there_is_nothing(viewer):
-    page = viewer.get("/").content.decode()
+    page = read(viewer.get("/"))
     assert "Nothing needs you right now." in page
     assert "No batch is under way." in page

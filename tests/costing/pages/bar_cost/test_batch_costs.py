@@ -8,6 +8,7 @@ from django.test.utils import CaptureQueriesContext
 from costing.queries.bar_cost.batches import cost_of_batch
 from studio.templatetags.studio_pages import exact_money, money
 from tests.costing.making import cured, cut, make_rates, poured
+from tests.read_pages import read
 from tests.recipes.making import make_bench, planned, stock
 from tests.studio.web.api.people import person
 
@@ -29,7 +30,7 @@ def page_of(code, role="owner", **values):
 def text_of(code):
     answer = page_of(code)
     assert answer.status_code == 200
-    return answer.content.decode()
+    return read(answer)
 
 
 def test_a_planned_batch_has_no_cost_yet_and_leads_to_its_recipe():

@@ -10,6 +10,7 @@ from recipes.models.bench.batches import Batch
 from tests.costing.pages.quotes.test_quotes import page, signed_in
 from tests.costing.sales_making import make_shop
 from tests.costing.services.quotes.test_quotes import a_shop
+from tests.read_pages import read
 from tests.recipes.making import stock
 
 pytestmark = pytest.mark.django_db
@@ -26,7 +27,7 @@ def sent(client, order, what, **values):
 
 
 def words(answer):
-    return answer.content.decode()
+    return read(answer)
 
 
 def test_an_order_says_what_is_held_and_what_is_missing(shop):

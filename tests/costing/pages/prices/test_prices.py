@@ -11,6 +11,7 @@ from costing.queries.bar_cost.price_basis import PriceBasis
 from costing.queries.prices.prices import restoring_for
 from tests.costing.priced import a_shelf, dearer, offered
 from tests.costing.selling import a_price, a_product, a_tier
+from tests.read_pages import read
 from tests.recipes.making import make_bench, stock
 from tests.studio.web.api.people import person
 
@@ -45,7 +46,7 @@ def written(value):
 
 
 def test_an_empty_list_tells_what_belongs_there():
-    assert "Products stand here" in signed_in().get("/prices/").content.decode()
+    assert "Products stand here" in read(signed_in().get("/prices/"))
 
 
 def test_money_is_for_those_who_may_see_it():
@@ -62,7 +63,7 @@ def test_a_price_under_its_floor_is_refused_with_what_restores_it():
     client = signed_in()
     least = restoring(product, tier)
     refused = client.post(f"/prices/{product.code}/set/", sent(written(least - 500)))
-    page = refused.content.decode()
+    page = read(refused)
     assert refused.status_code == 422 and not PriceEntry.objects.exists()
     assert "under the floor of this tier" in page
     assert f"Ask {written(least)} instead" in page
@@ -76,14 +77,14 @@ def test_what_fell_under_its_floor_is_restored_from_today():
     product, tier, offers = a_shelf()
     a_price(product, restoring(product, tier), tier=tier)
     client = signed_in()
-    assert "Every price that is asked keeps its floor" in client.get("/prices/").content.decode()
+    assert "Every price that is asked keeps its floor" in read(client.get("/prices/"))
     dearer(offers["olive"], "3")
-    page = client.get("/prices/").content.decode()
+    page = read(client.get("/prices/"))
     least = restoring(product, tier)
     assert "1 price" in page and "from today" in page
     assert f'name="price" value="{written(least)}"' in page
     assert client.post(f"/prices/{product.code}/set/", sent(written(least))).status_code == 303
-    assert "Every price that is asked keeps its floor" in client.get("/prices/").content.decode()
+    assert "Every price that is asked keeps its floor" in read(client.get("/prices/"))
 
 
 def test_a_product_shows_its_cost_on_each_basis():
@@ -94,20 +95,20 @@ def test_a_product_shows_its_cost_on_each_basis():
     a_price(product, restoring(product, tier), tier=tier)
     for basis in PriceBasis:
         answer = signed_in().get(f"/prices/{product.code}/product/", {"basis": basis})
-        page = answer.content.decode()
+        page = read(answer)
         assert answer.status_code == 200 and "Price ladder" in page
         assert all(other.words in page for other in PriceBasis)
         assert f"Cost of a bar: {basis.words.lower()}" in page
-        compared = signed_in().get("/recipes/plain/cost/", {"basis": basis}).content.decode()
+        compared = read(signed_in().get("/recipes/plain/cost/", {"basis": basis}))
         assert f'<option value="{basis}" selected>{basis.words}</option>' in compared
-    assert "<svg" in signed_in().get(f"/prices/{product.code}/product/").content.decode()
+    assert "<svg" in read(signed_in().get(f"/prices/{product.code}/product/"))
     assert signed_in().get("/prices/nothing/product/").status_code == 404
 
 
 def test_the_scale_page_is_told_the_cost_of_a_bar():
     a_shelf()
     address = "/recipes/plain/cost-fragment/"
-    page = signed_in().get(address, {"size": "mold", "mold": "loaf"}).content.decode()
+    page = read(signed_in().get(address, {"size": "mold", "mold": "loaf"}))
     assert "<dt>Cost per bar</dt>" in page and "too low" in page and "to buy anew" in page
     for asked in ({"size": "fats", "amount": "much"}, {"size": "fats"}, {"mold": "none"}):
         answer = signed_in().get(address, asked)
@@ -116,8 +117,8 @@ def test_the_scale_page_is_told_the_cost_of_a_bar():
 
 def test_recipes_and_molds_are_compared():
     a_shelf()
-    assert "A bar costs least in" in signed_in().get("/recipes/plain/cost/").content.decode()
-    assert "is the dearest bar" in signed_in().get("/prices/recipes/").content.decode()
+    assert "A bar costs least in" in read(signed_in().get("/recipes/plain/cost/"))
+    assert "is the dearest bar" in read(signed_in().get("/prices/recipes/"))
 
 
 def test_queries_do_not_grow_with_the_products():

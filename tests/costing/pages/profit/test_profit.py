@@ -14,6 +14,7 @@ from costing.queries.profit.profit import profit_by
 from studio.foundation.local_words import written_money
 from tests.furnished import furnish
 from tests.kept import once_a_module
+from tests.read_pages import read
 from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
@@ -27,7 +28,7 @@ def look(address, user=None):
     with CaptureQueriesContext(connection) as queries:
         answer = client.get(address)
     assert answer.status_code == 200 and len(queries) <= MOST_QUERIES
-    return answer.content.decode()
+    return read(answer)
 
 
 def test_profit_is_that_of_the_ledger_by_product_and_by_customer():

@@ -6,6 +6,7 @@ from costing.models.quotes.customers import Customer
 from costing.services.quotes.customers import CustomerDescription, save_customer
 from tests.costing.pages.quotes.test_quotes import page, signed_in
 from tests.costing.selling import a_customer, a_tier
+from tests.read_pages import read
 
 pytestmark = pytest.mark.django_db
 ASKED = {
@@ -43,7 +44,7 @@ def test_one_is_written_down(django_assert_max_num_queries):
 def test_what_cannot_be_is_told_and_kept(change, words):
     a_customer()
     answer = signed_in().post("/customers/new/", ASKED | change)
-    shown = answer.content.decode()
+    shown = read(answer)
     assert answer.status_code == 422 and words in shown and 'value="Harbor shop"' in shown
     assert Customer.objects.count() == 1
 
@@ -56,7 +57,7 @@ def test_it_is_changed_by_who_saw_it_last():
         CustomerDescription(code="corner", name="Other", tier="wholesale"), customer_id=row.pk
     )
     stale = client.post(address, ASKED | {"code": "corner", "revision": row.revision})
-    assert stale.status_code == 422 and "Somebody else saved it" in stale.content.decode()
+    assert stale.status_code == 422 and "Somebody else saved it" in read(stale)
     done = client.post(address, ASKED | {"code": "corner", "revision": row.revision + 1})
     assert done.status_code == 303 and Customer.objects.get().name == "Harbor shop"
 

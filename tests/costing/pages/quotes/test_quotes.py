@@ -10,6 +10,7 @@ from costing.models.quotes.quotes import Quote, QuoteMail
 from costing.services.quotes.quotes import send_quote
 from tests.costing.selling import UNIT
 from tests.costing.services.quotes.test_quotes import a_draft, a_shop
+from tests.read_pages import read
 from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
@@ -43,8 +44,8 @@ def sent(**values):
 
 def page(client, address, status=200, **query):
     response = client.get(address, query)
-    assert response.status_code == status, response.content.decode()
-    return response.content.decode()
+    assert response.status_code == status, read(response)
+    return read(response)
 
 
 def test_a_quote_is_written_and_worked_out(shop):
@@ -53,7 +54,7 @@ def test_a_quote_is_written_and_worked_out(shop):
     assert 'value="The Corner Shop (invented)"' in form and "Plain olive bar" in form
     line = {"product": "plain olive BAR", "quantity": "48"}
     answer = client.post("/quotes/new/", posted(line, freight="15", wanted_on=""))
-    assert answer.status_code == 303, answer.content.decode()
+    assert answer.status_code == 303, read(answer)
     quote = Quote.objects.get()
     assert answer["Location"] == f"/quotes/{quote.code}/"
     shown = page(client, answer["Location"])
@@ -78,7 +79,7 @@ def test_a_quote_is_written_and_worked_out(shop):
 )
 def test_what_cannot_be_is_told_and_kept(shop, line, values, words):
     answer = signed_in().post("/quotes/new/", posted(line, **values))
-    shown = answer.content.decode()
+    shown = read(answer)
     assert answer.status_code == 422 and words in shown
     for value in [*line.values(), *values.values()]:
         assert f'value="{value}"' in shown, "what was typed is lost"
@@ -92,7 +93,7 @@ def test_a_draft_is_changed_by_who_saw_it_last(shop):
     line = {"product": "plain-bar", "quantity": "2", "price": "21", "bars_per_carton": "2"}
     assert client.post(address, posted(line, revision=quote.revision)).status_code == 303
     stale = client.post(address, posted(line, revision=quote.revision))
-    assert stale.status_code == 422 and "Somebody else saved it" in stale.content.decode()
+    assert stale.status_code == 422 and "Somebody else saved it" in read(stale)
     assert Quote.objects.get().lines.get().price == 21 * UNIT
     again = client.post(f"/quotes/{quote.code}/again/", {"once": "k"})
     assert again.status_code == 303 and Quote.objects.get().revision == quote.revision + 2
@@ -113,7 +114,7 @@ def test_it_is_sent_once_with_its_mail_and_then_frozen(shop):
     shown = page(client, f"/quotes/{quote.code}/")
     assert "Revise" in shown and "waiting to go out" in shown and "Send quote" not in shown
     late = client.post(address, {"mail": "", "size": "a4", "once": "k-2"})
-    assert late.status_code == 422 and "only one that is draft" in late.content.decode()
+    assert late.status_code == 422 and "only one that is draft" in read(late)
 
 
 def test_under_the_floor_only_an_owner_sends_with_a_reason(shop):
@@ -121,7 +122,7 @@ def test_under_the_floor_only_an_owner_sends_with_a_reason(shop):
     client, address = signed_in(), f"/quotes/{quote.code}/send/"
     assert "would be on it" in page(client, f"/quotes/{quote.code}/")
     refused = client.post(address, {"size": "a4", "once": "k"})
-    assert refused.status_code == 422 and "under the floor" in refused.content.decode()
+    assert refused.status_code == 422 and "under the floor" in read(refused)
     answer = client.post(address, {"size": "a4", "override_reason": "Opening week.", "once": "k-2"})
     assert answer.status_code == 303
     assert "Opening week." in page(client, f"/quotes/{quote.code}/")
@@ -145,7 +146,7 @@ def test_stated_parts_must_be_there(shop):
     quote = sent()
     stated = {"mode": "stated", "bars_1": "7", "once": "k"}
     answer = signed_in().post(f"/quotes/{quote.code}/accept/", stated)
-    assert answer.status_code == 422 and 'value="7"' in answer.content.decode()
+    assert answer.status_code == 422 and 'value="7"' in read(answer)
 
 
 def test_declined_and_revised(shop):
@@ -153,7 +154,7 @@ def test_declined_and_revised(shop):
     answer = client.post(f"/quotes/{quote.code}/decline/", {"reason": "Too dear.", "once": "k"})
     assert answer.status_code == 303 and "Too dear." in page(client, f"/quotes/{quote.code}/")
     again = client.post(f"/quotes/{quote.code}/decline/", {"reason": "Still.", "once": "k-2"})
-    assert again.status_code == 422 and "only one that is sent" in again.content.decode()
+    assert again.status_code == 422 and "only one that is sent" in read(again)
     revised = client.post(f"/quotes/{quote.code}/revise/", {"once": "k-3"})
     new = Quote.objects.get(replaces=quote)
     assert revised["Location"] == f"/quotes/{new.code}/"

@@ -15,6 +15,7 @@ from costing.models.prices.prices import Product, Tier
 from costing.models.rates.rates import Fee, Rate
 from tests.costing.selling import a_product, a_tier
 from tests.form_values import form_of
+from tests.read_pages import read
 from tests.recipes.making import make_bench
 from tests.studio.web.api.people import person
 
@@ -40,7 +41,7 @@ def look(client, address):
     with CaptureQueriesContext(connection) as queries:
         answer = client.get(address)
     assert answer.status_code == 200 and len(queries) <= MOST_QUERIES
-    return answer.content.decode()
+    return read(answer)
 
 
 def send(client, address, **values):
@@ -48,7 +49,7 @@ def send(client, address, **values):
 
 
 def refused(answer, *told):
-    page = answer.content.decode()
+    page = read(answer)
     assert answer.status_code == 422
     assert all(words in page for words in told), page
 
@@ -65,7 +66,7 @@ def test_what_is_missing_is_told_until_it_is_there(client):
     packing |= {"effective_from": today().isoformat()}
     packing |= {"pieces-0-material": "box", "pieces-0-per": "bar", "pieces-0-pieces": "1"}
     answer = send(client, "packing/new/", **packing)
-    assert answer.status_code == 303, answer.content.decode()
+    assert answer.status_code == 303, read(answer)
     product = {"name": "Plain olive bar", "formula": "plain", "mold": bench.mold.code}
     product |= {"packaging_set": "boxed", "active": "on"}
     made = send(client, "products/new/", **product)
@@ -118,10 +119,10 @@ def test_a_tier_is_changed_with_its_revision_and_margins_that_cannot_be_are_refu
     less = {**given, "wanted_margin": "30 %"}
     refused(send(client, address, **less), "at least the floor margin")
     answer = send(client, address, **{**given, "wanted_margin": "55"})
-    assert answer.status_code == 303, answer.content.decode()
+    assert answer.status_code == 303, read(answer)
     assert Tier.objects.get().wanted_margin == Decimal("0.55")
     refused(send(client, address, **given), "Somebody else saved it")
-    again = client.post(f"{SETUP}tiers/start/", follow=True).content.decode()
+    again = read(client.post(f"{SETUP}tiers/start/", follow=True))
     assert "There are tiers already" in again
 
 

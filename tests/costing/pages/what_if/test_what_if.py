@@ -24,6 +24,7 @@ from studio.work.jobs import Job
 from tests.costing.priced import a_shelf, dearer, floor_of, priced
 from tests.inventory.api.calls import Caller
 from tests.inventory.making import TODAY
+from tests.read_pages import read
 from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
@@ -47,7 +48,7 @@ def cents(amount):
 def test_it_tells_what_the_bar_costs_once_the_offer_really_is_dearer():
     product, tier, offers = a_shelf()
     priced(product, tier, floor_of(product, tier))
-    page = asked("?c0-of=material:olive&c0-to=%2B40").content.decode()
+    page = read(asked("?c0-of=material:olive&c0-to=%2B40"))
     before = product_costs([product.pk], on=timezone.localdate())[product.pk].replacement
     dearer(offers["olive"], "1.4")
     after = product_costs([product.pk], on=timezone.localdate())[product.pk].replacement
@@ -61,7 +62,7 @@ def test_two_changes_are_told_one_by_one_and_the_address_keeps_them():
     a_shelf()
     Rate.objects.create(kind="labor_hour", amount=200_000, effective_from=TODAY)
     query = "?c0-of=superfat&c0-to=9&c3-of=rate:labor_hour&c3-to=-20+%25"
-    page = asked(query).content.decode()
+    page = read(asked(query))
     assert "Superfat of every recipe: 9 %, An hour of labor -20 %" in page
     assert re.search(r'name="c3-to" value="-20 %"', page)
     assert len(re.findall(r'<fieldset class="change">', page)) == 5
@@ -79,13 +80,13 @@ def test_two_changes_are_told_one_by_one_and_the_address_keeps_them():
 )
 def test_what_cannot_be_asked_is_refused_beside_its_field(query, told):
     a_shelf()
-    page = asked(query).content.decode()
+    page = read(asked(query))
     assert told in page and "A bar of each recipe" not in page
 
 
 def test_without_products_it_says_what_is_missing():
-    assert "Nothing is sold yet" in asked("?c0-of=superfat&c0-to=5").content.decode()
-    assert "Choose what changes" in asked().content.decode()
+    assert "Nothing is sold yet" in read(asked("?c0-of=superfat&c0-to=5"))
+    assert "Choose what changes" in read(asked())
 
 
 def test_it_is_for_those_who_see_costs():
@@ -100,16 +101,16 @@ def test_many_recipes_are_costed_by_workers_in_parts(monkeypatch):
     query = "c0-of=material:olive&c0-to=40"
     client = Client()
     client.force_login(person("owner"))
-    page = client.get(f"{ADDRESS}?{query}").content.decode()
+    page = read(client.get(f"{ADDRESS}?{query}"))
     assert "1 recipes are costed anew" in page and "A bar of each recipe" not in page
     answer = client.post(f"{ADDRESS}ask/", {"query": query})
     assert answer.status_code == 303
-    waiting = client.get(answer["Location"]).content.decode()
+    waiting = read(client.get(answer["Location"]))
     assert "<strong>0 of 1 parts</strong> of 1 recipes" in waiting and "every 1s" in waiting
     assert jobs.do_job(Job.objects.get(parent__isnull=False).pk, now=timezone.now())
-    found = client.get(answer["Location"]).content.decode()
+    found = read(client.get(answer["Location"]))
     monkeypatch.undo()
-    at_once = client.get(f"{ADDRESS}?{query}").content.decode()
+    at_once = read(client.get(f"{ADDRESS}?{query}"))
     told = re.compile(r"<tbody>.*?</tbody>", re.S)
     assert told.findall(found) == told.findall(at_once) and "every 1s" not in found
 
@@ -160,7 +161,7 @@ def test_an_answer_that_is_not_complete_says_so():
             outcome={} if name == "lost" else {"refused": "No rate was there."},
         )  # fmt: skip
     jobs.do_job(part.pk, now=timezone.now())
-    page = client.get(f"{ADDRESS}{job.pk}/").content.decode()
+    page = read(client.get(f"{ADDRESS}{job.pk}/"))
     assert "A bar of each recipe" in page and "No rate was there." in page
     assert "not complete" in page and "1 of its parts could not be done" in page
 

@@ -25,6 +25,7 @@ from studio.work.jobs import Job
 from tests.inventory.buying import a_supplier, an_offer, an_oil
 from tests.inventory.making import KG, make_lot
 from tests.inventory.using import used_weekly
+from tests.read_pages import read
 from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
@@ -39,7 +40,7 @@ def signed_in(role="owner", **values):
 def shown(client, address, **query):
     response = client.get(address, query)
     assert response.status_code == 200, address
-    return response.content.decode()
+    return read(response)
 
 
 def sent(client, address, **values):
@@ -107,7 +108,7 @@ def test_no_other_number_of_days_puts_off(shop):
     answer = client.post(
         f"/buying/alerts/{alert.pk}/put-off/", {"days": "-3", "once": "k"}, follow=True
     )
-    assert "Choose for how long" in answer.content.decode()
+    assert "Choose for how long" in read(answer)
     alert.refresh_from_db()
     assert alert.snoozed_until is None
 
@@ -124,7 +125,7 @@ def test_a_viewer_changes_nothing(shop):
 def test_looking_now_finds_what_is_low(shop):
     client = signed_in("maker")
     answer = client.post("/buying/alerts/look/", {"once": "k"}, follow=True)
-    assert "1 new, 0 gone" in answer.content.decode()
+    assert "1 new, 0 gone" in read(answer)
 
 
 def planned(client, **values):
@@ -215,7 +216,7 @@ def test_a_budget_that_is_too_small_is_told_with_what_stands_in_the_way(shop):
 )
 def test_what_cannot_be_asked_is_told_and_kept(shop, asked, words):
     answer = planned(signed_in(), **asked)
-    page = answer.content.decode()
+    page = read(answer)
     assert answer.status_code == 422 and words in page
     assert all(f'value="{value}"' in page for value in asked.values())
     assert not BuyPlan.objects.exists()
@@ -235,14 +236,14 @@ def test_alert_plan_order_placed_received_and_the_alert_is_gone(shop):
     drafts = client.post(f"{plan}order/", {"once": "draft"})
     again = client.post(f"{plan}order/", {"once": "draft-2"})
     assert drafts.status_code == 303 and again.status_code == 422
-    assert "made already" in again.content.decode()
+    assert "made already" in read(again)
     order = PurchaseOrder.objects.get()
     letter = shown(client, f"/buying/orders/{order.code}/place/")
     assert "please send us" in letter
     answer = client.post(
         f"/buying/orders/{order.code}/place/", {"mail": "no", "once": "place"}, follow=True
     )
-    assert "is placed" in answer.content.decode()
+    assert "is placed" in read(answer)
     receive_order(
         order.code,
         OrderArrival(
@@ -315,12 +316,12 @@ def test_marks_are_told_and_aims_are_kept(shop):
     page = shown(client, "/buying/reorder/coconut/")
     assert "Nothing of it was used yet." in page
     refused = sent(client, "/buying/reorder/coconut/adopt/", revision=shop.revision)
-    assert refused.status_code == 422 and "Nothing can be suggested" in refused.content.decode()
+    assert refused.status_code == 422 and "Nothing can be suggested" in read(refused)
     stale = sent(client, "/buying/reorder/coconut/adopt/", revision=shop.revision + 1, x="1")
-    assert "changed" in stale.content.decode() or "saved it" in stale.content.decode()
+    assert "changed" in read(stale) or "saved it" in read(stale)
     address = "/buying/reorder/coconut/aims/"
     wrong = client.post(address, {"revision": 0, "service_level": "20"})
-    assert wrong.status_code == 422 and 'value="20"' in wrong.content.decode()
+    assert wrong.status_code == 422 and 'value="20"' in read(wrong)
     kept = client.post(address, {"revision": 0, "service_level": "97.5 %"})
     assert kept.status_code == 303
     assert str(PolicySettings.objects.get(material=shop).service_level).startswith("0.975")

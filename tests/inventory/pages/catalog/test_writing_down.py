@@ -12,6 +12,7 @@ from inventory.models.catalog.suppliers import Offer, Supplier
 from tests.form_values import form_of
 from tests.inventory.buying import a_supplier, an_offer, an_oil
 from tests.inventory.making import KG
+from tests.read_pages import read
 from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
@@ -29,7 +30,7 @@ def look(client, address):
     with CaptureQueriesContext(connection) as queries:
         answer = client.get(address)
     assert answer.status_code == 200 and len(queries) <= MOST_QUERIES
-    return answer.content.decode()
+    return read(answer)
 
 
 def test_a_material_is_written_down_with_all_that_is_known_of_it():
@@ -51,7 +52,7 @@ def test_a_material_is_written_down_with_all_that_is_known_of_it():
             "active": "on",
         },
     )
-    assert answer.status_code == 303, answer.content.decode()
+    assert answer.status_code == 303, read(answer)
     made = Material.objects.get(code="meadow-butter-invented")
     assert made.sv_mg_koh_g == Decimal("188.5") and made.water_share == Decimal("0.02")
     # 2 L of 0.92 g/mL
@@ -88,7 +89,7 @@ def test_what_cannot_be_is_refused_and_nothing_typed_is_lost(field, typed, told)
     client = signed_in()
     given = {"name": "Hill oil", "kind": "fat", "note": "typed at length", field: typed}
     answer = client.post("/shelf/materials/new/", given)
-    page = answer.content.decode()
+    page = read(answer)
     assert answer.status_code == 422 and told.lower() in page.lower()
     assert "typed at length" in page and not Material.objects.exists()
 
@@ -99,7 +100,7 @@ def test_a_change_on_top_of_another_is_refused():
     given = form_of(look(client, "/shelf/materials/olive/edit/"))
     assert client.post("/shelf/materials/olive/edit/", {**given, "note": "a"}).status_code == 303
     stale = client.post("/shelf/materials/olive/edit/", {**given, "note": "b"})
-    assert stale.status_code == 422 and "Somebody else saved it" in stale.content.decode()
+    assert stale.status_code == 422 and "Somebody else saved it" in read(stale)
     assert Material.objects.get().note == "a"
 
 
@@ -114,7 +115,7 @@ def test_a_supplier_and_an_offer_with_breaks_are_written_changed_and_ended():
     offer |= {"minimum_packs": "1", "active": "on", **NO_BREAKS}
     offer |= {"breaks-0-from_packs": "4", "breaks-0-price": "29.00"}
     answer = client.post("/shelf/offers/new/", offer)
-    assert answer.status_code == 303, answer.content.decode()
+    assert answer.status_code == 303, read(answer)
     made = Offer.objects.get()
     assert made.code == "mill-olive-1-gal" and made.price_breaks == [[4, 290_000]]
     # A US gallon is 3.785411784 L (NIST Handbook 44, appendix C, from memory); 0.91 g/mL.
@@ -129,7 +130,7 @@ def test_a_supplier_and_an_offer_with_breaks_are_written_changed_and_ended():
     assert made.price_breaks == [] and not made.active
     dearer = {**offer, "code": "x", "breaks-0-price": "40.00"}
     refused = client.post("/shelf/offers/new/", dearer)
-    assert refused.status_code == 422 and "makes packs cheaper" in refused.content.decode()
+    assert refused.status_code == 422 and "makes packs cheaper" in read(refused)
 
 
 def test_who_sees_no_costs_changes_a_supplier_without_touching_its_terms():

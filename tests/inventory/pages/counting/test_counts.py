@@ -21,6 +21,7 @@ from inventory.services.stock.reservations import Holding, reserve
 from studio.foundation.units.grammar import parse_quantity
 from tests.form_values import form_of
 from tests.inventory.making import KG, TODAY, make_lot, make_material
+from tests.read_pages import read
 from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
@@ -37,7 +38,7 @@ def look(client, address):
     with CaptureQueriesContext(connection) as queries:
         answer = client.get(address)
     assert answer.status_code == 200
-    return answer.content.decode(), len(queries)
+    return read(answer), len(queries)
 
 
 def standing(place, lot):
@@ -89,7 +90,7 @@ def test_a_count_is_begun_over_all_a_place_or_kinds(asked, lots):
     client = signed_in()
     page, _ = look(client, "/shelf/counts/new/")
     answer = client.post("/shelf/counts/new/", {**form_of(page), **asked})
-    assert answer.status_code == 303, answer.content.decode()
+    assert answer.status_code == 303, read(answer)
     assert answer["Location"] == "/shelf/counts/C-00001/"
     on_sheet = set(CountLine.objects.values_list("lot__code", flat=True))
     assert on_sheet == {made[index].code for index in lots}
@@ -105,7 +106,7 @@ def test_what_cannot_be_counted_is_refused_beside_the_field(field):
     wrong = {"counted_on": tomorrow.isoformat(), "location": "attic"}[field]
     told = {"counted_on": "of today or of a day before", "location": "0 lots to count"}[field]
     answer = client.post("/shelf/counts/new/", {**given, field: wrong})
-    page = answer.content.decode()
+    page = read(answer)
     assert answer.status_code == 422 and told in page and f'id="id_{field}-error"' in page
     assert "typed at length" in page and not CountSession.objects.exists()
 
@@ -140,7 +141,7 @@ def test_a_find_that_cannot_be_comes_back_beside_its_row():
         [(oil, "some", ""), (box, "2 kg", ""), (oil, "-2 kg", ""), (oil, "", "required")]
     ):
         answer = enter(client, code, lot, typed, once=key(number), reason="typed at length")
-        page = answer.content.decode()
+        page = read(answer)
         assert answer.status_code == 422 and told in page
         assert f'id="{lot.code}-found-error"' in page
         assert not typed or f'value="{typed}"' in page
@@ -148,7 +149,7 @@ def test_a_find_that_cannot_be_comes_back_beside_its_row():
     # What was typed is shown also where the filter leaves the row out.
     address = f"/shelf/counts/{code}/lots/{oil.code}/?q=box"
     answer = client.post(address, {"once": key(9), "found": "some"})
-    assert answer.status_code == 422 and 'value="some"' in answer.content.decode()
+    assert answer.status_code == 422 and 'value="some"' in read(answer)
     assert not CountLine.objects.filter(found__isnull=False).exists()
 
 
@@ -157,7 +158,7 @@ def test_with_a_script_only_the_row_and_the_progress_come_back():
     client = signed_in()
     code = begun(lots)
     answer = enter(client, code, oil, "4 kg", headers={"HX-Request": "true"})
-    page = answer.content.decode()
+    page = read(answer)
     assert answer.status_code == 200 and "<html" not in page
     assert f'id="lot-{oil.code}"' in page and "1 of 3" in page and "hx-swap-oob" in page
     # Sent again with the same key it is the same answer, not a second find.
@@ -176,7 +177,7 @@ def test_differences_are_shown_first_then_posted_all_at_once():
     # 0.5 of 5 kg at 50.00, and one box at 0.20
     assert "2 lots" in page and "-$5.00" in page and "spilled" in page
     refused = close_form(client, code)
-    assert refused.status_code == 422 and "1 lot is not counted yet" in refused.content.decode()
+    assert refused.status_code == 422 and "1 lot is not counted yet" in read(refused)
     assert not StockEntry.objects.filter(verb=Verb.COUNT.value).exists()
     posted = close_form(client, code, leave_uncounted="on")
     assert posted.status_code == 303
@@ -200,10 +201,10 @@ def test_of_a_lot_that_moved_it_is_asked_when(when, left):
     draw(oil.pk, KG, origin=Origin(reference="batch:1"))
     assert "moved in the books since" in look(client, f"/shelf/counts/{code}/")[0]
     refused = close_form(client, code)
-    page = refused.content.decode()
+    page = read(refused)
     assert refused.status_code == 422 and f'id="id_moved-{oil.code}-error"' in page
     answer = close_form(client, code, **{f"moved-{oil.code}": when})
-    assert answer.status_code == 303, answer.content.decode()
+    assert answer.status_code == 303, read(answer)
     oil.refresh_from_db()
     assert oil.on_hand == left * KG
 
@@ -216,7 +217,7 @@ def test_less_than_is_reserved_is_told_beside_the_lot_and_nothing_is_posted():
     enter(client, code, oil, "1 kg", once=key(1))
     enter(client, code, box, "1 each", once=key(2))
     answer = close_form(client, code)
-    page = answer.content.decode()
+    page = read(answer)
     assert answer.status_code == 422 and "release the reservation first" in page
     assert page.index(f"lots/{oil.code}/") < page.index("less than the 4000 g reserved")
     assert [Lot.objects.get(pk=lot.pk).on_hand for lot in lots] == [5 * KG, 3 * KG, 40]

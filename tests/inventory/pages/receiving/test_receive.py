@@ -11,6 +11,7 @@ from inventory.models.receiving.deliveries import Delivery
 from inventory.models.stock.lots import Lot
 from inventory.services.stock.proof import prove_books
 from tests.inventory.making import TODAY, make_material
+from tests.read_pages import read
 from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
@@ -68,12 +69,12 @@ def test_lines_become_lots_with_their_landed_cost_once(shop):
     assert oil.on_hand == round(2 * GALLON_OF_OIL) and boxes.on_hand == 24
     assert oil.cost + boxes.cost == 836_000, "goods and freight, to the last unit"
     assert oil.supplier_lot == "O-8" and prove_books().holds
-    page = client.get(first["Location"]).content.decode()
+    page = read(client.get(first["Location"]))
     assert oil.code in page and boxes.code in page and "$83.60" in page
 
 
 def test_the_landed_cost_is_told_before_anything_is_kept(shop):
-    page = signed_in().post("/shelf/receive/landed/", sent(LINES, FREIGHT)).content.decode()
+    page = read(signed_in().post("/shelf/receive/landed/", sent(LINES, FREIGHT)))
     assert "Olive" in page and "$83.60" in page
     assert not Delivery.objects.exists() and not Lot.objects.exists()
 
@@ -89,14 +90,14 @@ def test_the_landed_cost_is_told_before_anything_is_kept(shop):
 )
 def test_what_cannot_be_is_told_beside_its_line_and_nothing_typed_is_lost(shop, line, words):
     refused = signed_in().post("/shelf/receive/", sent([line]))
-    page = refused.content.decode()
+    page = read(refused)
     assert refused.status_code == 422 and words in page and line["written"] in page
     assert "M-17" in page and not Lot.objects.exists()
 
 
 def test_a_delivery_without_lines_is_refused(shop):
     refused = signed_in().post("/shelf/receive/", sent([]))
-    assert refused.status_code == 422 and "at least one line" in refused.content.decode()
+    assert refused.status_code == 422 and "at least one line" in read(refused)
 
 
 def test_a_viewer_does_not_receive(shop):
@@ -107,7 +108,7 @@ def test_a_viewer_does_not_receive(shop):
 
 def test_names_are_suggested_while_somebody_types(shop):
     page = signed_in().get("/shelf/receive/items/", {"lines-0-item": "oli", "supplier": "mill"})
-    assert "Olive" in page.content.decode()
+    assert "Olive" in read(page)
 
 
 def test_an_unknown_delivery_is_not_there(shop):

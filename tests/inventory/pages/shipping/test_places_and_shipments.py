@@ -17,6 +17,7 @@ from inventory.services.stock.locations import move_lot
 from inventory.services.stock.lots import set_lot_status
 from tests.form_values import form_of
 from tests.inventory.making import KG, make_lot, make_material
+from tests.read_pages import read
 from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
@@ -33,7 +34,7 @@ def look(client, address):
     with CaptureQueriesContext(connection) as queries:
         answer = client.get(address)
     assert answer.status_code == 200
-    return answer.content.decode(), len(queries)
+    return read(answer), len(queries)
 
 
 def bars(amount=100, cost=500_000):
@@ -60,8 +61,8 @@ def test_a_place_is_added_renamed_and_closed():
     form = form_of(look(client, "/shelf/locations/rack/edit/")[0])
     assert client.post("/shelf/locations/rack/edit/", form | {"name": "Rack"}).status_code == 303
     stale = client.post("/shelf/locations/rack/edit/", form | {"note": "typed at length"})
-    assert stale.status_code == 422 and "Somebody else saved it" in stale.content.decode()
-    assert "typed at length" in stale.content.decode()
+    assert stale.status_code == 422 and "Somebody else saved it" in read(stale)
+    assert "typed at length" in read(stale)
     fresh = form_of(look(client, "/shelf/locations/rack/edit/")[0])
     fresh.pop("active")
     assert client.post("/shelf/locations/rack/edit/", fresh).status_code == 303
@@ -78,7 +79,7 @@ def test_a_code_that_is_taken_is_refused_beside_the_field():
     client = signed_in()
     given = {"name": "High rack", "code": "rack", "kind": "shelf", "active": "on"}
     answer = client.post("/shelf/locations/new/", given)
-    page = answer.content.decode()
+    page = read(answer)
     assert answer.status_code == 422 and 'id="id_code-error"' in page and "High rack" in page
     assert Location.objects.count() == 1
 
@@ -115,7 +116,7 @@ def test_bars_come_back_into_their_lot_by_a_counter_entry():
     answer = client.post(
         f"/shelf/shipments/{code}/return/", form | {f"lot-{lot.code}": "4", "reason": "dented"}
     )
-    assert answer.status_code == 303, answer.content.decode()
+    assert answer.status_code == 303, read(answer)
     lot.refresh_from_db()
     assert (lot.on_hand, lot.cost) == (80, 400_000)
     page, _ = look(client, f"/shelf/shipments/{code}/")
@@ -143,7 +144,7 @@ def test_a_return_that_cannot_be_is_refused_and_nothing_typed_is_lost(given, tol
     form |= {"pieces": "3", "reason": "typed at length", **given}
     form[f"lot-{lot.code}"] = form.pop("pieces")
     answer = client.post(f"/shelf/shipments/{code}/return/", form)
-    page = answer.content.decode()
+    page = read(answer)
     assert answer.status_code == 422 and told in page
     assert form["reason"] in page and not ShipmentReturn.objects.exists()
     assert Lot.objects.get().on_hand == 76

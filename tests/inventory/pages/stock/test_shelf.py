@@ -12,6 +12,7 @@ from inventory.domain.catalog.materials import MaterialKind as Kind
 from inventory.models.stock.ledger import StockEntry
 from inventory.services.stock.proof import prove_books
 from tests.inventory.making import KG, TODAY, make_lot, make_material
+from tests.read_pages import read
 from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
@@ -26,7 +27,7 @@ def signed_in(role="owner", **values):
 def shown(address, role="owner", **query):
     response = signed_in(role).get(address, query)
     assert response.status_code == 200
-    return response.content.decode()
+    return read(response)
 
 
 @pytest.fixture
@@ -85,7 +86,7 @@ def test_more_than_there_is_cannot_be_written_off_and_nothing_typed_is_lost(lot)
     refused = client.post(
         address("lot-spoil-page", lot), {"amount": "40 kg", "reason": "spilled", "once": "k-2"}
     )
-    page = refused.content.decode()
+    page = read(refused)
     assert refused.status_code == 422 and "40 kg" in page and "spilled" in page
     lot.refresh_from_db()
     assert lot.on_hand == 4 * KG
@@ -119,7 +120,7 @@ def test_a_lot_is_held_back_blocked_and_released(lot, name, status):
 
 def test_a_certificate_is_read_and_kept(lot):
     client = signed_in("maker")
-    page = client.get(address("lot-certificate-page", lot)).content.decode()
+    page = read(client.get(address("lot-certificate-page", lot)))
     assert "Saponification value" in page
     given = {"sv_mg_koh_g": "189.5", "once": "k-6"}
     assert client.post(address("lot-certificate-page", lot), given).status_code == 303
@@ -131,7 +132,7 @@ def test_a_viewer_looks_and_does_nothing(lot):
     client = signed_in("viewer")
     assert client.get(address("lot-page", lot)).status_code == 200
     assert client.post(address("lot-spoil-page", lot), {"amount": "1 kg"}).status_code == 403
-    assert "Write off" not in client.get(address("lot-page", lot)).content.decode()
+    assert "Write off" not in read(client.get(address("lot-page", lot)))
 
 
 def counted(client, place):

@@ -12,6 +12,7 @@ from django.utils import timezone
 from inventory.models.stock.reservations import Reservation
 from recipes.models.bench.batches import Batch
 from tests.inventory.making import KG
+from tests.read_pages import read
 from tests.recipes.making import make_bench, planned, stock
 from tests.studio.web.api.people import person
 
@@ -33,14 +34,14 @@ def test_a_planned_batch_is_reserved_given_back_and_called_off():
     stock(bench)
     batch = planned(bench)
     client = signed_in("maker")
-    page = client.get(address("batch-page", batch)).content.decode()
+    page = read(client.get(address("batch-page", batch)))
     assert "Reserve for this batch" in page and "Lye burns" in page
     for name, state in (("batch-reserve-page", "reserved"), ("batch-give-back-page", "planned")):
         done = client.post(address(name, batch), {"once": name})
         assert done.status_code == 303
         batch.refresh_from_db()
         assert batch.state == state
-    asked = client.get(address("batch-cancel-page", batch)).content.decode()
+    asked = read(client.get(address("batch-cancel-page", batch)))
     assert batch.code in asked
     client.post(address("batch-cancel-page", batch), {"reason": "no time", "once": "off"})
     batch.refresh_from_db()
@@ -54,7 +55,7 @@ def test_nothing_is_held_until_a_day_that_is_over():
     today = timezone.localdate()
     given = {"expires_on": (today - timedelta(days=1)).isoformat()}
     refused = client.post(address("batch-reserve-page", batch), {**given, "once": "k"})
-    assert refused.status_code == 422 and "That day is over" in refused.content.decode()
+    assert refused.status_code == 422 and "That day is over" in read(refused)
     assert not Reservation.objects.exists()
     given = {"expires_on": today.isoformat()}
     done = client.post(address("batch-reserve-page", batch), {**given, "once": "k2"})
@@ -66,9 +67,9 @@ def test_what_is_short_is_named_and_nothing_is_held():
     stock(bench, amount=KG // 10)
     batch = planned(bench)
     client = signed_in("maker")
-    assert "The shelf is short of it." in client.get(address("batch-page", batch)).content.decode()
+    assert "The shelf is short of it." in read(client.get(address("batch-page", batch)))
     refused = client.post(address("batch-reserve-page", batch), {"once": "k"})
-    assert refused.status_code == 422 and "Olive" in refused.content.decode()
+    assert refused.status_code == 422 and "Olive" in read(refused)
     assert not Reservation.objects.exists()
 
 
@@ -77,20 +78,20 @@ def test_a_viewer_looks_and_changes_nothing():
     stock(bench)
     batch = planned(bench)
     client = signed_in("viewer")
-    assert "Reserve for this batch" not in client.get(address("batch-page", batch)).content.decode()
+    assert "Reserve for this batch" not in read(client.get(address("batch-page", batch)))
     assert client.post(address("batch-reserve-page", batch), {"once": "k"}).status_code == 403
     assert client.get("/batches/B-77777/").status_code == 404
 
 
 def test_the_list_finds_and_says_when_there_is_nothing():
     client = signed_in()
-    assert "Batches stand here" in client.get("/batches/").content.decode()
+    assert "Batches stand here" in read(client.get("/batches/"))
     bench = make_bench()
     stock(bench)
     batch = planned(bench)
-    assert batch.code in client.get("/batches/").content.decode()
-    assert batch.code not in client.get("/batches/", {"state": "cured"}).content.decode()
-    assert "No batch is like that" in client.get("/batches/", {"q": "zzz"}).content.decode()
+    assert batch.code in read(client.get("/batches/"))
+    assert batch.code not in read(client.get("/batches/", {"state": "cured"}))
+    assert "No batch is like that" in read(client.get("/batches/", {"q": "zzz"}))
 
 
 def counted(client, place):

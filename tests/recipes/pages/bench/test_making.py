@@ -17,6 +17,7 @@ from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.shelf import batch_rows
 from studio.foundation.units.registry import NG_PER_G
 from tests.inventory.making import TODAY
+from tests.read_pages import read
 from tests.recipes.making import make_bench, planned, stock
 from tests.studio.web.api.people import person
 
@@ -42,7 +43,7 @@ def look(client, name, batch):
     with CaptureQueriesContext(connection) as queries:
         answer = client.get(reverse(name, args=[batch.code]))
     assert answer.status_code == 200 and len(queries) <= MOST_QUERIES
-    return answer.content.decode()
+    return read(answer)
 
 
 def send(client, name, batch, key, **values):
@@ -123,7 +124,7 @@ def test_a_lye_heavy_batch_says_so_before_and_after():
 def test_what_cannot_be_measured_is_refused_beside_its_field(field, typed, told):
     batch, client = reserved(), signed_in()
     answer = poured(client, batch, note="kept words", **{field: typed})
-    page = answer.content.decode()
+    page = read(answer)
     assert answer.status_code == 422 and told in page and "kept words" in page
     assert batch.state == "reserved" and batch.oil_temperature_c is None
 
@@ -138,7 +139,7 @@ def test_a_cut_that_cannot_have_been_is_refused():
         ({"bars_good": "0", "bars_rejected": "0"}, "at least one bar"),
     ):
         answer = cut(client, batch, **values)
-        assert answer.status_code == 422 and told in answer.content.decode()
+        assert answer.status_code == 422 and told in read(answer)
     assert batch.state == "poured"
 
 
@@ -163,7 +164,7 @@ def test_bars_are_weighed_and_the_date_they_predict_is_accepted_and_taken_back()
     assert "The weighings say" in page and "net, for a first sale on" in page
     by_recipe = batch.cure_ready_on
     wrong = send(client, "cure-date-page", batch, "x", ready_on="2030-01-01")
-    assert wrong.status_code == 422 and "Choose one of these" in wrong.content.decode()
+    assert wrong.status_code == 422 and "Choose one of these" in read(wrong)
     predicted = page.split('name="ready_on" value="')[1].split('"')[0]
     assert send(client, "cure-date-page", batch, "y", ready_on=predicted).status_code == 303
     assert batch.cure_ready_on.isoformat() == predicted != by_recipe.isoformat()
@@ -178,7 +179,7 @@ def test_weights_that_cannot_be_are_refused_and_nothing_typed_is_lost():
     poured(client, batch)
     cut(client, batch)
     answer = weighed(client, batch, 3, ["150 g", "0 g", "heavy"])
-    page = answer.content.decode()
+    page = read(answer)
     assert answer.status_code == 422 and "more than nothing" in page
     assert 'value="150 g"' in page and 'value="heavy"' in page
     assert weighed(client, batch, 3, ["", ""]).status_code == 422
@@ -191,7 +192,7 @@ def test_bars_are_released_early_only_with_a_reason():
     cut(client, batch)
     early = {"on": batch.cut_on.isoformat(), **packed(batch, "7")}
     answer = send(client, "release-page", batch, "a", **early)
-    assert answer.status_code == 422 and "give a reason" in answer.content.decode()
+    assert answer.status_code == 422 and "give a reason" in read(answer)
     answer = send(client, "release-page", batch, "b", early_reason="A fair tomorrow", **early)
     assert answer.status_code == 303 and batch.state == "cured"
     assert CureChoice.objects.get(batch=batch).reason == "A fair tomorrow"
@@ -203,7 +204,7 @@ def test_more_packaging_than_there_is_is_refused():
     cut(client, batch)
     given = {"on": batch.cure_ready_on.isoformat(), **packed(batch, "500")}
     answer = send(client, "release-page", batch, "a", **given)
-    assert answer.status_code == 422 and "Box" in answer.content.decode()
+    assert answer.status_code == 422 and "Box" in read(answer)
     assert batch.state == "cut"
 
 

@@ -19,6 +19,7 @@ from recipes.services.bench.shelf import batch_rows
 from recipes.services.scaling.planning import plan_batch
 from studio.models import Preference
 from tests.inventory.making import KG, TODAY
+from tests.read_pages import read
 from tests.recipes.levels import fill, make_levels
 from tests.recipes.making import make_bench, planned, stock
 from tests.recipes.pages.bench.test_making import look, poured, reserved, send, signed_in
@@ -81,7 +82,7 @@ def test_temperatures_that_are_kept_stand_in_the_readers_degrees(units, shown):
     page = look(client, "pour-page", batch)
     assert f'value="{shown}"' in page and 'value="9"' in page
     emptied = poured(client, batch, lye_temperature=shown)
-    assert emptied.status_code == 422 and 'id="id_trace_minutes-error"' in emptied.content.decode()
+    assert emptied.status_code == 422 and 'id="id_trace_minutes-error"' in read(emptied)
     given = {"lye_temperature": shown, "trace_minutes": "9"}
     poured(client, batch, poured_temperature="100 F", **given)
     assert batch.lye_temperature_c == Decimal("40.5")
@@ -93,7 +94,7 @@ def test_a_refused_pour_keeps_nothing_of_the_bench():
     held = Lot.objects.get(material__code="olive")
     set_lot_status(held.pk, LotStatus.BLOCKED, reason="rancid")
     answer = poured(client, batch, oil_temperature="41 degC", note="smelled odd")
-    page = answer.content.decode()
+    page = read(answer)
     assert answer.status_code == 422 and held.code in page
     assert 'value="41 degC"' in page and "smelled odd" in page
     assert batch.state == "reserved" and batch.oil_temperature_c is None
@@ -103,7 +104,7 @@ def test_a_refused_pour_keeps_nothing_of_the_bench():
 def test_a_day_that_cannot_be_is_refused(day):
     batch, client = reserved(), signed_in()
     answer = send(client, "pour-page", batch, "k", on=day, note="kept words")
-    assert answer.status_code == 422 and "kept words" in answer.content.decode()
+    assert answer.status_code == 422 and "kept words" in read(answer)
     assert batch.state == "reserved"
 
 

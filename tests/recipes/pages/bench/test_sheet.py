@@ -11,6 +11,7 @@ from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.sheets import sheet_of
 from studio.foundation.roles import Role
 from studio.models import Membership
+from tests.read_pages import read
 from tests.recipes.making import make_bench, planned, stock
 
 pytestmark = pytest.mark.django_db
@@ -38,7 +39,7 @@ def address(code):
 
 
 def test_it_shows_cautions_first_then_lots_and_weights(viewer, batch):
-    page = unescape(viewer.get(address(batch.code)).content.decode())
+    page = unescape(read(viewer.get(address(batch.code))))
     sheet = sheet_of(batch.code)
     for words in (*(caution.text for caution in sheet.cautions), *sheet.steps):
         assert words in page
@@ -53,14 +54,14 @@ def test_it_shows_cautions_first_then_lots_and_weights(viewer, batch):
 def test_what_was_weighed_stands_in_it_and_danger_is_named(viewer, batch):
     [naoh] = [line.row for line in sheet_of(batch.code).lines if line.row.part == "naoh"]
     weigh_line(batch.code, Reading(position=naoh.position, amount=naoh.planned * 2))
-    page = viewer.get(address(batch.code)).content.decode()
+    page = read(viewer.get(address(batch.code)))
     assert "Deviations" in page and "outside" in page and "Lye-heavy" in page
 
 
 def test_names_are_text_and_never_markup(viewer, batch):
     material = sheet_of(batch.code).lines[0].row.material
     type(material).objects.filter(pk=material.pk).update(name="<script>alert(1)</script>")
-    page = viewer.get(address(batch.code)).content.decode()
+    page = read(viewer.get(address(batch.code)))
     assert "<script>" not in page and "&lt;script&gt;" in page
 
 

@@ -8,6 +8,7 @@ from recipes.domain.bench.cautions import READY
 from recipes.models.bench.batches import BatchLine
 from recipes.services.bench.batches import reserve_batch
 from tests.inventory.making import KG
+from tests.read_pages import read
 from tests.recipes.making import make_bench, planned, stock
 from tests.studio.web.api.people import person
 
@@ -53,4 +54,4 @@ def weigh(client, batch, code, amount, key="k", **more):
 
 
 def text(response):
-    return response.content.decode()
+    return read(response)

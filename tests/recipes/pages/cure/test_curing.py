@@ -16,6 +16,7 @@ from recipes.queries.cure.cure import cure_of
 from recipes.queries.labels.net_weight import NetWeightQuestion, net_weight_of
 from recipes.services.bench.batches import reserve_batch
 from studio.models import Preference
+from tests.read_pages import read
 from tests.recipes.making import make_bench, planned, stock
 from tests.recipes.pages.bench.test_making import (
     cut,
@@ -93,7 +94,7 @@ def test_a_date_is_accepted_with_its_reason():
     answer = client.post(
         reverse("cure-date-page", args=[batch.code]), {"once": "d", **given}, follow=True
     )
-    told = answer.content.decode()
+    told = read(answer)
     assert f"{batch.code} cures until {predicted}" in told and "They ring like stone" in told
     choice = CureChoice.objects.get(batch=batch)
     assert (choice.ready_on, choice.reason) == (predicted, "They ring like stone")
@@ -102,7 +103,7 @@ def test_a_date_is_accepted_with_its_reason():
 def test_a_date_that_no_longer_holds_is_refused_and_the_reason_is_not_lost():
     batch, client = curing()
     answer = send(client, "cure-date-page", batch, "d", ready_on="2031-01-01", reason="kept words")
-    page = answer.content.decode()
+    page = read(answer)
     assert answer.status_code == 422 and "kept words" in page and "Choose one of these" in page
 
 
@@ -119,7 +120,7 @@ def test_a_date_that_no_longer_holds_is_refused_and_the_reason_is_not_lost():
 def test_weights_that_cannot_be_are_told_and_stay_typed(weights, first, told):
     batch, client = curing()
     answer = weighed(client, batch, 3, *weights, first=first)
-    page = answer.content.decode()
+    page = read(answer)
     assert answer.status_code == 422 and told in page
     assert all(f'value="{weight}"' in page for weight in weights if weight)
     assert not CureWeighing.objects.exists()
@@ -130,12 +131,9 @@ def test_a_bar_given_twice_and_a_day_before_the_cut_are_refused():
     rows = {"bars-TOTAL_FORMS": "2", "bars-INITIAL_FORMS": "0"}
     rows |= {f"bars-{row}-{name}": "2" for row in (0, 1) for name in ("bar",)}
     rows |= {"bars-0-weight": "140 g", "bars-1-weight": "141 g", "on": batch.cut_on.isoformat()}
-    assert (
-        "Bar 2 is given twice."
-        in send(client, "cure-weigh-page", batch, "t", **rows).content.decode()
-    )
+    assert "Bar 2 is given twice." in read(send(client, "cure-weigh-page", batch, "t", **rows))
     early = weighed(client, batch, -1, "140 g")
-    assert early.status_code == 422 and "It was cut on" in early.content.decode()
+    assert early.status_code == 422 and "It was cut on" in read(early)
     assert not CureWeighing.objects.exists()
 
 
@@ -145,7 +143,7 @@ def test_bars_in_the_mold_are_not_weighed():
     rows = {"bars-TOTAL_FORMS": "1", "bars-INITIAL_FORMS": "0", "bars-0-bar": "1"}
     given = {"on": batch.poured_on.isoformat(), "bars-0-weight": "140 g", **rows}
     answer = send(client, "cure-weigh-page", batch, "w", **given)
-    assert answer.status_code == 422 and "no good bars to weigh" in answer.content.decode()
+    assert answer.status_code == 422 and "no good bars to weigh" in read(answer)
     assert "Bars are weighed from the cut on" in look(client, "cure-page", batch)
 
 
@@ -170,7 +168,7 @@ def test_the_cure_can_be_looked_at_after_the_release():
     assert "Weigh bars after their release" in page
     predicted = cure_of(batch.code).predicted.on.isoformat()
     refused = send(client, "cure-date-page", batch, "late", ready_on=predicted)
-    assert refused.status_code == 422 and "not curing" in refused.content.decode()
+    assert refused.status_code == 422 and "not curing" in read(refused)
 
 
 def test_early_is_by_the_day_of_the_release_and_the_reason_is_asked_beside_its_field():
@@ -186,7 +184,7 @@ def test_early_is_by_the_day_of_the_release_and_the_reason_is_asked_beside_its_f
     assert "Release bars early" in look(client, "batch-page", batch)
     given = {"on": today.isoformat(), "note": "kept words", **packed(batch, 8)}
     answer = send(client, "release-page", batch, "a", **given)
-    page = answer.content.decode()
+    page = read(answer)
     assert answer.status_code == 422 and "kept words" in page
     assert 'id="id_early_reason-error"' in page and "earlier only with a reason" in page
 
@@ -196,7 +194,7 @@ def test_what_is_short_is_told_beside_what_it_is_packed_with():
     box = Lot.objects.get(material__code="box")
     given = {"on": batch.cure_ready_on.isoformat(), **packed(batch, 500)}
     answer = send(client, "release-page", batch, "a", **given)
-    page = answer.content.decode()
+    page = read(answer)
     assert answer.status_code == 422 and f'id="id_packed_{box.material_id}-error"' in page
     assert 'value="500 each"' in page and box.on_hand == 100
 
@@ -207,7 +205,7 @@ def test_packing_that_cannot_be_is_refused(typed):
     name = next(iter(packed(batch, 7)))
     given = {"on": batch.cure_ready_on.isoformat(), name: typed}
     answer = send(client, "release-page", batch, "a", **given)
-    assert answer.status_code == 422 and f'id="id_{name}-error"' in answer.content.decode()
+    assert answer.status_code == 422 and f'id="id_{name}-error"' in read(answer)
     assert batch.state == "cut"
 
 

@@ -12,6 +12,7 @@ from recipes.pages.cure.cut import draw_cut
 from recipes.services.bench.batches import reserve_batch
 from studio.foundation.units.registry import NG_PER_G
 from tests.inventory.making import KG, TODAY
+from tests.read_pages import read
 from tests.recipes.making import make_bench, planned, stock
 from tests.recipes.pages.bench.test_making import cut, look, poured, reserved, send, signed_in
 from tests.studio.foundation.drawing.drawn import check
@@ -106,7 +107,7 @@ def test_without_a_good_bar_the_soap_is_written_off_and_nothing_can_be_released(
         {"once": "k", "on": TODAY.isoformat(), "bars_good": "0", "bars_rejected": "8"},
         follow=True,
     )
-    assert "its soap is written off" in answer.content.decode()
+    assert "its soap is written off" in read(answer)
     batch.refresh_from_db()
     assert batch.bar_lot is None and batch.cut_record.loss == batch.cut_record.cost
     assert "It gave no good bar" in look(client, "release-page", batch)
@@ -131,7 +132,7 @@ def test_what_cannot_be_is_told_beside_its_field_and_nothing_typed_is_lost(value
     batch, client = reserved(), signed_in()
     poured(client, batch)
     answer = cut(client, batch, note="kept words", **values)
-    page = answer.content.decode()
+    page = read(answer)
     assert answer.status_code == 422 and told in page and "kept words" in page
     assert all(f'value="{text}"' in page for name, text in values.items() if name != "keep_ends")
     assert Batch.objects.get(pk=batch.pk).state == "poured"

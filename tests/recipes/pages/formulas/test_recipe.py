@@ -12,6 +12,7 @@ from recipes.pages.formulas.amounts import read_amount, write_amount
 from recipes.services.formulas.formulas import add_formula
 from tests.form_values import form_of
 from tests.inventory.making import make_material
+from tests.read_pages import read
 from tests.recipes.making import make_bench, planned
 from tests.studio.web.api.people import person
 
@@ -95,7 +96,7 @@ def test_what_cannot_be_stands_beside_it_and_nothing_is_lost(lines, values, word
     make_bench()
     sent = written(*lines, **{"name": "Other", **values})
     response = signed_in().post(NEW, sent)
-    page = response.content.decode()
+    page = read(response)
     assert response.status_code == 422 and words in page
     assert Formula.objects.count() == 1, "half a recipe was kept"
     for row in lines:
@@ -105,12 +106,12 @@ def test_what_cannot_be_stands_beside_it_and_nothing_is_lost(lines, values, word
 def test_totals_while_typing_store_nothing():
     make_bench()
     client = signed_in()
-    page = client.post(TOTALS, written(line("olive", "70"), line("coconut", "20"))).content.decode()
+    page = read(client.post(TOTALS, written(line("olive", "70"), line("coconut", "20"))))
     assert "90 %" in page and "10 % missing" in page
-    page = client.post(TOTALS, written(*FATS)).content.decode()
+    page = read(client.post(TOTALS, written(*FATS)))
     # 0.7 x 190 + 0.3 x 256 mg KOH/g
     assert "209.8" in page and "100 %" in page
-    page = client.post(TOTALS, written(line("olive", "70"), line("co", "abc"))).content.decode()
+    page = read(client.post(TOTALS, written(line("olive", "70"), line("co", "abc"))))
     assert 'id="lines-1-live"' in page and "No material has this name" in page
     assert Formula.objects.count() == 1
 
@@ -122,7 +123,7 @@ def test_a_blend_has_no_lye():
     assert signed_in().post(NEW, sent).status_code == 303
     version = FormulaVersion.objects.get(formula__code="scented-oil")
     assert version.naoh is None and version.ready_days == 14
-    assert "A blend, only mixed" in signed_in().get("/recipes/scented-oil/").content.decode()
+    assert "A blend, only mixed" in read(signed_in().get("/recipes/scented-oil/"))
 
 
 def test_portions_and_layers_are_kept():
@@ -137,7 +138,7 @@ def test_portions_and_layers_are_kept():
         name="Two colors",
     )
     assert signed_in().post(NEW, sent).status_code == 303
-    page = signed_in().get("/recipes/two-colors/").content.decode()
+    page = read(signed_in().get("/recipes/two-colors/"))
     assert "100 % of red, left: thin" in page
 
 
@@ -147,13 +148,13 @@ def test_a_version_is_changed_until_a_batch_used_it():
     edit = "/recipes/plain/versions/1/edit/"
     page = client.get(edit)
     seen = page.context["seen"]
-    assert 'value="70 %"' in page.content.decode()
+    assert 'value="70 %"' in read(page)
     changed = written(line("olive", "60"), line("coconut", "40"), seen=seen)
     assert client.post(edit, changed).status_code == 303
     bench.version.refresh_from_db()
     assert bench.version.lines.first().amount == Decimal("0.6")
     late = client.post(edit, changed)
-    assert late.status_code == 422 and "Somebody else saved" in late.content.decode()
+    assert late.status_code == 422 and "Somebody else saved" in read(late)
     FormulaVersion.objects.update(frozen_at=timezone.now())
     assert client.get(edit)["Location"].endswith("/versions/1/next/")
     seen = written(*FATS, seen="x")
@@ -168,13 +169,12 @@ def test_the_next_version_and_what_changed(django_assert_max_num_queries):
     sent = written(*lines, superfat="8 %")
     assert client.post("/recipes/plain/versions/1/next/", sent).status_code == 303
     with django_assert_max_num_queries(20):
-        page = client.get("/recipes/plain/differences/").content.decode()
+        page = read(client.get("/recipes/plain/differences/"))
     for words in ("<del>70 % of the fats</del>", "<ins>65 % of the fats</ins>", "taken out"):
         assert words in page
     assert "<ins>8 %</ins>" in page
-    assert (
-        "are the same"
-        in client.get("/recipes/plain/differences/", {"before": "2", "after": "2"}).content.decode()
+    assert "are the same" in read(
+        client.get("/recipes/plain/differences/", {"before": "2", "after": "2"})
     )
 
 
@@ -183,11 +183,11 @@ def test_the_page_says_what_it_is(django_assert_max_num_queries):
     planned(bench)
     client = signed_in("viewer")
     with django_assert_max_num_queries(14):
-        page = client.get("/recipes/plain/").content.decode()
+        page = read(client.get("/recipes/plain/"))
     for words in ("6 % superfat", "33 %", "28 days", "70 % of the fats", "B-00001", "209.8"):
         assert words in page
     assert "Write the next version" not in page
-    assert "Write the next version" in signed_in("maker").get("/recipes/plain/").content.decode()
+    assert "Write the next version" in read(signed_in("maker").get("/recipes/plain/"))
     assert client.get(NEW).status_code == 403
     assert client.get("/recipes/nothing/").status_code == 404
 
@@ -218,7 +218,7 @@ def test_a_recipe_with_only_a_name_asks_for_what_goes_in():
     make_bench()
     add_formula(code="bare", name="Bare")
     client = signed_in()
-    assert "only its name" in client.get("/recipes/bare/").content.decode()
+    assert "only its name" in read(client.get("/recipes/bare/"))
     assert client.post("/recipes/bare/versions/first/", written(*FATS)).status_code == 303
     assert FormulaVersion.objects.get(formula__code="bare").lines.count() == 2
 
@@ -227,7 +227,7 @@ def test_a_recipe_is_renamed_and_taken_out_of_use_with_its_revision():
     make_bench()
     client = signed_in("maker")
     address = "/recipes/plain/settings/"
-    given = form_of(client.get(address).content.decode())
+    given = form_of(read(client.get(address)))
     assert given["name"] == "Plain olive" and "least_make" not in given
     given |= {"name": "Harbor olive", "note": "For the fair"}
     given.pop("active")
@@ -235,21 +235,19 @@ def test_a_recipe_is_renamed_and_taken_out_of_use_with_its_revision():
     kept = Formula.objects.get()
     assert (kept.name, kept.active, kept.note) == ("Harbor olive", False, "For the fair")
     stale = client.post(address, {**given, "name": "Other"})
-    assert stale.status_code == 422 and "Somebody else saved it" in stale.content.decode()
-    too_long = client.post(
-        address, {**form_of(client.get(address).content.decode()), "name": "x" * 120}
-    )
-    assert too_long.status_code == 422 and "bars are named after it" in too_long.content.decode()
+    assert stale.status_code == 422 and "Somebody else saved it" in read(stale)
+    too_long = client.post(address, {**form_of(read(client.get(address))), "name": "x" * 120})
+    assert too_long.status_code == 422 and "bars are named after it" in read(too_long)
     assert signed_in("viewer").get(address).status_code == 403
 
 
 def test_the_least_of_a_blend_is_kept():
     blend = add_formula(code="mix", name="Fat mix", kind=FormulaKind.BLEND)
     client = signed_in("maker")
-    given = form_of(client.get("/recipes/mix/settings/").content.decode())
+    given = form_of(read(client.get("/recipes/mix/settings/")))
     assert client.post("/recipes/mix/settings/", {**given, "least_make": "2 lb"}).status_code == 303
     blend.refresh_from_db()
     # The avoirdupois pound is 0.45359237 kg exactly (NIST Handbook 44, appendix C, from memory).
     assert blend.least_make == 2 * 453_592_370_000
     refused = client.post("/recipes/mix/settings/", {**given, "revision": "2", "least_make": "0 g"})
-    assert refused.status_code == 422 and "more than nothing" in refused.content.decode()
+    assert refused.status_code == 422 and "more than nothing" in read(refused)

@@ -4,6 +4,7 @@ import pytest
 from django.test import Client
 
 from recipes.models.molds.molds import Mold
+from tests.read_pages import read
 from tests.recipes.making import make_bench
 from tests.studio.web.api.people import person
 
@@ -34,7 +35,7 @@ def test_a_mold_is_added_in_any_unit_and_drawn():
     assert response.status_code == 303 and response["Location"] == "/recipes/molds/long-loaf/"
     mold = Mold.objects.get(code="long-loaf")
     assert (mold.length, mold.width, mold.fill_height) == (254_000_000, 70_000_000, 50_000_000)
-    page = signed_in("viewer").get("/recipes/molds/long-loaf/").content.decode()
+    page = read(signed_in("viewer").get("/recipes/molds/long-loaf/"))
     # 254 x 70 x 50 mm
     assert "889 mL" in page and "10 bars" in page and "<svg" in page
     assert "Change this mold" not in page
@@ -60,7 +61,7 @@ def test_a_code_made_from_a_name_is_no_word_of_an_address():
 def test_what_cannot_be_is_told_and_kept(given, words):
     sent = LOAF | given
     response = signed_in().post(NEW, sent)
-    page = response.content.decode()
+    page = read(response)
     assert response.status_code == 422 and words in page
     assert not Mold.objects.exists() and 'value="10 in"' in page
 
@@ -74,12 +75,9 @@ def test_measures_of_another_shape_are_left_out():
 
 def test_what_it_holds_while_typing():
     client = signed_in()
-    page = client.post("/recipes/molds/new/holds/", LOAF).content.decode()
+    page = read(client.post("/recipes/molds/new/holds/", LOAF))
     assert "1.067 L" in page or "1066.8 mL" in page
-    assert (
-        "Width inside"
-        in client.post("/recipes/molds/new/holds/", LOAF | {"width": "x"}).content.decode()
-    )
+    assert "Width inside" in read(client.post("/recipes/molds/new/holds/", LOAF | {"width": "x"}))
     assert not Mold.objects.exists()
 
 
@@ -87,27 +85,27 @@ def test_a_change_that_somebody_else_made_first_is_not_lost():
     make_bench()
     client = signed_in()
     edit = "/recipes/molds/loaf/edit/"
-    assert 'value="240 mm"' in client.get(edit).content.decode()
+    assert 'value="240 mm"' in read(client.get(edit))
     revision = Mold.objects.get().revision
     sent = LOAF | {"name": "Renamed", "revision": str(revision)}
     assert client.post(edit, sent).status_code == 303
     mold = Mold.objects.get()
     assert (mold.name, mold.code, mold.length) == ("Renamed", "loaf", 254_000_000)
     late = client.post(edit, sent | {"name": "Late"})
-    assert late.status_code == 422 and "Somebody else" in late.content.decode()
+    assert late.status_code == 422 and "Somebody else" in read(late)
     assert Mold.objects.get().name == "Renamed"
 
 
 def test_the_list_is_flat_and_search_finds(django_assert_max_num_queries):
     client = signed_in()
-    assert "Add the first one" in client.get("/recipes/molds/").content.decode()
+    assert "Add the first one" in read(client.get("/recipes/molds/"))
     sizes = {"shape": "rectangular", "length": 10**8, "width": 10**8, "depth": 10**8}
     Mold.objects.bulk_create(Mold(code=f"m-{n}", name=f"Mold {n:04}", **sizes) for n in range(2000))
     with django_assert_max_num_queries(5):
-        page = client.get("/recipes/molds/").content.decode()
+        page = read(client.get("/recipes/molds/"))
     assert "1 L" in page
-    assert "No mold has that name" in client.get("/recipes/molds/", {"q": "zzz"}).content.decode()
-    assert "/recipes/molds/m-1999/" in client.get("/search/", {"q": "Mold 1999"}).content.decode()
+    assert "No mold has that name" in read(client.get("/recipes/molds/", {"q": "zzz"}))
+    assert "/recipes/molds/m-1999/" in read(client.get("/search/", {"q": "Mold 1999"}))
     with django_assert_max_num_queries(6):
         client.get("/recipes/molds/m-7/")
 

@@ -18,6 +18,7 @@ from recipes.queries.scaling.plans import Wish, make_plan
 from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_formula, add_version
 from studio.foundation.units.writing import format_amount
 from tests.inventory.making import KG
+from tests.read_pages import read
 from tests.recipes.making import make_bench, stock
 from tests.studio.web.api.people import person
 
@@ -35,7 +36,7 @@ def signed_in(role="owner", **values):
 def scaled(**query):
     response = signed_in().get(SCALE, query)
     assert response.status_code == 200
-    return response.content.decode()
+    return read(response)
 
 
 def test_the_weights_are_those_of_the_plan():
@@ -111,7 +112,7 @@ def test_what_is_short_is_not_planned_unless_asked():
     client = signed_in("maker")
     refused = client.post(PLAN, {"size": "mold", "mold": "loaf", "once": "k-1"})
     assert refused.status_code == 422 and not Batch.objects.exists()
-    assert "short" in refused.content.decode()
+    assert "short" in read(refused)
     planned = client.post(PLAN, {"size": "mold", "mold": "loaf", "then": "plan", "once": "k-2"})
     assert planned.status_code == 303
     assert Batch.objects.get().state == "planned" and not Reservation.objects.exists()
@@ -120,7 +121,7 @@ def test_what_is_short_is_not_planned_unless_asked():
 def test_a_viewer_looks_and_does_not_plan():
     stock(make_bench())
     client = signed_in("viewer")
-    assert "Plan and reserve" not in client.get(SCALE, {"mold": "loaf"}).content.decode()
+    assert "Plan and reserve" not in read(client.get(SCALE, {"mold": "loaf"}))
     assert client.post(PLAN, {"mold": "loaf", "once": "k"}).status_code == 403
 
 
@@ -128,10 +129,10 @@ def test_the_list_leads_there(django_assert_max_num_queries):
     bench = make_bench()
     client = signed_in()
     with django_assert_max_num_queries(5):
-        page = client.get("/recipes/").content.decode()
+        page = read(client.get("/recipes/"))
     assert bench.formula.name in page
     assert f'href="{reverse("scale-page", args=["plain"])}"' in page
-    assert "No recipe has that name" in client.get("/recipes/", {"q": "zzz"}).content.decode()
+    assert "No recipe has that name" in read(client.get("/recipes/", {"q": "zzz"}))
 
 
 def test_queries_do_not_grow_with_the_shelf():

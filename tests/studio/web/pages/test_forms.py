@@ -16,6 +16,7 @@ from studio.web.pages.forms import (
     unchanged_since,
 )
 from studio.web.pages.stock_pages import stock_page
+from tests.read_pages import read
 from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
@@ -115,7 +116,7 @@ def test_another_person_or_key_is_another_thing(send):
 def test_the_same_key_for_something_else_is_refused_and_so_is_none(send):
     send(once="k1", prefix="a")
     other = send(once="k1", prefix="b")
-    assert other.status_code == 422 and "sent before" in other.content.decode()
+    assert other.status_code == 422 and "sent before" in read(other)
     assert send(prefix="b").status_code == 400
     assert Numbering.objects.count() == 1
 

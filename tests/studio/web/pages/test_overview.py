@@ -8,6 +8,7 @@ from django.test import Client
 from studio.foundation.roles import role_of
 from studio.web.pages.panels import SECTIONS, Cell, Column, Panel, Section, State
 from studio.web.pages.places import places_for
+from tests.read_pages import read
 from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
@@ -44,7 +45,7 @@ def page_for(user):
         client.force_login(user)
     response = client.get("/")
     assert response.status_code == 200
-    return response.content.decode()
+    return read(response)
 
 
 def test_before_sign_in_no_business_facts():
@@ -79,7 +80,7 @@ def test_headers_guard_the_page():
 
 def test_no_inline_script_or_style_and_nothing_from_elsewhere():
     for address in ("/", "/sign-in/", "/api/problems/", "/api/problems/stale/"):
-        page = Client().get(address).content.decode()
+        page = read(Client().get(address))
         assert "<style" not in page and "style=" not in page and "javascript:" not in page
         assert all("src=" in tag for tag in re.findall(r"<script[^>]*>", page))
         assert not re.findall(r"<script[^>]*>[^<]", page)

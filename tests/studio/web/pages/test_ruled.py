@@ -9,6 +9,7 @@ from django.urls import path
 from studio.foundation.errors import NotFound
 from studio.foundation.roles import Capability
 from studio.web.pages.ruled import every_page_has_a_rule, page, page_errors, routed_pages
+from tests.read_pages import read
 from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
@@ -54,7 +55,7 @@ def test_the_address_of_a_button_says_that_there_is_nothing_to_look_at():
     client.force_login(person("owner"))
     answer = client.get("/batches/B-00001/reserve/")
     assert (answer.status_code, answer["Allow"]) == (405, "POST")
-    assert "Go back to the page that has the button" in answer.content.decode()
+    assert "Go back to the page that has the button" in read(answer)
     assert client.delete("/shelf/").status_code == 405
 
 
@@ -79,16 +80,16 @@ def test_pages_of_refusals_stand_in_the_frame():
     client = Client()
     client.force_login(person("viewer"))
     told = client.get("/settings/people/")
-    assert told.status_code == 403 and "Your role does not cover this" in told.content.decode()
+    assert told.status_code == 403 and "Your role does not cover this" in read(told)
     lost = client.get("/settings/people/999/")
     assert lost.status_code == 403
     client.force_login(person("owner"))
     lost = client.get("/settings/people/999999/")
-    assert lost.status_code == 404 and "There is no such account." in lost.content.decode()
+    assert lost.status_code == 404 and "There is no such account." in read(lost)
 
 
 def test_a_forged_form_says_what_to_do():
     client = Client(enforce_csrf_checks=True)
     client.force_login(person("owner"))
     told = client.post("/settings/", {"units": "us"})
-    assert told.status_code == 403 and "reload the page" in told.content.decode()
+    assert told.status_code == 403 and "reload the page" in read(told)

@@ -6,6 +6,7 @@ from django.test import Client
 from studio.web.pages import search
 from studio.web.pages.search import Finder, Found, scanned_address
 from tests.inventory.making import KG, make_lot, make_material
+from tests.read_pages import read
 from tests.recipes.making import make_bench, planned
 from tests.studio.web.api.people import person
 
@@ -26,10 +27,10 @@ def found(client, text):
 def test_names_and_codes_of_everything_are_found(client):
     clay = make_material("blue-clay")
     lot = make_lot(clay, KG)
-    page = found(client, "blue cl").content.decode()
+    page = read(found(client, "blue cl"))
     assert "Materials" in page and "Blue clay" in page and lot.code in page
     batch = planned(make_bench())
-    assert batch.code in found(client, batch.version.formula.name[:4]).content.decode()
+    assert batch.code in read(found(client, batch.version.formula.name[:4]))
 
 
 def test_a_code_leads_straight_to_its_page(client):
@@ -39,7 +40,7 @@ def test_a_code_leads_straight_to_its_page(client):
 
 
 def test_nothing_found_says_what_codes_look_like(client):
-    page = found(client, "no such thing <b>").content.decode()
+    page = read(found(client, "no such thing <b>"))
     assert "Nothing here has that name" in page and "L-00042" in page and "<b>" not in page
 
 
@@ -65,9 +66,9 @@ def test_a_finder_is_for_those_it_is_open_to(client):
     )
     search.FINDERS.register(secret)
     try:
-        assert "Secret" not in found(client, "sec").content.decode()
+        assert "Secret" not in read(found(client, "sec"))
         client.force_login(person("owner"))
-        assert "Secret" in found(client, "sec").content.decode()
+        assert "Secret" in read(found(client, "sec"))
     finally:
         search.FINDERS.unregister("test")
 
@@ -76,7 +77,7 @@ def test_the_queries_stay_the_same(client, django_assert_max_num_queries):
     for number in range(25):
         make_material(f"clay-{number}")
     with django_assert_max_num_queries(22):
-        page = found(client, "clay").content.decode()
+        page = read(found(client, "clay"))
     assert "More have it" in page
 
 

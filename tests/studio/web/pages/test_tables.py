@@ -9,6 +9,7 @@ from inventory.models.catalog.materials import Material
 from studio.models import ImportRun
 from studio.work.exchange import runs, starting
 from tests.inventory.buying import an_oil
+from tests.read_pages import read
 from tests.studio.web.api.people import person
 from tests.studio.work.exchange.carrying import carried_on, handed_in
 
@@ -32,7 +33,7 @@ def hand_in(client, content=GOOD, **values):
 def test_everything_kept_can_be_taken_away():
     an_oil("olive")
     client = signed_in()
-    page = client.get(ADDRESS).content.decode()
+    page = read(client.get(ADDRESS))
     for form, begins in (("csv", b""), ("semicolon.csv", b""), ("xlsx", b"PK")):
         for what in ("export", "template"):
             link = f"/settings/tables/materials/{what}.{form}"
@@ -57,11 +58,11 @@ def test_an_export_can_be_handed_in_again_as_it_is():
     kept = b"".join(client.get("/settings/tables/materials/export.csv")).decode()
     run = ImportRun.objects.get(pk=_number(hand_in(client, kept, mode="change")))
     carried_on(run)
-    assert "leave 1 as they are" in client.get(_address(run)).content.decode()
+    assert "leave 1 as they are" in read(client.get(_address(run)))
 
 
 def _number(response):
-    assert response.status_code == 303, response.content.decode()[:2000]
+    assert response.status_code == 303, read(response)[:2000]
     return int(response["Location"].rstrip("/").rpartition("/")[2])
 
 
@@ -72,10 +73,10 @@ def _address(run):
 def test_a_file_with_errors_changes_nothing_and_names_each():
     client = signed_in()
     run = ImportRun.objects.get(pk=_number(hand_in(client, BAD)))
-    waiting = client.get(_address(run)).content.decode()
+    waiting = read(client.get(_address(run)))
     assert 'hx-trigger="every 1s"' in waiting and "<progress" in waiting
     carried_on(run)
-    page = client.get(_address(run)).content.decode()
+    page = read(client.get(_address(run)))
     assert "every 1s" not in page and "2 errors" in page
     for fault in run.faults:
         assert (
@@ -92,20 +93,20 @@ def test_a_clean_file_is_taken_in_with_one_button():
     client = signed_in()
     run = ImportRun.objects.get(pk=_number(hand_in(client)))
     carried_on(run)
-    assert "it would add 2" in client.get(_address(run)).content.decode()
+    assert "it would add 2" in read(client.get(_address(run)))
     assert not Material.objects.exists(), "so far it is only checked"
     assert client.post(f"{_address(run)}take-in/").status_code == 303
     run.refresh_from_db()
     carried_on(run)
-    assert "2 new" in client.get(_address(run)).content.decode()
+    assert "2 new" in read(client.get(_address(run)))
     assert Material.objects.count() == 2
-    assert "taken in" in client.get(ADDRESS).content.decode()
+    assert "taken in" in read(client.get(ADDRESS))
 
 
 def test_the_progress_counts_rows():
     run = handed_in("materials", GOOD, by=person(), dry_run=True)
     ImportRun.objects.filter(pk=run.pk).update(rows_checked=1, rows_total=2)
-    page = signed_in(run.by).get(_address(run)).content.decode()
+    page = read(signed_in(run.by).get(_address(run)))
     assert "1 of 2 rows" in page and 'value="1" max="2"' in page
 
 
@@ -116,7 +117,7 @@ def test_giving_it_up_changes_nothing():
     runs.do_import(run.pk, clock=timezone.now)
     run.refresh_from_db()
     assert run.state == "refused" and not Material.objects.exists()
-    assert "not taken in" in client.get(ADDRESS).content.decode()
+    assert "not taken in" in read(client.get(ADDRESS))
 
 
 @pytest.mark.parametrize(
@@ -130,14 +131,14 @@ def test_giving_it_up_changes_nothing():
 )
 def test_what_cannot_be_handed_in_is_told(content, values, words):
     response = hand_in(signed_in(), content, **values)
-    assert response.status_code == 422 and words in response.content.decode()
+    assert response.status_code == 422 and words in read(response)
     assert not ImportRun.objects.exists()
 
 
 def test_too_large_a_file_is_not_read(monkeypatch):
     monkeypatch.setattr(starting, "MOST_BYTES", 10)
     response = hand_in(signed_in())
-    assert response.status_code == 422 and "several parts" in response.content.decode()
+    assert response.status_code == 422 and "several parts" in read(response)
 
 
 def test_each_sees_their_own_and_an_owner_all():
@@ -149,7 +150,7 @@ def test_each_sees_their_own_and_an_owner_all():
 
 def test_a_viewer_takes_away_but_hands_nothing_in():
     client = signed_in(person("viewer"))
-    page = client.get(ADDRESS).content.decode()
+    page = read(client.get(ADDRESS))
     assert "Check this file" not in page and "materials/export.csv" in page
     assert hand_in(client).status_code == 403
     assert not ImportRun.objects.exists()

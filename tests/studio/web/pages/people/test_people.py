@@ -6,6 +6,7 @@ from django.test import Client
 
 from studio.foundation.roles import Role, role_of
 from studio.models import Preference
+from tests.read_pages import read
 from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
@@ -20,7 +21,7 @@ def as_owner():
 
 
 def text(answer):
-    return answer.content.decode()
+    return read(answer)
 
 
 def test_the_first_start_makes_an_owner_and_goes_on():

@@ -4,6 +4,7 @@ import pytest
 from django.core.cache import cache
 from django.test import Client
 
+from tests.read_pages import read
 from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
@@ -21,9 +22,9 @@ def sign_in(client, user, password="soda ash 12", **more):
 def test_sign_in_and_out():
     client, user = Client(), person("maker")
     assert sign_in(client, user)["Location"] == "/"
-    assert user.username in client.get("/").content.decode()
+    assert user.username in read(client.get("/"))
     assert client.post("/sign-out/")["Location"] == "/"
-    assert user.username not in client.get("/").content.decode()
+    assert user.username not in read(client.get("/"))
 
 
 def test_sign_out_by_link_is_refused():
@@ -32,7 +33,7 @@ def test_sign_out_by_link_is_refused():
 
 def test_wrong_password_keeps_the_name_typed():
     user = person()
-    page = sign_in(Client(), user, "wrong").content.decode()
+    page = read(sign_in(Client(), user, "wrong"))
     assert f'value="{user.username}"' in page and 'role="alert"' in page
 
 
@@ -65,7 +66,7 @@ def test_who_is_no_staff_is_told_so_once():
     client.force_login(person("owner"))
     answer = client.get("/admin/", follow=True)
     assert (len(answer.redirect_chain), answer.status_code) == (1, 403)
-    assert "for staff" in answer.content.decode()
+    assert "for staff" in read(answer)
 
 
 def test_it_leads_nowhere_else():
@@ -85,4 +86,4 @@ def test_guessing_is_slowed_down_also_for_the_right_password():
     answer = sign_in(client, user)
     assert answer.status_code == 429
     assert int(answer["Retry-After"]) > 0
-    assert "Too many tries" in answer.content.decode()
+    assert "Too many tries" in read(answer)
