@@ -4,6 +4,8 @@ Kombu's own creates a message's file and then fills it: a reader that looks in b
 empty message, and the worker falls over it. It also takes a message by moving it to the machine's
 folder for temporary files, which is a copy where that is another disk, so that two readers can
 both take it. Here a message is renamed within its folder, which the file system does at one stroke.
+Folders that somebody took away are made again, and who reads what is known still: nothing that
+serves may end for want of them.
 """
 
 import fcntl
@@ -13,7 +15,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from queue import Empty
-from typing import Any
+from typing import Any, ClassVar
 
 from kombu.transport import filesystem
 from kombu.utils.json import dumps, loads
@@ -21,6 +23,9 @@ from kombu.utils.json import dumps, loads
 
 class Channel(filesystem.Channel):
     """Messages as files named by time and queue."""
+
+    #: Exchange -> what this process bound to it, for when the files that tell it are gone.
+    _bound: ClassVar[dict[str, list[Any]]] = {}
 
     def _put(self, queue: str, payload: Any, **_: Any) -> None:  # type: ignore[override]
         name = f"{time.time_ns():020d}_{uuid.uuid4()}.{queue}.msg"
@@ -43,11 +48,12 @@ class Channel(filesystem.Channel):
 
     def get_table(self, exchange: str) -> Any:
         with self._control_locked():
-            return super().get_table(exchange)
+            return super().get_table(exchange) or self._bound.get(exchange, [])
 
-    def _queue_bind(self, *args: Any) -> None:
+    def _queue_bind(self, exchange: str, *binding: Any) -> None:
         with self._control_locked():
-            super()._queue_bind(*args)
+            super()._queue_bind(exchange, *binding)
+            self._bound[exchange] = super().get_table(exchange)
 
     def _delete(self, *args: Any, **kwargs: Any) -> None:
         with self._control_locked():
@@ -55,11 +61,14 @@ class Channel(filesystem.Channel):
 
     @property
     def _folder(self) -> Path:
-        return Path(self.data_folder_in)
+        folder = Path(self.data_folder_in)
+        folder.mkdir(parents=True, exist_ok=True)
+        return folder
 
     @contextmanager
     def _control_locked(self) -> Iterator[None]:
         # The lists of queues are files too, empty for a moment when they are made.
+        self.control_folder.mkdir(parents=True, exist_ok=True)
         with (self.control_folder / "lock").open("w") as lock:
             fcntl.flock(lock, fcntl.LOCK_EX)
             yield

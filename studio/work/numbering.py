@@ -26,6 +26,11 @@ def next_code(prefix: str) -> str:
     return next_codes(prefix)[0]
 
 
+def last_number(prefix: str) -> int:
+    """The last number given out under a prefix; 0 before the first. One query."""
+    return Numbering.objects.filter(prefix=prefix).values_list("last", flat=True).first() or 0
+
+
 def skip_code(prefix: str, number: int) -> None:
     """Never give out this number nor one below it: something came from elsewhere with its code.
 

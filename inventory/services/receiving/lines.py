@@ -20,8 +20,9 @@ from studio.foundation.errors import Faults, Refusal
 from studio.foundation.money import MAX_MONEY
 from studio.work.cleaning import take_field_faults
 
-#: Codes the studio gives out itself; a lot's own code must never run into them.
-_GIVEN_OUT = re.compile(r"L-[0-9]+", re.ASCII)
+#: Codes the studio gives out itself, also to what batches make (B-00042-poured); a lot's own code
+#: must never run into them.
+_GIVEN_OUT = re.compile(r"[A-Z]{1,2}-[0-9]+(?:-[a-z]+)?", re.ASCII)
 LOT_TEXTS = ("supplier_lot", "status_reason", "note")
 
 

@@ -25,13 +25,13 @@ from studio.foundation.money import MAX_MONEY
 from studio.foundation.units.conversion import stock_amount
 from studio.foundation.units.quantity import Quantity
 from studio.work.cleaning import take_clashes, take_field_faults
-from studio.work.numbering import skip_code
+from studio.work.numbering import last_number, skip_code
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
 #: Codes as the studio gives them out: of lots, and of what its batches made.
-_GIVEN_OUT = re.compile(r"([A-Z])-([0-9]+)(?:-made)?", re.ASCII)
+_GIVEN_OUT = re.compile(r"([A-Z]{1,2})-([0-9]+)(?:-[a-z]+)?", re.ASCII)
 #: A code beyond would use up the numbers that the studio gives out.
 _HIGHEST_NUMBER = 9_999_999
 _TEXTS = ("code", "supplier_lot", "status_reason", "note")
@@ -119,6 +119,12 @@ def _number_of(faults: Faults, opening: OpeningLot) -> tuple[str, int] | None:
     number = int(match[2])
     if number > _HIGHEST_NUMBER:
         faults.add("out-of-range", f"Numbers go up to {_HIGHEST_NUMBER}.", "code")
+    if match[1] != "L" and number <= last_number(match[1]):
+        faults.add(
+            "code-given-out",
+            f"{match[1]}-{match[2]} is a number of this studio's own: choose another code.",
+            "code",
+        )
     return match[1], number
 
 

@@ -153,7 +153,7 @@ def ingredient_of(material: "Material", *, with_fatty_acids: bool = False) -> In
         density_temperature_c=material.density_temperature_c,
         piece_mass_ng=material.piece_mass,
         ifra_category9_max_share=material.ifra_category9_max,
-        alkali=material.alkali or alkali_named(material.inci_name),
+        alkali=material.alkali or alkali_named(f"{material.inci_name}, {material.name}"),
     )
 
 

@@ -2,7 +2,9 @@
 
 from collections.abc import Sequence
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
+from inventory.domain.catalog.materials import MaterialKind
 from recipes.domain.bench.pours import Pour, check_layers
 from recipes.domain.chemistry.blends import alkali_in, check_blend
 from recipes.domain.chemistry.formula_check import check_formula, check_range
@@ -13,8 +15,13 @@ from recipes.models.formulas.formulas import FormulaLine, FormulaVersion
 from recipes.queries.formulas.formulas import ingredient_of, loaded_from
 from studio.foundation.errors import Faults
 
+if TYPE_CHECKING:
+    from inventory.models.catalog.materials import Material
+
 #: 1 kg in ng: no scale that makes soap is coarser.
 COARSEST = 10**12
+#: What may dissolve the alkali: what is bought as a liquid, or made here (tea, brine).
+WATERS = (MaterialKind.LIQUID.value, MaterialKind.INTERMEDIATE.value)
 _COOLEST, _HOTTEST = Decimal(5), Decimal(90)
 MOST_LINES = 200
 #: More than two months of labor without a night, for one step of a batch.
@@ -134,6 +141,20 @@ def _check_blend(
             )
 
 
+def _check_water(water: "Material | None", faults: Faults) -> None:
+    if water is None:
+        faults.add("water-missing", "Name the water of the lye.", "water")
+    elif ingredient_of(water).holds_alkali:
+        faults.add("alkali-as-water", f"{water.name} holds alkali itself.", "water")
+    elif water.kind not in WATERS:
+        faults.add(
+            "not-a-water",
+            f"{water.name} is no liquid to dissolve alkali in: name water, or what is used "
+            "in its place, and give this a line of its own.",
+            "water",
+        )
+
+
 def _check_alkali(version: FormulaVersion, faults: Faults) -> None:
     """The superfat must be meant; the alkali must be named, and be what it is taken for."""
     if version.koh_share < 1 and version.naoh is None and version.masterbatch is None:
@@ -142,10 +163,7 @@ def _check_alkali(version: FormulaVersion, faults: Faults) -> None:
         faults.add("alkali-missing", "Name the KOH that the recipe shares in.", "koh")
     if version.superfat is None:
         faults.add("superfat-missing", "Say how much superfat the soap has.", "superfat")
-    if version.water is None:
-        faults.add("water-missing", "Name the water of the lye.", "water")
-    elif ingredient_of(version.water).holds_alkali:
-        faults.add("alkali-as-water", f"{version.water.name} holds alkali itself.", "water")
+    _check_water(version.water, faults)
     if version.lye_concentration is None:
         faults.add("concentration-missing", "Give the lye concentration.", "lye_concentration")
     for name, alkali in (("naoh", "NaOH"), ("koh", "KOH"), ("masterbatch", "NaOH")):

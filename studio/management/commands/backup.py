@@ -14,6 +14,7 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connection, transaction
@@ -105,17 +106,28 @@ class Command(BaseCommand):
 
 
 def _refuse_place(file: Path, *, overwrite: bool) -> None:
+    try:
+        there = file.exists()
+    except OSError as error:
+        raise CommandError(f"{file} cannot be a file here: {error.strerror}.") from error
     if not file.parent.is_dir():
         raise CommandError(f"There is no folder {file.parent}: make it first.")
     if file.is_dir():
         raise CommandError(f"{file} is a folder: name a file in it.")
-    if not file.exists():
+    if not there:
         return
-    own = Path(connection.settings_dict["NAME"])
-    if connection.vendor == "sqlite" and own.exists() and file.samefile(own):
-        raise CommandError(f"{file} is the studio's database itself: name another file.")
+    if any(own.exists() and file.samefile(own) for own in _studios_own()):
+        raise CommandError(f"{file} is a file that the studio itself lives by: name another file.")
     if not overwrite:
         raise CommandError(f"{file} is there already: name another, or give --overwrite.")
+
+
+def _studios_own() -> Iterator[Path]:
+    """The database with its log, and the secret key."""
+    yield Path(settings.VAR_DIR) / "secret_key"
+    if connection.vendor == "sqlite":
+        own = connection.settings_dict["NAME"]
+        yield from (Path(f"{own}{part}") for part in ("", "-wal", "-shm", "-journal"))
 
 
 @contextmanager

@@ -1,5 +1,6 @@
 """The embedded broker: no message is torn, lost or taken twice while many write and read it."""
 
+import shutil
 import threading
 from queue import Empty
 
@@ -92,3 +93,18 @@ def test_queues_bound_at_once_are_all_kept(connect):
 
     assert at_once(bind, range(8)) == [None] * 8
     assert {row.queue for row in channels[0].get_table("all")} == {f"queue{n}" for n in range(8)}
+
+
+def test_folders_that_are_taken_away_are_made_again(connect, tmp_path):
+    """A worker that reads, and whoever sends, go on; what was bound before still finds its queue."""
+    channel = connect()
+    channel.exchange_declare("studio", type="direct")
+    channel.queue_declare("studio")
+    channel.queue_bind("studio", exchange="studio", routing_key="studio")
+    for folder in [each for each in tmp_path.iterdir() if each.is_dir()]:
+        shutil.rmtree(folder)
+    with pytest.raises(Empty):
+        channel._get("studio")
+    assert channel.get_table("studio") == [("studio", "", "studio")]
+    channel._put("studio", {"sent": "again"})
+    assert channel._get("studio") == {"sent": "again"}

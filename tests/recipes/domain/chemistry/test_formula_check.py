@@ -197,6 +197,20 @@ def test_an_alkali_is_found_among_the_names_of_a_list(others, between, alkali):
     assert alkali_named("sodium hydroxide, potassium hydroxide") == "NaOH and KOH"
 
 
+@pytest.mark.parametrize(
+    ("named", "alkali"),
+    [
+        ("Sodium\N{ZERO WIDTH SPACE}Hydroxide", "NaOH"),
+        ("Caustic potash", "KOH"),
+        ("Lithium Hydroxide", "LiOH"),
+        ("Aqua, Calcium Hydroxide", "Ca(OH)2"),
+        ("Sodium Lactate", ""),
+    ],
+)
+def test_an_alkali_is_known_by_the_names_it_is_sold_under(named, alkali):
+    assert alkali_named(named) == alkali
+
+
 def test_a_masterbatch_weaker_than_the_target_is_refused_with_the_numbers():
     weak = replace(USUAL_ALKALI, masterbatch_strength=D("0.30"))
     with pytest.raises(FormulaRefusal, match=r"holds 30 % NaOH.*asks for 33 %"):
