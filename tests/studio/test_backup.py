@@ -128,7 +128,7 @@ def test_nothing_that_is_there_is_lost(tmp_path):
     file.write_text("older")
     for place, options, words in (
         (file, {}, "there already"),
-        (own, {"overwrite": True}, "database itself"),
+        (own, {"overwrite": True}, "lives by"),
         (tmp_path, {"overwrite": True}, "is a folder"),
         (tmp_path / "no" / "kept", {}, "no folder"),
     ):

@@ -96,15 +96,17 @@ def test_queues_bound_at_once_are_all_kept(connect):
 
 
 def test_folders_that_are_taken_away_are_made_again(connect, tmp_path):
-    """A worker that reads, and whoever sends, go on; what was bound before still finds its queue."""
+    """A worker that reads and whoever sends go on; what was bound before still finds its queue."""
     channel = connect()
-    channel.exchange_declare("studio", type="direct")
+    channel.exchange_declare("again", type="direct")
     channel.queue_declare("studio")
-    channel.queue_bind("studio", exchange="studio", routing_key="studio")
+    channel.queue_bind("studio", exchange="again", routing_key="studio")
+    bound = channel.get_table("again")
+    assert bound
     for folder in [each for each in tmp_path.iterdir() if each.is_dir()]:
         shutil.rmtree(folder)
     with pytest.raises(Empty):
         channel._get("studio")
-    assert channel.get_table("studio") == [("studio", "", "studio")]
+    assert channel.get_table("again") == bound
     channel._put("studio", {"sent": "again"})
     assert channel._get("studio") == {"sent": "again"}
