@@ -9,6 +9,7 @@ import pytest
 from django.urls import URLPattern, get_resolver
 from rest_framework.test import APIRequestFactory
 
+from studio.foundation.drawing.canvas import chart
 from studio.foundation.errors import NotFound
 from studio.foundation.roles import Capability
 from studio.foundation.tables.csv_files import read_csv
@@ -24,7 +25,14 @@ class Drawn(DrawingView):
     rules: ClassVar = OPEN
 
     def drawing(self, **kwargs):
-        return "<svg/>"
+        return chart(
+            prefix="line",
+            title="A line",
+            words="One line.",
+            columns=("What",),
+            rows=[("line",)],
+            draw=lambda canvas: canvas.say("One line."),
+        )
 
 
 class Printed(PaperView):
@@ -64,7 +72,7 @@ def asked(view, accept):
 @pytest.mark.parametrize(
     ("view", "kind", "begins", "saved"),
     [
-        (Drawn, "image/svg+xml; charset=utf-8", b"<svg/>", None),
+        (Drawn, "image/svg+xml; charset=utf-8", b"<svg ", None),
         (Printed, "application/pdf", b"%PDF", 'inline; filename="empty.pdf"'),
         (Tabled, "text/csv; charset=utf-8", b"\xef\xbb\xbftext", 'attachment; filename="rows.csv"'),
         (

@@ -103,8 +103,8 @@ def test_costs_need_the_owners_leave(role, allowed, status):
 
 
 def test_cost_fields_are_hidden_and_cannot_be_set_without_leave():
-    row = {"code": "a", "name": "A", "minimum_order": 250_000}
-    assert client_as("owner").post(SUPPLIERS, row).json()["minimum_order"] == 250_000
+    row = {"code": "a", "name": "A", "minimum_order": "25"}
+    assert client_as("owner").post(SUPPLIERS, row).json()["minimum_order"]["amount"] == "25.00"
     maker = client_as("maker")
     assert "minimum_order" not in maker.get(SUPPLIERS + "a/").json()
     assert "minimum_order" not in maker.get(SUPPLIERS).json()["results"][0]
@@ -113,15 +113,15 @@ def test_cost_fields_are_hidden_and_cannot_be_set_without_leave():
         ("minimum_order", "costs-closed")
     ]
     trusted = client_as("maker", see_costs=True)
-    assert trusted.get(SUPPLIERS + "a/").json()["minimum_order"] == 250_000
+    assert trusted.get(SUPPLIERS + "a/").json()["minimum_order"]["amount"] == "25.00"
 
 
 def test_a_maker_changes_a_row_without_touching_its_hidden_cost():
-    client_as("owner").post(SUPPLIERS, {"code": "a", "name": "A", "minimum_order": 7})
+    client_as("owner").post(SUPPLIERS, {"code": "a", "name": "A", "minimum_order": "7"})
     maker = client_as("maker")
     changed = maker.put(SUPPLIERS + "a/", {"code": "a", "name": "B"}, headers={"If-Match": '"1"'})
     assert changed.status_code == 200
-    assert client_as("owner").get(SUPPLIERS + "a/").json()["minimum_order"] == 7
+    assert client_as("owner").get(SUPPLIERS + "a/").json()["minimum_order"]["amount"] == "7.00"
 
 
 @pytest.mark.parametrize("query", ["minimum_order=7", "minimum_order__range=1,9"])
