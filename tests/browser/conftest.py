@@ -132,13 +132,14 @@ def _opened(
 
 
 @pytest.fixture
-def axe(request: pytest.FixtureRequest) -> Callable[[], None]:
-    """Call it once the page shows what is to be looked at."""
+def axe(request: pytest.FixtureRequest) -> Callable[..., None]:
+    """Call it once the page shows what is to be looked at; named rules are all that it tries."""
     used = set(request.fixturenames)
     page = request.getfixturevalue("studio_page" if "studio_page" in used else "visitor_page")
 
-    def look() -> None:
-        found = Axe().run(page).response["violations"]
+    def look(*rules: str) -> None:
+        options = {"resultTypes": ["violations"]} | ({"runOnly": list(rules)} if rules else {})
+        found = Axe().run(page, options=options).response["violations"]
         bad = [
             f"{each['id']} ({each['impact']}): {each['help']}; {node['html'][:160]}"
             for each in found
