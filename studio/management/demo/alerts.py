@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 #: A worker on a small machine takes some seconds to load, on a busy one much longer.
 WAIT_SECONDS = 600
 #: While the walk waits, the schedule looks more often than a studio needs.
-EVERY_SECONDS = "3"
+EVERY_SECONDS = "1"
 # Quiet: what they have to say stands in the tables.
 CELERY = ("-W", "ignore", "-m", "celery", "--quiet", "-A", "studio")
 WORKER = [
