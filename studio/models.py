@@ -41,6 +41,10 @@ class ChangedMeanwhile(StateConflict):
 
     code = "changed-meanwhile"
     title = "It was changed since you opened it"
+    told = (
+        "Somebody else saved it after you opened this form. What you typed is still here: "
+        "open it in a second window, compare, and save again."
+    )
 
 
 class Revised(models.Model):

@@ -50,11 +50,7 @@ def locked(given: Kept, names: Names, expected: Expected = None) -> tuple[Kept, 
         return given, None
     was = lock_kept(type(given), given.pk)
     if expected is not None and was.revision not in expected:
-        raise ChangedMeanwhile(
-            "Somebody else saved it after you opened this form. What you typed is still here: "
-            "open it in a second window, compare, and save again.",
-            details={"revision": was.revision},
-        )
+        raise ChangedMeanwhile(ChangedMeanwhile.told, details={"revision": was.revision})
     values = {name: getattr(given, name) for name in _named(given, names)}
     return changed(was, values), was
 

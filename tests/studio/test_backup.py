@@ -126,9 +126,13 @@ def test_without_pg_dump_rows_are_dumped_and_read_back(monkeypatch, tmp_path):
 def test_nothing_that_is_there_is_lost(tmp_path):
     file, own = tmp_path / "kept", Path(connection.settings_dict["NAME"])
     file.write_text("older")
+    wal = Path(f"{own}-wal")
+    wal.touch()
     for place, options, words in (
         (file, {}, "there already"),
         (own, {"overwrite": True}, "lives by"),
+        (wal, {"overwrite": True}, "lives by"),
+        (tmp_path / ("n" * 300), {}, "cannot be a file"),
         (tmp_path, {"overwrite": True}, "is a folder"),
         (tmp_path / "no" / "kept", {}, "no folder"),
     ):

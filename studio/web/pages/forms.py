@@ -24,10 +24,7 @@ def unchanged_since(request: HttpRequest) -> Callable[[Any], None]:
 
     def unchanged(row: Any) -> None:
         if request.POST.get("revision") != str(row.revision):
-            raise ChangedMeanwhile(
-                "Somebody else saved it after you opened this form. What you typed is still here: "
-                "open it in a second window, compare, and save again."
-            )
+            raise ChangedMeanwhile(ChangedMeanwhile.told)
 
     return unchanged
 

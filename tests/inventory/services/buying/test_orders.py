@@ -7,6 +7,7 @@ from decimal import Decimal
 import pytest
 from django.db import connection, transaction
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
 from inventory.domain.catalog.certificate import Certificate
 from inventory.errors import MaterialRefusal
@@ -240,3 +241,12 @@ def test_a_delivery_waits_for_a_cancellation_under_way_and_is_refused(transactio
     assert faults_of(refused) == {("order-cancelled", "lines.0.order_line")}
     order.refresh_from_db()
     assert (order.state, order.lines.get().received) == (State.CANCELLED, 0)
+
+
+def test_an_order_is_placed_today_or_a_day_before(db):
+    supplier = a_supplier()
+    to_come = timezone.localdate() + timedelta(days=1)
+    with pytest.raises(MaterialRefusal) as refused:
+        place_order(Ordered(supplier=supplier.code, ordered_on=to_come, lines=[]))
+    assert ("day-to-come", "ordered_on") in {(f.code, f.field) for f in refused.value.faults}
+    assert not PurchaseOrder.objects.exists()

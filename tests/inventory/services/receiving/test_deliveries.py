@@ -179,7 +179,7 @@ def test_every_fault_is_told_with_its_path_and_nothing_changes(database):
             supplier,
             ReceivedLine(material=oil.code, written="1 gal", price=1, lot_code="twice"),
             ReceivedLine(material=box.code, written="2 lb", price=-1, lot_code="twice"),
-            ReceivedLine(material=oil.code, written="3,5 kg", lot_code="L-00001"),
+            ReceivedLine(material=oil.code, written="3,5 kg", lot_code="B-00302-poured"),
             ReceivedLine(offer=foreign.code, material=oil.code, packs=0, lot_code="a b"),
             ReceivedLine(price=1, written="1 kg"),
             ReceivedLine(material="none", offer="none", price=1),

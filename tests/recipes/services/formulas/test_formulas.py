@@ -239,3 +239,18 @@ def test_a_refused_rewrite_leaves_the_version_as_it_was():
     assert faults_of(rewrite_version, bench.version, VersionSpec(lines=[])) == {
         ("version", "formula-invalid")
     }
+
+
+@pytest.mark.parametrize("kind", [Kind.FAT, Kind.FRAGRANCE, Kind.PACKAGING, Kind.ACID])
+def test_lye_is_dissolved_in_a_liquid_or_in_what_is_made_here(kind):
+    bench = make_bench()
+    spec = VersionSpec(
+        lines=[share(bench.materials["olive"], "1")],
+        water=make_material("no-water", kind=kind.value),
+        naoh=bench.materials["naoh"],
+        lye_concentration=Decimal("0.33"),
+        superfat=Decimal("0.05"),
+    )
+    assert faults_of(add_version, bench.formula, spec) == {("water", "not-a-water")}
+    tea = make_material("tea", kind=Kind.INTERMEDIATE.value)
+    assert add_version(bench.formula, replace(spec, water=tea)).water == tea
