@@ -3,7 +3,7 @@
 - `studio_page`: a Chromium page on the served studio, signed in as an owner; the test runs on a
   phone (390 x 844) and on a desktop (1280 x 800). Addresses may begin with "/".
 - `visitor_page`: the same before sign-in.
-- `axe()`: asserts that what the page shows now has no serious accessibility finding.
+- `axe("Heading")`: asserts that the page with this heading has no serious accessibility finding.
 - `owner`: the account that is signed in.
 - `offline_allowed`: for a test that takes the network away; what then fails is no complaint.
 
@@ -19,11 +19,11 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from django.conf import settings
 from django.test import Client
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 
+from tests.browser.accessibility import serious_findings
 from tests.browser.chromium import launch
 from tests.studio.web.api.people import person
 
@@ -31,7 +31,6 @@ from tests.studio.web.api.people import person
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
 SIZES = {"phone": (390, 844), "desktop": (1280, 800)}
-SERIOUS = {"serious", "critical"}
 #: A form that came back with errors is an answer, not a failure, and a question that a newer one
 #: replaced while somebody types is given up on purpose.
 EXPECTED = re.compile(
@@ -132,20 +131,19 @@ def _opened(
 
 
 @pytest.fixture
-def axe(request: pytest.FixtureRequest) -> Callable[..., None]:
-    """Call it once the page shows what is to be looked at; named rules are all that it tries."""
+def axe(request: pytest.FixtureRequest) -> Callable[[str], None]:
+    """Call it with the heading of the page that is to be looked at, and no other one is.
+
+    A click returns while the page before still stands: without the heading that one would be
+    looked at, or none.
+    """
     used = set(request.fixturenames)
     page = request.getfixturevalue("studio_page" if "studio_page" in used else "visitor_page")
 
-    def look(*rules: str) -> None:
-        options = {"resultTypes": ["violations"]} | ({"runOnly": list(rules)} if rules else {})
-        found = Axe().run(page, options=options).response["violations"]
-        bad = [
-            f"{each['id']} ({each['impact']}): {each['help']}; {node['html'][:160]}"
-            for each in found
-            if each["impact"] in SERIOUS
-            for node in each["nodes"]
-        ]
+    def look(heading: str) -> None:
+        expect(page.locator("h1")).to_have_text(heading)
+        page.wait_for_load_state()
+        bad = serious_findings(page)
         assert not bad, "\n".join(bad)
 
     return look

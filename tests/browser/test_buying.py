@@ -40,12 +40,12 @@ def low_coconut():
 def test_from_an_alert_to_the_delivery(studio_page, axe, low_coconut):
     studio_page.goto("/buying/")
     expect(studio_page.locator(".answer")).to_contain_text("First to run out: Coconut oil")
-    axe()
+    axe("Buying")
     studio_page.get_by_role("button", name="I have seen it").click()
     expect(studio_page.locator(".alerts")).to_contain_text("Seen by")
 
     studio_page.get_by_role("link", name="Work out the buy plan").click()
-    axe()
+    axe("Work out the buy plan")
     studio_page.get_by_label("Days to look ahead").fill("0")
     studio_page.locator("#plan-form").evaluate("form => form.noValidate = true")
     studio_page.get_by_role("button", name="Work out the plan").click()
@@ -54,19 +54,19 @@ def test_from_an_alert_to_the_delivery(studio_page, axe, low_coconut):
     studio_page.get_by_role("button", name="Work out the plan").click()
     expect(studio_page.locator(".answer")).to_contain_text("It waits for a worker")
     expect(studio_page.locator("progress")).to_be_visible()
-    axe()
+    axe("The buy plan")
     # The page of the plan is led to by itself, once a worker has found it.
     jobs.do_job(Job.objects.get(parent__isnull=False).pk, now=timezone.now())
     expect(studio_page).to_have_url(re.compile(r"/buying/plans/BP-"))
     expect(studio_page.locator("#main")).to_contain_text("No cheaper plan exists.")
-    axe()
+    axe("Buy plan BP-00001")
 
     studio_page.get_by_role("button", name="Draft the order").click()
     expect(studio_page).to_have_url(re.compile(r"/buying/orders/P-"))
-    axe()
+    axe("Order P-00001")
     studio_page.get_by_role("link", name="Place the order").click()
     expect(studio_page.locator(".letter")).to_contain_text("please send us")
-    axe()
+    axe("Place order P-00001")
     studio_page.get_by_role("button", name="Place it without a mail").click()
     expect(studio_page.locator(".answer")).to_contain_text("Placed")
     order = PurchaseOrder.objects.get()
@@ -76,12 +76,12 @@ def test_from_an_alert_to_the_delivery(studio_page, axe, low_coconut):
     studio_page.goto("/buying/alerts/")
     studio_page.get_by_role("button", name="Look now").click()
     expect(studio_page.locator("#rows")).to_contain_text("Nothing to look after")
-    axe()
+    axe("Alerts")
     studio_page.get_by_label("State").select_option("closed")
     expect(studio_page.locator("#rows")).to_contain_text("Coconut oil")
     studio_page.goto("/buying/orders/?state=closed")
     expect(studio_page.locator("#rows")).to_contain_text(order.code)
-    axe()
+    axe("Purchase orders")
 
 
 def _receive(page, order):
@@ -97,11 +97,11 @@ def _receive(page, order):
 
 def test_marks_to_reorder_at(studio_page, axe, low_coconut):
     studio_page.goto("/buying/reorder/")
-    axe()
+    axe("When to reorder")
     studio_page.get_by_role("link", name="Coconut oil").click()
-    axe()
+    axe("Coconut oil")
     studio_page.get_by_role("link", name="Aim at something else for it").click()
-    axe()
+    axe("What is aimed at for Coconut oil")
     studio_page.get_by_label("Chance that an order comes").fill("97.5")
     studio_page.get_by_role("button", name="Keep these aims").click()
     expect(studio_page.locator("#main")).to_contain_text("97.5 %")
@@ -120,14 +120,14 @@ def hand_in(page, content):
 
 def test_a_file_with_errors_and_then_a_clean_one(studio_page, axe):
     number = hand_in(studio_page, BAD)
-    axe()
+    axe("shelf.csv")
     runs.do_import(number, clock=timezone.now)
     expect(studio_page.locator("#run")).to_contain_text("1 error")
     expect(studio_page.locator("#run")).to_contain_text("name")
-    axe()
+    axe("shelf.csv")
     studio_page.get_by_role("link", name="Hand it in again").click()
     expect(studio_page.locator("#main")).to_contain_text("has errors")
-    axe()
+    axe("Tables in and out")
 
     number = hand_in(studio_page, GOOD)
     runs.do_import(number, clock=timezone.now)
@@ -138,4 +138,4 @@ def test_a_file_with_errors_and_then_a_clean_one(studio_page, axe):
     runs.do_import(number, clock=timezone.now)
     expect(studio_page.locator("#run")).to_contain_text("2 new")
     assert Material.objects.count() == 2
-    axe()
+    axe("shelf.csv")

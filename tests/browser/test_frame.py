@@ -10,9 +10,9 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 def test_welcome_and_sign_in(visitor_page, owner, axe):
     visitor_page.goto("/")
-    axe()
+    axe("From the delivery to the price of a bar")
     visitor_page.get_by_role("main").get_by_role("link", name="Sign in").click()
-    axe()
+    axe("Sign in")
     visitor_page.get_by_label("Username").fill(owner.username)
     visitor_page.get_by_label("Password").fill("soda ash 12")
     visitor_page.get_by_role("main").get_by_role("button", name="Sign in").click()
@@ -21,14 +21,14 @@ def test_welcome_and_sign_in(visitor_page, owner, axe):
 
 def test_places_and_search_from_anywhere(studio_page, axe):
     studio_page.goto("/")
-    axe()
+    axe("Today")
     expect(studio_page.get_by_role("navigation", name="Places")).to_be_visible()
     studio_page.keyboard.press("/")
     expect(studio_page.get_by_role("searchbox")).to_be_focused()
     studio_page.keyboard.type("nothing of that name")
     studio_page.keyboard.press("Enter")
     expect(studio_page.get_by_role("heading", level=1)).to_contain_text("nothing of that name")
-    axe()
+    axe("“nothing of that name”")
 
 
 def test_the_first_tab_skips_to_the_content(studio_page):
@@ -50,7 +50,7 @@ def test_nothing_is_wider_than_the_page(studio_page):
 def test_dark_by_the_device_reads_as_well(studio_page, axe):
     studio_page.emulate_media(color_scheme="dark")
     studio_page.goto("/settings/")
-    axe()
+    axe("Settings")
 
 
 def test_the_api_page_and_the_admin_keep_the_policy(studio_page, owner):

@@ -64,7 +64,7 @@ def pour(page, axe):
     page.get_by_label("Lye", exact=True).fill("hot")
     page.get_by_label("Weight of the batter").fill("1 kg 150 g")
     expect(page.locator("#id_poured-read")).to_contain_text("1.15 kg")
-    axe()
+    axe("Pour Plain olive")
     fits(page)
     page.get_by_role("button", name="Pour", exact=True).click()
     expect(page.locator("#id_lye_temperature-error")).to_contain_text("Begin with a number")
@@ -84,7 +84,7 @@ def cut(page, axe):
     page.get_by_text("Weights, ends, an unusual loss").click()
     page.get_by_label("Of the rejects, by").fill("2")
     has_bench_targets(page)
-    axe()
+    axe("Cut Plain olive")
     fits(page)
     page.get_by_role("button", name="Cut", exact=True).click()
     expect(page.locator("#id_bars_rejected_abnormal-error")).to_be_visible()
@@ -109,14 +109,14 @@ def weigh(page, days_ago, *, more=False):
 def weigh_and_choose(page, axe, batch):
     page.get_by_role("link", name="Weigh the cure").click()
     expect(page.locator("main")).to_contain_text("three days or more")
-    axe()
+    axe("Cure of Plain olive")
     weigh(page, 28, more=True)
     weigh(page, 21)
     expect(page.locator("main")).to_contain_text("there are 2")
     weigh(page, 14)
     assert CureWeighing.objects.count() == 18
     expect(page.locator(".answer")).to_contain_text("The weighings say")
-    axe()
+    axe("Cure of Plain olive")
     fits(page)
     page.get_by_label("Why this date").fill("They are hard")
     page.get_by_role("button", name="hold").click()
@@ -134,7 +134,7 @@ def test_from_the_pour_to_released_bars(studio_page, axe, batch):
     expect(studio_page.locator(".answer")).to_contain_text("are cured since")
     expect(studio_page.get_by_label("Box")).to_have_value("7 each")
     expect(studio_page.locator("main")).to_contain_text("net, for a first sale on")
-    axe()
+    axe("Release bars of Plain olive")
     fits(studio_page)
     studio_page.get_by_role("button", name="Release bars").click()
     expect(told(studio_page)).to_contain_text("7 bars")
@@ -143,7 +143,7 @@ def test_from_the_pour_to_released_bars(studio_page, axe, batch):
     assert Lot.objects.get(pk=made.bar_lot_id).on_hand == 7
     studio_page.get_by_role("link", name="The cure and net weight").click()
     expect(studio_page.locator(".answer")).to_contain_text("Released on")
-    axe()
+    axe("Cure of Plain olive")
 
 
 def test_a_lye_heavy_pour_is_told_before_and_after_and_is_never_released(studio_page, axe, batch):
@@ -151,7 +151,7 @@ def test_a_lye_heavy_pour_is_told_before_and_after_and_is_never_released(studio_
     weigh_line(batch.code, Reading(position=olive.position, amount=olive.planned // 2))
     studio_page.goto(f"/batches/{batch.code}/pour/")
     expect(studio_page.locator(".answer")).to_contain_text("lye-heavy as weighed")
-    axe()
+    axe("Pour Plain olive")
     fits(studio_page)
     studio_page.get_by_role("button", name="Pour", exact=True).click()
     expect(told(studio_page)).to_contain_text("blocked")
@@ -162,12 +162,12 @@ def test_a_lye_heavy_pour_is_told_before_and_after_and_is_never_released(studio_
     studio_page.goto(f"/batches/{batch.code}/release/")
     expect(studio_page.locator(".answer")).to_contain_text("cannot be released")
     expect(studio_page.get_by_role("button", name="Release bars")).to_have_count(0)
-    axe()
+    axe("Release bars of Plain olive")
 
 
 def test_a_page_of_another_step_leads_to_the_right_one(studio_page, axe, batch):
     studio_page.goto(f"/batches/{batch.code}/release/")
     expect(studio_page.locator(".answer")).to_contain_text("It is not poured yet")
-    axe()
+    axe("Release bars of Plain olive")
     studio_page.locator(".action").get_by_role("link").click()
     expect(studio_page.locator("#bench")).to_be_visible()

@@ -21,7 +21,7 @@ def test_receive_three_lines_as_the_invoice_has_them(studio_page, axe):
     Supplier.objects.create(code="mill", name="Mill Lane (invented)")
     studio_page.goto("/shelf/")
     studio_page.get_by_role("link", name="Receive a delivery").click()
-    axe()
+    axe("Receive a delivery")
     studio_page.get_by_label("Supplier", exact=True).select_option("mill")
     lines = [
         ("Olive", "1 gal", "31.40"),
@@ -36,9 +36,9 @@ def test_receive_three_lines_as_the_invoice_has_them(studio_page, axe):
         studio_page.locator(f"#id_lines-{number}-price").fill(price)
     studio_page.locator("#id_charges-0-amount").fill("14")
     expect(studio_page.locator("#landed")).to_contain_text("$79.90")
-    axe()
+    axe("Receive a delivery")
     studio_page.get_by_role("button", name="Receive", exact=True).click()
     expect(studio_page).to_have_url(re.compile(r"/shelf/deliveries/D-00001/"))
     expect(studio_page.get_by_role("status")).to_contain_text("3 lots came in")
-    axe()
+    axe("Delivery D-00001")
     assert Lot.objects.count() == 3

@@ -35,7 +35,7 @@ def test_write_change_compare_and_scale(studio_page, axe):
     expect(totals).to_contain_text("10 % missing")
     write_line(studio_page, 2, "cast", "10")
     expect(studio_page.locator("#lines-2-live")).to_contain_text("No material has this name")
-    axe()
+    axe("A new recipe")
     write_line(studio_page, 2, "castor", "10")
     # 0.6 x 190 + 0.3 x 256 + 0.1 x 180 mg KOH/g
     expect(totals).to_contain_text("208.8")
@@ -53,7 +53,7 @@ def test_write_change_compare_and_scale(studio_page, axe):
     expect(studio_page.locator("h1")).to_have_text("Harbor bar")
     expect(studio_page.locator(".answer")).to_contain_text("5 % superfat")
     assert FormulaVersion.objects.get(formula__code="harbor-bar").lines.count() == 4
-    axe()
+    axe("Harbor bar")
 
     studio_page.get_by_role("link", name="Write the next version").click()
     studio_page.locator("#id_lines-0-amount").fill("65 %")
@@ -63,11 +63,11 @@ def test_write_change_compare_and_scale(studio_page, axe):
     studio_page.get_by_role("button", name="Save this version").click()
     studio_page.get_by_role("link", name="What changed from version 1 to 2").click()
     expect(studio_page.locator("ins").first).to_have_text("65 % of the fats")
-    axe()
+    axe("What changed")
     studio_page.get_by_role("link", name="Scale version 2").click()
     studio_page.get_by_label("Mold", exact=True).select_option("loaf")
     expect(studio_page.locator("#result")).to_contain_text("8 bars")
-    axe()
+    axe("Scale Harbor bar")
 
 
 def test_a_mold_by_its_measures(studio_page, axe):
@@ -79,7 +79,7 @@ def test_a_mold_by_its_measures(studio_page, axe):
     studio_page.get_by_label("Diameter inside").fill("3 in")
     studio_page.get_by_label("Depth inside").fill("30 cm")
     expect(studio_page.locator("#holds")).to_contain_text(re.compile(r"1\.368 L"))
-    axe()
+    axe("A new mold")
     studio_page.get_by_role("button", name="Save the mold").click()
     expect(studio_page.locator("h1")).to_have_text("Tube")
-    axe()
+    axe("Tube")

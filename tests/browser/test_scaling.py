@@ -15,11 +15,11 @@ def test_scale_to_a_mold_and_plan_it(studio_page, axe):
     stock(make_bench())
     studio_page.goto("/")
     studio_page.get_by_role("navigation", name="Places").get_by_role("link", name="Recipes").click()
-    axe()
+    axe("Recipes")
     studio_page.get_by_role("link", name="Scale Plain olive").click()
     studio_page.get_by_label("Mold", exact=True).select_option("loaf")
     expect(studio_page.locator("#result")).to_contain_text("8 bars")
-    axe()
+    axe("Scale Plain olive")
 
     studio_page.get_by_label("So much fat").check()
     studio_page.get_by_label("How much").fill("2 lb 3 oz")
@@ -27,7 +27,7 @@ def test_scale_to_a_mold_and_plan_it(studio_page, axe):
     expect(studio_page).to_have_url(re.compile(r"amount=2(\+|%20)lb(\+|%20)3(\+|%20)oz"))
     studio_page.get_by_label("How much").fill("2 furlongs")
     expect(studio_page.locator("#result")).to_contain_text("How much")
-    axe()
+    axe("Scale Plain olive")
 
     studio_page.get_by_label("Fill a mold").check()
     expect(studio_page.locator("#result")).to_contain_text("8 bars")
