@@ -79,6 +79,12 @@ class Transport(filesystem.Transport):
 
     Channel = Channel
 
+    def drain_events(self, connection: Any, timeout: float | None = None) -> None:
+        """Wait no longer than until the next look: a worker that is asked to stop notices only
+        after the wait, for which Celery takes two seconds."""
+        waits = None if timeout is None else min(timeout, self.polling_interval)
+        super().drain_events(connection, waits)
+
 
 def _is_for(queue: str, file: Path) -> bool:
     return file.name.partition(".")[2] == f"{queue}.msg"

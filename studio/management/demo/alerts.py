@@ -25,7 +25,8 @@ EVERY_SECONDS = "1"
 # Quiet: what they have to say stands in the tables.
 CELERY = ("-W", "ignore", "-m", "celery", "--quiet", "-A", "studio")
 WORKER = [
-    *(*CELERY, "worker", "--concurrency", "1", "--loglevel", "ERROR"),
+    # In one process: it starts and stops sooner, and nothing here wants a limit of time.
+    *(*CELERY, "worker", "--pool", "solo", "--loglevel", "ERROR"),
     *("--without-gossip", "--without-mingle", "--without-heartbeat"),
 ]
 SCHEDULER = [*CELERY, "beat", "--pidfile=", "--loglevel", "ERROR"]

@@ -5,7 +5,7 @@ import threading
 from queue import Empty
 
 import pytest
-from kombu import Connection
+from kombu import Connection, Consumer, Queue
 from kombu.transport import get_transport_cls
 
 from studio.celery import app
@@ -110,3 +110,19 @@ def test_folders_that_are_taken_away_are_made_again(connect, tmp_path):
     assert channel.get_table("again") == bound
     channel._put("studio", {"sent": "again"})
     assert channel._get("studio") == {"sent": "again"}
+
+
+def test_who_waits_looks_again_before_each_message_so_that_a_stop_is_noticed(tmp_path):
+    looks = []
+
+    class Counted(Transport):
+        class Channel(Transport.Channel):
+            def _get(self, queue, timeout=None):
+                looks.append(queue)
+                return super()._get(queue, timeout)
+
+    options = broker.transport_options(broker.EMBEDDED, folder=tmp_path)
+    with Connection(transport=Counted, transport_options=options) as connection:
+        with Consumer(connection, [Queue("studio")]), pytest.raises(TimeoutError):
+            connection.drain_events(timeout=60)
+        assert 0 < len(looks) <= 2
