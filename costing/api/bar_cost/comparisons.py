@@ -1,22 +1,21 @@
 """Costs held against each other: batches, molds, and what was made against its plan."""
 
-from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any, ClassVar
 
 from django.utils import timezone
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from costing.api.bar_cost.costs import ShownAmountSerializer
 from costing.api.rows import LOOK
-from costing.domain.bar_cost.bar_cost import CostKind
 from costing.domain.bar_cost.conversion import SECONDS_PER_MINUTE
-from costing.domain.bar_cost.variances import InputVariance, Variances
+from costing.domain.bar_cost.variances import InputVariance, VarianceSums
 from costing.queries.bar_cost.price_basis import CHOICES, PriceBasis
 from costing.queries.bar_cost.recipe_costs import (
+    MadeCost,
     MoldCost,
     MoldCosts,
     MoldSpread,
@@ -25,40 +24,32 @@ from costing.queries.bar_cost.recipe_costs import (
     mold_costs,
 )
 from costing.queries.bar_cost.variances import BatchVariances, variances_of
+from studio.web.api.answers import AnswerSerializer
 from studio.web.api.serializers import StrictSerializer
 from studio.web.api.views import StudioView
 from studio.web.permissions import Rules
-from studio.web.serializer_fields.numbers import MoneyField
 from studio.web.serializer_fields.writing import base_json
 
 USUAL_LAST, MOST_LAST = 10, 200
 
 
-class MadeCostSerializer(StrictSerializer):
+class MadeCostSerializer(AnswerSerializer):
     """A cured batch: what its good bars cost in all, and each of them."""
 
-    batch = serializers.CharField()
-    version = serializers.IntegerField()
-    poured_on = serializers.DateField()
-    bars = serializers.IntegerField()
-    cost = MoneyField()
-    per_bar = MoneyField()
+    shows = MadeCost
 
 
-class MoldSpreadSerializer(StrictSerializer):
+class MoldSpreadSerializer(AnswerSerializer):
     """The spread of the cost of a bar over the batches of one mold (null: of none).
 
     `deviation` is the sample standard deviation (n - 1), null for a single batch.
     """
 
-    mold = serializers.CharField(allow_null=True)
-    count = serializers.IntegerField()
-    mean = MoneyField()
-    lowest = MoneyField()
-    highest = MoneyField()
-    median = MoneyField()
-    deviation = MoneyField(allow_null=True)
-    batches = MadeCostSerializer(many=True)
+    shows = MoldSpread
+    says = (
+        *("mold", "spread.count", "spread.mean", "spread.lowest", "spread.highest"),
+        *("spread.median", "spread.deviation", "batches"),
+    )
 
 
 class SpreadSerializer(StrictSerializer):
@@ -69,27 +60,24 @@ class SpreadSerializer(StrictSerializer):
     molds = MoldSpreadSerializer(many=True)
 
 
-class SavingSerializer(StrictSerializer):
+class SavingSerializer(AnswerSerializer):
     """What a bar costs less than in the next smaller mold; `set_up` of it by spreading set-up."""
 
-    against = serializers.CharField()
-    total = MoneyField(allow_negative=True)
-    by_kind = serializers.DictField(child=MoneyField(allow_negative=True))
-    set_up = MoneyField(allow_negative=True)
+    shows = Saving
 
 
-class MoldCostSerializer(StrictSerializer):
+class MoldCostSerializer(AnswerSerializer):
     """A batch in a mold; too low by what has no price where it is not `complete`."""
 
-    mold = serializers.CharField()
-    name = serializers.CharField()
-    bars = serializers.IntegerField()
-    total = MoneyField()
-    per_bar = MoneyField()
-    by_kind = serializers.DictField(child=MoneyField())
-    saving = SavingSerializer(allow_null=True)
-    complete = serializers.BooleanField()
-    missing = serializers.ListField(child=serializers.CharField())
+    shows = MoldCost
+    says = (
+        *("mold", "name", "bars", "costing.cost.total", "per_bar", "by_kind", "saving"),
+        *("costing.complete", "missing"),
+    )
+    missing = serializers.SerializerMethodField()
+
+    def get_missing(self, each: MoldCost) -> list[str]:
+        return [missing.material.name for missing in each.costing.missing]
 
 
 class LeftOutSerializer(StrictSerializer):
@@ -99,172 +87,57 @@ class LeftOutSerializer(StrictSerializer):
     reason = serializers.CharField()
 
 
-class MoldCostsSerializer(StrictSerializer):
+class MoldCostsSerializer(AnswerSerializer):
     """A recipe in every mold in use, from the fewest bars to the most."""
 
-    formula = serializers.CharField()
-    version = serializers.IntegerField()
-    basis = serializers.ChoiceField(choices=CHOICES)
-    on = serializers.DateField()
-    molds = MoldCostSerializer(many=True)
-    left_out = LeftOutSerializer(many=True)
+    shows = MoldCosts
+    left_out = serializers.SerializerMethodField()
+
+    @extend_schema_field(LeftOutSerializer(many=True))
+    def get_left_out(self, found: MoldCosts) -> list[dict[str, str]]:
+        return [{"mold": mold, "reason": reason} for mold, reason in found.left_out.items()]
 
 
-class InputVarianceSerializer(StrictSerializer):
+class InputVarianceSerializer(AnswerSerializer):
     """An input: what it cost more than planned is `price` (of labor: rate) and `usage` (of labor:
     efficiency). Without `priced` no price was known at planning, and the one paid stands in."""
 
-    kind = serializers.ChoiceField(choices=[(k.value, k.value) for k in CostKind])
-    code = serializers.CharField()
-    name = serializers.CharField()
-    planned = ShownAmountSerializer()
-    planned_cost = MoneyField(allow_negative=True)
-    actual = ShownAmountSerializer()
-    actual_cost = MoneyField(allow_negative=True)
-    price = MoneyField(allow_negative=True)
-    usage = MoneyField(allow_negative=True)
-    priced = serializers.BooleanField()
+    shows = InputVariance
+    says = (
+        *("kind", "code", "name", "planned", "planned_cost", "actual", "actual_cost"),
+        *("price", "usage", "priced"),
+    )
+    planned = serializers.SerializerMethodField()
+    actual = serializers.SerializerMethodField()
+
+    @extend_schema_field(ShownAmountSerializer)
+    def get_planned(self, each: InputVariance) -> dict[str, str]:
+        return _amount(each.planned_quantity, each.unit)
+
+    @extend_schema_field(ShownAmountSerializer)
+    def get_actual(self, each: InputVariance) -> dict[str, str]:
+        return _amount(each.actual_quantity, each.unit)
 
 
-class VarianceSumsSerializer(StrictSerializer):
+class VarianceSumsSerializer(AnswerSerializer):
     """The variances by what they come from; they add up to the total exactly."""
 
-    material_price = MoneyField(allow_negative=True)
-    material_usage = MoneyField(allow_negative=True)
-    labor_rate = MoneyField(allow_negative=True)
-    labor_efficiency = MoneyField(allow_negative=True)
-    overhead_price = MoneyField(allow_negative=True)
-    overhead_usage = MoneyField(allow_negative=True)
-    recovered = MoneyField(allow_negative=True)
-    yield_variance = MoneyField(allow_negative=True)
-    total = MoneyField(allow_negative=True)
+    shows = VarianceSums
 
 
-class VariancesSerializer(StrictSerializer):
+class VariancesSerializer(AnswerSerializer):
     """A batch against its plan. Above zero is unfavorable: it cost more.
 
     `standard_cost` is the plan's cost, `allowed` what of it the good bars are worth; the sums add
     up to `actual_cost` less `allowed`. `abnormal_loss` is in the actual cost, and an expense.
     """
 
-    batch = serializers.CharField()
-    planned_for = serializers.DateField()
-    cured_on = serializers.DateField(allow_null=True)
-    planned_bars = serializers.IntegerField()
-    good_bars = serializers.IntegerField()
-    standard_cost = MoneyField(allow_negative=True)
-    allowed = MoneyField(allow_negative=True)
-    actual_cost = MoneyField(allow_negative=True)
-    abnormal_loss = MoneyField()
-    sums = VarianceSumsSerializer()
-    inputs = InputVarianceSerializer(many=True)
-    notes = serializers.ListField(child=serializers.CharField())
-
-
-def shown_spread(formula: str, last: int, found: Sequence[MoldSpread]) -> dict[str, Any]:
-    """Spreads as `SpreadSerializer` reads them; means are rounded to the last decimal kept."""
-    molds = [
-        {
-            "mold": each.mold,
-            "count": each.spread.count,
-            "mean": round(each.spread.mean),
-            "lowest": each.spread.lowest,
-            "highest": each.spread.highest,
-            "median": round(each.spread.median),
-            "deviation": None if each.spread.deviation is None else round(each.spread.deviation),
-            "batches": each.batches,
-        }
-        for each in found
-    ]
-    return {"formula": formula, "last": last, "molds": molds}
-
-
-def shown_molds(found: MoldCosts) -> dict[str, Any]:
-    """Molds as `MoldCostsSerializer` reads them."""
-    return {
-        "formula": found.formula,
-        "version": found.version,
-        "basis": found.basis.value,
-        "on": found.on,
-        "molds": [_mold(each) for each in found.molds],
-        "left_out": [{"mold": mold, "reason": reason} for mold, reason in found.left_out.items()],
-    }
-
-
-def shown_variances(found: BatchVariances) -> dict[str, Any]:
-    """Variances as `VariancesSerializer` reads them."""
-    sums = found.found
-    return {
-        "batch": found.code,
-        "planned_for": found.planned_for,
-        "cured_on": found.cured_on,
-        "planned_bars": sums.planned_bars,
-        "good_bars": sums.good_bars,
-        "standard_cost": sums.planned_cost,
-        "allowed": sums.allowed,
-        "actual_cost": sums.actual_cost,
-        "abnormal_loss": found.abnormal_loss,
-        "sums": _sums(sums),
-        "inputs": [_input(each) for each in sums.inputs],
-        "notes": found.notes,
-    }
-
-
-def _mold(each: MoldCost) -> dict[str, Any]:
-    return {
-        "mold": each.mold,
-        "name": each.name,
-        "bars": each.bars,
-        "total": each.costing.cost.total,
-        "per_bar": each.per_bar,
-        "by_kind": _by_kind(each.by_kind),
-        "saving": None if each.saving is None else _saving(each.saving),
-        "complete": each.costing.complete,
-        "missing": [missing.material.name for missing in each.costing.missing],
-    }
-
-
-def _saving(saving: Saving) -> dict[str, Any]:
-    return {
-        "against": saving.against,
-        "total": saving.total,
-        "by_kind": _by_kind(saving.by_kind),
-        "set_up": saving.set_up,
-    }
-
-
-def _by_kind(amounts: Any) -> dict[str, int]:
-    return {CostKind(kind).value: amount for kind, amount in amounts.items()}
-
-
-def _sums(found: Variances) -> dict[str, int]:
-    goods = (CostKind.MATERIAL, CostKind.PACKAGING)
-    return {
-        "material_price": found.price(*goods),
-        "material_usage": found.usage(*goods),
-        "labor_rate": found.price(CostKind.LABOR),
-        "labor_efficiency": found.usage(CostKind.LABOR),
-        "overhead_price": found.price(CostKind.OVERHEAD),
-        "overhead_usage": found.usage(CostKind.OVERHEAD),
-        "recovered": found.price(CostKind.RECOVERED) + found.usage(CostKind.RECOVERED),
-        "yield_variance": found.yield_,
-        "total": found.total,
-    }
-
-
-def _input(each: InputVariance) -> dict[str, Any]:
-    return {
-        "kind": each.kind.value,
-        "code": each.code,
-        "name": each.name,
-        "planned": _amount(each.planned_quantity, each.unit),
-        "planned_cost": each.planned_cost,
-        "actual": _amount(each.actual_quantity, each.unit),
-        "actual_cost": each.actual_cost,
-        "price": each.price,
-        "usage": each.usage,
-        "priced": each.priced,
-    }
+    shows = BatchVariances
+    says = (
+        *("code as batch", "planned_for", "cured_on", "found.planned_bars", "found.good_bars"),
+        *("found.planned_cost as standard_cost", "found.allowed", "found.actual_cost"),
+        *("abnormal_loss", "found.sums", "found.inputs", "notes"),
+    )
 
 
 def _amount(quantity: int, unit: str) -> dict[str, str]:
@@ -310,8 +183,8 @@ class CostSpreadView(StudioView):
     def get(self, request: Request, code: str) -> Response:
         """The spread over the last cured batches of a recipe, mold by mold, from the books."""
         last = _query(SpreadQuerySerializer, request)["last"]
-        found = cost_spread(code, last=last)
-        return Response(self.get_serializer(shown_spread(code, last, found)).data)
+        shown = {"formula": code, "last": last, "molds": cost_spread(code, last=last)}
+        return Response(self.get_serializer(shown).data)
 
 
 class MoldCostsView(StudioView):
@@ -333,7 +206,7 @@ class MoldCostsView(StudioView):
             basis=PriceBasis(given["basis"]),
             version=given.get("version"),
         )
-        return Response(self.get_serializer(shown_molds(found)).data)
+        return Response(self.get_serializer(found).data)
 
 
 class BatchVariancesView(StudioView):
@@ -344,4 +217,4 @@ class BatchVariancesView(StudioView):
 
     def get(self, request: Request, code: str) -> Response:
         """Price, usage and yield variances, each in money; above zero it cost more."""
-        return Response(self.get_serializer(shown_variances(variances_of(code))).data)
+        return Response(self.get_serializer(variances_of(code)).data)

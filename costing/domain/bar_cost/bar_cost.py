@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 from types import MappingProxyType
+from typing import Annotated
 
 from costing.domain.bar_cost.conversion import (
     SECONDS_PER_MINUTE,
@@ -22,6 +23,7 @@ from costing.domain.bar_cost.conversion import (
 from costing.domain.rates.rates import Rates
 from costing.errors import CostNotKnown
 from studio.foundation.errors import Faults
+from studio.foundation.hints import ExactMoney, Mark, Money
 from studio.foundation.money import share, split
 
 
@@ -58,7 +60,7 @@ class CostLine:
     kind: CostKind
     code: str
     name: str
-    cost: int
+    cost: Money
     quantity: int = 0
     unit: str = ""
     origin: str = ""
@@ -71,7 +73,7 @@ class BatchCost:
     lines: tuple[CostLine, ...]
 
     @property
-    def total(self) -> int:
+    def total(self) -> Money:
         """Cost of the whole batch."""
         return sum(line.cost for line in self.lines)
 
@@ -93,9 +95,9 @@ class BarCost:
     """Cost of one good bar: rounded, exact, and by line (which add up to the rounded cost)."""
 
     good_bars: int
-    cost_of_good: int
-    abnormal_loss: int
-    per_bar: int
+    cost_of_good: Money
+    abnormal_loss: Money
+    per_bar: Money
     exact: Fraction
     lines: tuple[BarLine, ...]
 
@@ -274,8 +276,8 @@ class Step:
 
     kind: CostKind
     label: str
-    amount: int
-    total: int
+    amount: Money
+    total: Money
 
     @property
     def start(self) -> int:
@@ -315,11 +317,11 @@ class Spread:
     """
 
     count: int
-    mean: Fraction
-    lowest: int
-    highest: int
-    median: Fraction
-    deviation: float | None
+    mean: ExactMoney
+    lowest: Money
+    highest: Money
+    median: ExactMoney
+    deviation: Annotated[float, Mark.MONEY] | None
 
 
 def spread_of(costs: Sequence[int]) -> Spread | None:

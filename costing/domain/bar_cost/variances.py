@@ -20,6 +20,7 @@ from fractions import Fraction
 from costing.domain.bar_cost.bar_cost import CostKind
 from costing.errors import CostNotKnown
 from studio.foundation.errors import Faults
+from studio.foundation.hints import Money
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,17 +55,32 @@ class InputVariance:
     name: str
     unit: str
     planned_quantity: int
-    planned_cost: int
+    planned_cost: Money
     actual_quantity: int
-    actual_cost: int
-    price: int
-    usage: int
+    actual_cost: Money
+    price: Money
+    usage: Money
     priced: bool = True
 
     @property
     def total(self) -> int:
         """Price and usage."""
         return self.price + self.usage
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VarianceSums:
+    """The variances by what they come from; all but the last add up to it."""
+
+    material_price: Money
+    material_usage: Money
+    labor_rate: Money
+    labor_efficiency: Money
+    overhead_price: Money
+    overhead_usage: Money
+    recovered: Money
+    yield_variance: Money
+    total: Money
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,17 +93,17 @@ class Variances:
     planned_bars: int
     good_bars: int
     inputs: tuple[InputVariance, ...]
-    planned_cost: int
-    allowed: int
-    actual_cost: int
+    planned_cost: Money
+    allowed: Money
+    actual_cost: Money
 
     @property
-    def yield_(self) -> int:
+    def yield_(self) -> Money:
         """What fewer (below zero: more) good bars than planned cost at standard."""
         return self.planned_cost - self.allowed
 
     @property
-    def total(self) -> int:
+    def total(self) -> Money:
         """Actual cost less the standard cost of the good bars."""
         return self.actual_cost - self.allowed
 
@@ -98,6 +114,22 @@ class Variances:
     def usage(self, *kinds: CostKind) -> int:
         """The usage (efficiency) variance of these kinds, of all without any."""
         return sum(each.usage for each in self.inputs if not kinds or each.kind in kinds)
+
+    @property
+    def sums(self) -> VarianceSums:
+        """The same by what they come from; packaging is a material here."""
+        goods = (CostKind.MATERIAL, CostKind.PACKAGING)
+        return VarianceSums(
+            material_price=self.price(*goods),
+            material_usage=self.usage(*goods),
+            labor_rate=self.price(CostKind.LABOR),
+            labor_efficiency=self.usage(CostKind.LABOR),
+            overhead_price=self.price(CostKind.OVERHEAD),
+            overhead_usage=self.usage(CostKind.OVERHEAD),
+            recovered=self.price(CostKind.RECOVERED) + self.usage(CostKind.RECOVERED),
+            yield_variance=self.yield_,
+            total=self.total,
+        )
 
 
 def input_variance(compared: Compared) -> InputVariance:

@@ -28,6 +28,7 @@ from recipes.queries.formulas.listed import newest_versions
 from recipes.queries.levels.explosion import Production, production_below
 from recipes.queries.scaling.plans import Plan, Wish, make_plan
 from studio.foundation.errors import NotFound, Refusal
+from studio.foundation.hints import Money
 
 if TYPE_CHECKING:
     from recipes.models.bench.batches import Batch
@@ -49,9 +50,9 @@ class ProductCost:
     """
 
     product_id: int
-    actual: int | None
-    replacement: int | None
-    packing: int | None
+    actual: Money | None
+    replacement: Money | None
+    packing: Money | None
     notes: tuple[str, ...]
 
 

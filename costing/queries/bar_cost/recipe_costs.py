@@ -20,6 +20,7 @@ from recipes.queries.formulas.listed import newest_versions
 from recipes.queries.molds.molds import active_molds, mold_by_code
 from recipes.queries.scaling.plans import Plan, Wish, make_plan
 from studio.foundation.errors import Refusal
+from studio.foundation.hints import Money
 
 if TYPE_CHECKING:
     from recipes.models.formulas.formulas import Formula
@@ -95,9 +96,9 @@ class Saving:
     """
 
     against: str
-    total: int
-    by_kind: Mapping[CostKind, int]
-    set_up: int
+    total: Money
+    by_kind: Mapping[CostKind, Money]
+    set_up: Money
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,8 +109,8 @@ class MoldCost:
     name: str
     bars: int
     costing: PlanCosting
-    per_bar: int
-    by_kind: Mapping[CostKind, int]
+    per_bar: Money
+    by_kind: Mapping[CostKind, Money]
     saving: Saving | None
 
 
@@ -217,8 +218,8 @@ class MadeCost:
     version: int
     poured_on: date
     bars: int
-    cost: int
-    per_bar: int
+    cost: Money
+    per_bar: Money
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,6 +14,7 @@ from costing.queries.bar_cost.batches import CURED, kept_conversion
 from inventory.queries.stock.documents import Take
 from recipes.queries.bench.batches import batch_by_code, takes_of
 from recipes.queries.cure.cure import cost_of_ends, cut_record_of
+from studio.foundation.hints import Money
 
 if TYPE_CHECKING:
     from inventory.models.catalog.materials import Material
@@ -44,7 +45,7 @@ class BatchVariances:
     planned_for: date
     cured_on: date | None
     found: Variances
-    abnormal_loss: int
+    abnormal_loss: Money
     notes: tuple[str, ...]
 
 

@@ -1,7 +1,8 @@
 """Money, shares and plain decimals in JSON, exact: text or whole numbers, never floats."""
 
 from collections.abc import Mapping
-from decimal import Decimal
+from decimal import ROUND_HALF_EVEN, Decimal
+from fractions import Fraction
 from typing import Any, Final
 
 from django.conf import settings
@@ -22,6 +23,7 @@ from studio.web.serializer_fields.writing import decimal_json, money_json
 
 _PERCENT_PLACES: Final = 2
 _SHARE_PLACES: Final = 6
+_MICRO: Final = Decimal("0.000001")
 
 
 def _money_schema() -> dict[str, Any]:
@@ -61,8 +63,8 @@ class MoneyField(serializers.Field[Any, Any, Any, Any]):
         except Refusal as refusal:
             raise as_api_error(refusal) from refusal
 
-    def to_representation(self, value: int) -> dict[str, str]:
-        return money_json(value)
+    def to_representation(self, value: int | Fraction) -> dict[str, str]:
+        return money_json(round(value))
 
 
 class DecimalTextField(serializers.Field[Any, Any, Any, Any]):
@@ -149,3 +151,13 @@ class ShareField(DecimalTextField):
             "example": "0.05",
             "description": 'A fraction of 1; "5 %" is read too.',
         }
+
+
+class ShownShareField(ShareField):
+    """A share in an answer, to six places; it may be below zero, as a superfat or a margin."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(min_value=None, max_value=None, **kwargs)
+
+    def to_representation(self, value: Decimal) -> str:
+        return super().to_representation(value.quantize(_MICRO, ROUND_HALF_EVEN))

@@ -1,0 +1,189 @@
+"""Answers whose fields follow from the type hints of what they show, so that they cannot drift.
+
+    class MoldCostSerializer(AnswerSerializer):
+        '''A batch in a mold.'''
+        shows = MoldCost                                     # a frozen dataclass, or a model
+        says = ("mold", "bars", "costing.cost.total", "mold.code as mold", "saving")
+
+`says` lists the fields in their order, by the path from what is shown; of a path the last name is
+the field's, unless `as` gives another. Without it every field of the dataclass is told. Fields that
+are declared in the class stand as they are, after the others unless `says` names them.
+
+Hints tell the rest: `Money`, `Share`, `Stock` and `Grams` of `studio.foundation.hints` say what a
+plain number is, a name that ends in `_ng`, `_nl` or `_nm` is a quantity (and loses that ending),
+`X | None` may be null, lists and mappings are those of what they hold, and what has an
+`AnswerSerializer` of its own is told by it. A column of a row is told by its kind.
+"""
+
+import copy
+import types
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import fields
+from datetime import date, datetime
+from enum import Enum
+from functools import cache
+from typing import Annotated, Any, ClassVar, Union, get_args, get_origin
+
+from django.apps import apps
+from django.core.exceptions import FieldDoesNotExist
+from django.db import models
+from rest_framework import serializers
+
+from studio.foundation.hints import Mark
+from studio.foundation.model_fields import StockField
+from studio.web.api.serializers import StrictSerializer, exact_field
+from studio.web.serializer_fields.numbers import MoneyField, ShownShareField
+from studio.web.serializer_fields.quantities import BaseQuantityField, StockAmountField
+
+Field = serializers.Field[Any, Any, Any, Any]
+PLAIN: Mapping[Any, type[Field]] = {
+    str: serializers.CharField,
+    bool: serializers.BooleanField,
+    int: serializers.IntegerField,
+    datetime: serializers.DateTimeField,
+    date: serializers.DateField,
+}
+#: Kinds of columns, each before those that it is a kind of.
+COLUMNS: Mapping[Any, Any] = {
+    models.CharField: str,
+    models.TextField: str,
+    models.BooleanField: bool,
+    StockField: Annotated[int, Mark.STOCK],
+    models.IntegerField: int,
+    models.DateTimeField: datetime,
+    models.DateField: date,
+}
+UNITS = {"_ng": "g", "_nl": "mL", "_nm": "mm"}
+SEVERAL = (list, tuple, Sequence, Iterable, Collection)
+_SHOWN_BY: dict[Any, type["AnswerSerializer"]] = {}
+
+
+class AnswerSerializer(StrictSerializer):
+    """An answer that shows a value of the type `shows`; see above."""
+
+    shows: ClassVar[Any]
+    says: ClassVar[tuple[str, ...]] = ()
+    #: The path to what says whether an amount of stock is pieces.
+    counted: ClassVar[str] = "counted"
+
+    def __init_subclass__(cls) -> None:
+        super().__init_subclass__()
+        if "shows" in vars(cls):
+            _SHOWN_BY.setdefault(cls.shows, cls)
+
+    def get_fields(self) -> dict[str, Field]:
+        declared = super().get_fields()
+        derived = copy.deepcopy(_derived(type(self)))
+        said = {name: field or declared[name] for name, field in derived.items()}
+        return {**said, **declared}
+
+
+@cache
+def _derived(cls: type[AnswerSerializer]) -> dict[str, Field | None]:
+    """The fields that a serializer says, in order; None where it declares them itself."""
+    found: dict[str, Field | None] = {}
+    for each in cls.says or [field.name for field in fields(cls.shows)]:
+        path, _, name = each.partition(" as ")
+        name = name or path.rpartition(".")[2]
+        if " as " not in each and name[-3:] in UNITS:
+            name = name[:-3]
+        declared = name in cls._declared_fields  # type: ignore[attr-defined]
+        found[name] = None if declared else _field(cls, path, name)
+    return found
+
+
+def _field(cls: type[AnswerSerializer], path: str, name: str) -> Field:
+    hint, lacking = cls.shows, False
+    for step in path.split("."):
+        hint, lacks = _bare(_hint(hint, step))
+        lacking = lacking or lacks
+    given = {
+        **({} if name == path else {"source": path}),
+        **({"allow_null": True} if lacking else {}),
+    }
+    if isinstance(hint, models.Field) and hint.choices and "." not in path:
+        return serializers.ChoiceField(choices=hint.choices, **given)
+    if hint is int and path[-3:] in UNITS:
+        return BaseQuantityField(unit=UNITS[path[-3:]], **given)
+    return _told(hint, cls.counted, given)
+
+
+def _hint(owner: Any, name: str) -> Any:
+    """What the hints of a type, or the columns of a row, say of one attribute."""
+    if isinstance(owner, str):  # a model that only type checkers import
+        owner = next(model for model in apps.get_models() if model.__name__ == owner)
+    if issubclass(owner, models.Model):
+        try:
+            column: Any = owner._meta.get_field(name)
+        except FieldDoesNotExist:
+            pass
+        else:
+            if not column.is_relation:
+                return column
+            return column.related_model | None if column.null else column.related_model
+    for each in owner.__mro__:
+        if name in vars(each).get("__annotations__", {}):
+            return each.__annotations__[name]
+        made = vars(each).get(name)
+        made = getattr(made, "fget", None) or getattr(made, "func", None)
+        if made is not None:
+            return made.__annotations__["return"]
+    raise TypeError(f"{owner.__name__} does not say what its {name} is")
+
+
+def _bare(hint: Any) -> tuple[Any, bool]:
+    """A hint without its None, and whether that was in it."""
+    if isinstance(hint, models.Field):
+        return hint, hint.null
+    if isinstance(hint, str):
+        bare = hint.removesuffix(" | None")
+        return bare, bare != hint
+    if get_origin(hint) not in (Union, types.UnionType):
+        return hint, False
+    return next(part for part in get_args(hint) if part is not types.NoneType), True
+
+
+def _told(hint: Any, counted: str, given: dict[str, Any]) -> Field:
+    """The field that shows what such a hint says."""
+    origin, inner = get_origin(hint), get_args(hint)
+    if isinstance(hint, models.Field):
+        field = _column(hint, counted, given)
+    elif origin is Annotated:
+        field = _marked(inner[1], counted, given)
+    elif origin in SEVERAL:
+        field = _several(inner[0], counted, given)
+    elif origin in (dict, Mapping):
+        field = serializers.DictField(child=_told(inner[1], counted, {}), **given)
+    elif kind := _SHOWN_BY.get(hint) or PLAIN.get(hint):
+        field = kind(**given)
+    elif isinstance(hint, type) and issubclass(hint, Enum):
+        field = serializers.ChoiceField(choices=[(e.value, e.value) for e in hint], **given)
+    else:
+        raise TypeError(f"No field shows {hint}: declare one.")
+    return field
+
+
+def _column(column: Any, counted: str, given: dict[str, Any]) -> Field:
+    if exact := exact_field(column):
+        return exact[0](**exact[1], **given)
+    bare = next(told for kind, told in COLUMNS.items() if isinstance(column, kind))
+    return _told(bare, counted, given)
+
+
+def _several(hint: Any, counted: str, given: dict[str, Any]) -> Field:
+    each, lacking = _bare(hint)
+    if each in _SHOWN_BY:
+        return _SHOWN_BY[each](many=True, **given)
+    child = _told(each, counted, {"allow_null": True} if lacking else {})
+    return serializers.ListField(child=child, **given)
+
+
+def _marked(mark: Mark, counted: str, given: dict[str, Any]) -> Field:
+    match mark:
+        case Mark.MONEY:
+            return MoneyField(allow_negative=True, **given)
+        case Mark.SHARE:
+            return ShownShareField(**given)
+        case Mark.STOCK:
+            return StockAmountField(counted=counted, **given)
+    return BaseQuantityField(unit=mark.value, **given)
