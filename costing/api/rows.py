@@ -2,11 +2,13 @@
 
 from collections.abc import Callable
 from dataclasses import fields
+from fractions import Fraction
 from typing import Any, ClassVar
 
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from studio.foundation.money import PER_UNIT
 from studio.foundation.roles import Capability
 from studio.web.api.callers import caller
 from studio.web.api.viewsets import MasterViewSet
@@ -27,6 +29,13 @@ class CodeField(serializers.CharField):
 
     def to_representation(self, value: Any) -> str:
         return str(getattr(value, "code", value))
+
+
+class ExactMoneyField(serializers.CharField):
+    """Exact money as a fraction of the currency: "155/7"."""
+
+    def to_representation(self, value: Fraction) -> str:
+        return str(value / PER_UNIT)
 
 
 @extend_schema_field({"type": ["string", "null"]})

@@ -1,29 +1,38 @@
 """What a batch cost, what a recipe would cost, and a bar of a product: by line, by kind, by bar."""
 
-from collections.abc import Iterable, Mapping
-from dataclasses import replace
-from fractions import Fraction
+from collections.abc import Mapping
+from dataclasses import asdict, replace
+from itertools import zip_longest
 from typing import Any, ClassVar
 
 from django.utils import timezone
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from costing.domain.bar_cost.bar_cost import BarCost, BatchCost, CostKind, CostLine, bar_waterfall
+from costing.api.rows import ExactMoneyField
+from costing.domain.bar_cost.bar_cost import (
+    BarCost,
+    BarLine,
+    BatchCost,
+    CostKind,
+    CostLine,
+    Step,
+    bar_waterfall,
+)
 from costing.queries.bar_cost.batches import BatchCosting, cost_of_batch
-from costing.queries.bar_cost.plans import PlanCosting, costs_of_plan
+from costing.queries.bar_cost.plans import MissingPrice, PlanCosting, costs_of_plan
 from costing.queries.bar_cost.price_basis import CHOICES, PriceBasis
-from costing.queries.bar_cost.product_costs import cost_of_product
+from costing.queries.bar_cost.product_costs import ProductCost, cost_of_product
 from recipes.domain.weighing import MOST_BARS
 from recipes.errors import ScalingRefusal
 from recipes.queries.formulas.formulas import load_formula
 from recipes.queries.scaling.plans import Wish, make_plan
 from recipes.services.scaling.planning import Asked, wish_from
 from studio.foundation.errors import NotFound
-from studio.foundation.money import PER_UNIT
 from studio.foundation.roles import Capability
+from studio.web.api.answers import AnswerSerializer
 from studio.web.api.serializers import StrictSerializer
 from studio.web.api.views import ComputeView, StudioView
 from studio.web.permissions import Rules
@@ -46,32 +55,39 @@ NAMES = {
 class ShownAmountSerializer(StrictSerializer):
     """An amount with its unit: g, each or mL of what is used, min of labor."""
 
-    amount = serializers.CharField(read_only=True)
-    unit = serializers.CharField(read_only=True)
+    amount = serializers.CharField()
+    unit = serializers.CharField()
 
 
-class ShownLineSerializer(StrictSerializer):
+class ShownLineSerializer(AnswerSerializer):
     """One line of a cost. `origin` is the lot, the lots or the offer that its cost comes from.
 
     `per_bar` are the parts of the cost of one bar; they add up to it exactly.
     """
 
-    kind = serializers.ChoiceField(choices=[(k.value, k.value) for k in CostKind], read_only=True)
-    code = serializers.CharField(read_only=True)
-    name = serializers.CharField(read_only=True)
-    origin = serializers.CharField(read_only=True)
-    quantity = ShownAmountSerializer(read_only=True, allow_null=True)
-    cost = MoneyField(read_only=True)
-    per_bar = MoneyField(read_only=True, allow_null=True)
+    shows = BarLine
+    says = (
+        *("line.kind", "line.code", "line.name", "line.origin", "quantity"),
+        *("line.cost", "per_bar"),
+    )
+    quantity = serializers.SerializerMethodField()
+    per_bar = MoneyField(allow_null=True)
+
+    @extend_schema_field(ShownAmountSerializer(allow_null=True))
+    def get_quantity(self, shown: Mapping[str, Any]) -> dict[str, str] | None:
+        line: CostLine = shown["line"]
+        if not line.unit:
+            return None
+        if line.unit == "min":
+            return {"amount": str(line.quantity), "unit": "min"}
+        return base_json(line.quantity, line.unit)
 
 
-class StepSerializer(StrictSerializer):
+class StepSerializer(AnswerSerializer):
     """A step of a waterfall: what it adds, and what it comes to with all before it."""
 
-    kind = serializers.ChoiceField(choices=[(k.value, k.value) for k in CostKind], read_only=True)
-    name = serializers.CharField(source="label", read_only=True)
-    amount = MoneyField(read_only=True, allow_negative=True)
-    total = MoneyField(read_only=True, allow_negative=True)
+    shows = Step
+    says = ("kind", "label as name", "amount", "total")
 
 
 class ShownCostSerializer(StrictSerializer):
@@ -82,15 +98,15 @@ class ShownCostSerializer(StrictSerializer):
     the cost of the good bars, but apart (IAS 2 paragraph 16).
     """
 
-    total = MoneyField(read_only=True)
-    by_kind = serializers.DictField(child=MoneyField(), read_only=True)
-    lines = ShownLineSerializer(many=True, read_only=True)
-    bars = serializers.IntegerField(read_only=True)
-    cost_of_good_bars = MoneyField(read_only=True)
-    abnormal_loss = MoneyField(read_only=True)
-    per_bar = MoneyField(read_only=True, allow_null=True)
-    per_bar_exact = serializers.CharField(read_only=True, allow_null=True)
-    waterfall = StepSerializer(many=True, read_only=True)
+    total = MoneyField()
+    by_kind = serializers.DictField(child=MoneyField())
+    lines = ShownLineSerializer(many=True)
+    bars = serializers.IntegerField()
+    cost_of_good_bars = MoneyField()
+    abnormal_loss = MoneyField()
+    per_bar = MoneyField(allow_null=True)
+    per_bar_exact = ExactMoneyField(allow_null=True)
+    waterfall = StepSerializer(many=True)
 
 
 class BarWeightSerializer(StrictSerializer):
@@ -100,67 +116,69 @@ class BarWeightSerializer(StrictSerializer):
     cure loss. Money is rounded to the last decimal kept; the exact cost of a gram is a fraction.
     """
 
-    weight = ShownAmountSerializer(read_only=True)
-    by = serializers.CharField(read_only=True)
-    cost_per_gram = MoneyField(read_only=True)
-    cost_per_gram_exact = serializers.CharField(read_only=True)
-    cost_per_ounce = MoneyField(read_only=True)
+    weight = ShownAmountSerializer()
+    by = serializers.CharField()
+    cost_per_gram = MoneyField()
+    cost_per_gram_exact = ExactMoneyField()
+    cost_per_ounce = MoneyField()
 
 
 class BatchCostSerializer(ShownCostSerializer):
     """What a batch cost. While `provisional`, packaging and labor are as planned, since they get
     into the books when the bars are released."""
 
-    batch = serializers.CharField(read_only=True)
-    state = serializers.CharField(read_only=True)
-    poured_on = serializers.DateField(read_only=True)
-    rejects = serializers.IntegerField(read_only=True)
-    provisional = serializers.BooleanField(read_only=True)
-    notes = serializers.ListField(child=serializers.CharField(), read_only=True)
-    bar_weight = BarWeightSerializer(read_only=True, allow_null=True)
+    batch = serializers.CharField()
+    state = serializers.CharField()
+    poured_on = serializers.DateField()
+    rejects = serializers.IntegerField()
+    provisional = serializers.BooleanField()
+    notes = serializers.ListField(child=serializers.CharField())
+    bar_weight = BarWeightSerializer(allow_null=True)
 
 
-class MissingPriceSerializer(StrictSerializer):
+class MissingPriceSerializer(AnswerSerializer):
     """An amount of a material that has no price on this basis; it is not in the cost."""
 
-    material = serializers.CharField(read_only=True)
-    name = serializers.CharField(read_only=True)
-    amount = ShownAmountSerializer(read_only=True)
-    reason = serializers.CharField(read_only=True)
+    shows = MissingPrice
+    says = ("material.code as material", "material.name", "amount", "reason")
+    amount = serializers.SerializerMethodField()
+
+    @extend_schema_field(ShownAmountSerializer)
+    def get_amount(self, each: MissingPrice) -> dict[str, str]:
+        return stock_json(each.amount, counted=each.material.counted)
 
 
 class BasisCostSerializer(ShownCostSerializer):
     """What a plan would cost on one price basis; too low by what is `missing`."""
 
-    basis = serializers.ChoiceField(choices=CHOICES, read_only=True)
-    complete = serializers.BooleanField(read_only=True)
-    missing = MissingPriceSerializer(many=True, read_only=True)
-    notes = serializers.ListField(child=serializers.CharField(), read_only=True)
+    basis = serializers.ChoiceField(choices=CHOICES)
+    complete = serializers.BooleanField()
+    missing = MissingPriceSerializer(many=True)
+    notes = serializers.ListField(child=serializers.CharField())
 
 
 class PlanCostSerializer(StrictSerializer):
     """What a recipe would cost at a size, on each basis asked for."""
 
-    formula = serializers.CharField(read_only=True)
-    version = serializers.IntegerField(read_only=True)
-    on = serializers.DateField(read_only=True)
-    costs = BasisCostSerializer(many=True, read_only=True)
+    formula = serializers.CharField()
+    version = serializers.IntegerField()
+    on = serializers.DateField()
+    costs = BasisCostSerializer(many=True)
 
 
 def shown_cost(cost: BatchCost, bar: BarCost | None, *, bars: int) -> dict[str, Any]:
     """A cost as `ShownCostSerializer` reads it."""
-    parts: Iterable[int | None] = (
-        [None] * len(cost.lines) if bar is None else [line.per_bar for line in bar.lines]
-    )
+    parts = () if bar is None else (line.per_bar for line in bar.lines)
+    lines = [{"line": line, "per_bar": part} for line, part in zip_longest(cost.lines, parts)]
     return {
         "total": cost.total,
         "by_kind": {kind.value: cost.of(kind) for kind in CostKind},
-        "lines": [_line(line, part) for line, part in zip(cost.lines, parts, strict=True)],
+        "lines": lines,
         "bars": bars,
         "cost_of_good_bars": cost.total if bar is None else bar.cost_of_good,
         "abnormal_loss": 0 if bar is None else bar.abnormal_loss,
         "per_bar": None if bar is None else bar.per_bar,
-        "per_bar_exact": None if bar is None else str(bar.exact / Fraction(PER_UNIT)),
+        "per_bar_exact": None if bar is None else bar.exact,
         "waterfall": () if bar is None else bar_waterfall(bar),
     }
 
@@ -186,9 +204,9 @@ def _weight(costing: BatchCosting) -> dict[str, Any] | None:
     return {
         "weight": base_json(round(cured.weight), "g"),
         "by": cured.by,
-        "cost_per_gram": round(per_gram),
-        "cost_per_gram_exact": str(per_gram / PER_UNIT),
-        "cost_per_ounce": round(bar.exact / cured.weight * NG_PER_OUNCE),
+        "cost_per_gram": per_gram,
+        "cost_per_gram_exact": per_gram,
+        "cost_per_ounce": bar.exact / cured.weight * NG_PER_OUNCE,
     }
 
 
@@ -198,37 +216,9 @@ def shown_basis(costing: PlanCosting) -> dict[str, Any]:
         **shown_cost(costing.cost, costing.bar, bars=costing.bars),
         "basis": costing.basis.value,
         "complete": costing.complete,
-        "missing": [
-            {
-                "material": each.material.code,
-                "name": each.material.name,
-                "amount": stock_json(each.amount, counted=each.material.counted),
-                "reason": each.reason,
-            }
-            for each in costing.missing
-        ],
+        "missing": costing.missing,
         "notes": costing.notes,
     }
-
-
-def _line(line: CostLine, per_bar: int | None) -> dict[str, Any]:
-    return {
-        "kind": line.kind.value,
-        "code": line.code,
-        "name": line.name,
-        "origin": line.origin,
-        "quantity": _amount(line),
-        "cost": line.cost,
-        "per_bar": per_bar,
-    }
-
-
-def _amount(line: CostLine) -> dict[str, str] | None:
-    if not line.unit:
-        return None
-    if line.unit == "min":
-        return {"amount": str(line.quantity), "unit": "min"}
-    return base_json(line.quantity, line.unit)
 
 
 class CostTargetSerializer(StrictSerializer):
@@ -303,7 +293,7 @@ class ProductCostQuerySerializer(StrictSerializer):
     quantity = serializers.IntegerField(min_value=1, max_value=MOST_BARS, required=False)
 
 
-class ProductCostSerializer(StrictSerializer):
+class ProductCostSerializer(AnswerSerializer):
     """The cost of one bar, packing included in both.
 
     `actual` is the average of the bars in stock by the books, null when none is held;
@@ -311,12 +301,10 @@ class ProductCostSerializer(StrictSerializer):
     and rates, null when a price is missing. `notes` say what is missing or only expected.
     """
 
-    product = serializers.CharField(read_only=True)
-    on = serializers.DateField(read_only=True)
-    actual = MoneyField(read_only=True, allow_null=True)
-    replacement = MoneyField(read_only=True, allow_null=True)
-    packing = MoneyField(read_only=True, allow_null=True)
-    notes = serializers.ListField(child=serializers.CharField(), read_only=True)
+    shows = ProductCost
+    says = ("product", "on", "actual", "replacement", "packing", "notes")
+    product = serializers.CharField()
+    on = serializers.DateField()
 
 
 class ProductCostView(StudioView):
@@ -336,12 +324,5 @@ class ProductCostView(StudioView):
         given: dict[str, Any] = query.validated_data
         on = given.get("on") or timezone.localdate()
         cost = cost_of_product(code, on=on, quantity=given.get("quantity"))
-        shown = {
-            "product": code,
-            "on": on,
-            "actual": cost.actual,
-            "replacement": cost.replacement,
-            "packing": cost.packing,
-            "notes": cost.notes,
-        }
+        shown = {**asdict(cost), "product": code, "on": on}
         return Response(self.get_serializer(shown).data)

@@ -1,7 +1,5 @@
 """How orders are shown: bars to everyone, money to those who may see costs."""
 
-from typing import Any
-
 from rest_framework import serializers
 
 from costing.api.rows import CodeField, PersonField
@@ -15,8 +13,9 @@ from costing.models.orders.sales import (
     SalesShipment,
     SalesShipmentLine,
 )
-from costing.queries.orders.sales import held_of
-from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from costing.queries.orders.sales import Pick, PickList, held_of
+from studio.web.api.answers import AnswerSerializer
+from studio.web.api.serializers import StrictModelSerializer
 from studio.web.serializer_fields.numbers import MoneyField, ShareField
 
 
@@ -171,39 +170,17 @@ class SalesOrderSerializer(StrictModelSerializer[SalesOrder]):
         )  # fmt: skip
 
 
-class PickSerializer(StrictSerializer):
+class PickSerializer(AnswerSerializer):
     """Bars to take out of one lot; `cartons` is what the whole line fills, on its first lot."""
 
-    position = serializers.IntegerField()
-    product = serializers.CharField()
-    name = serializers.CharField()
-    lot = serializers.CharField()
-    location = serializers.CharField(allow_blank=True)
-    bars = serializers.IntegerField()
-    per_carton = serializers.IntegerField()
-    cartons = serializers.IntegerField()
+    shows = Pick
 
 
-class PickListSerializer(StrictSerializer):
+class PickListSerializer(AnswerSerializer):
     """What is to be picked for an order; `missing` are bars that nothing holds yet."""
 
-    order = serializers.CharField()
-    customer = serializers.CharField()
-    due_on = serializers.DateField()
-    bars = serializers.IntegerField()
-    cartons = serializers.IntegerField()
-    missing = serializers.IntegerField()
-    picks = PickSerializer(many=True)
-
-
-def shown_picks(found: Any) -> dict[str, Any]:
-    """A pick list as its serializer takes it."""
-    return {
-        "order": found.order.code,
-        "customer": found.order.customer.name,
-        "due_on": found.order.due_on,
-        "bars": found.bars,
-        "cartons": found.cartons,
-        "missing": found.missing,
-        "picks": found.picks,
-    }
+    shows = PickList
+    says = (
+        *("order.code as order", "order.customer.name as customer", "order.due_on"),
+        *("bars", "cartons", "missing", "picks"),
+    )

@@ -331,7 +331,7 @@ class SalesOrderViewSet(ReadOnlyStudioViewSet):
     @action(detail=True, methods=["get"], url_path="pick-list")
     def picks(self, request: Request, code: str) -> Response:
         """Which bars to take from where."""
-        return self.answer(answers.shown_picks(pick_list(code)))
+        return self.answer(pick_list(code))
 
     @action(detail=True, methods=["post"])
     @stock_changing

@@ -1,8 +1,9 @@
 """A product's price ladder, what to ask for it, and prices that fell under their floor."""
 
 import re
+from dataclasses import asdict
 from datetime import date
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from django.utils import timezone
 from drf_spectacular.utils import OpenApiParameter, extend_schema
@@ -10,12 +11,14 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from costing.queries.prices.margin_watch import slipped
+from costing.domain.quotes.sums import TaxedPrice
+from costing.queries.prices.margin_watch import Slip, slipped
 from costing.queries.prices.price_ladder import (
     Kept,
     LadderView,
-    RungState,
     RungView,
+    Suggestion,
+    TierView,
     price_ladder,
     suggested_prices,
 )
@@ -23,10 +26,11 @@ from costing.services.prices.prices import MOST_QUANTITY
 from studio.foundation.errors import InvalidInput
 from studio.foundation.local_words import written_money, written_percent
 from studio.foundation.roles import Capability
+from studio.web.api.answers import AnswerSerializer
 from studio.web.api.serializers import StrictSerializer
 from studio.web.api.views import StudioView
 from studio.web.permissions import Rules
-from studio.web.serializer_fields.numbers import MoneyField, ShareField
+from studio.web.serializer_fields.numbers import MoneyField
 
 LOOK: Rules = {"get": (Capability.READ, Capability.SEE_COSTS)}
 PRODUCT = OpenApiParameter("product", str, required=True, description="The code of a product.")
@@ -38,183 +42,100 @@ MOST_QUANTITIES = 20
 _QUANTITY = re.compile(r"[1-9][0-9]{0,6}")
 
 
-class ShownMoneySerializer(StrictSerializer):
+class ShownMoneySerializer(AnswerSerializer):
     """A price in whole coins: without tax, the tax and with tax; the first two make the third.
 
     `shown` are the same as people of the studio's locale write them.
     """
 
-    without_tax = MoneyField(read_only=True)
-    tax = MoneyField(read_only=True)
-    with_tax = MoneyField(read_only=True)
-    shown = serializers.DictField(child=serializers.CharField(), read_only=True)
+    shows = TaxedPrice
+    shown = serializers.SerializerMethodField()
+
+    def get_shown(self, price: TaxedPrice) -> dict[str, str]:
+        return {name: written_money(value) for name, value in asdict(price).items()}
 
 
-class KeptSerializer(StrictSerializer):
+class KeptSerializer(AnswerSerializer):
     """What a price keeps over a cost, after fees. Null where that cost is not known."""
 
-    cost = MoneyField(read_only=True, allow_null=True)
-    margin_of_price = ShareField(source="margin", read_only=True, allow_null=True)
-    markup_on_cost = ShareField(source="markup", read_only=True, allow_null=True)
-    shown = serializers.DictField(child=serializers.CharField(), read_only=True)
+    shows = Kept
+    says = ("cost", "margin as margin_of_price", "markup as markup_on_cost")
+    shown = serializers.SerializerMethodField()
+
+    def get_shown(self, kept: Kept) -> dict[str, str]:
+        shares = {"margin_of_price": kept.margin, "markup_on_cost": kept.markup}
+        cost = {} if kept.cost is None else {"cost": written_money(kept.cost)}
+        known = {name: share for name, share in shares.items() if share is not None}
+        return {**cost, **{name: written_percent(share, 3) for name, share in known.items()}}
 
 
-class ShownRungSerializer(StrictSerializer):
+class ShownRungSerializer(AnswerSerializer):
     """A price from a quantity on. `floor` and `wanted` are written as the price is."""
 
-    id = serializers.IntegerField(read_only=True)
-    from_quantity = serializers.IntegerField(read_only=True)
-    effective_from = serializers.DateField(read_only=True)
-    price = MoneyField(read_only=True)
-    amounts = ShownMoneySerializer(read_only=True)
-    over_actual = KeptSerializer(read_only=True)
-    over_replacement = KeptSerializer(read_only=True)
-    floor = MoneyField(read_only=True, allow_null=True)
-    wanted = MoneyField(read_only=True, allow_null=True)
-    standing = serializers.ChoiceField(
-        choices=[each.value for each in RungState], source="state", read_only=True
+    shows = RungView
+    says = (
+        *("entry.id", "entry.from_quantity", "entry.effective_from", "entry.price"),
+        *("price as amounts", "actual as over_actual", "replacement as over_replacement"),
+        *("floor", "wanted", "state as standing", "entry.override_reason"),
     )
-    override_reason = serializers.CharField(read_only=True)
 
 
-class ShownTierSerializer(StrictSerializer):
+class ShownTierSerializer(AnswerSerializer):
     """A tier with its prices. `floor_basis` says what the floor rests on."""
 
-    tier = serializers.CharField(read_only=True)
-    name = serializers.CharField(read_only=True)
-    tax_share = ShareField(read_only=True)
-    tax_included = serializers.BooleanField(read_only=True)
-    floor = MoneyField(read_only=True, allow_null=True)
-    floor_basis = serializers.CharField(read_only=True)
-    wanted = MoneyField(read_only=True, allow_null=True)
-    note = serializers.CharField(read_only=True)
-    prices = ShownRungSerializer(many=True, read_only=True)
+    shows = TierView
+    says = (
+        *("tier.code as tier", "tier.name", "tier.tax_share", "tier.tax_included"),
+        *("floor.price as floor", "floor.basis as floor_basis", "wanted", "floor.note"),
+        "rungs as prices",
+    )
 
 
-class LadderSerializer(StrictSerializer):
+class LadderSerializer(AnswerSerializer):
     """A product's prices on a day; its costs are of one bar, packed."""
 
-    product = serializers.CharField(read_only=True)
-    name = serializers.CharField(read_only=True)
-    on = serializers.DateField(read_only=True)
-    cost_actual = MoneyField(read_only=True, allow_null=True)
-    cost_replacement = MoneyField(read_only=True, allow_null=True)
-    notes = serializers.ListField(child=serializers.CharField(), read_only=True)
-    tiers = ShownTierSerializer(many=True, read_only=True)
+    shows = LadderView
+    says = (
+        *("product.code as product", "product.name", "on", "cost.actual as cost_actual"),
+        *("cost.replacement as cost_replacement", "cost.notes", "tiers"),
+    )
 
 
-class SuggestedPriceSerializer(StrictSerializer):
+class SuggestedPriceSerializer(AnswerSerializer):
     """The lowest price on the tier's ending that keeps its wanted margin."""
 
-    tier = serializers.CharField(source="tier.code", read_only=True)
-    from_quantity = serializers.IntegerField(read_only=True)
-    price = MoneyField(read_only=True, allow_null=True)
-    floor = MoneyField(read_only=True, allow_null=True)
-    listed = MoneyField(read_only=True, allow_null=True, help_text="What is asked now.")
-    note = serializers.CharField(read_only=True)
+    shows = Suggestion
+    says = ("tier.code as tier", "from_quantity", "price", "floor", "listed", "note")
+    listed = MoneyField(allow_null=True, help_text="What is asked now.")
 
 
 class SuggestedPricesSerializer(StrictSerializer):
     """What to ask for a product on each tier; nothing is kept."""
 
-    product = serializers.CharField(read_only=True)
-    on = serializers.DateField(read_only=True)
-    suggestions = SuggestedPriceSerializer(many=True, read_only=True)
+    product = serializers.CharField()
+    on = serializers.DateField()
+    suggestions = SuggestedPriceSerializer(many=True)
 
 
-class SlipSerializer(StrictSerializer):
+class SlipSerializer(AnswerSerializer):
     """A price under its floor. `restoring_price` is the lowest that is not, discount considered."""
 
-    subject = serializers.CharField(read_only=True)
-    product = serializers.CharField(read_only=True)
-    product_name = serializers.CharField(read_only=True)
-    tier = serializers.CharField(read_only=True)
-    quantity = serializers.IntegerField(read_only=True)
-    price = MoneyField(read_only=True)
-    discount = ShareField(read_only=True)
-    floor = MoneyField(read_only=True)
-    restoring_price = MoneyField(source="restoring", read_only=True)
-    cost = MoneyField(read_only=True, allow_null=True)
-    floor_basis = serializers.CharField(source="basis", read_only=True)
-    margin_of_price = ShareField(source="margin", read_only=True, allow_null=True)
-    floor_margin = ShareField(read_only=True)
-    wanted_margin = ShareField(read_only=True)
-    quote = serializers.CharField(read_only=True, help_text="Empty for entries of the list.")
-    quote_state = serializers.CharField(source="state", read_only=True)
-    customer = serializers.CharField(read_only=True)
-    position = serializers.IntegerField(read_only=True)
+    shows = Slip
+    says = (
+        *("subject", "product", "product_name", "tier", "quantity", "price", "discount", "floor"),
+        *("restoring as restoring_price", "cost", "basis as floor_basis"),
+        *("margin as margin_of_price", "floor_margin", "wanted_margin", "quote"),
+        *("state as quote_state", "customer", "position"),
+    )
+    quote = serializers.CharField(help_text="Empty for entries of the list.")
 
 
 class MarginWatchSerializer(StrictSerializer):
     """What is under its floor on a day."""
 
-    on = serializers.DateField(read_only=True)
-    prices = SlipSerializer(many=True, read_only=True)
-    quotes = SlipSerializer(many=True, read_only=True)
-
-
-def shown_ladder(view: LadderView) -> dict[str, Any]:
-    return {
-        "product": view.product.code,
-        "name": view.product.name,
-        "on": view.on,
-        "cost_actual": view.cost.actual,
-        "cost_replacement": view.cost.replacement,
-        "notes": view.cost.notes,
-        "tiers": [
-            {
-                "tier": each.tier.code,
-                "name": each.tier.name,
-                "tax_share": each.tier.tax_share,
-                "tax_included": each.tier.tax_included,
-                "floor": each.floor.price,
-                "floor_basis": each.floor.basis,
-                "wanted": each.floor.wanted(each.rungs[0].entry.from_quantity if each.rungs else 1),
-                "note": each.floor.note,
-                "prices": [_shown_rung(rung) for rung in each.rungs],
-            }
-            for each in view.tiers
-        ],
-    }
-
-
-def _shown_rung(rung: RungView) -> dict[str, Any]:
-    entry, price = rung.entry, rung.price
-    amounts = {
-        "without_tax": price.without_tax,
-        "tax": price.tax,
-        "with_tax": price.with_tax,
-    }
-    return {
-        "id": entry.pk,
-        "from_quantity": entry.from_quantity,
-        "effective_from": entry.effective_from,
-        "price": entry.price,
-        "amounts": {
-            **amounts,
-            "shown": {name: written_money(value) for name, value in amounts.items()},
-        },
-        "over_actual": _shown_kept(rung.actual),
-        "over_replacement": _shown_kept(rung.replacement),
-        "floor": rung.floor,
-        "wanted": rung.wanted,
-        "state": rung.state.value,
-        "override_reason": entry.override_reason,
-    }
-
-
-def _shown_kept(kept: Kept) -> dict[str, Any]:
-    shown = {
-        "cost": None if kept.cost is None else written_money(kept.cost),
-        "margin_of_price": None if kept.margin is None else written_percent(kept.margin, 3),
-        "markup_on_cost": None if kept.markup is None else written_percent(kept.markup, 3),
-    }
-    return {
-        "cost": kept.cost,
-        "margin": kept.margin,
-        "markup": kept.markup,
-        "shown": {name: text for name, text in shown.items() if text is not None},
-    }
+    on = serializers.DateField()
+    prices = SlipSerializer(many=True)
+    quotes = SlipSerializer(many=True)
 
 
 class PriceLadderView(StudioView):
@@ -230,7 +151,7 @@ class PriceLadderView(StudioView):
     def get(self, request: Request) -> Response:
         """One product's price ladder."""
         view = price_ladder(_product(request), on=_day(request))
-        return Response(self.get_serializer(shown_ladder(view)).data)
+        return Response(self.get_serializer(view).data)
 
 
 class SuggestedPricesView(StudioView):

@@ -1,17 +1,19 @@
 """Break-even and the smallest order that pays its packing, in plain numbers."""
 
-from fractions import Fraction
 from typing import Any, ClassVar
 
 from rest_framework import serializers
 
+from costing.api.rows import ExactMoneyField
 from costing.domain.prices.ladder import Rung, without_tax
 from costing.domain.profit.break_even import (
     HIGHEST,
     MOST_BARS,
     MOST_MIX,
+    BreakEven,
     OrderCosts,
     Sold,
+    SoldPart,
     break_even,
     smallest_order,
 )
@@ -20,6 +22,7 @@ from studio.foundation.errors import Faults
 from studio.foundation.money import PER_UNIT
 from studio.foundation.roles import Capability
 from studio.foundation.units.conversion import round_half_even
+from studio.web.api.answers import AnswerSerializer
 from studio.web.api.serializers import StrictSerializer
 from studio.web.api.views import ComputeView
 from studio.web.permissions import Rules
@@ -49,17 +52,13 @@ class ComputeBreakEvenSerializer(StrictSerializer):
     products = SoldSerializer(many=True, max_length=MOST_PRODUCTS)  # type: ignore[call-arg]
 
 
-class SoldPartSerializer(StrictSerializer):
+class SoldPartSerializer(AnswerSerializer):
     """A product's part of the bars that break even."""
 
-    name = serializers.CharField(read_only=True)
-    bars = serializers.IntegerField(read_only=True)
-    sales = MoneyField(read_only=True)
-    contribution_per_bar = MoneyField(read_only=True)
-    contribution_ratio = ShareField(read_only=True)
+    shows = SoldPart
 
 
-class BreakEvenSerializer(StrictSerializer):
+class BreakEvenSerializer(AnswerSerializer):
     """Bars and sales in a month at which nothing is lost, or the target is reached.
 
     `bars` are whole, split by the mix; `profit` is what they leave. The exact ones are what the
@@ -67,14 +66,13 @@ class BreakEvenSerializer(StrictSerializer):
     contribution is that of an average bar of the mix.
     """
 
-    bars = serializers.IntegerField(read_only=True)
-    sales = MoneyField(read_only=True)
-    profit = MoneyField(read_only=True)
-    contribution_per_bar = MoneyField(read_only=True)
-    contribution_ratio = ShareField(read_only=True)
-    bars_exact = serializers.CharField(read_only=True)
-    sales_exact = serializers.CharField(read_only=True)
-    products = SoldPartSerializer(many=True, read_only=True)
+    shows = BreakEven
+    says = (
+        *("bars", "sales", "profit", "contribution_per_bar", "contribution_ratio"),
+        *("bars_exact", "sales_exact", "parts as products"),
+    )
+    bars_exact = serializers.CharField(source="exact_bars")
+    sales_exact = ExactMoneyField(source="exact_sales")
 
 
 class BreakEvenView(ComputeView):
@@ -86,21 +84,11 @@ class BreakEvenView(ComputeView):
 
     def compute(self, given: Any) -> Any:
         _refuse_too_large(given)
-        found = break_even(
+        return break_even(
             given["fixed_cost"],
             [Sold(**each) for each in given["products"]],
             target_profit=given["target_profit"],
         )
-        return {
-            "bars": found.bars,
-            "sales": found.sales,
-            "profit": found.profit,
-            "contribution_per_bar": round_half_even(found.contribution_per_bar),
-            "contribution_ratio": found.contribution_ratio,
-            "bars_exact": str(found.exact_bars),
-            "sales_exact": str(found.exact_sales / Fraction(PER_UNIT)),
-            "products": found.parts,
-        }
 
 
 class OfferedPriceSerializer(StrictSerializer):
@@ -135,13 +123,13 @@ class MinimumOrderSerializer(StrictSerializer):
     of fees, `packing` what the order takes with the fee of the sale, `left` the difference.
     """
 
-    quantity = serializers.IntegerField(read_only=True, allow_null=True)
-    price = MoneyField(read_only=True, allow_null=True)
-    cartons = serializers.IntegerField(read_only=True, allow_null=True)
-    contribution = MoneyField(read_only=True, allow_null=True)
-    packing = MoneyField(read_only=True, allow_null=True)
-    left = MoneyField(read_only=True, allow_null=True)
-    note = serializers.CharField(read_only=True)
+    quantity = serializers.IntegerField(allow_null=True)
+    price = MoneyField(allow_null=True)
+    cartons = serializers.IntegerField(allow_null=True)
+    contribution = MoneyField(allow_null=True)
+    packing = MoneyField(allow_null=True)
+    left = MoneyField(allow_null=True)
+    note = serializers.CharField()
 
 
 class MinimumOrderView(ComputeView):

@@ -18,11 +18,12 @@ from studio.foundation.money import to_decimal
 from studio.foundation.roles import Capability
 from studio.foundation.tables.cells import Cell
 from studio.foundation.tables.saved import SavedTable
+from studio.web.api.answers import AnswerSerializer
 from studio.web.api.serializers import StrictSerializer
 from studio.web.api.views import StudioView
 from studio.web.downloads import CSV, XLSX, TableView
 from studio.web.permissions import Rules
-from studio.web.serializer_fields.numbers import MoneyField, ShareField
+from studio.web.serializer_fields.numbers import ShareField
 
 MONEY = (
     "sold", "credited", "revenue", "cost_of_goods", "gross_margin", "packing", "fees",
@@ -40,25 +41,16 @@ PARAMETERS = [
 QUERY = ("by", "from", "until")
 
 
-class FiguresSerializer(StrictSerializer):
+class FiguresSerializer(AnswerSerializer):
     """Sales without tax and after discounts; credits are what was given back for returns.
 
     `cost_of_goods` is what the ledger took off for bars that left, less what came back. Packing for
     the customer and fees are costs of selling (IAS 2 paragraph 16), which the contribution bears.
     """
 
-    bars = serializers.IntegerField()
-    returned = serializers.IntegerField()
-    sold = MoneyField()
-    credited = MoneyField()
-    revenue = MoneyField(allow_negative=True)
-    cost_of_goods = MoneyField(allow_negative=True)
-    gross_margin = MoneyField(allow_negative=True)
+    shows = Figures
+    says = ("bars", "returned", *MONEY[:5], "gross_share", *MONEY[5:])
     gross_share = ShareField(allow_null=True, min_value=None, help_text="Of the revenue.")
-    packing = MoneyField()
-    fees = MoneyField()
-    selling_cost = MoneyField()
-    contribution = MoneyField(allow_negative=True)
 
 
 class GroupSerializer(FiguresSerializer):

@@ -14,6 +14,7 @@ from costing.errors import WhatIfRefusal
 from costing.queries.bar_cost.price_basis import CHOICES, PriceBasis
 from costing.queries.what_if.answer import ChangedPrice, changed_prices
 from costing.queries.what_if.named import MOST_CHANGES, Named
+from costing.queries.what_if.reading import NotMade
 from costing.queries.what_if.what_if import Answer, Question, what_if
 from costing.services.rates.rates import MAX_RATE
 from recipes.domain.chemistry.formula_check import GREATEST_SUPERFAT, WEAKEST_LYE
@@ -23,6 +24,7 @@ from studio.foundation.money import PER_UNIT
 from studio.foundation.roles import Capability
 from studio.foundation.units.conversion import round_half_even
 from studio.foundation.units.registry import Dimension
+from studio.web.api.answers import AnswerSerializer
 from studio.web.api.serializers import StrictSerializer
 from studio.web.api.views import ComputeView
 from studio.web.permissions import Rules
@@ -87,31 +89,25 @@ class MovedRecipeSerializer(StrictSerializer):
     lines = MovedLineSerializer(many=True, read_only=True)
 
 
-class NotMadeSerializer(StrictSerializer):
+class NotMadeSerializer(AnswerSerializer):
     """A recipe that cannot be costed in its mold, and why."""
 
-    formula = serializers.CharField(read_only=True)
-    mold = serializers.CharField(read_only=True)
-    reason = serializers.CharField(read_only=True)
+    shows = NotMade
+    says = ("recipe.formula.code as formula", "recipe.mold.code as mold", "reason")
 
 
-class MovedPriceSerializer(StrictSerializer):
+class MovedPriceSerializer(AnswerSerializer):
     """A price of the list: the margin it keeps on replacement cost, and its floor, now and then.
 
     `restoring` is the lowest price that would keep the floor, where this one falls under it.
     """
 
-    product = serializers.CharField(read_only=True)
-    tier = serializers.CharField(read_only=True)
-    from_quantity = serializers.IntegerField(read_only=True)
-    price = MoneyField(read_only=True)
-    margin = ShareField(read_only=True, min_value=None, allow_null=True)
-    changed_margin = ShareField(read_only=True, min_value=None, allow_null=True)
-    floor = MoneyField(read_only=True, allow_null=True)
-    changed_floor = MoneyField(read_only=True, allow_null=True)
-    was_under = serializers.BooleanField(read_only=True)
-    is_under = serializers.BooleanField(read_only=True)
-    restoring = MoneyField(read_only=True, allow_null=True)
+    shows = ChangedPrice
+    says = (
+        *("entry.product.code as product", "entry.tier.code as tier", "entry.from_quantity"),
+        *("entry.price", "margin", "changed_margin", "floor", "changed_floor"),
+        *("was_under", "is_under", "restoring"),
+    )
 
 
 class WhatIfAnswerSerializer(StrictSerializer):
@@ -139,15 +135,8 @@ def shown_answer(
         "asked": len(answer.recipes),
         "moved": sum(1 for effect in effects if effect.difference),
         "recipes": [_recipe(answer, effect, lines=lines) for effect in effects[:first]],
-        "not_made": [
-            {
-                "formula": each.recipe.formula.code,
-                "mold": each.recipe.mold.code,
-                "reason": each.reason,
-            }
-            for each in answer.not_made
-        ],
-        "prices": [_price(each) for each in prices],
+        "not_made": answer.not_made,
+        "prices": prices,
         "under_floor": sum(1 for each in prices if each.is_under),
         "notes": answer.notes,
     }
@@ -219,22 +208,6 @@ def _moved(
     for code, name, now, then in rows:
         if now != then:
             yield {"code": code, "name": name, "base": now, "changed": then}
-
-
-def _price(each: ChangedPrice) -> dict[str, Any]:
-    return {
-        "product": each.entry.product.code,
-        "tier": each.entry.tier.code,
-        "from_quantity": each.entry.from_quantity,
-        "price": each.entry.price,
-        "margin": each.margin,
-        "changed_margin": each.changed_margin,
-        "floor": each.floor,
-        "changed_floor": each.changed_floor,
-        "was_under": each.was_under,
-        "is_under": each.is_under,
-        "restoring": each.restoring,
-    }
 
 
 class ChangeSerializer(StrictSerializer):

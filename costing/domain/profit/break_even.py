@@ -18,6 +18,7 @@ from costing.domain.prices.ladder import Rung
 from costing.domain.prices.pricing import as_share
 from costing.errors import BreakEvenRefusal
 from studio.foundation.errors import Faults
+from studio.foundation.hints import ExactMoney, Money, Share
 from studio.foundation.money import MAX_MONEY, PER_UNIT, split
 
 MOST_MIX = 1_000
@@ -48,9 +49,9 @@ class SoldPart:
 
     name: str
     bars: int
-    sales: int
-    contribution_per_bar: int
-    contribution_ratio: Decimal
+    sales: Money
+    contribution_per_bar: Money
+    contribution_ratio: Share
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,11 +64,11 @@ class BreakEven:
 
     exact_bars: Fraction
     exact_sales: Fraction
-    contribution_per_bar: Fraction
-    contribution_ratio: Decimal
+    contribution_per_bar: ExactMoney
+    contribution_ratio: Share
     bars: int
-    sales: int
-    profit: int
+    sales: Money
+    profit: Money
     parts: tuple[SoldPart, ...]
 
 

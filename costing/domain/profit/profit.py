@@ -7,11 +7,11 @@ All money is whole ten-thousandths; sums of groups are the sum of everything.
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, fields
-from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
 
 from costing.domain.prices.pricing import as_share
+from studio.foundation.hints import Money, Share
 
 
 class By(StrEnum):
@@ -30,40 +30,40 @@ class Figures:
 
     bars: int = 0
     returned: int = 0
-    sold: int = 0
-    credited: int = 0
+    sold: Money = 0
+    credited: Money = 0
     cost_out: int = 0
     cost_back: int = 0
-    packing: int = 0
-    fees: int = 0
+    packing: Money = 0
+    fees: Money = 0
 
     @property
-    def revenue(self) -> int:
+    def revenue(self) -> Money:
         """Without tax and discounts, less credits."""
         return self.sold - self.credited
 
     @property
-    def cost_of_goods(self) -> int:
+    def cost_of_goods(self) -> Money:
         """What the bars that stayed with customers had cost by the ledger."""
         return self.cost_out - self.cost_back
 
     @property
-    def gross_margin(self) -> int:
+    def gross_margin(self) -> Money:
         """Revenue less the cost of goods sold."""
         return self.revenue - self.cost_of_goods
 
     @property
-    def selling_cost(self) -> int:
+    def selling_cost(self) -> Money:
         """Packing for the customer and fees."""
         return self.packing + self.fees
 
     @property
-    def contribution(self) -> int:
+    def contribution(self) -> Money:
         """What is left of the gross margin after the costs of selling."""
         return self.gross_margin - self.selling_cost
 
     @property
-    def gross_share(self) -> Decimal | None:
+    def gross_share(self) -> Share | None:
         """Gross margin as a share of the revenue; None without revenue."""
         return as_share(Fraction(self.gross_margin, self.revenue)) if self.revenue > 0 else None
 

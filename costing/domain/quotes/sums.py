@@ -12,6 +12,7 @@ from fractions import Fraction
 
 from costing.errors import PriceNotPossible
 from studio.foundation.errors import Faults
+from studio.foundation.hints import Money
 from studio.foundation.money import MAX_MONEY, split
 
 
@@ -19,9 +20,9 @@ from studio.foundation.money import MAX_MONEY, split
 class TaxedPrice:
     """A price without tax, its tax, and with tax; the first two add up to the third."""
 
-    without_tax: int
-    tax: int
-    with_tax: int
+    without_tax: Money
+    tax: Money
+    with_tax: Money
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,6 +23,7 @@ from costing.queries.prices.prices import (
     floors_from,
     terms_of,
 )
+from studio.foundation.hints import Money, Share
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,15 +41,15 @@ class Slip:
     tier: str
     tier_name: str
     quantity: int
-    price: int
-    floor: int
-    restoring: int
-    cost: int | None
+    price: Money
+    floor: Money
+    restoring: Money
+    cost: Money | None
     basis: str
-    margin: Decimal | None
-    wanted_margin: Decimal
-    floor_margin: Decimal
-    discount: Decimal = Decimal(0)
+    margin: Share | None
+    wanted_margin: Share
+    floor_margin: Share
+    discount: Share = Decimal(0)
     quote: str = ""
     customer: str = ""
     position: int = 0

@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from decimal import Decimal
 from enum import StrEnum
 
 from costing.domain.prices.ladder import (
@@ -26,6 +25,7 @@ from costing.queries.prices.prices import (
     terms_of,
 )
 from studio.foundation.errors import NotFound
+from studio.foundation.hints import Money, Share
 
 
 class RungState(StrEnum):
@@ -42,9 +42,9 @@ class RungState(StrEnum):
 class Kept:
     """What a price keeps over one cost, after fees; None where that cost is not known."""
 
-    cost: int | None
-    margin: Decimal | None
-    markup: Decimal | None
+    cost: Money | None
+    margin: Share | None
+    markup: Share | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,8 +55,8 @@ class RungView:
     price: TaxedPrice
     actual: Kept
     replacement: Kept
-    floor: int | None
-    wanted: int | None
+    floor: Money | None
+    wanted: Money | None
     state: RungState
 
 
@@ -67,6 +67,11 @@ class TierView:
     tier: Tier
     floor: Floor
     rungs: tuple[RungView, ...]
+
+    @property
+    def wanted(self) -> Money | None:
+        """The price wanted for the fewest bars that the tier sells."""
+        return self.floor.wanted(self.rungs[0].entry.from_quantity if self.rungs else 1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,9 +93,9 @@ class Suggestion:
 
     tier: Tier
     from_quantity: int
-    price: int | None
-    floor: int | None
-    listed: int | None
+    price: Money | None
+    floor: Money | None
+    listed: Money | None
     note: str
 
 

@@ -22,6 +22,7 @@ from costing.errors import PriceNotPossible
 from costing.models.prices.prices import PriceEntry, Product, Tier
 from costing.queries.bar_cost.product_costs import ProductCost, product_costs
 from costing.queries.rates.rates import fees_by_tier
+from studio.foundation.hints import Money
 from studio.foundation.money import PER_UNIT, currency_digits
 
 Pair = tuple[int, int]
@@ -64,7 +65,7 @@ class Floor:
     they hold; None where a rung sets none.
     """
 
-    price: int | None
+    price: Money | None
     cost: int | None
     basis: str
     explicit: bool

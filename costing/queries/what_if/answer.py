@@ -18,6 +18,7 @@ from costing.queries.bar_cost.price_basis import PriceBasis
 from costing.queries.bar_cost.product_costs import ProductCost, product_costs
 from costing.queries.prices.prices import by_pair, entries_on, fees_of_tiers, floors_from, terms_of
 from costing.queries.what_if.what_if import Answer
+from studio.foundation.hints import Money, Share
 
 #: So many recipes are told one by one: those that move most.
 MOST_SHOWN = 100
@@ -33,10 +34,10 @@ class ChangedPrice:
     """
 
     entry: PriceEntry
-    margin: Decimal | None
-    changed_margin: Decimal | None
-    floor: int | None
-    changed_floor: int | None
+    margin: Share | None
+    changed_margin: Share | None
+    floor: Money | None
+    changed_floor: Money | None
 
     @property
     def was_under(self) -> bool:
@@ -49,7 +50,7 @@ class ChangedPrice:
         return self.changed_floor is not None and self.entry.price < self.changed_floor
 
     @property
-    def restoring(self) -> int | None:
+    def restoring(self) -> Money | None:
         """The price that would keep the floor margin, where this one does not."""
         return self.changed_floor if self.is_under else None
 
