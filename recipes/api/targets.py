@@ -7,13 +7,14 @@ from typing import Any
 
 from rest_framework import serializers
 
-from recipes.api.answers import ShownShare, grams
+from recipes.api.answers import grams
 from recipes.api.fields import BarsCount, DayField
 from recipes.errors import ScalingRefusal
 from recipes.queries.scaling.plans import Wish
 from recipes.services.scaling.planning import Asked, wish_from
 from studio.foundation.errors import NotFound
 from studio.web.api.serializers import StrictSerializer
+from studio.web.serializer_fields.numbers import ShownShareField
 from studio.web.serializer_fields.quantities import BaseQuantityField
 
 #: Name in a request -> name in what is asked.
@@ -94,7 +95,7 @@ class TargetAnswerSerializer(StrictSerializer):
     fats = grams()
     batter = grams()
     volume = BaseQuantityField(unit="mL", read_only=True)
-    overfill_share = ShownShare()
+    overfill_share = ShownShareField()
     bars = serializers.IntegerField(read_only=True)
     poured_weight = grams()
 

@@ -3,22 +3,24 @@
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from recipes.api.answers import (
     CautionSerializer,
+    LotAmountSerializer,
     SafetySerializer,
     ShelfLineSerializer,
-    ShownShare,
     grams,
     shown_safety,
-    shown_shelf,
 )
 from recipes.api.targets import TargetAnswerSerializer, shown_target
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.models.bench.batches import Batch, BatchLine
 from recipes.services.bench.shelf import BatchShelf, BatchShelfLine
+from studio.web.api.answers import AnswerSerializer
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.serializer_fields.numbers import ShownShareField
 from studio.web.serializer_fields.quantities import StockAmountField
 
 
@@ -61,10 +63,10 @@ class BatchSerializer(StrictModelSerializer[Batch]):
     target = serializers.SerializerMethodField()
     fats = grams()
     batter = grams()
-    superfat = ShownShare(allow_null=True)
-    superfat_worst = ShownShare(allow_null=True)
-    superfat_poured = ShownShare(allow_null=True)
-    lye_concentration = ShownShare(allow_null=True)
+    superfat = ShownShareField(allow_null=True)
+    superfat_worst = ShownShareField(allow_null=True)
+    superfat_poured = ShownShareField(allow_null=True)
+    lye_concentration = ShownShareField(allow_null=True)
     planned_for = serializers.CharField(source="planned_for.code", read_only=True, allow_null=True)
     poured_lot = MadeLotSerializer(read_only=True, allow_null=True)
     bar_lot = MadeLotSerializer(read_only=True, allow_null=True)
@@ -130,15 +132,22 @@ class HeldBatchSerializer(StrictSerializer):
 class BatchShelfLineSerializer(ShelfLineSerializer):
     """One material that the batch still needs; `short` is what neither is held nor available."""
 
-    held = StockAmountField(counted="material.counted")
+    shows = BatchShelfLine
+    says = (
+        *("material.code as material", "material.name", "needed", "shelf.available"),
+        *("shelf.short", "shelf.covered_on", "picks", "held"),
+    )
+
+    @extend_schema_field(LotAmountSerializer(many=True))
+    def get_picks(self, line: BatchShelfLine) -> Any:  # type: ignore[override]
+        return super().get_picks(line.shelf)
 
 
-class BatchShelfSerializer(StrictSerializer):
+class BatchShelfSerializer(AnswerSerializer):
     """The shelf check of a batch for the day `on`."""
 
-    on = serializers.DateField(read_only=True)
-    covered = serializers.BooleanField(read_only=True)
-    lines = BatchShelfLineSerializer(many=True)
+    shows = BatchShelf
+    says = ("on", "covered", "lines")
 
 
 def shown_held(
@@ -161,22 +170,8 @@ def shown_held(
     }
 
 
-def shown_batch_shelf(shelf: BatchShelf) -> dict[str, Any]:
-    """A batch's shelf check as `BatchShelfSerializer` reads it."""
-    return {
-        "on": shelf.on,
-        "covered": shelf.covered,
-        "lines": [_shelf_line(line) for line in shelf.lines],
-    }
-
-
 def line_codes(rows: Iterable[BatchLine]) -> Mapping[int, str]:
     """Codes by the position that a safety check counts: that of the rows of part `line`."""
     ordered = sorted(rows, key=lambda row: row.position)
     lines = [row for row in ordered if row.part == BatchLine.Part.LINE]
     return {index: row.material.code for index, row in enumerate(lines)}
-
-
-def _shelf_line(line: BatchShelfLine) -> dict[str, Any]:
-    shown = shown_shelf(line.shelf)
-    return {**shown, "needed": line.needed, "held": line.held}

@@ -273,7 +273,7 @@ class BatchViewSet(ReadOnlyStudioViewSet):
     @action(detail=True, methods=["get"])
     def shelf(self, request: Request, code: str) -> Response:
         """Whether what is held and what is open cover what the batch still needs."""
-        return self.answer(answers.shown_batch_shelf(shelf_of(code)))
+        return self.answer(shelf_of(code))
 
     def _shown(self, code: str) -> Response:
         return self.answer(batch_by_code(code))

@@ -7,44 +7,38 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from recipes.api.answers import ShownShare, grams
+from recipes.domain.formulas.formula import PortionWeight
 from recipes.queries.bench.batches import batch_by_code
 from recipes.services.molds.drawings import drawing_of_batch, drawing_of_mold
-from recipes.services.scaling.portions import Portions, portions_of
+from recipes.services.scaling.portions import LayerWeight, Portions, portions_of
 from studio.foundation.drawing.canvas import Chart
 from studio.foundation.roles import Capability
-from studio.web.api.serializers import StrictSerializer
+from studio.web.api.answers import AnswerSerializer
 from studio.web.api.views import StudioView
 from studio.web.downloads import DrawingView
 from studio.web.permissions import Rule
 
 
-class PortionWeightSerializer(StrictSerializer):
+class PortionWeightSerializer(AnswerSerializer):
     """What one portion weighs: plain batter to ladle off, and its colorants."""
 
-    name = serializers.CharField(read_only=True)
-    share = ShownShare()
-    plain = grams(source="plain_ng")
-    colorants = grams(source="colorants_ng")
-    total = grams(source="total_ng")
+    shows = PortionWeight
+    says = ("name", "share", "plain_ng", "colorants_ng", "total_ng")
 
 
-class LayerWeightSerializer(StrictSerializer):
+class LayerWeightSerializer(AnswerSerializer):
     """One pour, in the order of the bench."""
 
-    portion = serializers.CharField(source="layer.portion", read_only=True)
-    share = ShownShare(source="layer.share")
-    place = serializers.CharField(source="layer.place.value", read_only=True)
-    note = serializers.CharField(source="layer.note", read_only=True)
-    mass = grams(source="mass_ng")
+    shows = LayerWeight
+    says = ("layer.portion", "layer.share", "place", "layer.note", "mass_ng")
+    place = serializers.CharField(source="layer.place.value")
 
 
-class PortionsSerializer(StrictSerializer):
+class PortionsSerializer(AnswerSerializer):
     """How the batter is split and poured; both lists are empty where it is not."""
 
-    portions = PortionWeightSerializer(many=True)
-    layers = LayerWeightSerializer(many=True)
-    total = grams(source="total_ng")
+    shows = Portions
+    says = ("portions", "layers", "total_ng")
 
 
 class BatchPortionsView(StudioView):

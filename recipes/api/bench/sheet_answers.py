@@ -9,46 +9,47 @@ from recipes.api.answers import (
     CautionSerializer,
     LotAmountSerializer,
     SafetySerializer,
-    ShownShare,
     grams,
     shown_safety,
 )
 from recipes.api.bench.batch_answers import MadeLotSerializer, line_codes
+from recipes.api.bench.portions import PortionWeightSerializer
 from recipes.api.fields import TemperatureField
 from recipes.domain.bench.cautions import Caution
-from recipes.domain.bench.pours import Place
 from recipes.domain.formulas.formula import Stage
+from recipes.models.bench.batches import Weighing
 from recipes.services.bench.as_made import Actuals
 from recipes.services.bench.sheets import Sheet, SheetLine
+from recipes.services.scaling.portions import LayerWeight
+from studio.web.api.answers import AnswerSerializer
 from studio.web.api.serializers import StrictSerializer
+from studio.web.serializer_fields.numbers import ShownShareField
 from studio.web.serializer_fields.quantities import StockAmountField
 
 
 class DeviationSerializer(StrictSerializer):
     """A line that was weighed otherwise than planned. `share` is the difference over the plan."""
 
-    position = serializers.IntegerField(source="deviation.position", read_only=True)
-    material = serializers.CharField(source="row.material.code", read_only=True)
-    name = serializers.CharField(source="row.material.name", read_only=True)
+    position = serializers.IntegerField(source="deviation.position")
+    material = serializers.CharField(source="row.material.code")
+    name = serializers.CharField(source="row.material.name")
     planned = StockAmountField(source="deviation.planned", counted="row.material.counted")
     actual = StockAmountField(source="deviation.actual", counted="row.material.counted")
     difference = StockAmountField(source="deviation.difference", counted="row.material.counted")
-    share = ShownShare(source="deviation.share")
+    share = ShownShareField(source="deviation.share")
     tolerance = StockAmountField(source="deviation.tolerance", counted="row.material.counted")
-    outside = serializers.BooleanField(source="deviation.is_outside", read_only=True)
+    outside = serializers.BooleanField(source="deviation.is_outside")
 
 
 class RecordSerializer(StrictSerializer):
     """What was kept of the bench beside the weights."""
 
-    oil_temperature = TemperatureField(source="oil_temperature_c", read_only=True, allow_null=True)
-    lye_temperature = TemperatureField(source="lye_temperature_c", read_only=True, allow_null=True)
-    poured_temperature = TemperatureField(
-        source="poured_temperature_c", read_only=True, allow_null=True
-    )
-    trace_minutes = serializers.IntegerField(read_only=True, allow_null=True)
+    oil_temperature = TemperatureField(source="oil_temperature_c", allow_null=True)
+    lye_temperature = TemperatureField(source="lye_temperature_c", allow_null=True)
+    poured_temperature = TemperatureField(source="poured_temperature_c", allow_null=True)
+    trace_minutes = serializers.IntegerField(allow_null=True)
     poured = grams(source="poured_mass", allow_null=True)
-    minutes = serializers.IntegerField(read_only=True)
+    minutes = serializers.IntegerField()
 
 
 class ActualsSerializer(StrictSerializer):
@@ -57,18 +58,18 @@ class ActualsSerializer(StrictSerializer):
     A batch that is `lye_heavy` is blocked when it is poured and never released.
     """
 
-    batch = serializers.CharField(source="batch.code", read_only=True)
-    state = serializers.CharField(source="batch.state", read_only=True)
-    superfat = ShownShare(allow_null=True)
-    superfat_planned = ShownShare(source="batch.superfat", allow_null=True)
-    lye_concentration = ShownShare(allow_null=True)
-    lye_concentration_planned = ShownShare(source="batch.lye_concentration", allow_null=True)
-    lye_heavy = serializers.BooleanField(read_only=True)
-    complete = serializers.BooleanField(read_only=True)
-    not_weighed = serializers.ListField(child=serializers.IntegerField(), read_only=True)
+    batch = serializers.CharField(source="batch.code")
+    state = serializers.CharField(source="batch.state")
+    superfat = ShownShareField(allow_null=True)
+    superfat_planned = ShownShareField(source="batch.superfat", allow_null=True)
+    lye_concentration = ShownShareField(allow_null=True)
+    lye_concentration_planned = ShownShareField(source="batch.lye_concentration", allow_null=True)
+    lye_heavy = serializers.BooleanField()
+    complete = serializers.BooleanField()
+    not_weighed = serializers.ListField(child=serializers.IntegerField())
     deviations = DeviationSerializer(many=True)
     record = RecordSerializer(source="batch")
-    note = serializers.CharField(source="batch.note", read_only=True)
+    note = serializers.CharField(source="batch.note")
     cautions = CautionSerializer(many=True)
 
 
@@ -86,15 +87,12 @@ def shown_actuals(actuals: Actuals, cautions: Iterable[Caution]) -> dict[str, An
     }
 
 
-class WeighingSerializer(StrictSerializer):
+class WeighingSerializer(AnswerSerializer):
     """One reading out of one lot; `written` is what was typed. A line left out has no lot."""
 
-    lot = serializers.CharField(source="lot.code", read_only=True, default=None, allow_null=True)
-    amount = StockAmountField(counted="line.material.counted")
-    written = serializers.CharField(read_only=True)
-    note = serializers.CharField(read_only=True)
-    weighed_at = serializers.DateTimeField(read_only=True)
-    by = serializers.CharField(source="by.username", read_only=True, default=None, allow_null=True)
+    shows = Weighing
+    says = ("lot.code as lot", "amount", "written", "note", "weighed_at", "by.username as by")
+    counted = "line.material.counted"
 
 
 class SheetLineSerializer(StrictSerializer):
@@ -104,11 +102,11 @@ class SheetLineSerializer(StrictSerializer):
     an actual is well weighed within the target plus or minus `tolerance`.
     """
 
-    position = serializers.IntegerField(read_only=True)
-    part = serializers.CharField(read_only=True)
-    material = serializers.CharField(read_only=True)
-    name = serializers.CharField(read_only=True)
-    portion = serializers.CharField(read_only=True)
+    position = serializers.IntegerField()
+    part = serializers.CharField()
+    material = serializers.CharField()
+    name = serializers.CharField()
+    portion = serializers.CharField()
     target = StockAmountField(counted="counted")
     step = StockAmountField(counted="counted")
     tolerance = StockAmountField(counted="counted")
@@ -122,7 +120,7 @@ class SheetLineSerializer(StrictSerializer):
 class SheetStageSerializer(StrictSerializer):
     """What goes in at one stage, in bench order."""
 
-    stage = serializers.ChoiceField(choices=[stage.value for stage in Stage], read_only=True)
+    stage = serializers.ChoiceField(choices=[stage.value for stage in Stage])
     lines = SheetLineSerializer(many=True)
 
 
@@ -137,61 +135,41 @@ class LyeStepSerializer(StrictSerializer):
     masterbatch = grams(source="lye.masterbatch_ng")
     extra_water = grams(source="lye.water_ng")
     rinse = grams(source="lye.rinse_ng")
-    concentration = ShownShare(source="batch.lye_concentration", allow_null=True)
-    superfat = ShownShare(source="batch.superfat", allow_null=True)
-    superfat_worst = ShownShare(source="batch.superfat_worst", allow_null=True)
-    steps = serializers.ListField(child=serializers.CharField(), read_only=True)
+    concentration = ShownShareField(source="batch.lye_concentration", allow_null=True)
+    superfat = ShownShareField(source="batch.superfat", allow_null=True)
+    superfat_worst = ShownShareField(source="batch.superfat_worst", allow_null=True)
+    steps = serializers.ListField(child=serializers.CharField())
 
 
-class SheetPortionSerializer(StrictSerializer):
-    """A part of the batter: plain batter to ladle off, and the colorants that go into it."""
-
-    name = serializers.CharField(read_only=True)
-    share = ShownShare()
-    plain = grams(source="plain_ng")
-    colorants = grams(source="colorants_ng")
-    total = grams(source="total_ng")
-
-
-class SheetLayerSerializer(StrictSerializer):
+class SheetLayerSerializer(AnswerSerializer):
     """One pour, in order: how much of which portion, and where."""
 
-    portion = serializers.CharField(source="layer.portion", read_only=True)
-    place = serializers.ChoiceField(
-        choices=[place.value for place in Place], source="layer.place.value", read_only=True
-    )
-    mass = grams(source="mass_ng")
-    note = serializers.CharField(source="layer.note", read_only=True)
+    shows = LayerWeight
+    says = ("layer.portion", "layer.place", "mass_ng", "layer.note")
 
 
-class SheetSerializer(StrictSerializer):
+class SheetSerializer(AnswerSerializer):
     """The sheet to weigh a batch by. The lots of an unreserved batch are a preview."""
 
-    batch = serializers.CharField(source="batch.code", read_only=True)
-    formula = serializers.CharField(source="batch.version.formula.code", read_only=True)
-    formula_name = serializers.CharField(source="batch.version.formula.name", read_only=True)
-    version = serializers.IntegerField(source="batch.version.number", read_only=True)
-    mold = serializers.CharField(source="batch.mold.code", read_only=True, allow_null=True)
-    state = serializers.CharField(source="batch.state", read_only=True)
-    on = serializers.DateField(read_only=True)
-    planned_by = serializers.CharField(source="batch.by.username", read_only=True, allow_null=True)
-    cautions = CautionSerializer(many=True)
-    scale_step = grams(source="batch.version.resolution")
+    shows = Sheet
+    says = (
+        *("batch.code as batch", "batch.version.formula.code as formula"),
+        *("batch.version.formula.name as formula_name", "batch.version.number as version"),
+        *("batch.mold.code as mold", "batch.state", "on", "batch.by.username as planned_by"),
+        *("cautions", "batch.version.resolution as scale_step", "stages", "lye", "tempering"),
+        *("portions", "layers", "pour_temperature", "safety", "actuals", "batch.batter"),
+        *("batch.bars_planned", "batch.version.cure_days", "batch.poured_on", "poured_lot"),
+        *("bar_lot", "batch.note"),
+    )
     stages = SheetStageSerializer(many=True)
     lye = LyeStepSerializer()
-    tempering = serializers.ListField(child=serializers.CharField(), read_only=True)
-    portions = SheetPortionSerializer(many=True)
+    portions = PortionWeightSerializer(many=True)
     layers = SheetLayerSerializer(many=True)
-    pour_temperature = TemperatureField(source="batch.version.pour_temperature_c", read_only=True)
+    pour_temperature = TemperatureField(source="batch.version.pour_temperature_c")
     safety = SafetySerializer(allow_null=True)
     actuals = ActualsSerializer()
-    batter = grams(source="batch.batter")
-    bars_planned = serializers.IntegerField(source="batch.bars_planned", read_only=True)
-    cure_days = serializers.IntegerField(source="batch.version.cure_days", read_only=True)
-    poured_on = serializers.DateField(source="batch.poured_on", read_only=True, allow_null=True)
-    poured_lot = MadeLotSerializer(source="batch.poured_lot", read_only=True, allow_null=True)
-    bar_lot = MadeLotSerializer(source="batch.bar_lot", read_only=True, allow_null=True)
-    note = serializers.CharField(source="batch.note", read_only=True)
+    poured_lot = MadeLotSerializer(source="batch.poured_lot", allow_null=True)
+    bar_lot = MadeLotSerializer(source="batch.bar_lot", allow_null=True)
 
 
 def shown_sheet(sheet: Sheet) -> dict[str, Any]:

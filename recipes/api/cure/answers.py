@@ -1,30 +1,28 @@
 """Cut plans, cures and net weights as answers."""
 
-from decimal import Decimal
-from typing import Any
-
 from rest_framework import serializers
 
-from recipes.api.answers import ShownShare, grams
+from recipes.api.answers import grams
+from recipes.domain.cure.cutting import BarSize
+from recipes.domain.cure.drying import BarWeighing, CurvePoint, DayMean, NoCurve, StableDate
 from recipes.domain.labels.net_weight import Sample
 from recipes.models.cure.finishing import CureChoice, CutRecord
+from recipes.queries.cure.cure import BatchCut, Cure
 from recipes.queries.labels.net_weight import NetWeight
-from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
-from studio.web.serializer_fields.numbers import DecimalTextField, MoneyField
-from studio.web.serializer_fields.quantities import BaseQuantityField
+from studio.web.api.answers import AnswerSerializer
+from studio.web.api.serializers import StrictModelSerializer
+from studio.web.serializer_fields.numbers import (
+    DecimalTextField,
+    MoneyField,
+    ShownDecimalField,
+    ShownShareField,
+)
 
 
-def millimeters(**kwargs: Any) -> BaseQuantityField:
-    """A length in mm, as answers write it."""
-    return BaseQuantityField(unit="mm", read_only=True, **kwargs)
-
-
-class BarSizeSerializer(StrictSerializer):
+class BarSizeSerializer(AnswerSerializer):
     """A bar as cut: along the log, across it, and up."""
 
-    length = millimeters(source="length_nm")
-    width = millimeters(source="width_nm")
-    height = millimeters(source="height_nm")
+    shows = BarSize
 
 
 class CutRecordSerializer(StrictModelSerializer[CutRecord]):
@@ -37,7 +35,7 @@ class CutRecordSerializer(StrictModelSerializer[CutRecord]):
     rejected_weight = grams(allow_null=True)
     ends_weight = grams(allow_null=True)
     ends_lot = serializers.CharField(source="ends_lot.code", read_only=True, default=None)
-    ends_share = ShownShare(allow_null=True)
+    ends_share = ShownShareField(allow_null=True)
     cost = MoneyField(read_only=True)
     bars_cost = MoneyField(read_only=True)
     ends_cost = MoneyField(read_only=True)
@@ -60,64 +58,52 @@ class CutRecordSerializer(StrictModelSerializer[CutRecord]):
         read_only_fields = fields
 
 
-class CutPlanSerializer(StrictSerializer):
+class CutPlanSerializer(AnswerSerializer):
     """How a batch is cut: bars, ends and the rest add up to the batter. Weights are as poured.
 
     `basis` is "poured" once it was, else "planned". The size is null for a measured mold.
     """
 
-    batch = serializers.CharField(source="batch.code", read_only=True)
-    basis = serializers.ChoiceField(choices=["planned", "poured"], read_only=True)
-    batter = grams(source="batter_ng")
-    bars = serializers.IntegerField(source="plan.bars", read_only=True)
-    bar_weight = grams(source="plan.bar_ng")
-    bar_size = BarSizeSerializer(source="plan.size", allow_null=True)
-    ends = serializers.IntegerField(source="plan.ends", read_only=True)
-    end_weight = grams(source="plan.end_ng")
-    all_bars_weight = grams(source="plan.bars_ng")
-    all_ends_weight = grams(source="plan.ends_ng")
-    rest_weight = grams(source="plan.rest_ng")
+    shows = BatchCut
+    says = (
+        *("batch.code as batch", "basis", "batter_ng", "plan.bars", "plan.bar_ng as bar_weight"),
+        *("plan.size as bar_size", "plan.ends", "plan.end_ng as end_weight"),
+        *("plan.bars_ng as all_bars_weight", "plan.ends_ng as all_ends_weight"),
+        *("plan.rest_ng as rest_weight", "cut"),
+    )
+    basis = serializers.ChoiceField(choices=["planned", "poured"])
     cut = CutRecordSerializer(source="record", allow_null=True)
 
 
-class BarWeighingSerializer(StrictSerializer):
+class BarWeighingSerializer(AnswerSerializer):
     """One sample bar on one day."""
 
-    on = serializers.DateField(read_only=True)
-    bar = serializers.IntegerField(read_only=True)
-    weight = grams(source="weight_ng")
+    shows = BarWeighing
 
 
-class DayMeanSerializer(StrictSerializer):
+class DayMeanSerializer(AnswerSerializer):
     """The mean of the sample on one day, of the bars that were weighed on every day."""
 
-    on = serializers.DateField(read_only=True)
-    bars = serializers.IntegerField(read_only=True)
-    weight = grams(source="weight_ng")
+    shows = DayMean
+    says = ("on", "bars", "weight_ng")
 
 
-class CurvePointSerializer(StrictSerializer):
+class CurvePointSerializer(AnswerSerializer):
     """The fitted curve on one day, with the band of its mean where there is one."""
 
-    on = serializers.DateField(read_only=True)
-    weight = grams(source="weight_ng")
-    low = grams(source="low_ng", allow_null=True)
-    high = grams(source="high_ng", allow_null=True)
+    shows = CurvePoint
 
 
-class PredictedSerializer(StrictSerializer):
+class PredictedSerializer(AnswerSerializer):
     """When the loss of the coming week falls to the limit, and between which days."""
 
-    on = serializers.DateField(read_only=True)
-    low = serializers.DateField(read_only=True, allow_null=True)
-    high = serializers.DateField(read_only=True, allow_null=True)
+    shows = StableDate
 
 
-class NoCurveSerializer(StrictSerializer):
+class NoCurveSerializer(AnswerSerializer):
     """Why no curve is drawn."""
 
-    code = serializers.CharField(read_only=True)
-    message = serializers.CharField(read_only=True)
+    shows = NoCurve
 
 
 class CureChoiceSerializer(StrictModelSerializer[CureChoice]):
@@ -129,86 +115,35 @@ class CureChoiceSerializer(StrictModelSerializer[CureChoice]):
         read_only_fields = fields
 
 
-class CureAnswerSerializer(StrictSerializer):
+class CureAnswerSerializer(AnswerSerializer):
     """The cure: which date holds, what the weighings say, and the curve for a chart."""
 
-    batch = serializers.CharField(source="batch.code", read_only=True)
-    state = serializers.CharField(source="batch.state", read_only=True)
-    rule = serializers.CharField(read_only=True)
-    default_on = serializers.DateField(read_only=True)
-    ready_on = serializers.DateField(read_only=True)
-    weekly_loss_limit = ShownShare(source="limit")
-    confidence = ShownShare()
-    predicted = PredictedSerializer(allow_null=True)
-    may_accept = serializers.BooleanField(read_only=True)
-    no_curve = NoCurveSerializer(allow_null=True)
-    means = DayMeanSerializer(many=True)
-    weighings = BarWeighingSerializer(many=True)
-    series = CurvePointSerializer(many=True)
+    shows = Cure
+    says = (
+        *("batch.code as batch", "batch.state", "rule", "default_on", "ready_on"),
+        *("limit as weekly_loss_limit", "confidence", "predicted", "may_accept", "no_curve"),
+        *("means", "weighings", "series", "choices"),
+    )
     choices = CureChoiceSerializer(many=True)
 
 
-class WeighedSampleSerializer(StrictSerializer):
+class WeighedSampleSerializer(AnswerSerializer):
     """Bars by weight: how many, their mean, standard deviation and the lightest."""
 
-    count = serializers.IntegerField(read_only=True)
-    mean = grams()
-    deviation = grams()
-    lightest = grams()
+    shows = Sample
 
 
-class NetWeightAnswerSerializer(StrictSerializer):
+class NetWeightAnswerSerializer(AnswerSerializer):
     """The largest label that both requirements allow, and why. Not for legal decisions."""
 
-    label_weight = grams()
-    label_ounces = DecimalTextField(places=2, read_only=True)
-    binds = serializers.ChoiceField(choices=["average", "individual", "both"], read_only=True)
-    by_average = grams()
-    by_individual = grams()
-    maximum_allowable_variation = grams()
-    largest_scale_division = grams()
-    usable_scale_division = grams()
-    sale_on = serializers.DateField(read_only=True)
-    weighed_on = serializers.DateField(read_only=True)
-    weighed = WeighedSampleSerializer()
-    expected = WeighedSampleSerializer()
-    left = ShownShare()
-    left_by = serializers.ChoiceField(choices=["curve", "recipe", "weighed"], read_only=True)
-    inspected = serializers.IntegerField(read_only=True)
-    correction_factor = DecimalTextField(places=3, read_only=True)
-    reasons = serializers.ListField(child=serializers.CharField(), read_only=True)
-    notes = serializers.ListField(child=serializers.CharField(), read_only=True)
-
-
-def shown_net_weight(found: NetWeight) -> dict[str, Any]:
-    """A net weight as `NetWeightAnswerSerializer` reads it."""
-    label = found.label
-    return {
-        "label_weight": label.label,
-        "label_ounces": found.ounces,
-        "binds": label.binds.value,
-        "by_average": label.by_average,
-        "by_individual": label.by_individual,
-        "maximum_allowable_variation": label.mav,
-        "largest_scale_division": label.largest_division,
-        "usable_scale_division": found.usable_division,
-        "sale_on": found.sale_on,
-        "weighed_on": found.weighed_on,
-        "weighed": _sample(found.weighed),
-        "expected": _sample(found.expected),
-        "left": Decimal(round(found.left * 10**6)).scaleb(-6),
-        "left_by": found.by,
-        "inspected": found.inspected,
-        "correction_factor": Decimal(found.correction).quantize(Decimal("0.001")),
-        "reasons": found.reasons,
-        "notes": found.notes,
-    }
-
-
-def _sample(sample: Sample) -> dict[str, Any]:
-    return {
-        "count": sample.count,
-        "mean": round(sample.mean),
-        "deviation": round(sample.deviation),
-        "lightest": sample.lightest,
-    }
+    shows = NetWeight
+    says = (
+        *("label.label as label_weight", "label_ounces", "label.binds", "label.by_average"),
+        *("label.by_individual", "label.mav as maximum_allowable_variation"),
+        "label.largest_division as largest_scale_division",
+        *("usable_division as usable_scale_division", "sale_on", "weighed_on", "weighed"),
+        *("expected", "left", "left_by", "inspected", "correction_factor", "reasons", "notes"),
+    )
+    label_ounces = DecimalTextField(places=2, source="ounces")
+    left_by = serializers.ChoiceField(choices=["curve", "recipe", "weighed"], source="by")
+    correction_factor = ShownDecimalField(places=3, source="correction")

@@ -13,7 +13,6 @@ from recipes.api.cure.answers import (
     CureAnswerSerializer,
     CutPlanSerializer,
     NetWeightAnswerSerializer,
-    shown_net_weight,
 )
 from recipes.api.fields import DayField
 from recipes.domain.labels.net_weight import USUAL_CONFIDENCE
@@ -159,7 +158,7 @@ class CureViewSet(StudioViewSet):
         given = self.read(request)
         step = given.pop("step")
         asked = NetWeightQuestion(step_ng=step, **given)
-        return self.answer(shown_net_weight(net_weight_of(code, asked)))
+        return self.answer(net_weight_of(code, asked))
 
     def _shown(self, code: str) -> Response:
         return self.answer(cure_of(code))

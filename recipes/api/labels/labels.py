@@ -11,7 +11,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.queries.stock.certificates import lot_label
-from recipes.api.answers import NoticeSerializer, ShownShare, grams
+from recipes.api.answers import NoticeSerializer, grams
 from recipes.domain.labels.grid import MOST_A_SIDE, MOST_LABELS, LabelGrid
 from recipes.domain.labels.ingredient_list import EU, MILLION, US, Convention
 from recipes.paper.labels import (
@@ -27,7 +27,7 @@ from studio.web.api.serializers import StrictSerializer
 from studio.web.api.views import StudioView
 from studio.web.downloads import PAPER, PDF, FileView, asked_paper, file_answer
 from studio.web.permissions import Rule
-from studio.web.serializer_fields.numbers import DecimalTextField
+from studio.web.serializer_fields.numbers import DecimalTextField, ShownShareField
 from studio.web.serializer_fields.quantities import BaseQuantityField
 
 WORDINGS = {"eu": EU, "us": US}
@@ -114,7 +114,7 @@ class BarLabelSerializer(StrictSerializer):
     net_weight = grams(source="net_weight_ng", allow_null=True)
     ingredients = serializers.ListField(child=serializers.CharField(), read_only=True)
     listed = ListedSerializer(source="listed.items", many=True)
-    superfat = ShownShare(source="listed.superfat", allow_null=True)
+    superfat = ShownShareField(source="listed.superfat", allow_null=True)
     dried = grams(source="listed.evaporated_ng")
     allergens = AllergenShareSerializer(source="allergens.named", many=True)
     cautions = serializers.ListField(child=serializers.CharField(), read_only=True)

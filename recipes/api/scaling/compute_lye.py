@@ -5,7 +5,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from recipes.api.answers import CautionSerializer, NoticeSerializer, ShownShare, grams
+from recipes.api.answers import CautionSerializer
 from recipes.api.fields import TemperatureField
 from recipes.domain.bench.cautions import cautions_for
 from recipes.domain.chemistry.densities import lye_density_g_ml
@@ -16,9 +16,10 @@ from recipes.errors import OutsideTable, RecipeRefusal
 from recipes.services.formulas.version_check import MOST_LINES
 from studio.foundation.errors import Faults, InvalidInput, Refusal
 from studio.foundation.units.registry import NG_PER_G
+from studio.web.api.answers import AnswerSerializer
 from studio.web.api.serializers import StrictSerializer
 from studio.web.api.views import ComputeView
-from studio.web.serializer_fields.numbers import DecimalTextField, ShareField
+from studio.web.serializer_fields.numbers import DecimalTextField, ShareField, ShownShareField
 from studio.web.serializer_fields.quantities import BaseQuantityField
 
 MIDDLE_PLACES = Decimal("0.001")
@@ -83,23 +84,19 @@ class LyeRequestSerializer(AlkaliSerializer):
     resolution = BaseQuantityField(unit="g", default=NG_PER_G)
 
 
-class LyeAnswerSerializer(StrictSerializer):
+class LyeAnswerSerializer(AnswerSerializer):
     """The lye to weigh, the superfat that results, and the cautions.
 
     `superfat_worst` is with each fat at the low end of its range, `superfat_best` at the high end.
     """
 
-    naoh = grams(source="plan.weights.naoh_ng")
-    koh = grams(source="plan.weights.koh_ng")
-    masterbatch = grams(source="plan.weights.masterbatch_ng")
-    extra_water = grams(source="plan.extra_water_ng")
-    water = grams(source="plan.water_ng")
-    lye = grams(source="plan.total_ng")
-    concentration = ShownShare(source="plan.concentration")
-    superfat = ShownShare()
-    superfat_worst = ShownShare()
-    superfat_best = ShownShare()
-    notices = NoticeSerializer(many=True)
+    shows = LyeAlone
+    says = (
+        *("plan.weights.naoh_ng", "plan.weights.koh_ng", "plan.weights.masterbatch_ng"),
+        *("plan.extra_water_ng", "plan.water_ng", "plan.total_ng as lye", "concentration"),
+        *("superfat", "superfat_worst", "superfat_best", "notices"),
+    )
+    concentration = ShownShareField(source="plan.concentration")
     cautions = serializers.SerializerMethodField()
 
     def get_cautions(self, result: LyeAlone) -> CautionSerializer:
@@ -154,7 +151,7 @@ class DensityRequestSerializer(StrictSerializer):
 class DensityAnswerSerializer(StrictSerializer):
     """Density from the handbooks' tables, interpolated between neighbors."""
 
-    density_g_ml = DecimalTextField(places=6, read_only=True)
+    density_g_ml = DecimalTextField(places=6)
 
 
 class DensityView(ComputeView):

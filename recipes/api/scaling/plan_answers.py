@@ -14,9 +14,7 @@ from recipes.api.answers import (
     SafetySerializer,
     ShelfLineSerializer,
     grams,
-    shown_profile,
     shown_safety,
-    shown_shelf,
     unique,
 )
 from recipes.api.bench.portions import PortionsSerializer
@@ -36,11 +34,11 @@ from studio.web.serializer_fields.quantities import BaseQuantityField, StockAmou
 class ScaledLineSerializer(StrictSerializer):
     """One thing to weigh or count. `exact` is its mass before rounding to the scale."""
 
-    material = serializers.CharField(read_only=True)
-    name = serializers.CharField(read_only=True)
-    part = serializers.CharField(read_only=True)
-    stage = serializers.CharField(read_only=True)
-    portion = serializers.CharField(read_only=True)
+    material = serializers.CharField()
+    name = serializers.CharField()
+    part = serializers.CharField()
+    stage = serializers.CharField()
+    portion = serializers.CharField()
     amount = StockAmountField(counted="counted")
     exact = grams()
 
@@ -55,8 +53,8 @@ class ScaledSerializer(StrictSerializer):
     lines = ScaledLineSerializer(many=True)
     fats = grams(allow_null=True)
     batter = grams()
-    batter_volume = BaseQuantityField(unit="mL", read_only=True, allow_null=True)
-    density_g_ml = DecimalTextField(places=6, read_only=True, allow_null=True)
+    batter_volume = BaseQuantityField(unit="mL", allow_null=True)
+    density_g_ml = DecimalTextField(places=6, allow_null=True)
     finished = grams(allow_null=True)
     lye = LyeSerializer(allow_null=True)
     safety = SafetySerializer(allow_null=True)
@@ -68,14 +66,14 @@ class ScaledSerializer(StrictSerializer):
 class PlanSerializer(ScaledSerializer):
     """A stored version at its size, and whether the shelf covers it on the day `on`."""
 
-    formula = serializers.CharField(read_only=True)
-    version = serializers.IntegerField(read_only=True)
+    formula = serializers.CharField()
+    version = serializers.IntegerField()
     target = TargetAnswerSerializer()
-    mold = serializers.CharField(read_only=True, allow_null=True)
-    bars = serializers.IntegerField(read_only=True)
+    mold = serializers.CharField(allow_null=True)
+    bars = serializers.IntegerField()
     bar_weight = grams()
-    on = serializers.DateField(read_only=True)
-    covered = serializers.BooleanField(read_only=True)
+    on = serializers.DateField()
+    covered = serializers.BooleanField()
     pour = PortionsSerializer(allow_null=True)
     shelf = ShelfLineSerializer(many=True)
 
@@ -96,7 +94,7 @@ def shown_plan(plan: Plan, *, shelf: Sequence[ShelfLine], on: date) -> dict[str,
         "on": on,
         "covered": not any(line.short for line in shelf),
         "pour": portions_of(plan) if plan.scaled is not None else None,
-        "shelf": [shown_shelf(line) for line in shelf],
+        "shelf": shelf,
     }
 
 
@@ -112,7 +110,7 @@ def shown_scaled(scaled: ScaledBatch, safety: SafetyCheck) -> dict[str, Any]:
         "finished": scaled.finished_ng,
         "lye": scaled,
         "safety": shown_safety(safety, codes),
-        "profile": shown_profile(batch_profile(scaled)),
+        "profile": batch_profile(scaled),
         "notices": unique([*scaled.notices, *safety.notices]),
         "cautions": cautions_for(masterbatch=bool(scaled.masterbatch_ng)),
     }

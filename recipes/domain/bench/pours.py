@@ -14,6 +14,7 @@ from enum import StrEnum
 from recipes.domain.formulas.formula import SHARE_PLACES, Portion, weight_of
 from recipes.domain.molds.sections import Section
 from studio.foundation.errors import Faults
+from studio.foundation.hints import Share
 from studio.foundation.money import split
 
 MOST_LAYERS = 30
@@ -42,7 +43,7 @@ class Layer:
     """One pour: `share` of a portion, and where. `note` says how (thin stream, over a spoon)."""
 
     portion: str
-    share: Decimal
+    share: Share
     place: Place = Place.ACROSS
     note: str = ""
 

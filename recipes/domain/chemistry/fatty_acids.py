@@ -15,6 +15,7 @@ from types import MappingProxyType
 from recipes.domain.chemistry.tables import rows
 from recipes.domain.formulas.formula import Basis, Ingredient
 from recipes.domain.formulas.scaled import ScaledBatch
+from studio.foundation.hints import Share
 
 Range = tuple[Decimal, Decimal]
 
@@ -28,9 +29,9 @@ class FatsProfile:
     """
 
     iodine_value: Decimal | None
-    fatty_acids: Mapping[str, Decimal]
-    saturated_share: Decimal
-    known_share: Decimal
+    fatty_acids: Mapping[str, Share]
+    saturated_share: Share
+    known_share: Share
 
 
 def is_saturated(fatty_acid: str) -> bool:

@@ -18,6 +18,7 @@ from enum import StrEnum
 
 from inventory.domain.catalog.materials import MaterialKind
 from studio.foundation.errors import Faults, InvalidInput
+from studio.foundation.hints import Share
 from studio.foundation.money import split
 
 SHARE_PLACES = 6
@@ -41,7 +42,7 @@ class PortionWeight:
     """What one portion weighs in ng: plain batter to ladle off, and the colorants for it."""
 
     name: str
-    share: Decimal
+    share: Share
     plain_ng: int
     colorants_ng: int
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 
 from recipes.domain.formulas.formula import BATTER_STAGES, ZERO, Basis, Formula, Line, Notice, Stage
+from studio.foundation.hints import Share
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,10 +112,10 @@ class ScaledBatch:
     batter_volume_nl: int
     density_g_ml: Decimal
     finished_ng: int
-    superfat: Decimal
-    worst_superfat: Decimal
-    extra_superfat: Decimal
-    lye_concentration: Decimal
+    superfat: Share
+    worst_superfat: Share
+    extra_superfat: Share
+    lye_concentration: Share
     notices: tuple[Notice, ...] = ()
 
 

@@ -13,10 +13,12 @@ from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
 from functools import cache
+from typing import Annotated
 
 from recipes.domain.chemistry import tables
 from recipes.errors import OutsideTable
 from studio.foundation.errors import Faults, InvalidInput
+from studio.foundation.hints import Grams, Mark
 from studio.foundation.units.registry import NG_PER_G
 
 TABLE = "net_contents_mav.csv"
@@ -47,9 +49,9 @@ class Sample:
     """Weighed bars: how many, mean and lightest in ng, standard deviation (n - 1) in ng."""
 
     count: int
-    mean: Fraction
-    deviation: float
-    lightest: int
+    mean: Annotated[Fraction, Mark.GRAMS]
+    deviation: Annotated[float, Mark.GRAMS]
+    lightest: Grams
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,14 +63,14 @@ class LabelWeight:
     the labels that each requirement alone would allow; 0 is none.
     """
 
-    label: int
-    by_average: int
-    by_individual: int
+    label: Grams
+    by_average: Grams
+    by_individual: Grams
     binds: Requirement
     average_bound: int
     individual_floor: int
-    mav: int
-    largest_division: int
+    mav: Grams
+    largest_division: Grams
 
 
 def sample_of(weights_ng: Sequence[int]) -> Sample:

@@ -14,6 +14,7 @@ from recipes.domain.formulas.formula import Alkali, Notice
 from recipes.domain.weighing import LARGEST
 from recipes.errors import FormulaRefusal
 from studio.foundation.errors import Faults
+from studio.foundation.hints import Share
 from studio.foundation.units.writing import percent
 
 MICRO = Decimal("0.000001")
@@ -45,9 +46,9 @@ class LyeAlone:
     """
 
     plan: LyePlan
-    superfat: Decimal
-    superfat_worst: Decimal
-    superfat_best: Decimal
+    superfat: Share
+    superfat_worst: Share
+    superfat_best: Share
     notices: tuple[Notice, ...]
 
 

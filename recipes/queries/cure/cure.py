@@ -24,6 +24,7 @@ from recipes.models.bench.batches import Batch, BatchState
 from recipes.models.cure.finishing import CureChoice, CureWeighing, CutRecord
 from recipes.queries.bench.batches import batch_by_code
 from recipes.queries.molds.molds import cut_of
+from studio.foundation.hints import Share
 
 USUAL_CONFIDENCE = Decimal("0.95")
 #: How far a chart goes on after the last date that it shows.
@@ -62,8 +63,8 @@ class Cure:
     """
 
     batch: Batch
-    limit: Decimal
-    confidence: Decimal
+    limit: Share
+    confidence: Share
     default_on: date
     ready_on: date
     weighings: tuple[BarWeighing, ...]

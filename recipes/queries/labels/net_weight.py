@@ -6,6 +6,7 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 from math import floor
+from typing import Annotated
 
 from recipes.domain.cure.drying import left_without_curve
 from recipes.domain.labels.net_weight import (
@@ -22,6 +23,7 @@ from recipes.domain.labels.net_weight import (
 )
 from recipes.queries.cure.cure import Cure, cure_of, last_weights
 from studio.foundation.errors import InvalidInput
+from studio.foundation.hints import Grams, Mark
 from studio.foundation.units.registry import NG_PER_G
 from studio.foundation.units.writing import grams
 
@@ -60,11 +62,11 @@ class NetWeight:
     weighed_on: date
     weighed: Sample
     expected: Sample
-    left: Fraction
+    left: Annotated[Fraction, Mark.SHARE]
     by: str
     inspected: int
     correction: float
-    usable_division: int
+    usable_division: Grams
     reasons: tuple[str, ...]
     notes: tuple[str, ...]
 

@@ -16,6 +16,7 @@ from recipes.domain.bench.cautions import Caution, cautions_for, ready_for
 from recipes.domain.formulas.formula import Stage
 from recipes.models.bench.batches import Batch, BatchLine, BatchState, Weighing
 from recipes.queries.bench.batches import batch_by_code, by_position, standing_weighings
+from studio.foundation.hints import Stock
 
 if TYPE_CHECKING:
     from inventory.models.catalog.materials import Material
@@ -34,13 +35,13 @@ class ShelfLine:
     """
 
     material: "Material"
-    needed: int
-    available: int
+    needed: Stock
+    available: Stock
     picks: tuple[Pick, ...]
     covered_on: date | None
 
     @property
-    def short(self) -> int:
+    def short(self) -> Stock:
         """What is missing, in stock units."""
         return max(self.needed - self.available, 0)
 
@@ -74,8 +75,8 @@ class BatchShelfLine:
     """
 
     material: "Material"
-    needed: int
-    held: int
+    needed: Stock
+    held: Stock
     shelf: ShelfLine
 
 

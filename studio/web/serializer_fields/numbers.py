@@ -1,7 +1,7 @@
 """Money, shares and plain decimals in JSON, exact: text or whole numbers, never floats."""
 
 from collections.abc import Mapping
-from decimal import ROUND_HALF_EVEN, Decimal
+from decimal import Decimal
 from fractions import Fraction
 from typing import Any, Final
 
@@ -23,7 +23,6 @@ from studio.web.serializer_fields.writing import decimal_json, money_json
 
 _PERCENT_PLACES: Final = 2
 _SHARE_PLACES: Final = 6
-_MICRO: Final = Decimal("0.000001")
 
 
 def _money_schema() -> dict[str, Any]:
@@ -153,11 +152,16 @@ class ShareField(DecimalTextField):
         }
 
 
-class ShownShareField(ShareField):
+class ShownDecimalField(DecimalTextField):
+    """A decimal in an answer, rounded half to even to its places."""
+
+    def to_representation(self, value: Decimal | Fraction | float) -> str:
+        whole = round(Fraction(value) * 10**self.places)
+        return super().to_representation(Decimal(whole).scaleb(-self.places))
+
+
+class ShownShareField(ShareField, ShownDecimalField):
     """A share in an answer, to six places; it may be below zero, as a superfat or a margin."""
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(min_value=None, max_value=None, **kwargs)
-
-    def to_representation(self, value: Decimal) -> str:
-        return super().to_representation(value.quantize(_MICRO, ROUND_HALF_EVEN))

@@ -1,6 +1,7 @@
 """Quantities in JSON: {"amount": "1.25", "unit": "kg"}, also read from text ("1 lb 4 oz")."""
 
 from collections.abc import Mapping, Sequence
+from fractions import Fraction
 from typing import Any, Final
 
 from drf_spectacular.drainage import set_override
@@ -60,12 +61,12 @@ class QuantityField(serializers.Field[Any, Any, Any, Any]):
         except Refusal as refusal:
             raise as_api_error(refusal) from refusal
 
-    def to_representation(self, value: Quantity | int) -> dict[str, str]:
+    def to_representation(self, value: Quantity | int | Fraction) -> dict[str, str]:
         if isinstance(value, Quantity):
             return quantity_json(value)
         if self.unit is None:
             raise TypeError("an integer needs the field's unit to be written in")
-        return base_json(value, self.unit)
+        return base_json(round(value), self.unit)
 
 
 class BaseQuantityField(QuantityField):
