@@ -2,14 +2,20 @@
 
 import hashlib
 from pathlib import Path
+from typing import Any
 
 from django.conf import settings
 from django.contrib.staticfiles.finders import get_finders
 from django.core.management import call_command
+from whitenoise.compress import Compressor
 from whitenoise.storage import CompressedManifestStaticFilesStorage
 
 #: Beside the collected files: what they were collected from.
 STAMP = ".collected-from"
+#: A second page of the API's description, which the studio does not show, has large files.
+UNUSED = ["redoc"]
+#: Source maps are for who looks into a library; compressing them takes longer than all the rest.
+LEFT_AS_THEY_ARE = (*Compressor.SKIP_COMPRESS_EXTENSIONS, "map")
 
 
 class HashedWhenCollected(CompressedManifestStaticFilesStorage):  # type: ignore[misc]
@@ -21,6 +27,11 @@ class HashedWhenCollected(CompressedManifestStaticFilesStorage):  # type: ignore
 
     # A source map that a library names and does not ship is no reason to stop.
     manifest_strict = False
+    # Nothing asks for a plain name once it is collected.
+    keep_only_hashed_files = True
+
+    def create_compressor(self, **options: Any) -> Compressor:
+        return Compressor(**{**options, "extensions": LEFT_AS_THEY_ARE})
 
     def stored_name(self, name: str) -> str:
         """The hashed name, or the plain one of a file that was not collected."""
@@ -41,7 +52,7 @@ def collect() -> None:
     # A collection that is broken off is made anew.
     stamp.unlink(missing_ok=True)
     found = _print_of_sources()
-    call_command("collectstatic", interactive=False, verbosity=0)
+    call_command("collectstatic", interactive=False, verbosity=0, ignore_patterns=[*UNUSED])
     stamp.write_text(found, encoding="ascii")
 
 

@@ -3,6 +3,8 @@
 import os
 import socket
 import sys
+from contextlib import closing
+from http.client import HTTPConnection, HTTPException
 from typing import Any
 
 from django.core.checks import Tags
@@ -15,6 +17,7 @@ from studio.web.static_storage import collect, is_collected
 from studio.work.serving import Part, Service, signals_held
 
 START_SECONDS = 60
+ANSWER_SECONDS = 10
 
 
 class Command(BaseCommand):
@@ -108,10 +111,14 @@ def _refuse_taken(host: str, port: int) -> None:
 
 
 def _answers(host: str, port: int) -> bool:
+    """Whether a page comes back, whatever it says: the first one loads much of the studio."""
     try:
-        with socket.create_connection((_reachable(host), port), timeout=1):
-            return True
-    except OSError:
+        connection = HTTPConnection(_reachable(host), port, timeout=ANSWER_SECONDS)
+        with closing(connection):
+            connection.request("GET", "/")
+            connection.getresponse()
+        return True
+    except (OSError, HTTPException):
         return False
 
 

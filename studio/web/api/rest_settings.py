@@ -54,7 +54,6 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
     },
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
-    "REDOC_DIST": "SIDECAR",
     "SWAGGER_UI_SETTINGS": {"deepLinking": True, "docExpansion": "none"},
 }
 

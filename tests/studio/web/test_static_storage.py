@@ -53,3 +53,16 @@ def test_nothing_is_kept_of_a_folder_that_was_emptied(source, settings):
     for file in settings.STATIC_ROOT.iterdir():
         file.unlink()
     assert not static_storage.is_collected()
+
+
+def test_hashed_names_alone_are_kept_and_maps_are_not_compressed(source, settings):
+    kind = "studio.web.static_storage.HashedWhenCollected"
+    settings.STORAGES = {**settings.STORAGES, "staticfiles": {"BACKEND": kind}}
+    source.write_text("a { color: black }\n" * 100)
+    source.with_name("look.css.map").write_text("x" * 2000)
+    static_storage.collect()
+    (map_there,) = settings.STATIC_ROOT.glob("*.map*")
+    assert not (settings.STATIC_ROOT / "look.css").exists()
+    kept = [file.name for file in settings.STATIC_ROOT.glob("look.*.css*")]
+    assert sorted(kept) == sorted([name := min(kept, key=len), f"{name}.gz"])
+    assert map_there.suffix == ".map"
