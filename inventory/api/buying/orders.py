@@ -10,7 +10,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.api.fields import CodeField, PackField, PersonField
+from inventory.api.fields import CodeField, PackField
 from inventory.api.filters import OrderFilter
 from inventory.api.receiving.deliveries import DeliveryChargeSerializer, read_charge
 from inventory.models.buying.orders import OrderMail, PurchaseOrder, PurchaseOrderLine
@@ -27,83 +27,47 @@ from inventory.services.receiving.against_orders import Arrived, OrderArrival, r
 from studio.foundation.paper.codes import qr_svg
 from studio.foundation.roles import Capability
 from studio.foundation.tables.saved import SavedTable
+from studio.web.api.answers import AnswerSerializer
 from studio.web.api.callers import caller
-from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.serializers import StrictSerializer
 from studio.web.api.stock_changing import stock_changing
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
 from studio.web.downloads import CSV, Page, PaperView, TableView
 from studio.web.serializer_fields.numbers import MoneyField
-from studio.web.serializer_fields.quantities import StockAmountField
 
 COUNTED = "material.counted"
 
 
-class OrderLineSerializer(StrictModelSerializer[PurchaseOrderLine]):
+class OrderLineSerializer(AnswerSerializer):
     """Packs of one offer; `received` grows with each delivery booked against the line."""
 
-    cost_fields = ("price", "billed", "price_difference")
-    offer = CodeField()
-    material = CodeField()
-    amount = StockAmountField(counted=COUNTED)
-    received = StockAmountField(counted=COUNTED)
-    outstanding = StockAmountField(counted=COUNTED)
-    over_delivered = StockAmountField(counted=COUNTED)
-    price = MoneyField(read_only=True)
-    billed = MoneyField(read_only=True, help_text="What invoices asked for what has come.")
-    price_difference = MoneyField(
-        read_only=True, allow_negative=True, help_text="Billed less what was agreed for that."
+    shows = PurchaseOrderLine
+    says = (
+        *("position", "offer.code as offer", "material.code as material", "packs", "amount"),
+        *("received", "outstanding", "over_delivered", "price", "billed", "price_difference"),
     )
-
-    class Meta:
-        model = PurchaseOrderLine
-        fields = (
-            "position",
-            "offer",
-            "material",
-            "packs",
-            "amount",
-            "received",
-            "outstanding",
-            "over_delivered",
-            "price",
-            "billed",
-            "price_difference",
-        )
+    counted = "material.counted"
+    cost_fields = ("price", "billed", "price_difference")
+    billed = MoneyField(help_text="What invoices asked for what has come.")
+    price_difference = MoneyField(help_text="Billed less what was agreed for that.")
 
 
-class OrderMailSerializer(StrictModelSerializer[OrderMail]):
+class OrderMailSerializer(AnswerSerializer):
     """The order's mail to its supplier; `sent_at` is null until a worker has handed it over."""
 
-    class Meta:
-        model = OrderMail
-        fields = ("to", "created_at", "sent_at", "attempts", "trouble")
-        read_only_fields = fields
+    shows = OrderMail
+    says = ("to", "created_at", "sent_at", "attempts", "trouble")
 
 
-class OrderSerializer(StrictModelSerializer[PurchaseOrder]):
+class OrderSerializer(AnswerSerializer):
     """An order with its lines."""
 
-    supplier = CodeField()
+    shows = PurchaseOrder
+    says = (
+        *("code", "supplier.code as supplier", "state", "ordered_on", "expected_on", "note"),
+        *("plan", "by.username as by", "lines", "mails", "revision"),
+    )
     plan = CodeField(allow_null=True, help_text="The buy plan that it comes from.")
-    by = PersonField()
-    mails = OrderMailSerializer(many=True, read_only=True)
-    lines = OrderLineSerializer(many=True, read_only=True)
-
-    class Meta:
-        model = PurchaseOrder
-        fields = (
-            "code",
-            "supplier",
-            "state",
-            "ordered_on",
-            "expected_on",
-            "note",
-            "plan",
-            "by",
-            "lines",
-            "mails",
-            "revision",
-        )
 
 
 class OrderedLineSerializer(StrictSerializer):

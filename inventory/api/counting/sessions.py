@@ -9,12 +9,18 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.api.fields import CodeField, PersonField, WrittenQuantityField
+from inventory.api.fields import CodeField, WrittenQuantityField
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.counting.session import Moved, SessionState
 from inventory.models.counting.sessions import CountSession
 from inventory.paper.count_sheet import count_table
-from inventory.queries.counting.sessions import sheet_of_session, variance_of
+from inventory.queries.counting.sessions import (
+    SheetLine,
+    Variance,
+    VarianceLine,
+    sheet_of_session,
+    variance_of,
+)
 from inventory.services.counting.posting import Posting, post_session
 from inventory.services.counting.sessions import (
     MOST_LINES,
@@ -26,29 +32,24 @@ from inventory.services.counting.sessions import (
 )
 from studio.foundation.roles import Capability
 from studio.foundation.tables.saved import SavedTable
+from studio.web.api.answers import AnswerSerializer
 from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, by_code, one_of
-from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.serializers import StrictSerializer
 from studio.web.api.stock_changing import stock_changing
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
 from studio.web.downloads import TableView
-from studio.web.serializer_fields.numbers import MoneyField
 from studio.web.serializer_fields.quantities import StockAmountField
 
 
-class CountSessionSerializer(StrictModelSerializer[CountSession]):
+class CountSessionSerializer(AnswerSerializer):
     """A count over a location or a list of lots."""
 
-    location = CodeField()
-    by = PersonField()
-    closed_by = PersonField()
-
-    class Meta:
-        model = CountSession
-        fields = (
-            "code", "location", "state", "counted_on", "note", "opened_at", "by", "closed_at",
-            "closed_by",
-        )  # fmt: skip
+    shows = CountSession
+    says = (
+        *("code", "location.code as location", "state", "counted_on", "note", "opened_at"),
+        *("by.username as by", "closed_at", "closed_by.username as closed_by"),
+    )
 
 
 class NewSessionSerializer(StrictSerializer):
@@ -70,20 +71,17 @@ class NewSessionSerializer(StrictSerializer):
     note = serializers.CharField(max_length=160, required=False, allow_blank=True, default="")
 
 
-class CountSheetLineSerializer(StrictSerializer):
+class CountSheetLineSerializer(AnswerSerializer):
     """One lot to count, in `g` or `each`. What the books expect is not told."""
 
-    position = serializers.IntegerField()
-    lot = serializers.CharField()
-    material = serializers.CharField()
-    material_name = serializers.CharField()
+    shows = SheetLine
+    says = (
+        *("position", "lot", "material", "material_name", "unit", "supplier_lot", "best_before"),
+        *("location", "counted_at"),
+    )
     unit = serializers.SerializerMethodField()
-    supplier_lot = serializers.CharField()
-    best_before = serializers.DateField(allow_null=True)
-    location = serializers.CharField()
-    counted_at = serializers.DateTimeField(allow_null=True)
 
-    def get_unit(self, line: Any) -> str:
+    def get_unit(self, line: SheetLine) -> str:
         return "each" if line.counted else "g"
 
 
@@ -123,29 +121,25 @@ class CountCancelSerializer(StrictSerializer):
     """Nothing more is told: send {}."""
 
 
-class VarianceLineSerializer(StrictSerializer):
+class VarianceLineSerializer(AnswerSerializer):
     """How the find of a lot differs from the books, and what that is worth."""
 
+    shows = VarianceLine
+    says = (
+        *("lot", "material", "found", "expected", "now", "difference", "has_moved", "value"),
+        "reason",
+    )
     cost_fields = ("value",)
-    lot = serializers.CharField()
-    material = serializers.CharField()
-    found = StockAmountField(counted="counted")
     expected = StockAmountField(counted="counted", help_text="By the books, when it was counted.")
     now = StockAmountField(counted="counted", help_text="By the books, now.")
-    difference = StockAmountField(counted="counted")
-    has_moved = serializers.BooleanField()
-    value = MoneyField(read_only=True)
-    reason = serializers.CharField()
 
 
-class VarianceSerializer(StrictSerializer):
+class VarianceSerializer(AnswerSerializer):
     """The differences of a session; what is expected of lots not counted yet is not told."""
 
+    shows = Variance
+    says = ("session", "lines", "not_counted", "value")
     cost_fields = ("value",)
-    session = CountSessionSerializer()
-    lines = VarianceLineSerializer(many=True)
-    not_counted = serializers.ListField(child=serializers.CharField())
-    value = MoneyField(read_only=True)
 
 
 class CountSessionFilter(Filters):

@@ -3,7 +3,6 @@
 from typing import Any, ClassVar
 
 from django.db.models import Prefetch
-from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -12,7 +11,6 @@ from inventory.api.fields import (
     CodeField,
     MeasuredFields,
     PackField,
-    PersonField,
 )
 from inventory.api.filters import DeliveryFilter
 from inventory.domain.catalog.certificate import Certificate
@@ -22,13 +20,13 @@ from inventory.models.receiving.deliveries import Delivery, DeliveryLine
 from inventory.services.receiving.deliveries import receive_delivery
 from inventory.services.receiving.received import OrderLineAt, Received, ReceivedLine
 from studio.foundation.roles import Capability
+from studio.web.api.answers import AnswerSerializer
 from studio.web.api.callers import caller
-from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.serializers import StrictSerializer
 from studio.web.api.stock_changing import stock_changing
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
 from studio.web.serializer_fields.numbers import DecimalTextField, MoneyField
 from studio.web.serializer_fields.quantities import BaseQuantityField
-from studio.web.serializer_fields.quantities import StockAmountField as Stock
 
 
 class OrderLineAtSerializer(StrictSerializer):
@@ -38,40 +36,18 @@ class OrderLineAtSerializer(StrictSerializer):
     position = serializers.IntegerField(min_value=1, max_value=10_000)
 
 
-class DeliveryLineSerializer(StrictModelSerializer[DeliveryLine]):
+class DeliveryLineSerializer(AnswerSerializer):
     """One line: as written, in the stock unit, and the lot that it became."""
 
+    shows = DeliveryLine
+    says = (
+        *("position", "material.code as material", "offer.code as offer", "order_line", "packs"),
+        *("written", "amount", "density_g_ml", "lot.code as lot", "price", "landed_cost"),
+    )
+    counted = "material.counted"
     cost_fields = ("price", "landed_cost")
-    material = CodeField()
-    offer = CodeField()
-    lot = CodeField()
-    amount = Stock(counted="material.counted")
-    density_g_ml = DecimalTextField(places=6, read_only=True, help_text="Used to weigh a volume.")
-    price = MoneyField(read_only=True)
-    landed_cost = MoneyField(read_only=True)
-    order_line = serializers.SerializerMethodField()
-
-    class Meta:
-        model = DeliveryLine
-        fields = (
-            "position",
-            "material",
-            "offer",
-            "order_line",
-            "packs",
-            "written",
-            "amount",
-            "density_g_ml",
-            "lot",
-            "price",
-            "landed_cost",
-        )
-
-    @extend_schema_field(OrderLineAtSerializer(allow_null=True))
-    def get_order_line(self, line: DeliveryLine) -> dict[str, Any] | None:
-        if line.order_line is None:
-            return None
-        return {"order": line.order_line.order.code, "position": line.order_line.position}
+    density_g_ml = DecimalTextField(places=6, allow_null=True, help_text="Used to weigh a volume.")
+    order_line = OrderLineAtSerializer(allow_null=True)
 
 
 class DeliveryChargeSerializer(StrictSerializer):
@@ -82,28 +58,16 @@ class DeliveryChargeSerializer(StrictSerializer):
     basis = serializers.ChoiceField([one.value for one in Basis], required=False)
 
 
-class DeliverySerializer(StrictModelSerializer[Delivery]):
+class DeliverySerializer(AnswerSerializer):
     """A delivery as received; it is corrected by counts, never edited."""
 
+    shows = Delivery
+    says = (
+        *("code", "supplier.code as supplier", "invoice", "received_on", "note", "created_at"),
+        *("by.username as by", "lines", "charges"),
+    )
     cost_fields = ("charges",)
-    supplier = CodeField()
-    by = PersonField()
-    lines = DeliveryLineSerializer(many=True, read_only=True)
-    charges = DeliveryChargeSerializer(many=True, read_only=True)
-
-    class Meta:
-        model = Delivery
-        fields = (
-            "code",
-            "supplier",
-            "invoice",
-            "received_on",
-            "note",
-            "created_at",
-            "by",
-            "lines",
-            "charges",
-        )
+    charges = DeliveryChargeSerializer(many=True)
 
 
 class ReceivedLineSerializer(MeasuredFields, StrictSerializer):

@@ -10,63 +10,52 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.api.fields import CodeField, PersonField
+from inventory.api.fields import CodeField
 from inventory.models.shipping.shipments import Shipment, ShipmentLine, ShipmentReturn
 from inventory.services.shipping.returns import REASON_LENGTH, Returning, return_shipment
 from inventory.services.shipping.shipments import Shipping, ToShip, ship
 from studio.foundation.errors import InvalidInput
 from studio.foundation.roles import Capability
+from studio.web.api.answers import AnswerSerializer
 from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, day
-from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.serializers import StrictSerializer
 from studio.web.api.stock_changing import stock_changing
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
-from studio.web.serializer_fields.numbers import MoneyField
-from studio.web.serializer_fields.quantities import BaseQuantityField, StockAmountField
+from studio.web.serializer_fields.quantities import BaseQuantityField
 
 MOST_LINES = 200
 
 
-class ShipmentReturnSerializer(StrictModelSerializer[ShipmentReturn]):
+class ShipmentReturnSerializer(AnswerSerializer):
     """What came back of a line, with its cost."""
 
+    shows = ShipmentReturn
+    says = ("returned_on", "amount", "reason", "posting", "cost", "at", "by.username as by")
+    counted = "line.lot.material.counted"
     cost_fields = ("cost",)
-    amount = StockAmountField(counted="line.lot.material.counted")
-    cost = MoneyField(read_only=True)
-    by = PersonField()
-
-    class Meta:
-        model = ShipmentReturn
-        fields = ("returned_on", "amount", "reason", "posting", "cost", "at", "by")
 
 
-class ShipmentLineSerializer(StrictModelSerializer[ShipmentLine]):
+class ShipmentLineSerializer(AnswerSerializer):
     """What one lot gave, and what of it came back."""
 
+    shows = ShipmentLine
+    says = (
+        *("position", "lot.code as lot", "lot.material.code as material", "amount", "cost"),
+        "returns",
+    )
+    counted = "lot.material.counted"
     cost_fields = ("cost",)
-    lot = CodeField()
-    material = CodeField(source="lot.material")
-    amount = StockAmountField(counted="lot.material.counted")
-    cost = MoneyField(read_only=True)
-    returns = ShipmentReturnSerializer(many=True, read_only=True)
-
-    class Meta:
-        model = ShipmentLine
-        fields = ("position", "lot", "material", "amount", "cost", "returns")
 
 
-class ShipmentSerializer(StrictModelSerializer[Shipment]):
+class ShipmentSerializer(AnswerSerializer):
     """A shipment as it left; what came back stands with its line."""
 
-    customer = serializers.CharField(source="customer_name")
-    by = PersonField()
-    lines = ShipmentLineSerializer(many=True, read_only=True)
-
-    class Meta:
-        model = Shipment
-        fields = (
-            "code", "customer", "reference", "shipped_on", "note", "created_at", "by", "lines",
-        )  # fmt: skip
+    shows = Shipment
+    says = (
+        *("code", "customer_name as customer", "reference", "shipped_on", "note", "created_at"),
+        *("by.username as by", "lines"),
+    )
 
 
 class ToShipSerializer(StrictSerializer):

@@ -9,95 +9,87 @@ from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.api.fields import CodeField, PersonField
-from inventory.domain.shipping.trace import Direction
+from inventory.domain.shipping.trace import (
+    CustomerShare,
+    Direction,
+    HeldFor,
+    Shipped,
+    Trace,
+    TracedLink,
+    TracedLot,
+)
 from inventory.models.shipping.recalls import Recall
 from inventory.models.stock.lots import Lot
 from inventory.paper.recall import REPORT, recall_table, recall_values
-from inventory.queries.shipping.recall import affected_by, recall_report
+from inventory.queries.shipping.recall import Affected, affected_by, recall_report
 from inventory.queries.shipping.trace import trace
 from inventory.services.shipping.recall import REASON_LENGTH, lift_recall, recall_lot
 from studio.foundation.roles import Capability
 from studio.foundation.tables.saved import SavedTable
+from studio.web.api.answers import AnswerSerializer
 from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, YesNoFilter, by_code
-from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.serializers import StrictSerializer
 from studio.web.api.stock_changing import stock_changing
 from studio.web.api.viewsets import ReadOnlyStudioViewSet, StudioViewSet
 from studio.web.downloads import Page, PaperView, TableView
-from studio.web.serializer_fields.quantities import StockAmountField
 
 DIRECTION = OpenApiParameter(
     "direction", str, enum=[one.value for one in Direction], description="Both, if left out."
 )
 
 
-class TracedLotSerializer(StrictSerializer):
+class TracedLotSerializer(AnswerSerializer):
     """A lot of a trace; `level` is the fewest steps from the lot that was asked about."""
 
-    lot = serializers.CharField(source="code")
-    level = serializers.IntegerField()
-    material = serializers.CharField()
-    material_name = serializers.CharField()
-    kind = serializers.CharField()
-    status = serializers.CharField()
-    status_reason = serializers.CharField()
-    received_on = serializers.DateField()
-    received_amount = StockAmountField(counted="counted")
-    on_hand = StockAmountField(counted="counted")
+    shows = TracedLot
+    says = (
+        *("code as lot", "level", "material", "material_name", "kind", "status", "status_reason"),
+        *("received_on", "received_amount", "on_hand", "supplier", "supplier_lot", "document"),
+    )
     supplier = serializers.CharField(help_text="Empty for what was made here.")
-    supplier_lot = serializers.CharField()
     document = serializers.CharField(help_text='What brought it: "batch:B-00012".')
 
 
-class TracedLinkSerializer(StrictSerializer):
+class TracedLinkSerializer(AnswerSerializer):
     """So much of the parent, in its stock unit, went into the child."""
 
-    from_lot = serializers.CharField(source="parent")
-    into_lot = serializers.CharField(source="child")
-    amount = StockAmountField(counted="counted")
+    shows = TracedLink
+    says = ("parent as from_lot", "child as into_lot", "amount")
 
 
-class TraceDirectionSerializer(StrictSerializer):
+class TraceDirectionSerializer(AnswerSerializer):
     """The lots in one direction, the lot itself first, and the links between them."""
 
-    lots = TracedLotSerializer(many=True)
-    links = TracedLinkSerializer(many=True)
+    shows = Trace
+    says = ("lots", "links")
 
 
-class ShippedSerializer(StrictSerializer):
+class ShippedSerializer(AnswerSerializer):
     """What a customer still has of a lot: shipped less what came back."""
 
-    lot = serializers.CharField()
-    material = serializers.CharField()
-    shipment = serializers.CharField()
-    reference = serializers.CharField()
-    shipped_on = serializers.DateField()
-    amount = StockAmountField(counted="counted")
+    shows = Shipped
+    says = ("lot", "material", "shipment", "reference", "shipped_on", "amount")
 
 
-class CustomerShareSerializer(StrictSerializer):
+class CustomerShareSerializer(AnswerSerializer):
     """What one customer still has."""
 
-    customer = serializers.CharField()
-    shipped = ShippedSerializer(many=True)
+    shows = CustomerShare
 
 
-class HeldForSerializer(StrictSerializer):
+class HeldForSerializer(AnswerSerializer):
     """What of a lot is reserved."""
 
-    lot = serializers.CharField()
-    holder = serializers.CharField()
-    amount = StockAmountField(counted="counted")
+    shows = HeldFor
+    says = ("lot", "holder", "amount")
 
 
-class AffectedSerializer(StrictSerializer):
+class AffectedSerializer(AnswerSerializer):
     """A lot and everything made of it, as it stands now."""
 
-    lots = TracedLotSerializer(many=True, source="trace.lots")
-    links = TracedLinkSerializer(many=True, source="trace.links")
-    customers = CustomerShareSerializer(many=True)
-    held = HeldForSerializer(many=True)
+    shows = Affected
+    says = ("trace.lots", "trace.links", "customers", "held")
 
 
 class TraceSerializer(StrictSerializer):
@@ -120,18 +112,14 @@ class RecallLiftSerializer(StrictSerializer):
     reason = serializers.CharField(max_length=REASON_LENGTH)
 
 
-class RecallSerializer(StrictModelSerializer[Recall]):
+class RecallSerializer(AnswerSerializer):
     """A recall of a lot and everything made of it; lifted when `lifted_at` is set."""
 
-    lot = CodeField()
-    by = PersonField()
-    lifted_by = PersonField()
-
-    class Meta:
-        model = Recall
-        fields = (
-            "code", "lot", "reason", "opened_at", "by", "lifted_at", "lifted_reason", "lifted_by",
-        )  # fmt: skip
+    shows = Recall
+    says = (
+        *("code", "lot.code as lot", "reason", "opened_at", "by.username as by", "lifted_at"),
+        *("lifted_reason", "lifted_by.username as lifted_by"),
+    )
 
 
 class RecallReportSerializer(StrictSerializer):

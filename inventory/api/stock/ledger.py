@@ -7,7 +7,6 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.api.fields import CodeField, PersonField
 from inventory.api.filters import (
     CountFilter,
     EntryFilter,
@@ -21,44 +20,24 @@ from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.reservations import Reservation, ReservationLine
 from inventory.services.stock.reservations import release
 from studio.foundation.roles import Capability
+from studio.web.api.answers import AnswerSerializer
 from studio.web.api.callers import caller
-from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.serializers import StrictSerializer
 from studio.web.api.stock_changing import stock_changing
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
-from studio.web.serializer_fields.numbers import MoneyField
-from studio.web.serializer_fields.quantities import StockAmountField
-
-OF_LOT = "lot.material.counted"
 
 
-class EntrySerializer(StrictModelSerializer[StockEntry]):
+class EntrySerializer(AnswerSerializer):
     """One signed change of one lot; entries are added and never changed."""
 
+    shows = StockEntry
+    says = (
+        *("id", "posting", "lot.code as lot", "lot.material.code as material", "verb", "on_hand"),
+        *("reserved", "cost", "reservation", "reference", "note", "at", "by.username as by"),
+    )
+    counted = "lot.material.counted"
     cost_fields = ("cost",)
-    lot = CodeField()
-    material = CodeField(source="lot.material")
-    on_hand = StockAmountField(counted=OF_LOT)
-    reserved = StockAmountField(counted=OF_LOT)
-    cost = MoneyField(read_only=True)
-    by = PersonField()
-
-    class Meta:
-        model = StockEntry
-        fields = (
-            "id",
-            "posting",
-            "lot",
-            "material",
-            "verb",
-            "on_hand",
-            "reserved",
-            "cost",
-            "reservation",
-            "reference",
-            "note",
-            "at",
-            "by",
-        )
+    reservation = serializers.IntegerField(source="reservation_id", allow_null=True)
 
 
 class EntryViewSet(ReadOnlyStudioViewSet):
@@ -71,28 +50,22 @@ class EntryViewSet(ReadOnlyStudioViewSet):
     ordering = ("-id",)
 
 
-class HeldSerializer(StrictModelSerializer[ReservationLine]):
+class HeldSerializer(AnswerSerializer):
     """What one lot holds for a reservation."""
 
-    lot = CodeField()
-    material = CodeField(source="lot.material")
-    amount = StockAmountField(counted=OF_LOT)
-    remaining = StockAmountField(counted=OF_LOT)
-
-    class Meta:
-        model = ReservationLine
-        fields = ("lot", "material", "amount", "remaining")
+    shows = ReservationLine
+    says = ("lot.code as lot", "lot.material.code as material", "amount", "remaining")
+    counted = "lot.material.counted"
 
 
-class ReservationSerializer(StrictModelSerializer[Reservation]):
+class ReservationSerializer(AnswerSerializer):
     """Stock promised to a holder ("batch:B-00012"), whole or not at all."""
 
-    lines = HeldSerializer(many=True, read_only=True)
-    by = PersonField()
-
-    class Meta:
-        model = Reservation
-        fields = ("id", "holder", "state", "expires_on", "created_at", "closed_at", "by", "lines")
+    shows = Reservation
+    says = (
+        *("id", "holder", "state", "expires_on", "created_at", "closed_at", "by.username as by"),
+        "lines",
+    )
 
 
 class ReleaseGivenSerializer(StrictSerializer):
@@ -125,29 +98,15 @@ class ReservationViewSet(ReadOnlyStudioViewSet):
         return self.answer(self.get_object())
 
 
-class CountSerializer(StrictModelSerializer[StockCount]):
+class CountSerializer(AnswerSerializer):
     """One count: what the books expected and what was found."""
 
-    lot = CodeField()
-    material = CodeField(source="lot.material")
-    expected = StockAmountField(counted=OF_LOT)
-    found = StockAmountField(counted=OF_LOT)
-    by = PersonField()
-
-    class Meta:
-        model = StockCount
-        fields = (
-            "id",
-            "posting",
-            "lot",
-            "material",
-            "counted_on",
-            "expected",
-            "found",
-            "reason",
-            "at",
-            "by",
-        )
+    shows = StockCount
+    says = (
+        *("id", "posting", "lot.code as lot", "lot.material.code as material", "counted_on"),
+        *("expected", "found", "reason", "at", "by.username as by"),
+    )
+    counted = "lot.material.counted"
 
 
 class CountViewSet(ReadOnlyStudioViewSet):
@@ -160,15 +119,12 @@ class CountViewSet(ReadOnlyStudioViewSet):
     ordering = ("-id",)
 
 
-class RequirementSerializer(StrictModelSerializer[Requirement]):
+class RequirementSerializer(AnswerSerializer):
     """An amount needed by a holder on a day."""
 
-    material = CodeField()
-    amount = StockAmountField(counted="material.counted")
-
-    class Meta:
-        model = Requirement
-        fields = ("id", "holder", "material", "due_on", "amount")
+    shows = Requirement
+    says = ("id", "holder", "material.code as material", "due_on", "amount")
+    counted = "material.counted"
 
 
 class RequirementViewSet(ReadOnlyStudioViewSet):
@@ -180,15 +136,12 @@ class RequirementViewSet(ReadOnlyStudioViewSet):
     lookup_field = "pk"
 
 
-class ExpectedMakeSerializer(StrictModelSerializer[ExpectedMake]):
+class ExpectedMakeSerializer(AnswerSerializer):
     """An amount that a holder will have made by a day."""
 
-    material = CodeField()
-    amount = StockAmountField(counted="material.counted")
-
-    class Meta:
-        model = ExpectedMake
-        fields = ("id", "holder", "material", "due_on", "amount")
+    shows = ExpectedMake
+    says = ("id", "holder", "material.code as material", "due_on", "amount")
+    counted = "material.counted"
 
 
 class ExpectedMakeViewSet(ReadOnlyStudioViewSet):

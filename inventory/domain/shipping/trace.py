@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
+from studio.foundation.hints import Stock
+
 
 class Direction(StrEnum):
     """Up to what went into a lot, or down to what was made of it."""
@@ -33,8 +35,8 @@ class TracedLot:
     status: str
     status_reason: str
     received_on: date
-    received_amount: int
-    on_hand: int
+    received_amount: Stock
+    on_hand: Stock
     supplier: str
     supplier_lot: str
     document: str
@@ -47,7 +49,7 @@ class TracedLink:
 
     parent: str
     child: str
-    amount: int
+    amount: Stock
     counted: bool
 
 
@@ -96,7 +98,7 @@ class Shipped:
     shipment: str
     reference: str
     shipped_on: date
-    amount: int
+    amount: Stock
     counted: bool
 
 
@@ -106,7 +108,7 @@ class HeldFor:
 
     lot: str
     holder: str
-    amount: int
+    amount: Stock
     counted: bool
 
 

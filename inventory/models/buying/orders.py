@@ -8,6 +8,7 @@ from django.db.models import Q
 
 from inventory.models.catalog.materials import CODE_LENGTH, Material
 from inventory.models.catalog.suppliers import Offer, Supplier
+from studio.foundation.hints import Money, Stock
 from studio.foundation.model_fields import CodeField, MoneyField, StockField
 from studio.models import Revised
 from studio.work.mails import Mail
@@ -111,17 +112,17 @@ class PurchaseOrderLine(models.Model):
         return f"{self.order_id}.{self.position}"
 
     @property
-    def outstanding(self) -> int:
+    def outstanding(self) -> Stock:
         """What the line still has to bring, in stock units; never below zero."""
         return max(0, self.amount - self.received)
 
     @property
-    def billed(self) -> int:
+    def billed(self) -> Money:
         """What invoices asked for what came against the line, charges aside (ten-thousandths)."""
         return sum(line.price for line in self.delivery_lines.all())
 
     @property
-    def price_difference(self) -> int:
+    def price_difference(self) -> Money:
         """How much more than agreed was billed for what came; below zero when it was less.
 
         Agreed is the line's price in proportion to what came, rounded half to even.
@@ -129,6 +130,6 @@ class PurchaseOrderLine(models.Model):
         return self.billed - round(Fraction(self.price * self.received, self.amount))
 
     @property
-    def over_delivered(self) -> int:
+    def over_delivered(self) -> Stock:
         """How much more than ordered has come, in stock units."""
         return max(0, self.received - self.amount)

@@ -8,6 +8,7 @@ from inventory.domain.stock.ledger import Balance
 from inventory.models.counting.sessions import CountLine, CountSession
 from inventory.models.stock.lots import Lot
 from studio.foundation.errors import NotFound
+from studio.foundation.hints import Money, Stock
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,12 +38,12 @@ class VarianceLine:
     material: str
     material_name: str
     counted: bool
-    found: int
-    expected: int
-    now: int
-    difference: int
+    found: Stock
+    expected: Stock
+    now: Stock
+    difference: Stock
     has_moved: bool
-    value: int
+    value: Money
     reason: str
 
 
@@ -55,7 +56,7 @@ class Variance:
     not_counted: tuple[str, ...]
 
     @property
-    def value(self) -> int:
+    def value(self) -> Money:
         """What all differences are worth, finds above zero and losses below."""
         return sum(line.value for line in self.lines)
 

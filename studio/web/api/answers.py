@@ -3,16 +3,15 @@
     class MoldCostSerializer(AnswerSerializer):
         '''A batch in a mold.'''
         shows = MoldCost                                     # a frozen dataclass, or a model
-        says = ("mold", "bars", "costing.cost.total", "mold.code as mold", "saving")
+        says = ("mold", "bars", "costing.cost.total", "costing.on as priced_on", "saving")
 
-`says` lists the fields in their order, by the path from what is shown; of a path the last name is
-the field's, unless `as` gives another. Without it every field of the dataclass is told. Fields that
-are declared in the class stand as they are, after the others unless `says` names them.
+`says` lists the fields in their order, by the path from what is shown; the last name of a path is
+the field's, unless `as` gives another. Without it every field of the dataclass is said. A field
+that the class declares stands as it is, at its place in `says`, else at the end.
 
-Hints tell the rest: `Money`, `Share`, `Stock` and `Grams` of `studio.foundation.hints` say what a
-plain number is, a name that ends in `_ng`, `_nl` or `_nm` is a quantity (and loses that ending),
-`X | None` may be null, lists and mappings are those of what they hold, and what has an
-`AnswerSerializer` of its own is told by it. A column of a row is told by its kind.
+Hints tell the rest: those of `studio.foundation.hints` what a plain number is, a name that ends in
+`_ng`, `_nl` or `_nm` a quantity (it loses that ending), `X | None` what may be null, lists and
+mappings what they hold; what an AnswerSerializer shows is told by it, a column by its model.
 """
 
 import copy
@@ -29,9 +28,9 @@ from django.core.exceptions import FieldDoesNotExist
 from django.db import models
 from rest_framework import serializers
 
-from studio.foundation.hints import Mark
+from studio.foundation.hints import Mark, Stock
 from studio.foundation.model_fields import StockField
-from studio.web.api.serializers import StrictSerializer, exact_field
+from studio.web.api.serializers import StrictModelSerializer, StrictSerializer, exact_field
 from studio.web.serializer_fields.numbers import MoneyField, ShownShareField
 from studio.web.serializer_fields.quantities import BaseQuantityField, StockAmountField
 
@@ -43,17 +42,11 @@ PLAIN: Mapping[Any, type[Field]] = {
     datetime: serializers.DateTimeField,
     date: serializers.DateField,
 }
-#: Kinds of columns, each before those that it is a kind of.
-COLUMNS: Mapping[Any, Any] = {
-    models.CharField: str,
-    models.TextField: str,
-    models.BooleanField: bool,
-    StockField: Annotated[int, Mark.STOCK],
-    models.IntegerField: int,
-    models.DateTimeField: datetime,
-    models.DateField: date,
-}
 UNITS = {"_ng": "g", "_nl": "mL", "_nm": "mm"}
+#: What is told of a column beside its kind.
+OF_COLUMNS = frozenset(
+    {"max_length", "min_value", "max_value", "choices", "allow_blank", "label", "help_text"}
+)
 SEVERAL = (list, tuple, Sequence, Iterable, Collection)
 _SHOWN_BY: dict[Any, type["AnswerSerializer"]] = {}
 
@@ -97,12 +90,14 @@ def _field(cls: type[AnswerSerializer], path: str, name: str) -> Field:
     for step in path.split("."):
         hint, lacks = _bare(_hint(hint, step))
         lacking = lacking or lacks
-    given = {
-        **({} if name == path else {"source": path}),
-        **({"allow_null": True} if lacking else {}),
-    }
-    if isinstance(hint, models.Field) and hint.choices and "." not in path:
-        return serializers.ChoiceField(choices=hint.choices, **given)
+    given: dict[str, Any] = {"allow_null": True} if lacking else {}
+    if name != path:
+        given["source"] = path
+    if isinstance(hint, StockField):
+        hint = Stock
+    if isinstance(hint, models.Field):
+        kind, known = _column(hint, own="." not in path)
+        return kind(**known, **given)
     if hint is int and path[-3:] in UNITS:
         return BaseQuantityField(unit=UNITS[path[-3:]], **given)
     return _told(hint, cls.counted, given)
@@ -120,6 +115,8 @@ def _hint(owner: Any, name: str) -> Any:
         else:
             if not column.is_relation:
                 return column
+            if column.one_to_many or column.many_to_many:
+                return list[column.related_model]
             return column.related_model | None if column.null else column.related_model
     for each in owner.__mro__:
         if name in vars(each).get("__annotations__", {}):
@@ -143,15 +140,28 @@ def _bare(hint: Any) -> tuple[Any, bool]:
     return next(part for part in get_args(hint) if part is not types.NoneType), True
 
 
+def _column(column: Any, *, own: bool) -> tuple[type[Field], dict[str, Any]]:
+    """The field of a column; of another row than the one that is shown, without its bounds."""
+    if exact := exact_field(column):
+        return exact
+    kind, known = StrictModelSerializer().build_standard_field(column.name, column)
+    if own:
+        return kind, {name: value for name, value in known.items() if name in OF_COLUMNS}
+    is_text = issubclass(kind, (serializers.CharField, serializers.ChoiceField))
+    return (serializers.CharField if is_text else kind), {}
+
+
 def _told(hint: Any, counted: str, given: dict[str, Any]) -> Field:
     """The field that shows what such a hint says."""
     origin, inner = get_origin(hint), get_args(hint)
-    if isinstance(hint, models.Field):
-        field = _column(hint, counted, given)
-    elif origin is Annotated:
+    if origin is Annotated:
         field = _marked(inner[1], counted, given)
     elif origin in SEVERAL:
-        field = _several(inner[0], counted, given)
+        each, lacking = _bare(inner[0])
+        if each in _SHOWN_BY:
+            return _SHOWN_BY[each](many=True, **given)
+        child = _told(each, counted, {"allow_null": True} if lacking else {})
+        field = serializers.ListField(child=child, **given)
     elif origin in (dict, Mapping):
         field = serializers.DictField(child=_told(inner[1], counted, {}), **given)
     elif kind := _SHOWN_BY.get(hint) or PLAIN.get(hint):
@@ -161,21 +171,6 @@ def _told(hint: Any, counted: str, given: dict[str, Any]) -> Field:
     else:
         raise TypeError(f"No field shows {hint}: declare one.")
     return field
-
-
-def _column(column: Any, counted: str, given: dict[str, Any]) -> Field:
-    if exact := exact_field(column):
-        return exact[0](**exact[1], **given)
-    bare = next(told for kind, told in COLUMNS.items() if isinstance(column, kind))
-    return _told(bare, counted, given)
-
-
-def _several(hint: Any, counted: str, given: dict[str, Any]) -> Field:
-    each, lacking = _bare(hint)
-    if each in _SHOWN_BY:
-        return _SHOWN_BY[each](many=True, **given)
-    child = _told(each, counted, {"allow_null": True} if lacking else {})
-    return serializers.ListField(child=child, **given)
 
 
 def _marked(mark: Mark, counted: str, given: dict[str, Any]) -> Field:
