@@ -121,8 +121,8 @@ class PurchaseOrderAdmin(LookOnlyAdmin):
 class LotAdmin(LookOnlyAdmin):
     """Lots with their balances."""
 
-    list_display = ("code", "material", "status", "best_before", "on_hand", "reserved")
-    list_filter = ("status",)
+    list_display = ("code", "material", "state", "best_before", "on_hand", "reserved")
+    list_filter = ("state",)
     list_select_related = ("material",)
     search_fields = ("code", "supplier_lot", "material__code")
 

@@ -25,6 +25,14 @@ class LotHeld(StateConflict):
     title = "That lot is held for a cause of its own"
 
 
+class NotForYou(Refusal):
+    """It is for another role to decide."""
+
+    code = "not-for-you"
+    kind = Kind.FORBIDDEN
+    title = "Your role does not decide that"
+
+
 class NotEnoughStock(Refusal):
     """Less is available than is needed."""
 

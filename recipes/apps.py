@@ -11,7 +11,7 @@ class RecipesConfig(AppConfig):
     def ready(self) -> None:
         # Panels and causes read models, which exist only now that all apps are loaded.
         from inventory.queries.catalog.where_used import QUESTIONS, Question  # noqa: PLC0415
-        from inventory.services.events import hold_lifting  # noqa: PLC0415
+        from inventory.services.events import judging_again  # noqa: PLC0415
         from recipes.pages.molds.use import mold_use_panel  # noqa: PLC0415
         from recipes.pages.studio_pages import (  # noqa: PLC0415
             batches_panel,
@@ -20,7 +20,7 @@ class RecipesConfig(AppConfig):
         )
         from recipes.queries.formulas.listed import recipes_with  # noqa: PLC0415
         from recipes.services.bench.keeping import settle_made  # noqa: PLC0415
-        from recipes.services.bench.lot_holds import refuse_held_soap  # noqa: PLC0415
+        from recipes.services.bench.lot_holds import judge_again  # noqa: PLC0415
         from recipes.services.cure.cure import register_causes  # noqa: PLC0415
         from recipes.services.events import batch_cured  # noqa: PLC0415
         from recipes.services.exchange.formulas import RECIPES  # noqa: PLC0415
@@ -38,4 +38,4 @@ class RecipesConfig(AppConfig):
         PLACES.register(Place("recipes", "Recipes", url_name="recipes", order=30, daily=True))
         PLACES.register(Place("batches", "Batches", url_name="batches", order=40, daily=True))
         batch_cured.connect(settle_made)
-        hold_lifting.connect(refuse_held_soap)
+        judging_again.connect(judge_again)

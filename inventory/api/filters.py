@@ -7,7 +7,7 @@ from django_filters import rest_framework as filters
 
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.stock.ledger import Verb
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.models.buying.orders import PurchaseOrder
 from inventory.models.stock.reservations import ReservationState
 from studio.web.api.lists.filtering import Filters, YesNoFilter, by_code, day, one_of
@@ -45,7 +45,7 @@ class LotFilter(Filters):
     supplier = by_code("supplier")
     supplier_lot = filters.CharFilter()
     location = by_code("location")
-    status = one_of(LotStatus)
+    state = one_of(LotState)
     has_stock = YesNoFilter(method="with_stock")
     has_available = YesNoFilter(method="with_available")
     expiring_before = day("best_before", "lt")

@@ -2,7 +2,7 @@
 
 from django.db.models import Q
 
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Supplier
 from inventory.models.stock.lots import Lot
@@ -49,7 +49,7 @@ def find_lots(text: str, limit: int) -> list[Found]:
 
 
 def _note(lot: Lot) -> str:
-    words = LotStatus(lot.status).value
+    words = LotState(lot.state).value
     if lot.supplier_lot:
         words += f", supplier's lot {lot.supplier_lot}"
     return words if lot.on_hand else f"{words}, used up"

@@ -13,7 +13,7 @@ from inventory.pages.counting import sheet as count_sheet
 from inventory.pages.receiving import deliveries, receive
 from inventory.pages.shipping import shipments
 from inventory.pages.start import first_materials
-from inventory.pages.stock import locations, lot_verbs, lots, shelf
+from inventory.pages.stock import locations, lot_holds, lot_verbs, lots, shelf
 
 urlpatterns = [
     path("shelf/", shelf.shelf, name="shelf"),
@@ -46,11 +46,18 @@ urlpatterns = [
     path("shelf/shipments/<slug:code>/return/", shipments.return_page, name="shipment-return-page"),
     path("shelf/materials/<slug:code>/", materials.material_page, name="material-page"),
     path("shelf/lots/<slug:code>/", lots.lot_page, name="lot-page"),
-    path("shelf/lots/<slug:code>/release/", lot_verbs.release_page, name="lot-release-page"),
+    path("shelf/lots/<slug:code>/release/", lot_holds.release_page, name="lot-release-page"),
     path(
-        "shelf/lots/<slug:code>/quarantine/", lot_verbs.quarantine_page, name="lot-quarantine-page"
+        "shelf/lots/<slug:code>/quarantine/", lot_holds.quarantine_page, name="lot-quarantine-page"
     ),
-    path("shelf/lots/<slug:code>/block/", lot_verbs.block_page, name="lot-block-page"),
+    path("shelf/lots/<slug:code>/block/", lot_holds.hold_page, name="lot-block-page"),
+    path("shelf/lots/<slug:code>/end-cure/", lot_holds.end_cure_page, name="lot-end-cure-page"),
+    path("shelf/lots/<slug:code>/decide/", lot_holds.decide_page, name="lot-decide-page"),
+    path(
+        "shelf/lots/<slug:code>/lift-recall/",
+        lot_holds.lift_recall_page,
+        name="lot-lift-recall-page",
+    ),
     path("shelf/lots/<slug:code>/spoil/", lot_verbs.spoil_page, name="lot-spoil-page"),
     path("shelf/lots/<slug:code>/count/", lot_verbs.count_page, name="lot-count-page"),
     path("shelf/lots/<slug:code>/move/", lot_verbs.move_page, name="lot-move-page"),

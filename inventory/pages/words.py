@@ -6,7 +6,7 @@ from datetime import date
 from typing import Any
 
 from inventory.domain.stock.freshness import is_expired
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.models.stock.lots import Lot
 from studio.foundation.drawing.canvas import Measured
 from studio.foundation.drawing.scales import Unit
@@ -84,9 +84,9 @@ def document(reference: str) -> tuple[str, str]:
 
 def lot_state(lot: Lot, *, on: date) -> tuple[str, str]:
     """The state of a lot on a day: its word, and how a page marks it."""
-    if lot.status == LotStatus.BLOCKED.value:
+    if lot.state == LotState.BLOCKED.value:
         return "blocked", "danger"
-    if lot.status == LotStatus.QUARANTINE.value:
+    if lot.state == LotState.QUARANTINE.value:
         return "in quarantine", "soon"
     if is_expired(lot.best_before, on=on):
         return "past its best before", "soon"

@@ -15,7 +15,7 @@ from studio.foundation.units.writing import format_amount
 
 REPORT = Path(__file__).with_name("recall.typ")
 HEADS = (
-    "level", "lot", "material", "status", "received", "amount", "on hand", "unit", "came from",
+    "level", "lot", "material", "state", "received", "amount", "on hand", "unit", "came from",
     "supplier", "supplier's lot", "customer", "shipment", "their reference", "shipped on",
     "customer has", "unit of it",
 )  # fmt: skip
@@ -60,7 +60,7 @@ def _rows(report: RecallReport) -> Iterator[tuple[Cell, ...]]:
     for lot in report.affected.trace.lots:
         unit = _unit(lot.counted)
         known = (
-            str(lot.level), lot.code, lot.material_name, lot.status, lot.received_on,
+            str(lot.level), lot.code, lot.material_name, lot.state, lot.received_on,
             format_amount(lot.received_amount, unit), format_amount(lot.on_hand, unit), unit,
             lot.document, lot.supplier, lot.supplier_lot,
         )  # fmt: skip
@@ -115,7 +115,7 @@ def _lot(lot: TracedLot) -> dict[str, str]:
         "level": str(lot.level),
         "lot": lot.code,
         "material": lot.material_name,
-        "status": lot.status,
+        "state": lot.state,
         "document": lot.document,
         "made": _amount(lot.received_amount, lot.counted),
         "on_hand": _amount(lot.on_hand, lot.counted) if lot.on_hand else "",

@@ -9,7 +9,7 @@ from django.dispatch import Signal
 #: Argument: materials (ids of the materials, a frozenset).
 buying_cost_changed = Signal()
 
-#: Somebody lifts a hold of a lot: releases it, or puts what was blocked in quarantine. Arguments:
-#: lot (locked, as it was), to (the LotStatus wanted). Who knows of a cause that holds it still
-#: raises LotHeld with the way out.
-hold_lifting = Signal()
+#: An owner asks whether soap that is held as unsafe is safe again by what is known today.
+#: Arguments: lot (locked), held (its open Hold). Who knows answers with the figures in words, or
+#: raises LotHeld with them.
+judging_again = Signal()

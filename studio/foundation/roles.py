@@ -32,6 +32,7 @@ class Capability(StrEnum):
     MAKE = "make"  # weigh, pour, cut, cure
     PRICE = "price"  # rates, price lists, what customers pay
     SETTLE = "settle"  # studio settings; what changes the worth of the books
+    DECIDE = "decide"  # what becomes of soap that is held as unsafe
     ADMIN = "admin"  # accounts and their roles
     SEE_COSTS = "see_costs"  # read and write costs and prices
 

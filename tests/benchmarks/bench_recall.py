@@ -30,7 +30,7 @@ WITH RECURSIVE reached(lot_id) AS (
 """
 _LOTS = f"""{_REACHED}
 SELECT lot.id, lot.code, material.code, material.name, material.kind, material.counted,
-    lot.status, lot.status_reason, lot.received_on, lot.received_amount, lot.on_hand,
+    lot.state, lot.state_reason, lot.received_on, lot.received_amount, lot.on_hand,
     supplier.name, lot.supplier_lot, delivery.code, link.parent_id, link.amount, link.reference
 FROM reached
 JOIN inventory_lot lot ON lot.id = reached.lot_id
@@ -74,13 +74,13 @@ def block_by_hand(number):
         ),
         (
             "INSERT INTO inventory_recalledlot (recall_id, lot_id, was_status, was_reason) "
-            f"{_REACHED} SELECT recall.id, lot.id, lot.status, lot.status_reason FROM reached "
+            f"{_REACHED} SELECT recall.id, lot.id, lot.state, lot.state_reason FROM reached "
             "JOIN inventory_lot lot ON lot.id = reached.lot_id "
             "JOIN inventory_recall recall ON recall.code = %s",
             [code],
         ),
         (
-            f"{_REACHED} UPDATE inventory_lot SET status = 'blocked', status_reason = %s "
+            f"{_REACHED} UPDATE inventory_lot SET status = 'blocked', state_reason = %s "
             "WHERE id IN (SELECT lot_id FROM reached)",
             [code],
         ),
@@ -98,7 +98,7 @@ def block_by_hand(number):
 
 def release():
     Lot.objects.filter(pk__in=list(reached("big-0", Direction.DOWN))).update(
-        status="released", status_reason=""
+        state="released", state_reason=""
     )
 
 

@@ -6,8 +6,9 @@ from itertools import count
 import networkx
 from hypothesis import strategies as st
 
+from inventory.domain.stock.holds import asked_for
 from inventory.domain.stock.ledger import Verb
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.models.stock.lots import Lot
 from inventory.services.stock.consumption import draw
 from inventory.services.stock.ledger import Origin
@@ -52,7 +53,7 @@ def steps(most: int = 12) -> st.SearchStrategy[list[Step]]:
     )
 
 
-def produce(plan: list[Step], *, raw: int = 3, status: LotStatus = LotStatus.RELEASED) -> Made:
+def produce(plan: list[Step], *, raw: int = 3, state: LotState = LotState.RELEASED) -> Made:
     """Open `raw` bought lots and run the plan; positions are taken modulo what there is."""
     material = make_material()
     made = Made()
@@ -67,7 +68,7 @@ def produce(plan: list[Step], *, raw: int = 3, status: LotStatus = LotStatus.REL
         if step.into is not None:
             child = made.lots[step.into % len(made.lots)]
             wanted.pop(child.pk, None)
-        taken = [draw(pk, amount, origin=origin, any_status=True) for pk, amount in wanted.items()]
+        taken = [draw(pk, amount, origin=origin, any_state=True) for pk, amount in wanted.items()]
         parts = parts_of(taken)
         # The cost of what is taken goes on, as the proof of the books demands of a batch.
         cost = sum(take.cost for take in taken)
@@ -83,7 +84,7 @@ def produce(plan: list[Step], *, raw: int = 3, status: LotStatus = LotStatus.REL
                 amount=PLENTY,
                 cost=part,
                 received_on=TODAY,
-                status=status,
+                holds=asked_for(state, "as made"),
                 made_of=parts,
             )
             for part in split(cost, [1] * step.makes)

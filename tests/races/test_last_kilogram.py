@@ -6,15 +6,14 @@ from datetime import timedelta
 import pytest
 from django.db import IntegrityError
 
-from inventory.domain.stock.lots import LotStatus
 from inventory.errors import LotNotUsable, NotEnoughStock, ReservationClosed
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.reservations import Reservation, ReservationState
 from inventory.queries.stock.candidates import ChosenLot, candidates
 from inventory.services.stock import reservations
 from inventory.services.stock.consumption import Actual, consume_reservation
+from inventory.services.stock.hold_verbs import hold_lot
 from inventory.services.stock.ledger import Origin
-from inventory.services.stock.lots import set_lot_status
 from inventory.services.stock.proof import prove_books
 from inventory.services.stock.reservations import Holding, expire_reservations, release, reserve
 from studio.foundation.errors import StateConflict
@@ -135,14 +134,14 @@ def test_a_lot_is_reserved_or_blocked_first_but_never_picked_once_blocked(databa
 
         def work(n, lot=lot, oil=oil, turn=turn):
             if n == 0:
-                return set_lot_status(lot.pk, LotStatus.BLOCKED, reason="smells")
+                return hold_lot(lot.pk, reason="smells")
             return reserve(Holding(needs={oil.pk: KG // 8}, holder=f"{turn}:{n}", on=TODAY))
 
         answers = at_once(work, range(8))
         won = [a for a in answers[1:] if not isinstance(a, Exception)]
         assert {type(a) for a in answers[1:] if isinstance(a, Exception)} <= {NotEnoughStock}
         lot.refresh_from_db()
-        assert (lot.status, lot.reserved) == ("blocked", len(won) * (KG // 8))
+        assert (lot.state, lot.reserved) == ("blocked", len(won) * (KG // 8))
     assert_books_are_proved()
 
 

@@ -6,8 +6,9 @@ Each verb raises the refusal that the service must raise, before it changes anyt
 from dataclasses import dataclass, field
 from datetime import date
 
+from inventory.domain.stock.holds import Cause, state_of
 from inventory.domain.stock.ledger import Balance, Change, Verb, after, counting, holds, taking
-from inventory.domain.stock.lots import LotStatus, LotView
+from inventory.domain.stock.lots import LotState, LotView
 from inventory.domain.stock.picking import Choice, Shortage, pick, pick_all
 from inventory.errors import LedgerRefusal, LotNotUsable, NotEnoughStock
 from studio.foundation.errors import InvalidInput
@@ -20,8 +21,12 @@ class ModelLot:
     material: int
     received_on: date
     best_before: date | None
-    status: LotStatus
+    causes: set[Cause]
     balance: Balance
+
+    @property
+    def state(self):
+        return state_of(self.causes)
 
     def view(self, credit=0):
         return LotView(
@@ -30,7 +35,7 @@ class ModelLot:
             material=self.material,
             received_on=self.received_on,
             best_before=self.best_before,
-            status=self.status,
+            state=self.state,
             on_hand=self.balance.on_hand,
             reserved=self.balance.reserved - credit,
             cost=self.balance.cost,
@@ -112,7 +117,7 @@ class Shelf:
             if amount and self.lots[lot_id].material in amounts
         }
         takes, beyond = self._from_held(held, amounts, chosen)
-        if any(self.lots[lot_id].status is not LotStatus.RELEASED for lot_id in takes):
+        if any(self.lots[lot_id].state is not LotState.RELEASED for lot_id in takes):
             raise LotNotUsable("blocked since it was reserved")
         for lot_id, amount in self._beyond(beyond, amounts, chosen, held, today):
             takes[lot_id] = takes.get(lot_id, 0) + amount
@@ -171,7 +176,7 @@ class Shelf:
 
     def draw(self, lot_id, amount, verb):
         lot = self.lots[lot_id]
-        if verb is not Verb.SPOIL and lot.status is not LotStatus.RELEASED:
+        if verb is not Verb.SPOIL and lot.state is not LotState.RELEASED:
             raise LotNotUsable("not released")
         if amount > lot.balance.available:
             raise NotEnoughStock("short")

@@ -17,8 +17,9 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
-from inventory.domain.stock.ledger import Balance, Verb, holds
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.holds import Cause, NewHold
+from inventory.domain.stock.ledger import Balance, Verb
+from inventory.domain.stock.ledger import holds as lawful
 from inventory.models.catalog.materials import Material
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
@@ -26,8 +27,8 @@ from inventory.models.stock.reservations import ReservationLine, ReservationStat
 from inventory.queries.stock.candidates import ChosenLot
 from inventory.services.counting.counts import Counted, count_lot, spoil_lot
 from inventory.services.stock.consumption import Actual, consume_reservation, draw
+from inventory.services.stock.hold_verbs import hold_lot, release_lot
 from inventory.services.stock.ledger import Origin
-from inventory.services.stock.lots import set_lot_status
 from inventory.services.stock.production import NewLot, add_cost, open_lots
 from inventory.services.stock.proof import prove_books
 from inventory.services.stock.reservations import Holding, expire_reservations, release, reserve
@@ -76,7 +77,7 @@ class LedgerWalk(RuleBasedStateMachine):
                 cost=99,
                 good_for=None,
                 verb=Verb.RECEIVE,
-                status=LotStatus.RELEASED,
+                holds=(),
             )
 
     @rule(
@@ -85,16 +86,16 @@ class LedgerWalk(RuleBasedStateMachine):
         cost=costs,
         good_for=days,
         verb=st.sampled_from([Verb.RECEIVE, Verb.PRODUCE]),
-        status=st.sampled_from([LotStatus.RELEASED, LotStatus.RELEASED, LotStatus.QUARANTINE]),
+        holds=st.sampled_from([(), (), (NewHold(cause=Cause.ARRIVAL, reason="to be checked"),)]),
     )
-    def come_in(self, *, place, amount, cost, good_for, verb, status):
+    def come_in(self, *, place, amount, cost, good_for, verb, holds):
         new = NewLot(
             material=Material.objects.get(pk=self.materials[place]),
             amount=amount,
             cost=cost,
             received_on=self.today,
             best_before=None if good_for is None else self.today + timedelta(days=good_for),
-            status=status,
+            holds=holds,
         )
         (lot,) = open_lots([new], verb=verb, origin=BOOK)
         self.shelf.lots[lot.pk] = ModelLot(
@@ -103,7 +104,7 @@ class LedgerWalk(RuleBasedStateMachine):
             lot.material_id,
             lot.received_on,
             lot.best_before,
-            status,
+            {each.cause for each in holds},
             Balance(amount, 0, cost),
         )
         self.cost_in += cost
@@ -217,11 +218,17 @@ class LedgerWalk(RuleBasedStateMachine):
         )
         self.cost_out += sum(part.cost for part in taken)
 
-    @rule(n=which, status=st.sampled_from(LotStatus))
-    def judge(self, n, status):
+    @rule(n=which, cause=st.sampled_from([Cause.ARRIVAL, Cause.BY_HAND]))
+    def hold_it(self, n, cause):
         lot = self.lot(n)
-        set_lot_status(lot, status, reason="judged")
-        self.shelf.lots[lot].status = status
+        hold_lot(lot, reason="judged", cause=cause)
+        self.shelf.lots[lot].causes.add(cause)
+
+    @rule(n=which)
+    def release_it(self, n):
+        lot = self.lot(n)
+        release_lot(lot, reason="judged")
+        self.shelf.lots[lot].causes.clear()
 
     @rule(passed=st.integers(1, 3))
     def days_pass(self, passed):
@@ -235,7 +242,9 @@ class LedgerWalk(RuleBasedStateMachine):
             for pk, *balance in Lot.objects.values_list("pk", "on_hand", "reserved", "cost")
         }
         assert rows == self.shelf.balances()
-        assert all(holds(balance) for balance in rows.values())
+        states = dict(Lot.objects.values_list("pk", "state"))
+        assert states == {lot.id: lot.state.value for lot in self.shelf.lots.values()}
+        assert all(lawful(balance) for balance in rows.values())
         lines = ReservationLine.objects.filter(remaining__gt=0)
         assert self.shelf.lines() == {
             (line.reservation_id, line.lot_id): line.remaining for line in lines

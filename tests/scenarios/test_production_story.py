@@ -79,11 +79,11 @@ def test_lye_oil_color_and_soap_from_one_explosion_to_bars(database):
     assert made["infused"].sv_mg_koh_g == Decimal(190)
 
     poured = pour_batch(tree.top.code, Poured(on=TODAY, minutes=MINUTES))
-    assert poured.lot.status == "released" and poured.safety.superfat > Decimal("0.05")
+    assert poured.lot.state == "released" and poured.safety.superfat > Decimal("0.05")
     cut_batch(tree.top.code, Cut(on=TODAY + timedelta(1), bars_good=7, bars_rejected=1))
     cure_batch(tree.top.code, Cured(on=TODAY + timedelta(28)))
     bars = Lot.objects.get(code=tree.top.code)
-    assert (bars.on_hand, bars.status) == (7, "released")
+    assert (bars.on_hand, bars.state) == (7, "released")
 
     hour = LABOR + PER_HOUR
     work = 4 * (hour * MINUTES // 60 + PER_BATCH)

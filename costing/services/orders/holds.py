@@ -120,7 +120,7 @@ def hold_released(*, batch: "Batch", by: "User | None" = None, **_: Any) -> None
     links: dict[int, dict[int, int]] = defaultdict(dict)
     for link in SalesOrderBatch.objects.filter(batch=batch.pk).select_related("line"):
         links[link.line.order_id][link.line.position] = link.bars
-    lot.refresh_from_db(fields=["on_hand", "reserved", "status"])
+    lot.refresh_from_db(fields=["on_hand", "reserved", "state"])
     free = lot.on_hand - lot.reserved if is_good(lot, on=timezone.localdate()) else 0
     orders = SalesOrder.objects.select_for_update(of=("self",), no_key=True, skip_locked=True)
     waiting = orders.filter(pk__in=list(links), state=SalesOrderState.OPEN)

@@ -15,7 +15,7 @@ from inventory.api.fields import (
 from inventory.api.filters import DeliveryFilter
 from inventory.domain.catalog.certificate import Certificate
 from inventory.domain.receiving.landed_cost import Basis, Charge, ChargeKind
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.models.receiving.deliveries import Delivery, DeliveryLine
 from inventory.services.receiving.deliveries import receive_delivery
 from inventory.services.receiving.received import OrderLineAt, Received, ReceivedLine
@@ -87,8 +87,12 @@ class ReceivedLineSerializer(MeasuredFields, StrictSerializer):
     lot_code = CodeField(required=False, help_text="The studio's next, if left out.")
     supplier_lot = serializers.CharField(max_length=60, required=False, allow_blank=True)
     best_before = serializers.DateField(required=False)
-    status = serializers.ChoiceField([one.value for one in LotStatus], required=False)
-    status_reason = serializers.CharField(max_length=200, required=False, allow_blank=True)
+    state = serializers.ChoiceField(
+        [one.value for one in LotState],
+        required=False,
+        help_text="What is asked for: in quarantine until it was checked, or blocked.",
+    )
+    state_reason = serializers.CharField(max_length=200, required=False, allow_blank=True)
     weight = BaseQuantityField(
         unit="g",
         source="weight_ng",
@@ -151,8 +155,8 @@ def _received(given: Any) -> Received:
 def _line(given: Any) -> ReceivedLine:
     if "order_line" in given:
         given["order_line"] = OrderLineAt(**given["order_line"])
-    if "status" in given:
-        given["status"] = LotStatus(given["status"])
+    if "state" in given:
+        given["state"] = LotState(given["state"])
     return ReceivedLine(certificate=Certificate.out_of(given), **given)
 
 

@@ -44,7 +44,7 @@ class TracedLotSerializer(AnswerSerializer):
 
     shows = TracedLot
     says = (
-        *("code as lot", "level", "material", "material_name", "kind", "status", "status_reason"),
+        *("code as lot", "level", "material", "material_name", "kind", "state", "state_reason"),
         *("received_on", "received_amount", "on_hand", "supplier", "supplier_lot", "document"),
     )
     supplier = serializers.CharField(help_text="Empty for what was made here.")

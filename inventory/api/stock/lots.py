@@ -3,7 +3,7 @@
 from typing import ClassVar
 
 from django.utils import timezone
-from drf_spectacular.utils import extend_schema_field
+from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
@@ -16,15 +16,23 @@ from inventory.api.fields import (
     optional_allergens,
 )
 from inventory.api.filters import LotFilter
+from inventory.api.stock.holds import (
+    DecisionSerializer,
+    HoldGivenSerializer,
+    HoldSerializer,
+    LotReasonSerializer,
+    read_decision,
+)
 from inventory.api.stock.ledger import CountSerializer
 from inventory.domain.catalog.certificate import CERTIFIED
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.holds import TO_CHECK, Cause, Decision
 from inventory.models.stock.lots import Lot
+from inventory.queries.stock.holds import holds_with_people
 from inventory.services.counting.counts import Counted, count_lot, spoil_lot
 from inventory.services.stock.certificates import certify_lot, weigh_from
+from inventory.services.stock.hold_verbs import decide_lot, end_cure, hold_lot, release_lot
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.locks import balance_of
-from inventory.services.stock.lots import set_lot_status
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
 from studio.foundation.units.quantity import Quantity
@@ -41,7 +49,11 @@ COUNTED = "material.counted"
 
 
 class LotSerializer(MeasuredFields, StrictModelSerializer[Lot]):
-    """A lot with its balances and its own certificate values."""
+    """A lot with its balances, its holds and its own certificate values.
+
+    `state` is what its open holds say: none, released; to be checked or curing, quarantine;
+    anything else, blocked. `state_reason` is their reasons in one text.
+    """
 
     cost_fields = ("cost",)
     material = CodeField()
@@ -54,6 +66,7 @@ class LotSerializer(MeasuredFields, StrictModelSerializer[Lot]):
     reserved = StockAmountField(counted=COUNTED)
     available = serializers.SerializerMethodField(help_text="On hand and not reserved.")
     cost = MoneyField(read_only=True, help_text="Landed cost of what is on hand.")
+    holds = HoldSerializer(many=True, read_only=True)
 
     class Meta:
         model = Lot
@@ -66,8 +79,9 @@ class LotSerializer(MeasuredFields, StrictModelSerializer[Lot]):
             "location",
             "received_on",
             "best_before",
-            "status",
-            "status_reason",
+            "state",
+            "state_reason",
+            "holds",
             *CERTIFIED,
             "note",
             "received_amount",
@@ -81,12 +95,6 @@ class LotSerializer(MeasuredFields, StrictModelSerializer[Lot]):
     @extend_schema_field(StockAmountField(counted=COUNTED))
     def get_available(self, lot: Lot) -> dict[str, str]:
         return stock_json(balance_of(lot).available, counted=lot.material.counted)
-
-
-class LotReasonSerializer(StrictSerializer):
-    """Why; a lot is not blocked without saying so."""
-
-    reason = serializers.CharField(max_length=REASON, required=False, allow_blank=True, default="")
 
 
 class CountGivenSerializer(StrictSerializer):
@@ -116,17 +124,28 @@ class CertificateSerializer(MeasuredFields, StrictSerializer):
 class LotViewSet(ReadOnlyStudioViewSet):
     """Lots come in by deliveries and batches; here they are looked at, counted and judged."""
 
-    queryset = Lot.objects.select_related("material", "supplier", "location").order_by("code")
+    queryset = (
+        Lot.objects.select_related("material", "supplier", "location")
+        .prefetch_related(holds_with_people())
+        .order_by("code")
+    )
     serializer_class = LotSerializer
     filterset_class = LotFilter
     ordering = ("code",)
-    rules: ClassVar = dict.fromkeys(
-        ("release", "quarantine", "block", "count", "spoil", "certificate"), Capability.KEEP_STOCK
-    )
+    rules: ClassVar = {
+        **dict.fromkeys(
+            (
+                *("hold", "release", "quarantine", "block", "end_cure"),
+                *("count", "spoil", "certificate"),
+            ),
+            Capability.KEEP_STOCK,
+        ),
+        "decide": Capability.DECIDE,
+    }
     given_serializers: ClassVar = {
-        "release": LotReasonSerializer,
-        "quarantine": LotReasonSerializer,
-        "block": LotReasonSerializer,
+        "hold": HoldGivenSerializer,
+        **dict.fromkeys(("release", "quarantine", "block", "end_cure"), LotReasonSerializer),
+        "decide": DecisionSerializer,
         "count": CountGivenSerializer,
         "spoil": SpoilGivenSerializer,
         "certificate": CertificateSerializer,
@@ -136,21 +155,55 @@ class LotViewSet(ReadOnlyStudioViewSet):
 
     @action(detail=True, methods=["post"])
     @stock_changing
-    def release(self, request: Request, code: str) -> Response:
-        """Let the lot be reserved and used."""
-        return self._set_status(request, LotStatus.RELEASED)
+    def hold(self, request: Request, code: str) -> Response:
+        """Keep the lot from being used, for a reason, until somebody releases it."""
+        return self._held(request)
 
     @action(detail=True, methods=["post"])
     @stock_changing
     def quarantine(self, request: Request, code: str) -> Response:
-        """Hold the lot back until it is released."""
-        return self._set_status(request, LotStatus.QUARANTINE)
+        """Have the lot checked as on its arrival before it is used."""
+        return self._held(request, Cause.ARRIVAL)
 
+    @extend_schema(deprecated=True)
     @action(detail=True, methods=["post"])
     @stock_changing
     def block(self, request: Request, code: str) -> Response:
-        """Keep the lot from being used; the reason is required."""
-        return self._set_status(request, LotStatus.BLOCKED)
+        """The same as `hold/` by hand."""
+        return self._held(request, Cause.BY_HAND)
+
+    @action(detail=True, methods=["post"])
+    @stock_changing
+    def release(self, request: Request, code: str) -> Response:
+        """Lift what holds the lot by hand or on its arrival.
+
+        Holds of other causes stay; where there are only those, 409 tells what lifts each.
+        """
+        given = self.read(request)
+        release_lot(
+            self.get_object().pk, reason=given["reason"], on=given.get("on"), by=caller(request)
+        )
+        return self.answer(self.get_object())
+
+    @action(detail=True, methods=["post"], url_path="end-cure")
+    @stock_changing
+    def end_cure(self, request: Request, code: str) -> Response:
+        """End the cure of bars that stood here before; those of a batch are released with it."""
+        given = self.read(request)
+        end_cure(
+            self.get_object().pk, reason=given["reason"], on=given.get("on"), by=caller(request)
+        )
+        return self.answer(self.get_object())
+
+    @action(detail=True, methods=["post"])
+    @stock_changing
+    def decide(self, request: Request, code: str) -> Response:
+        """Decide what becomes of a lot that is held as lye-heavy or over a fragrance's limit."""
+        given = self.read(request)
+        decision = Decision(on=given.get("on") or timezone.localdate(), **read_decision(given))
+        cause = Cause(given["cause"]) if "cause" in given else None
+        decide_lot(self.get_object().pk, decision, cause=cause, by=caller(request))
+        return self.answer(self.get_object())
 
     @action(detail=True, methods=["post"])
     @stock_changing
@@ -184,9 +237,13 @@ class LotViewSet(ReadOnlyStudioViewSet):
         certify_lot(self.get_object().pk, given, by=caller(request))
         return self.answer(self.get_object())
 
-    def _set_status(self, request: Request, status: LotStatus) -> Response:
+    def _held(self, request: Request, cause: Cause | None = None) -> Response:
         given = self.read(request)
-        set_lot_status(self.get_object().pk, status, reason=given["reason"])
+        cause = cause or Cause(given["cause"])
+        reason = given["reason"] or (TO_CHECK if cause is Cause.ARRIVAL else "")
+        hold_lot(
+            self.get_object().pk, reason=reason, cause=cause, on=given.get("on"), by=caller(request)
+        )
         return self.answer(self.get_object())
 
 

@@ -32,8 +32,8 @@ class TracedLot:
     material_name: str
     kind: str
     counted: bool
-    status: str
-    status_reason: str
+    state: str
+    state_reason: str
     received_on: date
     received_amount: Stock
     on_hand: Stock

@@ -15,17 +15,12 @@ from inventory.errors import NotEnoughStock
 from studio.foundation.errors import InvalidInput
 
 
-class LotStatus(StrEnum):
-    """Whether a lot may be used: only released lots may."""
+class LotState(StrEnum):
+    """Whether a lot may be used: only released lots may. It is what its open holds say."""
 
     QUARANTINE = "quarantine"
     RELEASED = "released"
     BLOCKED = "blocked"
-
-    def lifts(self, before: "LotStatus") -> bool:
-        """Whether to change to this from `before` makes a lot freer than it was."""
-        freest_last = (LotStatus.BLOCKED, LotStatus.QUARANTINE, LotStatus.RELEASED)
-        return freest_last.index(self) > freest_last.index(before)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,7 +32,7 @@ class LotView:
     material: int
     received_on: date
     on_hand: int
-    status: LotStatus = LotStatus.RELEASED
+    state: LotState = LotState.RELEASED
     best_before: date | None = None
     reserved: int = 0
     cost: int = 0
@@ -65,8 +60,8 @@ class Judged(Protocol):
     """A lot as a row, or as picking sees it."""
 
     @property
-    def status(self) -> str:
-        """Its `LotStatus`."""
+    def state(self) -> str:
+        """Its `LotState`."""
 
     @property
     def best_before(self) -> date | None:
@@ -75,7 +70,7 @@ class Judged(Protocol):
 
 def is_good(lot: Judged, *, on: date) -> bool:
     """Whether what there is of a lot may be used on that day: released and not expired."""
-    return lot.status == LotStatus.RELEASED and not is_expired(lot.best_before, on=on)
+    return lot.state == LotState.RELEASED and not is_expired(lot.best_before, on=on)
 
 
 def is_usable(lot: LotView, *, on: date) -> bool:

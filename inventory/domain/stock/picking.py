@@ -11,7 +11,7 @@ from types import MappingProxyType
 
 from inventory.domain.stock.freshness import is_expired
 from inventory.domain.stock.lots import (
-    LotStatus,
+    LotState,
     LotView,
     first_expired_first_out,
     is_usable,
@@ -223,8 +223,8 @@ def _check_lot(faults: Faults, choice: Choice, *, material: int, on: date, field
     lot = choice.lot
     if lot.material != material:
         faults.add("lot-of-another-material", f"Lot {lot.code} is another material.", field)
-    if lot.status != LotStatus.RELEASED:
-        faults.add(f"lot-{lot.status}", f"Lot {lot.code} is not released ({lot.status}).", field)
+    if lot.state != LotState.RELEASED:
+        faults.add(f"lot-{lot.state}", f"Lot {lot.code} is not released ({lot.state}).", field)
     if is_expired(lot.best_before, on=on):
         faults.add(
             "lot-expired",

@@ -87,6 +87,13 @@ class Supplier(Revised):
         "In the studio's own time; empty: as for any order.",
         meaning="the studio's own cost of an order; empty: as for any order",
     )
+    check_arrivals = said(
+        models.BooleanField(default=False),
+        "Check what arrives before it is used",
+        "Its lots wait in quarantine until somebody releases them.",
+        meaning="whether what arrives waits in quarantine until it was checked",
+        example="no",
+    )
     active = said(
         models.BooleanField(default=True),
         "Is bought from",

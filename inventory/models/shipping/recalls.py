@@ -1,16 +1,16 @@
-"""Recalls: a lot and everything made of it, blocked in one action."""
+"""Recalls: a lot and everything made of it, held in one action."""
 
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
 from inventory.models.catalog.materials import CODE_LENGTH
-from inventory.models.stock.lots import LOT_STATUSES, Lot
+from inventory.models.stock.lots import Lot
 from studio.foundation.model_fields import CodeField
 
 
 class Recall(models.Model):
-    """Why a lot and all that was made of it is blocked, and why it is no more."""
+    """Why a lot and all that was made of it is held, and why it is no more."""
 
     code = CodeField(max_length=CODE_LENGTH, unique=True)
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="recalls")
@@ -44,24 +44,11 @@ class Recall(models.Model):
         return self.code
 
     @property
-    def status_reason(self) -> str:
-        """What stands on the lots that it blocks."""
+    def document(self) -> str:
+        """How holds refer to it."""
+        return f"recall:{self.code}"
+
+    @property
+    def hold_reason(self) -> str:
+        """What stands on the lots that it holds."""
         return f"recall {self.code}: {self.reason}"
-
-
-class RecalledLot(models.Model):
-    """A lot as it was before the recall, so that lifting puts back what it changed and no more."""
-
-    recall = models.ForeignKey(Recall, on_delete=models.PROTECT, related_name="lots")
-    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="recalled")
-    was_status = models.CharField(max_length=12, choices=LOT_STATUSES)
-    was_reason = models.CharField(max_length=200, blank=True)
-
-    class Meta:
-        ordering = ["recall_id", "lot_id"]
-        constraints = [
-            models.UniqueConstraint(fields=["recall", "lot"], name="one_row_per_recalled_lot")
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.recall_id}: {self.lot_id}"

@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import F, Q
 from simple_history.models import HistoricalRecords
 
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.models.catalog.materials import CODE_LENGTH, Material
 from inventory.models.catalog.suppliers import Supplier
 from inventory.models.stock.certified import Certified, certificate_checks
@@ -14,14 +14,15 @@ from inventory.models.stock.locations import Location
 from studio.foundation.model_fields import CodeField, MoneyField, StockField
 
 #: Only a released lot may be reserved or consumed.
-LOT_STATUSES = [(status.value, status.name.capitalize()) for status in LotStatus]
+LOT_STATES = [(state.value, state.name.capitalize()) for state in LotState]
 
 
 class Lot(Certified):
     """One received or made lot with its balances.
 
     `on_hand`, `reserved` (stock units of the material) and `cost` are the fold of the lot's
-    entries; only the ledger service changes them. What its `certificate` states goes before the
+    entries; only the ledger service changes them. `state` and its reason are what the lot's open
+    holds say; only the hold service changes them. What its `certificate` states goes before the
     material's nominal values.
     """
 
@@ -33,8 +34,8 @@ class Lot(Certified):
     supplier_lot = models.CharField(max_length=60, blank=True)
     received_on = models.DateField()
     best_before = models.DateField(null=True, blank=True)
-    status = models.CharField(max_length=12, choices=LOT_STATUSES, default=LotStatus.RELEASED.value)
-    status_reason = models.CharField(max_length=200, blank=True)
+    state = models.CharField(max_length=12, choices=LOT_STATES, default=LotState.RELEASED.value)
+    state_reason = models.CharField(max_length=500, blank=True)
     note = models.TextField(blank=True, max_length=2000)
     location = models.ForeignKey(
         Location, on_delete=models.PROTECT, null=True, blank=True, related_name="lots"
@@ -65,7 +66,7 @@ class Lot(Certified):
             models.Index(
                 fields=["material", "best_before", "received_on", "id"],
                 name="lot_order_of_use",
-                condition=Q(status="released", on_hand__gt=F("reserved")),
+                condition=Q(state="released", on_hand__gt=F("reserved")),
             ),
         ]
 

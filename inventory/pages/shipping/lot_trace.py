@@ -31,8 +31,8 @@ def _others(way: Trace) -> int:
 
 
 def _node(lot: TracedLot, *, is_subject: bool) -> Node:
-    word = "in quarantine" if lot.status == "quarantine" else lot.status
-    if lot.status == "released" and not lot.on_hand:
+    word = "in quarantine" if lot.state == "quarantine" else lot.state
+    if lot.state == "released" and not lot.on_hand:
         word = "used up"
     return Node(
         key=lot.code,
@@ -40,6 +40,6 @@ def _node(lot: TracedLot, *, is_subject: bool) -> Node:
         sub=lot.code,
         href="" if is_subject else page_address("lot-page", lot.code),
         state=word,
-        tone=_TONES.get(lot.status, "good" if lot.on_hand else "plain"),
+        tone=_TONES.get(lot.state, "good" if lot.on_hand else "plain"),
         is_subject=is_subject,
     )

@@ -1,4 +1,4 @@
-"""What is done with one lot: release, hold back, block, count, write off, move, certify."""
+"""What is done with one lot: count, write off, move, certify; its holds stand in `lot_holds`."""
 
 from collections.abc import Callable
 from typing import Any
@@ -8,7 +8,6 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
-from inventory.domain.stock.lots import LotStatus
 from inventory.models.stock.locations import Location
 from inventory.models.stock.lots import Lot
 from inventory.pages.stock.lot_certificate import CertificateForm
@@ -18,7 +17,6 @@ from inventory.services.counting.counts import Counted, count_lot, spoil_lot
 from inventory.services.stock.certificates import certify_lot, weigh_from
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.locations import move_lot
-from inventory.services.stock.lots import set_lot_status
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
 from studio.foundation.units.registry import Dimension
@@ -30,18 +28,6 @@ from studio.web.pages.stock_pages import stock_page
 REASON = 200
 STOCKED = (Dimension.MASS, Dimension.VOLUME, Dimension.COUNT)
 Do = Callable[[Lot, Any], str]
-
-
-class ReasonForm(forms.Form):
-    """Why it is done, where that may stay unsaid."""
-
-    reason = forms.CharField(required=False, max_length=REASON, label="Why")
-
-
-class BlockForm(forms.Form):
-    """Why a lot is blocked."""
-
-    reason = forms.CharField(max_length=REASON, label="Why it is blocked")
 
 
 class CountForm(forms.Form):
@@ -81,51 +67,6 @@ class MoveForm(forms.Form):
 
 @page(Capability.KEEP_STOCK)
 @stock_page
-def release_page(request: HttpRequest, code: str) -> HttpResponse:
-    """Let the lot be reserved and used."""
-
-    def do(lot: Lot, given: Any) -> str:
-        set_lot_status(lot.pk, LotStatus.RELEASED, reason=given["reason"])
-        return "is released."
-
-    told = "From now on it may be reserved and used."
-    return _verb(request, code, ReasonForm(request.POST or None), do, verb="Release", told=told)
-
-
-@page(Capability.KEEP_STOCK)
-@stock_page
-def quarantine_page(request: HttpRequest, code: str) -> HttpResponse:
-    """Hold the lot back until it is released."""
-
-    def do(lot: Lot, given: Any) -> str:
-        set_lot_status(lot.pk, LotStatus.QUARANTINE, reason=given["reason"])
-        return "is in quarantine."
-
-    told = "It is kept, but nobody may reserve or use it until it is released."
-    form = ReasonForm(request.POST or None)
-    return _verb(request, code, form, do, verb="Put in quarantine", told=told)
-
-
-@page(Capability.KEEP_STOCK)
-@stock_page
-def block_page(request: HttpRequest, code: str) -> HttpResponse:
-    """Keep the lot from being used."""
-
-    def do(lot: Lot, given: Any) -> str:
-        set_lot_status(lot.pk, LotStatus.BLOCKED, reason=given["reason"])
-        return "is blocked."
-
-    told = (
-        "Nobody can reserve or use it any more. What is reserved of it stays reserved but cannot "
-        "be taken: those batches need another lot. What was made of it is not touched."
-    )
-    return _verb(
-        request, code, BlockForm(request.POST or None), do, verb="Block", told=told, grave=True
-    )
-
-
-@page(Capability.KEEP_STOCK)
-@stock_page
 def spoil_page(request: HttpRequest, code: str) -> HttpResponse:
     """Write off what spoiled."""
 
@@ -138,7 +79,7 @@ def spoil_page(request: HttpRequest, code: str) -> HttpResponse:
         return f"is down by {written}, written off."
 
     told = "It leaves the books with its share of the cost. A later count can bring it back."
-    return _verb(
+    return verb_page(
         request, code, SpoilForm(request.POST or None), do, verb="Write off", told=told, grave=True
     )
 
@@ -161,7 +102,7 @@ def count_page(request: HttpRequest, code: str) -> HttpResponse:
 
     form = CountForm(request.POST or None, initial={"counted_on": timezone.localdate()})
     told = "Weigh or count what is there, before looking at what the books say."
-    return _verb(request, code, form, do, verb="Save the count", told=told)
+    return verb_page(request, code, form, do, verb="Save the count", told=told)
 
 
 @page(Capability.KEEP_STOCK)
@@ -175,7 +116,7 @@ def move_page(request: HttpRequest, code: str) -> HttpResponse:
     lot = lot_at(code)
     initial = {"location": lot.location.code if lot.location else ""}
     form = MoveForm(request.POST or None, initial=initial)
-    return _verb(request, code, form, do, verb="Move", told="No stock changes.", lot=lot)
+    return verb_page(request, code, form, do, verb="Move", told="No stock changes.", lot=lot)
 
 
 @page(Capability.KEEP_STOCK)
@@ -193,14 +134,14 @@ def certificate_page(request: HttpRequest, code: str) -> HttpResponse:
         "A lot's own values go before the material's. What was already weighed in stays as it is; "
         "the lye of batches that are not mixed yet is reckoned anew."
     )
-    return _verb(request, code, form, do, verb="Keep the certificate", told=told, lot=lot)
+    return verb_page(request, code, form, do, verb="Keep the certificate", told=told, lot=lot)
 
 
 def _by(request: HttpRequest) -> Any:
     return request.user
 
 
-def _verb(
+def verb_page(
     request: HttpRequest,
     code: str,
     form: forms.Form,
@@ -211,7 +152,7 @@ def _verb(
     grave: bool = False,
     lot: Lot | None = None,
 ) -> HttpResponse:
-    """Show the form of a verb, or do it and lead back to the lot."""
+    """Show the form of a verb, or do it and lead back to the lot. `do` answers what it came to."""
     lot = lot or lot_at(code)
     if request.method == "POST" and form.is_valid():
         try:

@@ -10,10 +10,11 @@ from django.utils import timezone
 from inventory.domain.catalog.certificate import VALUES, Value
 from inventory.models.stock.lots import Lot
 from inventory.pages.shipping.lot_trace import trace_graph
+from inventory.pages.stock.lot_holds import shown_holds
 from inventory.pages.words import VERBS, document, measured, shown_lots, units_of
 from inventory.queries.stock.lot_history import LedgerLine, held_lines, history_of, lot_at
 from studio.foundation.drawing.stock_bar import stock_bar
-from studio.foundation.roles import Capability
+from studio.foundation.roles import Capability, capabilities_of
 from studio.web.pages.places import page_address
 from studio.web.pages.ruled import page
 
@@ -46,6 +47,7 @@ def lot_page(request: HttpRequest, code: str) -> HttpResponse:
             reserved=measured(lot.reserved, counted=counted, units=units),
             scale_max=lot.received_amount,
         ),
+        "holds": shown_holds(lot, capabilities_of(request.user)),
         "held": [(line, *document(line.reservation.holder)) for line in held_lines(lot)],
         "entries": [_entry(line) for line in history_of(lot)],
         "certificate": _certificate(lot),

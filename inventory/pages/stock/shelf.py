@@ -10,7 +10,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from inventory.domain.catalog.materials import MaterialKind
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.models.catalog.materials import Material
 from inventory.models.stock.locations import Location
 from inventory.pages.words import measured, shown_lots, units_of
@@ -46,10 +46,10 @@ class LotFilter(forms.Form):
     """What is looked for among the lots."""
 
     q = forms.CharField(required=False, max_length=100, label="Lot, supplier's lot or material")
-    status = forms.ChoiceField(
+    state = forms.ChoiceField(
         required=False,
         label="State",
-        choices=[("", "Any"), *((one.value, one.value.capitalize()) for one in LotStatus)],
+        choices=[("", "Any"), *((one.value, one.value.capitalize()) for one in LotState)],
     )
     place = forms.ChoiceField(required=False)
     empty = forms.BooleanField(required=False, label="With those used up")
@@ -96,7 +96,7 @@ def lot_list(request: HttpRequest) -> HttpResponse:
     given = form.cleaned_data if form.is_valid() else {}
     found = lots_found(
         text=given.get("q", ""),
-        status=given.get("status", ""),
+        state=given.get("state", ""),
         place=given.get("place", ""),
         with_empty=given.get("empty", False),
     )

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from inventory.domain.alerts.causes import DatedLot, ExpectedUse
 from inventory.domain.stock.ledger import Verb
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.models.buying.orders import PurchaseOrder, PurchaseOrderLine
 from inventory.models.buying.requirements import Requirement
 from inventory.models.catalog.materials import Material
@@ -29,7 +29,7 @@ def dated_lots(*, until: date, among: Q) -> dict[Material, list[DatedLot]]:
     rows = (
         Lot.objects.filter(
             among,
-            status=LotStatus.RELEASED.value,
+            state=LotState.RELEASED.value,
             on_hand__gt=0,
             best_before__lte=until,
             material__active=True,

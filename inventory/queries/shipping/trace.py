@@ -36,13 +36,21 @@ SELECT lot_id, (
     SELECT made.reference FROM inventory_lotlink made WHERE made.child_id = reached.lot_id LIMIT 1
 ) FROM reached
 """
+_MADE_OF = """
+WITH RECURSIVE made(lot_id) AS (
+    SELECT id FROM inventory_lot WHERE id {among}
+    UNION
+    SELECT link.child_id FROM made JOIN inventory_lotlink link ON link.parent_id = made.lot_id
+)
+SELECT lot_id FROM made
+"""
 _LINKS = """
 SELECT parent_id, child_id, SUM(amount) FROM inventory_lotlink
 WHERE {come_from} {{among}} GROUP BY parent_id, child_id
 """
 _LOTS = """
 SELECT lot.id, lot.code, material.code, material.name, material.kind, material.counted,
-    lot.status, lot.status_reason, lot.received_on, lot.received_amount, lot.on_hand,
+    lot.state, lot.state_reason, lot.received_on, lot.received_amount, lot.on_hand,
     COALESCE(supplier.name, ''), lot.supplier_lot, delivery.code
 FROM inventory_lot lot
 JOIN inventory_material material ON material.id = lot.material_id
@@ -75,6 +83,11 @@ ORDER BY line.id
 """
 #: Lots by id, the one that was asked about first, each with the document that made it, if any.
 Reached = Mapping[int, str]
+
+
+def made_of_these(lots: Iterable[int]) -> set[int]:
+    """The ids of lots with all that was made of them, at any depth. One query."""
+    return {pk for (pk,) in rows_among(_MADE_OF, lots)}
 
 
 def reached(code: str, direction: Direction) -> Reached:
@@ -137,12 +150,12 @@ def held_of(lots: Iterable[int]) -> list[HeldFor]:
 
 def _lot(row: tuple[Any, ...], made_by: str, level: int) -> TracedLot:
     (
-        pk, code, material, name, kind, counted, status, reason, received_on, amount, on_hand,
+        pk, code, material, name, kind, counted, state, reason, received_on, amount, on_hand,
         supplier, supplier_lot, delivery,
     ) = row  # fmt: skip
     document = f"delivery:{delivery}" if delivery else made_by
     return TracedLot(
-        pk, code, material, name, kind, bool(counted), status, reason, _day(received_on), amount,
+        pk, code, material, name, kind, bool(counted), state, reason, _day(received_on), amount,
         on_hand, supplier, supplier_lot, document, level,
     )  # fmt: skip
 

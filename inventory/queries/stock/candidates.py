@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 from django.db import connection
 
-from inventory.domain.stock.lots import LotStatus, LotView
+from inventory.domain.stock.lots import LotState, LotView
 from inventory.domain.stock.picking import Choice, PickPlan, pick_all
 from inventory.models.stock.lots import Lot
 from studio.foundation.errors import Faults, NotFound
@@ -32,7 +32,7 @@ id IN (
 """
 _OPEN = """
 SELECT {columns} FROM inventory_lot lot
-WHERE lot.material_id = need.column1 AND lot.status = 'released' AND lot.on_hand > lot.reserved
+WHERE lot.material_id = need.column1 AND lot.state = 'released' AND lot.on_hand > lot.reserved
     AND (lot.best_before IS NULL OR lot.best_before >= {on})
 ORDER BY {order} LIMIT {reach}
 """
@@ -134,7 +134,7 @@ def view_of(lot: Lot, credit: int = 0) -> LotView:
         material=lot.material_id,
         received_on=lot.received_on,
         on_hand=lot.on_hand,
-        status=LotStatus(lot.status),
+        state=LotState(lot.state),
         best_before=lot.best_before,
         reserved=lot.reserved - credit,
         cost=lot.cost,

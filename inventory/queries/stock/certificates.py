@@ -24,7 +24,7 @@ class LotLabel:
     supplier_lot: str
     received_on: date
     best_before: date | None
-    status: str
+    state: str
 
 
 def certificates_of(lot_ids: Iterable[int]) -> dict[int, Certificate]:
@@ -49,5 +49,5 @@ def lot_label(code: str) -> LotLabel:
         supplier_lot=lot.supplier_lot,
         received_on=lot.received_on,
         best_before=lot.best_before,
-        status=lot.status,
+        state=lot.state,
     )

@@ -5,7 +5,7 @@ from datetime import date
 
 from django.db.models import F, Q, Sum
 
-from inventory.domain.stock.lots import LotStatus, MovingAverage
+from inventory.domain.stock.lots import LotState, MovingAverage
 from inventory.models.stock.lots import Lot
 
 
@@ -16,7 +16,7 @@ def fresh(on: date) -> Q:
 
 def usable(on: date) -> Q:
     """Condition for lots that may be picked on a day: released and fresh (`is_good`)."""
-    return Q(status=LotStatus.RELEASED.value) & fresh(on)
+    return Q(state=LotState.RELEASED.value) & fresh(on)
 
 
 def available_by_material(materials: Iterable[int], *, on: date) -> dict[int, int]:

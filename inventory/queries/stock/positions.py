@@ -8,7 +8,7 @@ from typing import Any
 from django.db.models import Q, QuerySet, Sum
 
 from inventory.domain.buying.projection import MaterialSnapshot, project
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.models.catalog.materials import Material
 from inventory.models.stock.lots import Lot
 from inventory.queries.stock.on_hand import fresh, usable
@@ -117,7 +117,7 @@ def _held(ids: "QuerySet[Material, Any] | None", *, on: date) -> Mapping[int, di
     lots = Lot.objects.filter(on_hand__gt=0)
     if ids is not None:
         lots = lots.filter(material__in=ids)
-    waiting = Q(status=LotStatus.QUARANTINE.value) & fresh(on)
+    waiting = Q(state=LotState.QUARANTINE.value) & fresh(on)
     rows = lots.values("material").annotate(
         # Not under the names of the columns, which would hide them from the sums that follow.
         sum_on_hand=Sum("on_hand", filter=usable(on), default=0),

@@ -53,14 +53,14 @@ def low_materials(*, on: date) -> list[StockPosition]:
 
 
 def lots_found(
-    *, text: str = "", status: str = "", place: str = "", with_empty: bool = False
+    *, text: str = "", state: str = "", place: str = "", with_empty: bool = False
 ) -> QuerySet[Lot]:
     """Lots whose code, supplier's lot or material holds the text, with what a list shows."""
     found = Lot.objects.select_related("material", "supplier", "location")
     if not with_empty:
         found = found.filter(on_hand__gt=0)
-    if status:
-        found = found.filter(status=status)
+    if state:
+        found = found.filter(state=state)
     if place:
         found = found.filter(location__code=place)
     if text:

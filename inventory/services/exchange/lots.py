@@ -7,11 +7,16 @@ A lot that is there may be certified, moved and judged; its stock is changed by 
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+from django.db.models import OuterRef, QuerySet, Subquery
+
 from inventory.domain.catalog.certificate import CERTIFIED, VALUES, Certificate, Value
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.catalog.ranges import RANGES
 from inventory.domain.stock.allergens import LONGEST_NAME, SHARE_PLACES, Allergen
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.holds import LONGEST_REASON, TO_CHECK, Cause
+from inventory.domain.stock.lots import LotState
+from inventory.errors import LotHeld
+from inventory.models.stock.holds import Hold
 from inventory.models.stock.lots import Lot
 from inventory.services.exchange.columns import (
     MONEY,
@@ -21,8 +26,8 @@ from inventory.services.exchange.columns import (
     text_column,
 )
 from inventory.services.stock.certificates import LABELED, certify_lot, weigh_from
+from inventory.services.stock.hold_verbs import hold_lot, release_lot
 from inventory.services.stock.locations import move_lot
-from inventory.services.stock.lots import set_lot_status
 from inventory.services.stock.opening_stock import OpeningLot, receive_opening_lot
 from studio.foundation.errors import Faults, InvalidInput, Refusal
 from studio.foundation.roles import Capability
@@ -33,7 +38,7 @@ from studio.foundation.units.quantity import Quantity
 from studio.work.exchange.registry import ExchangeTable, Outcome, Taking, refuse_taken, require
 
 _STATED = (*CERTIFIED, *LABELED)
-_CHANGED = frozenset({*_STATED, "location", "status", "status_reason"})
+_CHANGED = frozenset({*_STATED, "location", "state"})
 
 
 def _measured(name: str, value: Value) -> Column:
@@ -95,13 +100,18 @@ LAYOUT = Layout(
             example="2027-08-31",
         ),
         Column(
-            name="status",
-            kind=Choice(tuple(status.value for status in LotStatus)),
-            meaning="only a released lot is used; empty: released",
+            name="state",
+            kind=Choice(tuple(state.value for state in LotState)),
+            meaning="only a released lot is used; empty: released; bars in quarantine cure",
             example="released",
-            empty=LotStatus.RELEASED.value,
+            empty=LotState.RELEASED.value,
         ),
-        text_column("status_reason", 200, "why it is blocked or held back"),
+        text_column("state_reason", LONGEST_REASON, "why it is held, or released again"),
+        Column(
+            name="cures_until",
+            kind=Day(),
+            meaning="the day on which the cure of bars in quarantine is over, where it is known",
+        ),
         Column(
             name="location", kind=Code(), meaning="code of the place where it stands; empty: none"
         ),
@@ -124,11 +134,7 @@ LAYOUT = Layout(
 def take_lot(rows: Sequence[Row], taking: Taking) -> Outcome:
     """Receive one lot, or bring what its certificate and place say up to the row."""
     (row,) = rows
-    kept = (
-        Lot.objects.select_related("material", "supplier", "location")
-        .filter(code=row.values["code"])
-        .first()
-    )
+    kept = _lots().filter(code=row.values["code"]).first()
     if kept is not None:
         refuse_taken(kept.code, taking)
     require(row, LAYOUT, taking, new=kept is None)
@@ -138,7 +144,7 @@ def take_lot(rows: Sequence[Row], taking: Taking) -> Outcome:
     values = dict(row.values)
     location = values.pop("location", None)
     values["allergens"] = _allergens(values.get("allergens"))
-    values["status"] = LotStatus(values.get("status", LotStatus.RELEASED))
+    values["state"] = LotState(values.get("state", LotState.RELEASED))
     values["quantity"] = values.pop("amount")
     lot = receive_opening_lot(
         OpeningLot(certificate=Certificate.out_of(values), **values), by=taking.by
@@ -152,7 +158,7 @@ def _refuse_stock(values: Mapping[str, Any], lot: Lot, taking: Taking) -> None:
     """Refuse what an import cannot change of a lot: what it is, how much, and what it cost."""
     stands = _row(lot)
     faults = Faults()
-    for name in ("material", "supplier", "received_on"):
+    for name in ("material", "supplier", "received_on", "cures_until"):
         if name in values and values[name] != stands[name]:
             faults.add(
                 "fixed", f"It stays {stands[name] or 'empty'}: what came in is not rewritten.", name
@@ -190,11 +196,31 @@ def _bring_up(values: Mapping[str, Any], lot: Lot, taking: Taking) -> bool:
         certify_lot(lot.pk, stated, by=taking.by)
     if "location" in differing:
         move_lot(lot.pk, values["location"], by=taking.by)
-    if differing & {"status", "status_reason"}:
-        status = LotStatus(values.get("status", stands["status"]))
-        reason = values.get("status_reason", stands["status_reason"])
-        set_lot_status(lot.pk, status, reason=reason)
+    if "state" in differing:
+        _judge(lot, LotState(values["state"]), values.get("state_reason", ""), taking)
+    elif "state_reason" in differing and lot.state != LotState.RELEASED:
+        raise InvalidInput(
+            f"It is held for this: {lot.state_reason}. To hold it for more, use its page.",
+            field="state_reason",
+        )
     return bool(differing & _CHANGED)
+
+
+def _judge(lot: Lot, wanted: LotState, reason: str, taking: Taking) -> None:
+    """Hold a lot, or release it, as its row asks; its state is what its holds then say.
+
+    Raises StateConflict where holds of other causes do not let it be what was asked for.
+    """
+    if wanted is LotState.RELEASED:
+        # The reason that stands there tells why it was held, not why it is free.
+        why = "" if reason == lot.state_reason else reason
+        lot = release_lot(lot.pk, reason=why, by=taking.by)
+    else:
+        cause = Cause.BY_HAND if wanted is LotState.BLOCKED else Cause.ARRIVAL
+        why = reason or (TO_CHECK if cause is Cause.ARRIVAL else "")
+        lot = hold_lot(lot.pk, reason=why, cause=cause, by=taking.by)
+    if lot.state != wanted.value:
+        raise LotHeld(f"Lot {lot.code} stays {lot.state}: {lot.state_reason}", field="state")
 
 
 def _allergens(pairs: Sequence[tuple[str, Any]] | None) -> tuple[Allergen, ...] | None:
@@ -203,12 +229,21 @@ def _allergens(pairs: Sequence[tuple[str, Any]] | None) -> tuple[Allergen, ...] 
 
 def lot_rows() -> Iterator[Mapping[str, Any]]:
     """Every lot that holds something on a shelf; poured soap belongs to its batch. One query."""
-    held = Lot.objects.filter(on_hand__gt=0).exclude(material__kind=MaterialKind.BATTER.value)
-    for lot in held.select_related("material", "supplier", "location").order_by("code"):
+    held = _lots().filter(on_hand__gt=0).exclude(material__kind=MaterialKind.BATTER.value)
+    for lot in held.order_by("code"):
         yield _row(lot)
 
 
-def _row(lot: Lot) -> dict[str, Any]:
+def _lots() -> QuerySet[Lot]:
+    """Lots as their rows need them, with `cures_until` where the day is known."""
+    cure = Hold.objects.filter(lot=OuterRef("pk"), cause=Cause.CURE.value, lifted_at__isnull=True)
+    until = Subquery(cure.order_by("-until").values("until")[:1])
+    return Lot.objects.select_related("material", "supplier", "location").annotate(
+        cures_until=until
+    )
+
+
+def _row(lot: Any) -> dict[str, Any]:
     allergens = lot.certificate.allergens
     return {
         "code": lot.code,
@@ -217,8 +252,9 @@ def _row(lot: Lot) -> dict[str, Any]:
         "cost": lot.cost,
         "received_on": lot.received_on,
         "supplier": lot.supplier.code if lot.supplier else None,
-        "status": lot.status,
-        "status_reason": lot.status_reason,
+        "state": lot.state,
+        "state_reason": lot.state_reason,
+        "cures_until": lot.cures_until,
         "location": lot.location.code if lot.location else None,
         **{name: getattr(lot, name) for name in (*VALUES, *LABELED)},
         "allergens": None

@@ -8,6 +8,7 @@ from django.db import transaction
 
 from inventory.domain.receiving.landed_cost import Charge, LandedLine, allocate
 from inventory.domain.receiving.landed_cost import DeliveryLine as CostLine
+from inventory.domain.stock.holds import asked_for
 from inventory.domain.stock.ledger import Verb
 from inventory.errors import MaterialRefusal
 from inventory.models.catalog.suppliers import Supplier
@@ -16,7 +17,7 @@ from inventory.models.stock.lots import Lot
 from inventory.services.buying.orders import book_received
 from inventory.services.days import take_day_to_come
 from inventory.services.events import buying_cost_changed
-from inventory.services.receiving.lines import LOT_TEXTS, Known, ReadLine, read_line
+from inventory.services.receiving.lines import LOT_WORDS, Known, ReadLine, read_line
 from inventory.services.receiving.received import Received
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import NewLot, open_lots
@@ -156,9 +157,14 @@ def _new_lot(line: ReadLine, cost: int, delivery: Delivery) -> NewLot:
         code=line.line.lot_code,
         supplier=delivery.supplier,
         best_before=line.line.best_before,
-        status=line.line.status,
+        holds=asked_for(
+            line.line.state,
+            line.line.state_reason,
+            checked=delivery.supplier.check_arrivals,
+            reference=f"delivery:{delivery.code}",
+        ),
         certificate=certificate,
-        **{name: getattr(line.line, name) for name in LOT_TEXTS},
+        **{name: getattr(line.line, name) for name in LOT_WORDS},
     )
 
 

@@ -9,6 +9,7 @@ from inventory.domain.catalog.certificate import check_certificate
 from inventory.domain.catalog.packs import PackAmount, pack_amount
 from inventory.domain.receiving.landed_cost import DeliveryLine as CostLine
 from inventory.domain.stock.freshness import check_best_before
+from inventory.domain.stock.lots import LotState
 from inventory.models.buying.orders import PurchaseOrder, PurchaseOrderLine
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Offer
@@ -23,7 +24,8 @@ from studio.work.cleaning import take_field_faults
 #: Codes the studio gives out itself, also to what batches make (B-00042-poured); a lot's own code
 #: must never run into them.
 _GIVEN_OUT = re.compile(r"[A-Z]{1,2}-[0-9]+(?:-[a-z]+)?", re.ASCII)
-LOT_TEXTS = ("supplier_lot", "status_reason", "note")
+LOT_WORDS = ("supplier_lot", "note")
+LOT_TEXTS = (*LOT_WORDS, "state_reason")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -172,6 +174,8 @@ def _pack(line: ReceivedLine, material: Material, offer: Offer | None) -> PackAm
 def _check_words(faults: Faults, line: ReceivedLine, *, under: str) -> None:
     lot = Lot(**{name: getattr(line, name) for name in LOT_TEXTS})
     take_field_faults(faults, lot, only=LOT_TEXTS, under=under)
+    if line.state is LotState.BLOCKED and not line.state_reason.strip():
+        faults.add("reason-missing", "Say why the lot is blocked.", f"{under}.state_reason")
 
 
 def _check_lot_code(faults: Faults, line: ReceivedLine, *, known: Known, under: str) -> None:

@@ -6,7 +6,7 @@ from datetime import date
 
 from inventory.domain.catalog.certificate import NOT_CERTIFIED, Certificate
 from inventory.domain.receiving.landed_cost import Charge
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,6 +25,8 @@ class ReceivedLine:
     holds as `written` ("1 gal", "35 lb", "12 each"). With both, `written` is what one pack of the
     offer really held. `price` is for the whole line (ten-thousandths); None takes the offer's.
     What the lot's own certificate states goes before the values of offer and material.
+    `state` is asked for, with a reason: in quarantine until it was checked, or blocked. What comes
+    from a supplier whose goods are checked on arrival waits in quarantine in any case.
     `weight_ng` is only needed to spread a charge by weight over what is counted.
     """
 
@@ -37,8 +39,8 @@ class ReceivedLine:
     lot_code: str = ""
     supplier_lot: str = ""
     best_before: date | None = None
-    status: LotStatus = LotStatus.RELEASED
-    status_reason: str = ""
+    state: LotState = LotState.RELEASED
+    state_reason: str = ""
     certificate: Certificate = NOT_CERTIFIED
     weight_ng: int | None = None
     note: str = ""

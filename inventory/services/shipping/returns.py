@@ -58,7 +58,7 @@ def return_shipment(
     """Take back bars into their lots with the cost that left with them, by new entries.
 
     The last of a line brings back what is left of its cost, so that a whole return undoes the
-    shipment exactly. The lots keep their status. Raises ShipmentRefusal with every fault, NotFound.
+    shipment exactly. The lots keep their holds. Raises ShipmentRefusal with every fault, NotFound.
     """
     shipment = _locked_shipment(code)
     out = _outstanding(shipment)

@@ -12,7 +12,7 @@ from django.db.models import F, Q
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.stock.freshness import is_expired
 from inventory.domain.stock.ledger import Change, Verb, taking
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.errors import LotNotUsable, ShipmentRefusal
 from inventory.models.catalog.materials import Material
 from inventory.models.shipping.shipments import Shipment, ShipmentLine
@@ -127,7 +127,7 @@ def _lock_open_lots(shipping: Shipping) -> dict[int, Lot]:
     codes = [line.lot for line in shipping.lines if line.lot]
     materials = [line.material for line in shipping.lines if line.material]
     wanted = Q(code__in=codes) | Q(
-        material__code__in=materials, status=LotStatus.RELEASED.value, on_hand__gt=F("reserved")
+        material__code__in=materials, state=LotState.RELEASED.value, on_hand__gt=F("reserved")
     )
     lots = Lot.objects.select_for_update(of=("self",)).select_related("material")
     return {lot.pk: lot for lot in lots.filter(wanted).order_by("pk")}
@@ -181,8 +181,8 @@ def _held(
 def _unusable(lot: Lot, amount: int, *, on: date) -> str:
     if lot.material.kind != MaterialKind.BAR.value:
         return f"Lot {lot.code} holds no bars."
-    if lot.status != LotStatus.RELEASED.value:
-        return f"Lot {lot.code} is not released ({lot.status})."
+    if lot.state != LotState.RELEASED.value:
+        return f"Lot {lot.code} is not released ({lot.state})."
     if is_expired(lot.best_before, on=on):
         return f"Lot {lot.code} has passed its best before ({lot.best_before})."
     available = balance_of(lot).available

@@ -7,7 +7,7 @@ from datetime import date
 from django.db import transaction
 
 from inventory.domain.stock.ledger import Change, Verb, taking
-from inventory.domain.stock.lots import LotStatus, LotView
+from inventory.domain.stock.lots import LotState, LotView
 from inventory.errors import LotNotUsable
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import ReservationLine, ReservationState
@@ -67,11 +67,11 @@ def draw(
     *,
     verb: Verb = Verb.CONSUME,
     origin: Origin,
-    any_status: bool = False,
+    any_state: bool = False,
 ) -> Taken:
     """Take an unreserved amount out of one lot (consume, ship or spoil), with its share of cost.
 
-    Only a released lot is consumed or shipped, and any may be spoiled; `any_status` is for a lot
+    Only a released lot is consumed or shipped, and any may be spoiled; `any_state` is for a lot
     that only changes its form and whose block goes on with it. Raises NotEnoughStock when less is
     available, LotNotUsable, InvalidInput for nothing or less.
     """
@@ -79,7 +79,7 @@ def draw(
         raise InvalidInput("The amount must be above zero.", field="amount")
     lots = lock_lots([lot_id])
     lot = lots[lot_id]
-    if verb is not Verb.SPOIL and not any_status:
+    if verb is not Verb.SPOIL and not any_state:
         _refuse_unusable([view_of(lot)], field="lot")
     if amount > balance_of(lot).available:
         raise shortage_refusal({lot.material_id: (amount, balance_of(lot).available)})
@@ -188,10 +188,10 @@ def _refuse_unusable(lots: Sequence[LotView], *, field: str = "chosen") -> None:
     """A lot that was blocked after it was reserved is not consumed; another must be chosen."""
     faults = Faults()
     for lot in lots:
-        if lot.status is not LotStatus.RELEASED:
+        if lot.state is not LotState.RELEASED:
             faults.add(
                 LotNotUsable.code,
-                f"Lot {lot.code} is {lot.status}; choose another lot of the material.",
+                f"Lot {lot.code} is {lot.state}; choose another lot of the material.",
                 field,
                 lot=lot.code,
             )

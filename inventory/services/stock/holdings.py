@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from django.db import IntegrityError, transaction
 
 from inventory.domain.stock.ledger import Change, Verb
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.domain.stock.picking import PickPlan
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import Reservation, ReservationLine, ReservationState
@@ -81,7 +81,7 @@ def hold_made(
     lot, held = lots[lot_id], {}
     for pk, amount in waiting:
         part = min(amount, balance_of(lot).available)
-        if pk in reservations and part > 0 and lot.status == LotStatus.RELEASED.value:
+        if pk in reservations and part > 0 and lot.state == LotState.RELEASED.value:
             _hold_more(reservations[pk], lot, part, lots=lots, by=by)
             held[pk] = part
     return held

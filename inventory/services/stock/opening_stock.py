@@ -1,8 +1,8 @@
 """Opening stock: lots that stand on the shelf when the studio begins to keep its books here."""
 
 import re
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from django.db import transaction
@@ -11,8 +11,9 @@ from inventory.domain.catalog.certificate import NOT_CERTIFIED, Certificate, che
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.catalog.packs import friendly_amount, most
 from inventory.domain.stock.freshness import check_best_before
+from inventory.domain.stock.holds import Cause, asked_for
 from inventory.domain.stock.ledger import Verb
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.errors import MaterialRefusal
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Supplier
@@ -34,14 +35,18 @@ if TYPE_CHECKING:
 _GIVEN_OUT = re.compile(r"([A-Z]{1,2})-([0-9]+)(?:-[a-z]+)?", re.ASCII)
 #: A code beyond would use up the numbers that the studio gives out.
 _HIGHEST_NUMBER = 9_999_999
-_TEXTS = ("code", "supplier_lot", "status_reason", "note")
+LONGEST_CURE = timedelta(days=3650 * 2)
+_WORDS = ("supplier_lot", "note")
+_TEXTS = ("code", *_WORDS, "state_reason")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpeningLot:
     """A lot as it stands: `quantity` in any unit that fits, `cost` of all of it (ten-thousandths).
 
-    `material` and `supplier` are codes; what was made here has no supplier.
+    `material` and `supplier` are codes; what was made here has no supplier. `state` is asked for:
+    bars in quarantine cure, until the day `cures_until` where it is known; anything else waits to
+    be checked; what is blocked says why.
     """
 
     code: str
@@ -52,8 +57,9 @@ class OpeningLot:
     supplier: str | None = None
     supplier_lot: str = ""
     best_before: date | None = None
-    status: LotStatus = LotStatus.RELEASED
-    status_reason: str = ""
+    state: LotState = LotState.RELEASED
+    state_reason: str = ""
+    cures_until: date | None = None
     certificate: Certificate = NOT_CERTIFIED
     note: str = ""
 
@@ -102,9 +108,17 @@ def _open(
         code=opening.code,
         supplier=supplier,
         best_before=opening.best_before,
-        status=opening.status,
+        holds=[
+            replace(new, until=opening.cures_until) if new.cause is Cause.CURE else new
+            for new in asked_for(
+                opening.state,
+                opening.state_reason,
+                cures=material.kind == MaterialKind.BAR.value,
+                reference=f"opening:{opening.code}",
+            )
+        ],
         certificate=opening.certificate,
-        **{name: getattr(opening, name) for name in _TEXTS if name != "code"},
+        **{name: getattr(opening, name) for name in _WORDS},
     )
     origin = Origin(reference=f"opening:{opening.code}", by=by, note="Opening stock")
     (lot,) = open_lots([new], verb=Verb.RECEIVE, origin=origin)
@@ -154,8 +168,8 @@ def _check_values(faults: Faults, opening: OpeningLot, material: Material | None
     take_clashes(faults, row, only=("code",))
     if not 0 <= opening.cost <= MAX_MONEY:
         faults.add("out-of-range", "A cost is not below zero, nor too large.", "cost")
-    if opening.status is LotStatus.BLOCKED and not opening.status_reason.strip():
-        faults.add("reason-missing", "Say why the lot is blocked.", "status_reason")
+    if opening.state is LotState.BLOCKED and not opening.state_reason.strip():
+        faults.add("reason-missing", "Say why the lot is blocked.", "state_reason")
 
 
 def _check_material(faults: Faults, opening: OpeningLot, material: Material) -> None:
@@ -166,9 +180,26 @@ def _check_material(faults: Faults, opening: OpeningLot, material: Material) -> 
             "cut, as bars.",
             "material",
         )
+    if opening.cures_until is not None:
+        _check_cure(faults, opening, opening.cures_until, material)
     check_best_before(
         faults,
         opening.best_before,
         received_on=opening.received_on,
         shelf_life_days=material.shelf_life_days,
     )
+
+
+def _check_cure(faults: Faults, opening: OpeningLot, until: date, material: Material) -> None:
+    if material.kind != MaterialKind.BAR.value or opening.state is not LotState.QUARANTINE:
+        faults.add(
+            "not-curing",
+            "Only bars in quarantine cure: leave the day out, or put them in quarantine.",
+            "cures_until",
+        )
+    elif not opening.received_on <= until <= opening.received_on + LONGEST_CURE:
+        faults.add(
+            "day-outside",
+            f"A cure ends within twenty years of the day of the lot ({opening.received_on}).",
+            "cures_until",
+        )

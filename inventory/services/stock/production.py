@@ -1,22 +1,24 @@
 """Stock that comes into being: received lots, made lots, and cost added to a lot."""
 
 import uuid
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
 from django.db import transaction
+from django.utils import timezone
 
 from inventory.domain.catalog.certificate import NOT_CERTIFIED, Certificate
 from inventory.domain.stock.freshness import best_before
+from inventory.domain.stock.holds import NewHold
 from inventory.domain.stock.ledger import Change, Verb
-from inventory.domain.stock.lots import LotStatus
 from inventory.errors import MaterialRefusal
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Supplier
 from inventory.models.stock.links import LotLink
 from inventory.models.stock.lots import Lot
 from inventory.services.stock.consumption import Taken
+from inventory.services.stock.holds import begin, inherit, inherited
 from inventory.services.stock.ledger import Origin, post
 from inventory.services.stock.locks import lock_lots
 from studio.work.numbering import next_codes
@@ -31,7 +33,8 @@ class NewLot:
     """A lot to open: what it is, how much (stock units), what it cost (ten-thousandths).
 
     `made_of` says how much of which lots (by id, in their stock units) went into it: whatever a
-    document consumed to produce the lot belongs here, or a recall would not find the lot.
+    document consumed to produce the lot belongs here, or a recall would not find the lot. `holds`
+    are those of its own; it takes over what holds the lots that it is made of.
     """
 
     material: Material
@@ -42,8 +45,7 @@ class NewLot:
     supplier: Supplier | None = None
     supplier_lot: str = ""
     best_before: date | None = None
-    status: LotStatus = LotStatus.RELEASED
-    status_reason: str = ""
+    holds: Sequence[NewHold] = ()
     certificate: Certificate = NOT_CERTIFIED
     note: str = ""
     made_of: Mapping[int, int] = field(default_factory=dict)
@@ -61,7 +63,15 @@ def open_lots(new: list[NewLot], *, verb: Verb, origin: Origin) -> list[Lot]:
             raise MaterialRefusal("A lot must hold more than nothing.", field=f"lines.{index}")
     unnamed = sum(1 for item in new if not item.code)
     codes = iter(next_codes("L", unnamed) if unnamed else [])
-    lots = [_opened(item, item.code or next(codes)) for item in new]
+    lots = [_described(item, item.code or next(codes)) for item in new]
+    held = inherited({parent for item in new for parent in item.made_of})
+    begin(
+        [
+            (lot, [*item.holds, *(each for parent in item.made_of for each in held[parent])])
+            for lot, item in zip(lots, new, strict=True)
+        ],
+        by=origin.by,
+    )
     changes = [
         (lot.pk, Change(verb, on_hand=item.amount, cost=item.cost))
         for lot, item in zip(lots, new, strict=True)
@@ -87,6 +97,7 @@ def add_parts(lot_id: int, made_of: Mapping[int, int], *, origin: Origin) -> Non
     The amounts were consumed by the same document; their cost is added by `add_cost`.
     """
     _link({lot_id: made_of}, origin.reference)
+    inherit(lot_id, made_of, on=timezone.localdate(), by=origin.by)
 
 
 def parts_of(taken: Iterable[Taken]) -> dict[int, int]:
@@ -105,7 +116,7 @@ def _link(parts: Mapping[int, Mapping[int, int]], reference: str) -> None:
     )
 
 
-def _opened(item: NewLot, code: str) -> Lot:
+def _described(item: NewLot, code: str) -> Lot:
     lot = Lot(
         code=code,
         material=item.material,
@@ -117,11 +128,8 @@ def _opened(item: NewLot, code: str) -> Lot:
             shelf_life_days=item.material.shelf_life_days,
             stated=item.best_before,
         ),
-        status=item.status.value,
-        status_reason=item.status_reason,
         note=item.note,
         received_amount=item.amount,
     )
     lot.certificate = item.certificate
-    lot.save(force_insert=True)
     return lot

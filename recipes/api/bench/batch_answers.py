@@ -42,8 +42,8 @@ class MadeLotSerializer(StrictSerializer):
     """A lot that the batch made; a blocked one says why."""
 
     code = serializers.CharField(read_only=True)
-    status = serializers.CharField(read_only=True)
-    status_reason = serializers.CharField(read_only=True)
+    state = serializers.CharField(read_only=True)
+    state_reason = serializers.CharField(read_only=True)
 
 
 class BatchLotSerializer(StrictSerializer):

@@ -22,6 +22,7 @@ from recipes.domain.formulas.formula import ZERO
 from recipes.domain.formulas.scaled import ScaledBatch
 from recipes.domain.scaling.sizing import counted_water_share
 from recipes.errors import SafetyRefusal
+from studio.foundation.errors import Fault
 
 
 def lye_concentration(batch: ScaledBatch, values: LotValues) -> Decimal | None:
@@ -54,12 +55,17 @@ def lye_concentration(batch: ScaledBatch, values: LotValues) -> Decimal | None:
     return lye.concentration(pure=pure, lye=whole).quantize(MICRO)
 
 
-def judged(batch: ScaledBatch, values: LotValues) -> tuple[SafetyCheck, str]:
-    """The safety of what was weighed, and why it must not be sold (empty when it may)."""
+def judged(batch: ScaledBatch, values: LotValues) -> tuple[SafetyCheck, Sequence[Fault]]:
+    """The safety of what was weighed, and why it must not be sold (nothing when it may)."""
     try:
-        return recheck(batch, values), ""
+        return recheck(batch, values), ()
     except SafetyRefusal as refusal:
-        return evaluate(batch, values), str(refusal)
+        return evaluate(batch, values), refusal.faults
+
+
+def words_of(faults: Sequence[Fault]) -> str:
+    """Why something must not be sold, in one text; empty when it may."""
+    return "; ".join(fault.message for fault in faults)
 
 
 def _mass(takes: Sequence[LotTake] | Sequence[AlkaliTake]) -> int:

@@ -67,8 +67,8 @@ def _pour(request: HttpRequest, code: str, given: dict[str, Any]) -> PouredBatch
 
 def _tell(request: HttpRequest, made: PouredBatch) -> None:
     code, lot = made.batch.code, made.lot
-    if made.safety is not None and lot.status == "blocked":
-        messages.error(request, f"{code} is poured, and its soap is blocked: {lot.status_reason}")
+    if made.safety is not None and lot.state == "blocked":
+        messages.error(request, f"{code} is poured, and its soap is blocked: {lot.state_reason}")
     elif made.safety is None:
         messages.success(request, f"{code} is mixed: lot {lot.code}.")
     else:

@@ -184,7 +184,7 @@ def _may_be_seen(batch: Batch) -> bool:
 
 def _blocked(batch: Batch) -> str:
     lot = batch.bar_lot or batch.poured_lot
-    return lot.status_reason if lot is not None and lot.status == "blocked" else ""
+    return lot.state_reason if lot is not None and lot.state == "blocked" else ""
 
 
 def _sample(cure: Cure) -> list[dict[str, int]]:

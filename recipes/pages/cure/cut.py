@@ -168,7 +168,7 @@ def _tell(request: HttpRequest, batch: Batch) -> None:
     ready_on = batch.cure_ready_on
     if batch.bar_lot is None or ready_on is None:
         messages.warning(request, f"{batch.code} gave no good bar; its soap is written off.")
-    elif batch.bar_lot.status == "blocked":
+    elif batch.bar_lot.state == "blocked":
         messages.error(request, f"{batch.code} is cut into {bars}; they are blocked.")
     else:
         ready = written_day(ready_on, preferences_of(request.user).dates)
@@ -177,4 +177,4 @@ def _tell(request: HttpRequest, batch: Batch) -> None:
 
 def _blocked(batch: Batch) -> str:
     lot = batch.poured_lot
-    return lot.status_reason if lot is not None and lot.status == "blocked" else ""
+    return lot.state_reason if lot is not None and lot.state == "blocked" else ""

@@ -152,7 +152,7 @@ def _context(batch: Batch, form: PackingForm, *, units: str) -> dict[str, Any]:
     return {
         "batch": batch,
         "form": form,
-        "blocked": bars.status_reason if bars is not None and bars.status == "blocked" else "",
+        "blocked": bars.state_reason if bars is not None and bars.state == "blocked" else "",
         "is_early": ready is not None and (on or timezone.localdate()) < ready,
         "label": label,
         "no_label": no_label,

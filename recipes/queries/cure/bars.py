@@ -9,7 +9,7 @@ from typing import Any
 from django.db.models import F, Q, Window
 from django.db.models.functions import RowNumber
 
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from recipes.models.bench.batches import Batch, BatchState
 from recipes.queries.bench.batches import UNDER_WAY
 
@@ -61,7 +61,7 @@ def batches_under_way(*, products: Collection[int], molds: Collection[int]) -> l
             version__formula__batter__isnull=False,
         )
         .exclude(state=BatchState.CUT, bar_lot__isnull=True)
-        .exclude(bar_lot__status=LotStatus.BLOCKED.value)
+        .exclude(bar_lot__state=LotState.BLOCKED.value)
         .select_related("version__formula", "bar_lot")
         .order_by("planned_on", "id")
     )

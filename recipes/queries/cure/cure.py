@@ -7,7 +7,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from recipes.domain.cure.cutting import CutLayout, CutPlan, cut_layout, cut_plan
 from recipes.domain.cure.drying import (
     BarWeighing,
@@ -244,7 +244,7 @@ def curing_bars(products: Iterable[int]) -> list[Batch]:
         Batch.objects.filter(
             state=BatchState.CUT,
             version__formula__product__in=list(products),
-            bar_lot__status=LotStatus.QUARANTINE.value,
+            bar_lot__state=LotState.QUARANTINE.value,
             bar_lot__on_hand__gt=0,
         )
         .select_related("version__formula", "bar_lot")

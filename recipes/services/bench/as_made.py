@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from inventory.domain.catalog.materials import MaterialKind
-from recipes.domain.bench.as_made import judged, lye_concentration
+from recipes.domain.bench.as_made import judged, lye_concentration, words_of
 from recipes.domain.bench.deviations import Deviation, WeighedLine, deviations, tolerance
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.models.bench.batches import Batch, BatchLine, BatchState, Weighing
@@ -98,7 +98,8 @@ def actuals_for(
         }
         values = only_whole(soap, dealt_values(soap, dealt, amounts), amounts)
         scaled = scaled_from(batch, soap)
-        safety, unsafe = judged(scaled, values)
+        safety, faults = judged(scaled, values)
+        unsafe = words_of(faults)
         superfat, concentration = safety.superfat, lye_concentration(scaled, values)
     return Actuals(
         batch=batch,

@@ -1,54 +1,85 @@
-"""Why soap may not be released by hand: it is unsafe as it was poured, or it is still curing."""
+"""What holds the soap of a batch: its cure, and what makes it unsafe as it was poured."""
 
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from django.db.models import Q
-
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.holds import CURING, DECIDED, LONGEST_REASON, Cause, NewHold
 from inventory.errors import LotHeld
 from inventory.queries.stock.lots import went_into
-from recipes.domain.bench.as_made import judged
-from recipes.models.bench.batches import Batch, BatchState
+from recipes.domain.bench.as_made import judged, words_of
+from recipes.domain.chemistry.safety import SafetyCheck
+from recipes.errors import LyeHeavy
+from recipes.models.bench.batches import Batch
 from recipes.services.bench.held_safety import soap_rows
 from recipes.services.bench.remaking import lot_values, scaled_from
+from studio.foundation.errors import Fault
+from studio.foundation.units.writing import percent
 
 if TYPE_CHECKING:
+    from inventory.models.stock.holds import Hold
     from inventory.models.stock.lots import Lot
 
 
-def refuse_held_soap(*, lot: "Lot", to: LotStatus, **_: Any) -> None:
-    """Receiver of `inventory.services.events.hold_lifting`. Raises LotHeld."""
-    its_lot = Q(poured_lot=lot) | Q(bar_lot=lot) | Q(cut_record__ends_lot=lot)
-    batch = Batch.objects.filter(its_lot).select_related("version").first()
-    if batch is None:
-        return
-    if lot.status == LotStatus.BLOCKED.value and (unsafe := _unsafe(batch)):
-        raise LotHeld(
-            f"Lot {lot.code} was made by batch {batch.code}, which is not safe. {unsafe} Write the "
-            "lot off; or, if a value was entered wrongly, correct it on the certificate of the lot "
-            "that went in and release this one then.",
-            field="lot",
-            details={"batch": batch.code},
-        )
-    if to is LotStatus.RELEASED and batch.bar_lot == lot and batch.state == BatchState.CUT:
-        raise LotHeld(
-            f"The bars of batch {batch.code} are curing until {batch.cure_ready_on}: finish the "
-            "cure of the batch, which releases them. If they are blocked, put them in quarantine "
-            "first.",
-            field="lot",
-            details={"batch": batch.code},
-        )
+def curing(batch: Batch) -> NewHold:
+    """The hold of soap from its pour, and of bars from their cut, until their cure is over."""
+    return NewHold(cause=Cause.CURE, reason=CURING, reference=batch.holder)
 
 
-def _unsafe(batch: Batch) -> str:
-    """What is wrong with the soap by what is known of its lots today; empty when nothing is.
+def unsafe(batch: Batch, faults: Iterable[Fault]) -> list[NewHold]:
+    """A hold for each sort of what makes the soap of a batch unsafe, with all of it in words."""
+    words: dict[Cause, list[str]] = {}
+    for fault in faults:
+        words.setdefault(_cause_of(fault), []).append(fault.message)
+    return [
+        NewHold(cause=cause, reason=" ".join(some)[:LONGEST_REASON], reference=batch.holder)
+        for cause, some in words.items()
+    ]
 
-    Judged anew, so that a certificate that came or was corrected after the pour counts.
+
+def judge_again(*, lot: "Lot", held: "Hold", **_: Any) -> str:
+    """Receiver of `inventory.services.events.judging_again`: the figures of today, in words.
+
+    By what is known of the lots now, so that a certificate that came or was corrected after the
+    pour counts. "" for what no batch of ours holds; raises LotHeld where it is still unsafe.
     """
-    if not batch.fats or batch.poured_lot is None:
+    kind, _, code = held.reference.partition(":")
+    if kind != "batch" or held.cause not in DECIDED:
         return ""
+    batch = Batch.objects.filter(code=code).select_related("version").first()
+    if batch is None or not batch.fats or batch.poured_lot is None:
+        return ""
+    check, faults = _judged_today(batch, batch.poured_lot)
+    if still := [fault for fault in faults if _cause_of(fault) == held.cause]:
+        raise LotHeld(
+            f"Lot {lot.code} is still not safe by what is known of batch {batch.code} today. "
+            f"{words_of(still)} Correct the value on the certificate of the lot that went in, if "
+            "it was entered wrongly; else have it measured, or dispose of it.",
+            field="outcome",
+            details={"batch": batch.code},
+        )
+    return _figures(batch, check, Cause(held.cause))
+
+
+def _judged_today(batch: Batch, poured: "Lot") -> tuple[SafetyCheck, Sequence[Fault]]:
     lines = batch.lines.select_related("material", "formula_line").order_by("position")
     rows = soap_rows(lines)
-    takes = went_into(batch.poured_lot)
     amounts = {row.position: row.actual or 0 for row in rows}
-    return judged(scaled_from(batch, rows), lot_values(rows, takes, amounts))[1]
+    values = lot_values(rows, went_into(poured), amounts)
+    return judged(scaled_from(batch, rows), values)
+
+
+def _figures(batch: Batch, check: SafetyCheck, cause: Cause) -> str:
+    if cause is Cause.LYE:
+        poured = batch.superfat_poured
+        before = "" if poured is None else f", {percent(poured)} as poured"
+        return f"superfat {percent(check.superfat)} by what is known today{before}"
+    shares = ", ".join(
+        f"{percent(each.share)} of at most {percent(each.maximum)}"
+        for each in check.fragrances
+        if each.maximum is not None
+    )
+    return f"fragrance {shares or 'none'} by what is known today"
+
+
+def _cause_of(fault: Fault) -> Cause:
+    return Cause.LYE if fault.code == LyeHeavy.code else Cause.LIMIT

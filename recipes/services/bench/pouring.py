@@ -11,7 +11,6 @@ from django.db import transaction
 
 from inventory.domain.catalog.certificate import Certificate
 from inventory.domain.stock.ledger import Verb
-from inventory.domain.stock.lots import LotStatus
 from inventory.queries.stock.candidates import Choices
 from inventory.services.buying.requirements import require, withdraw
 from inventory.services.days import take_day_to_come
@@ -25,9 +24,10 @@ from recipes.models.bench.batches import Batch, BatchLine, BatchState
 from recipes.queries.bench.batches import batch_needs, standing_weighings, weighed_amounts
 from recipes.services.bench.actuals import open_reservation
 from recipes.services.bench.batches import expect, lock_batch, touch
+from recipes.services.bench.lot_holds import curing, unsafe
 from recipes.services.bench.remaking import lot_values, scaled_from
 from recipes.services.events import batch_cured
-from studio.foundation.errors import Faults, InvalidInput
+from studio.foundation.errors import Fault, Faults, InvalidInput
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -61,7 +61,7 @@ class Poured:
 class PouredBatch:
     """A poured batch: what it took, its lot, and the safety of what was really weighed.
 
-    `safety` is None for a blend. An unsafe pour is recorded as it happened, and its lot blocked.
+    `safety` is None for a blend. An unsafe pour is recorded as it happened, and its lot held.
     """
 
     batch: Batch
@@ -74,10 +74,10 @@ class PouredBatch:
 def pour_batch(code: str, poured: Poured, *, by: "User | None" = None) -> PouredBatch:
     """Consume what was weighed, give back the rest, and open the lot of poured soap or blend.
 
-    Packaging stays reserved until the cure is over; a blend has no cure and is done. When the
-    weights make the soap lye-heavy or put too much fragrance in it, the lot is blocked. Raises
-    BatchConflict unless reserved, NotEnoughStock and LotNotUsable when more or other lots were
-    used than there are.
+    Poured soap is held until its cure is over. Packaging stays reserved until then; a blend has no
+    cure and is done. When the weights make the soap lye-heavy or put too much fragrance in it,
+    that holds the lot as well, until an owner decides. Raises BatchConflict unless reserved,
+    NotEnoughStock and LotNotUsable when more or other lots were used than there are.
     """
     batch, rows = lock_batch(code)
     expect(batch, BatchState.RESERVED, "poured")
@@ -144,15 +144,14 @@ def _open_lot(
         safety = None
     else:
         amounts = {row.position: row.actual or 0 for row in rows}
-        safety, fault = _judge(batch, rows, takes, amounts)
+        safety, faults = _judge(batch, rows, takes, amounts)
         new = NewLot(
             material=formula.batter,
             code=f"{batch.code}-poured",
             amount=poured.output_ng or _mass(rows),
             cost=cost,
             received_on=poured.on,
-            status=LotStatus.BLOCKED if fault else LotStatus.RELEASED,
-            status_reason=fault[:200],
+            holds=[curing(batch), *unsafe(batch, faults)],
             made_of=parts_of(taken),
         )
     origin = Origin(reference=batch.holder, by=by, note="poured")
@@ -164,8 +163,8 @@ def _judge(
     rows: Sequence[BatchLine],
     takes: Sequence[tuple["Lot", int]],
     amounts: Mapping[int, int],
-) -> tuple[SafetyCheck, str]:
-    """The safety of what was weighed, and why it must not be sold (empty when it may).
+) -> tuple[SafetyCheck, Sequence[Fault]]:
+    """The safety of what was weighed, and why it must not be sold (nothing when it may).
 
     Notes the lye concentration that was made on the batch, which is saved later.
     """

@@ -9,15 +9,16 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 
 from inventory.domain.catalog.materials import MaterialKind
+from inventory.domain.stock.holds import Cause, told, way_out
 from inventory.domain.stock.ledger import Verb
-from inventory.domain.stock.lots import LotStatus
 from inventory.queries.stock.candidates import Choices
+from inventory.queries.stock.holds import open_holds
 from inventory.services.buying.requirements import withdraw
 from inventory.services.catalog.made_here import ensure_made_material
 from inventory.services.days import take_day_to_come
 from inventory.services.stock.consumption import Actual, Taken, consume_reservation, draw
+from inventory.services.stock.holds import lift
 from inventory.services.stock.ledger import Origin
-from inventory.services.stock.lots import set_lot_status
 from inventory.services.stock.production import NewLot, add_cost, add_parts, open_lots, parts_of
 from recipes.domain.cure.cutting import CutCost, abnormal_part, cost_of_cut
 from recipes.domain.weighing import check_weight
@@ -26,6 +27,7 @@ from recipes.models.bench.batches import Batch, BatchLine, BatchState
 from recipes.models.cure.finishing import CureChoice, CutRecord
 from recipes.queries.bench.batches import packing_needs
 from recipes.services.bench.batches import expect, lock_batch, touch
+from recipes.services.bench.lot_holds import curing
 from recipes.services.events import batch_cured
 from studio.foundation.errors import Faults, InvalidInput
 
@@ -36,6 +38,8 @@ if TYPE_CHECKING:
 
 #: A reason that is longer stands whole in the batch's note.
 LONGEST_REASON = 1000
+#: On the hold that is lifted.
+LONGEST_LIFTING = 500
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,22 +119,19 @@ def _cut_to_bars(batch: Batch, poured: "Lot", cut: Cut, origin: Origin) -> tuple
     )
     loss = draw(poured.pk, gone, verb=Verb.SPOIL, origin=origin).cost if gone else 0
     left = amount - gone
-    taken = draw(poured.pk, left, verb=Verb.CONSUME, origin=origin, any_status=True)
+    taken = draw(poured.pk, left, verb=Verb.CONSUME, origin=origin, any_state=True)
     dealt = cost_of_cut(taken.cost, poured_ng=left, ends_ng=cut.kept, share=cut.ends_cost_share)
     cost = replace(dealt, loss=loss)
-    # As it stands on the locked row: a recall may have come in between.
-    blocked = taken.lot.status == LotStatus.BLOCKED.value
     bars = NewLot(
         material=batch.version.formula.product,
         code=batch.code,
         amount=cut.bars_good,
         cost=cost.bars,
         received_on=cut.on,
-        status=LotStatus.BLOCKED if blocked else LotStatus.QUARANTINE,
-        status_reason=taken.lot.status_reason if blocked else "curing",
+        holds=[curing(batch)],
         made_of={poured.pk: left - cut.kept},
     )
-    ends = [_ends(batch, taken.lot, cut, cost.ends)] if cut.kept else []
+    ends = [_ends(batch, poured, cut, cost.ends)] if cut.kept else []
     lots = open_lots([bars, *ends], verb=Verb.PRODUCE, origin=origin)
     return lots[0], _record(amount, cost, ends_lot=lots[1] if ends else None, cut=cut)
 
@@ -142,8 +143,8 @@ def _written_off(batch: Batch, poured: "Lot", cut: Cut, origin: Origin) -> CutRe
         raise InvalidInput("The ends weigh more than what was poured.", field="ends_weight")
     ends_lot, ends_cost, loss = None, 0, 0
     if kept:
-        taken = draw(poured.pk, kept, verb=Verb.CONSUME, origin=origin, any_status=True)
-        new = _ends(batch, taken.lot, cut, taken.cost)
+        taken = draw(poured.pk, kept, verb=Verb.CONSUME, origin=origin, any_state=True)
+        new = _ends(batch, poured, cut, taken.cost)
         ends_lot, ends_cost = open_lots([new], verb=Verb.PRODUCE, origin=origin)[0], taken.cost
     if amount > kept:
         loss = draw(poured.pk, amount - kept, verb=Verb.SPOIL, origin=origin).cost
@@ -151,9 +152,10 @@ def _written_off(batch: Batch, poured: "Lot", cut: Cut, origin: Origin) -> CutRe
 
 
 def _ends(batch: Batch, poured: "Lot", cut: Cut, cost: int) -> NewLot:
-    """Ends may be used at once, in a later batch; a block of the poured soap goes on with them."""
+    """Ends may be used at once, in a later batch, unless something else than the cure holds the
+    poured soap: that goes on with them.
+    """
     formula = batch.version.formula
-    blocked = poured.status == LotStatus.BLOCKED.value
     return NewLot(
         material=ensure_made_material(
             code=f"{formula.code}-ends",
@@ -164,8 +166,6 @@ def _ends(batch: Batch, poured: "Lot", cut: Cut, cost: int) -> NewLot:
         amount=cut.kept,
         cost=cost,
         received_on=cut.on,
-        status=LotStatus.BLOCKED if blocked else LotStatus.RELEASED,
-        status_reason=poured.status_reason if blocked else "",
         made_of={poured.pk: cut.kept},
     )
 
@@ -214,7 +214,7 @@ class Cured:
 
 @transaction.atomic
 def cut_batch(code: str, cut: Cut, *, by: "User | None" = None) -> Batch:
-    """Turn the poured soap into a lot of bars, in quarantine until the cure is over.
+    """Turn the poured soap into a lot of bars, held until the cure is over.
 
     The cost of rejected bars and of ends that are not kept falls on the good bars (normal
     spoilage), save that of unusual rejects, whose part of the poured soap is spoiled; kept ends
@@ -239,6 +239,8 @@ def cut_batch(code: str, cut: Cut, *, by: "User | None" = None) -> Batch:
     batch.note = _noted(batch.note, cut.note)
     counts = ("bars_good", "bars_rejected", "bars_rejected_abnormal", "minutes", "cut_minutes")
     touch(batch, "state", "cut_on", *counts, "note", "bar_lot")
+    if not cut.bars_good:  # nothing of it cures any more
+        lift(Cause.CURE, batch.holder, on=cut.on, reason="cut without a good bar", by=by)
     return batch
 
 
@@ -246,18 +248,18 @@ def cut_batch(code: str, cut: Cut, *, by: "User | None" = None) -> Batch:
 def cure_batch(code: str, cured: Cured, *, by: "User | None" = None) -> Batch:
     """Pack and release the bars: packaging is consumed and its cost put on them.
 
-    Raises BatchConflict unless cut, before the cure is over without a reason, or when the bars
-    are blocked (lye-heavy as poured); NotEnoughStock when more packaging was used than there is.
+    Raises BatchConflict unless cut, before the cure is over without a reason, or while the bars
+    are held for something else; NotEnoughStock when more packaging was used than there is.
     """
     batch, rows = lock_batch(code)
     expect(batch, BatchState.CUT, "released")
     bars = batch.bar_lot
     if bars is None:
         raise BatchConflict(f"Batch {batch.code} has no good bars to release.", field="batch")
-    if bars.status == LotStatus.BLOCKED.value:
-        raise BatchConflict(
-            f"The bars of batch {batch.code} are blocked: {bars.status_reason}", field="batch"
-        )
+    # First, since it locks poured soap and bars in the order of their ids; a refusal undoes it.
+    why = cured.early_reason.strip()[:LONGEST_LIFTING] or "the cure is over"
+    lift(Cause.CURE, batch.holder, on=cured.on, reason=why, by=by)
+    _refuse_held(batch, bars)
     _check_time(batch, cured)
     _keep_early(batch, cured, by)
     packing = [row for row in rows if row.is_packing]
@@ -274,10 +276,21 @@ def cure_batch(code: str, cured: Cured, *, by: "User | None" = None) -> Batch:
     batch.wrap_minutes += cured.minutes
     batch.note = _noted(batch.note, cured.early_reason, cured.note)
     touch(batch, "state", "cured_on", "minutes", "wrap_minutes", "note")
-    # After the batch is cured: until then its bars are held by the cure.
-    set_lot_status(bars.pk, LotStatus.RELEASED, unless_blocked=True)
     batch_cured.send(sender=Batch, batch=batch, by=by)
     return batch
+
+
+def _refuse_held(batch: Batch, bars: "Lot") -> None:
+    """Refuse bars that more than their cure holds: nobody packs what may have to be thrown away."""
+    other = [each for each in open_holds(bars.pk) if each.cause != Cause.CURE]
+    if other:
+        ways = dict.fromkeys(way_out(Cause(each.cause), each.reference) for each in other)
+        raise BatchConflict(
+            f"The bars of batch {batch.code} are held beside their cure: "
+            f"{told((Cause(each.cause), each.reason) for each in other)}. They can be released "
+            f"once {', and '.join(ways)}.",
+            field="batch",
+        )
 
 
 def _pack(

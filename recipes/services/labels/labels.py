@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from inventory.domain.catalog.certificate import Certificate
 from inventory.domain.catalog.materials import MaterialKind as Kind
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.queries.stock.certificates import certificates_of
 from inventory.queries.stock.documents import Take, held_for, takes_for
 from recipes.domain.formulas.formula import BATTER_STAGES, Basis, Notice
@@ -248,8 +248,8 @@ def _check(batch: Batch, wish: LabelWish) -> None:
     if batch.state == BatchState.CANCELLED:
         raise LabelRefusal(f"Batch {batch.code} was called off.", field="batch")
     lot = batch.bar_lot or batch.poured_lot
-    if lot is not None and lot.status == LotStatus.BLOCKED.value:
-        raise LabelRefusal(f"Lot {lot.code} is blocked: {lot.status_reason}", field="batch")
+    if lot is not None and lot.state == LotState.BLOCKED.value:
+        raise LabelRefusal(f"Lot {lot.code} is blocked: {lot.state_reason}", field="batch")
     if wish.net_weight_ng is not None and wish.net_weight_ng <= 0:
         raise LabelRefusal("A net weight is above zero.", field="net_weight")
 

@@ -9,7 +9,7 @@ from costing.domain.rates.rates import RateKind
 from costing.services.rates.rates import RateDescription, save_rate
 from inventory.domain.catalog.certificate import Certificate
 from inventory.domain.receiving.landed_cost import Basis, Charge, ChargeKind
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.queries.stock.lots import lots_to_count
 from inventory.services.counting.counts import Counted, count_lot
 from inventory.services.receiving.deliveries import receive_delivery
@@ -98,9 +98,9 @@ def received_line(table: Table, day: date) -> ReceivedLine:
     if "best_before_days" in table:
         values["best_before"] = day + timedelta(days=table["best_before_days"])
     if "blocked" in table:
-        values |= {"status": LotStatus.BLOCKED, "status_reason": table["blocked"]}
-    elif "status" in table:
-        values["status"] = LotStatus(table["status"])
+        values |= {"state": LotState.BLOCKED, "state_reason": table["blocked"]}
+    elif "state" in table:
+        values["state"] = LotState(table["state"])
     return ReceivedLine(certificate=Certificate.out_of(values), **values)
 
 

@@ -54,7 +54,7 @@ def test_from_supplier_to_blocked_lot(database):
     spoiled = program.post(lot + "spoil/", {"amount": "2 L", "reason": "spilled"}, "6").json()
     assert spoiled["on_hand"] == g("15170")  # less 2 L at the offer's own 0.915 g/mL
     blocked = program.post(lot + "block/", {"reason": "off smell"}, "7").json()
-    assert blocked["status"] == "blocked"
+    assert blocked["state"] == "blocked"
     assert program.get("stock/avocado-oil/")["on_hand"] == by_weight["amount"]
     verbs = [row["verb"] for row in program.get(f"entries/?lot={gallons['lot']}")["results"]]
     assert verbs == ["spoil", "count", "receive"]

@@ -70,7 +70,7 @@ def test_lists_and_their_filters_on_postgresql(owner):
         assert queries_of(owner, path) <= MOST_QUERIES
         assert len(owner.rows(path)) >= 3
     lots = {"has_stock": "true", "has_available": "true", "received_until": "2026-03-02"}
-    assert len(owner.rows("lots/", **lots, material="m001", status="released")) == 1
+    assert len(owner.rows("lots/", **lots, material="m001", state="released")) == 1
     assert len(owner.rows("reservations/", lot="m001", state="open")) == 1
     assert len(owner.rows("stock/", low="true", kind="fat", active="true")) == 3
     assert len(owner.rows("entries/", verb="reserve", reference="batch:B-00001")) == 1
@@ -88,7 +88,7 @@ def test_no_question_is_ignored(owner, path, query):
 @pytest.mark.parametrize(
     ("path", "name"),
     [
-        ("lots/", "status"),
+        ("lots/", "state"),
         ("lots/", "material"),
         ("lots/", "has_stock"),
         ("lots/", "expiring_before"),

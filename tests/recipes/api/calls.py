@@ -153,7 +153,7 @@ def row_counts():
 def balances():
     """What every lot holds."""
     lots = apps.get_model("inventory", "Lot").objects.order_by("id")
-    return list(lots.values_list("code", "on_hand", "reserved", "cost", "status"))
+    return list(lots.values_list("code", "on_hand", "reserved", "cost", "state"))
 
 
 @contextmanager

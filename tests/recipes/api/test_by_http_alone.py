@@ -83,7 +83,7 @@ def make_it(maker, batch, here):
     assert poured["batch"]["state"] == "poured" and poured["cautions"]
     assert poured["batch"]["poured_lot"]["code"] == f"{batch['code']}-poured"
     cut = maker.done(here + "cut/", {"on": "2026-03-03", "bars_good": 7, "bars_rejected": 1})
-    lot = {"code": batch["code"], "status": "quarantine", "status_reason": "curing"}
+    lot = {"code": batch["code"], "state": "quarantine", "state_reason": "curing"}
     assert cut["bar_lot"] == lot
 
 
@@ -98,6 +98,6 @@ def test_from_the_mold_to_released_bars(database):
     make_it(maker, batch, here)
     cured = maker.done(here + "cure/", {"on": "2026-03-30", "minutes": 20})
     assert (cured["state"], cured["minutes"]) == ("cured", 60)
-    assert cured["bar_lot"]["status"] == "released"
+    assert cured["bar_lot"]["state"] == "released"
     assert maker.get(here).json() == cured
     assert prove_books().differences == ()

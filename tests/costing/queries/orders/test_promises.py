@@ -163,7 +163,7 @@ def test_bars_of_open_orders_are_not_free(bench, product, today):
 def test_reserved_and_blocked_bars_are_not_free(bench, product, today):
     stock(bench, received_on=today)
     code = cut(bench, today - timedelta(days=10))
-    product.formula.product.lots.filter(code=code).update(status="blocked")
+    product.formula.product.lots.filter(code=code).update(state="blocked")
     (answer,) = asked(product, 2, on=today)
     assert shown(answer) == [("new", 2, "loaf")]
 

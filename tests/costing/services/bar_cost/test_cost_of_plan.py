@@ -12,7 +12,7 @@ from costing.domain.bar_cost.bar_cost import CostKind
 from costing.queries.bar_cost.batches import cost_of_batch
 from costing.queries.bar_cost.plans import cost_of_plan, costs_of_plan
 from costing.queries.bar_cost.price_basis import PriceBasis
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.models.catalog.suppliers import Offer, Supplier
 from recipes.domain.formulas.formula import Basis, Stage
 from recipes.queries.formulas.formulas import load_formula
@@ -98,7 +98,7 @@ def test_what_no_lot_covers_is_named_with_its_amount_and_not_guessed(bench):
 
 
 def test_blocked_and_reserved_stock_is_not_picked(bench):
-    stock(bench, status=LotStatus.BLOCKED, status_reason="smells")
+    stock(bench, state=LotState.BLOCKED, state_reason="smells")
     costing = cost_of_plan(plan_of(), basis=PICKED, on=TODAY)
     assert {each.material.code for each in costing.missing} == set(bench.materials)
     assert costing.cost.of(CostKind.MATERIAL) == 0
@@ -116,7 +116,7 @@ def test_the_moving_average_is_over_all_usable_lots(bench):
     """IAS 2.25: weighted average; 5 kg at 5.00 and 5 kg at 15.00 make 2.00 a kilogram."""
     stock(bench)
     make_lot(bench.materials["olive"], 5 * KG, 150_000)
-    make_lot(bench.materials["olive"], 5 * KG, 10**9, status=LotStatus.QUARANTINE)
+    make_lot(bench.materials["olive"], 5 * KG, 10**9, state=LotState.QUARANTINE)
     make_lot(bench.materials["olive"], 5 * KG, 10**9, best_before=TODAY - timedelta(days=1))
     costing = cost_of_plan(plan_of(fats_ng=KG, bars=8), basis=AVERAGE, on=TODAY)
     assert line_of(costing, "olive").cost == 14_000  # 700 g

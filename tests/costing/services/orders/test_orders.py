@@ -13,14 +13,13 @@ from costing.services.orders.opening import Mode
 from costing.services.orders.proof import prove_sales
 from costing.services.orders.returns import SentBack, return_bars
 from costing.services.orders.shipping import ToLeave, ship_order
-from inventory.domain.stock.lots import LotStatus
 from inventory.errors import LotNotUsable, NotEnoughStock
 from inventory.models.buying.requirements import Requirement
 from inventory.models.shipping.shipments import Shipment
 from inventory.models.stock.ledger import StockEntry
 from inventory.queries.stock.positions import stock_positions
 from inventory.services.shipping.returns import Returning, return_shipment
-from inventory.services.stock.lots import set_lot_status
+from inventory.services.stock.hold_verbs import hold_lot, release_lot
 from inventory.services.stock.proof import prove_books
 from inventory.services.stock.reservations import release
 from recipes.services.bench.batches import reserve_batch
@@ -214,10 +213,10 @@ def test_only_what_is_held_leaves_and_never_more_than_ordered(shop):
     yesterday = timezone.localdate() - timedelta(days=1)
     with pytest.raises(OrderRefusal, match="ordered on"):
         ship_order(order.code, ToLeave(bars={1: 5}, shipped_on=yesterday))
-    set_lot_status(lot.pk, LotStatus.BLOCKED, reason="recalled")
+    hold_lot(lot.pk, reason="recalled")
     with pytest.raises(LotNotUsable, match="not released"):
         ship_order(order.code, ToLeave(bars={1: 5}))
-    set_lot_status(lot.pk, LotStatus.RELEASED)
+    release_lot(lot.pk, reason="looked at")
     ship_order(order.code, ToLeave(bars={1: 5}))
     order.refresh_from_db()
     assert (order.state, order.lines.get().shipped) == ("open", 5)

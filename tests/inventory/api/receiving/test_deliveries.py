@@ -47,15 +47,15 @@ def test_a_line_becomes_a_lot_with_its_own_values(shelf):
         "supplier_lot": "S-77",
         "sv_mg_koh_g": "181.5",
         "best_before": "2028-01-31",
-        "status": "quarantine",
-        "status_reason": "waiting for its certificate",
+        "state": "quarantine",
+        "state_reason": "waiting for its certificate",
         "packs": 3,
     }
     shown = shelf.made("deliveries/", delivery(line, invoice="I-9"))
     assert shown["lines"][0]["lot"] == "shea-a" and shown["lines"][0]["written"] == "2 L"
     lot = shelf.seen("lots/shea-a/")
     assert lot["on_hand"] == g("5580") and lot["sv_mg_koh_g"] == "181.5"
-    assert (lot["status"], lot["supplier"], lot["supplier_lot"]) == (
+    assert (lot["state"], lot["supplier"], lot["supplier_lot"]) == (
         "quarantine",
         "hillside",
         "S-77",
@@ -159,7 +159,7 @@ UNREADABLE = [
     (delivery({**SHEA, "price": "-1"}), "lines.0.price"),
     (delivery({**SHEA, "price": "1" * 30}), "lines.0.price"),
     (delivery({**SHEA, "written": ["5 kg"]}), "lines.0.written"),
-    (delivery({**SHEA, "status": "open"}), "lines.0.status"),
+    (delivery({**SHEA, "state": "open"}), "lines.0.state"),
     (delivery({**SHEA, "order_line": "P-1"}), "lines.0.order_line"),
     (delivery({**SHEA, "weight": "1 L"}), "lines.0.weight"),
     (delivery("5 kg"), "lines.0"),

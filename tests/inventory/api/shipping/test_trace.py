@@ -91,7 +91,7 @@ def test_a_trace_tells_both_ways(sold):
 def test_a_recall_by_http(sold):
     told = recalled(sold)
     assert told["recall"]["code"] == "R-00001" and told["recall"]["lifted_at"] is None
-    assert {lot["status"] for lot in told["affected"]["lots"]} == {"blocked"}
+    assert {lot["state"] for lot in told["affected"]["lots"]} == {"blocked"}
     assert [one["code"] for one in sold.rows("recalls/", open="true")] == ["R-00001"]
     assert sold.seen("recalls/R-00001/") == told
     problem_in(sold.post(OLIVE + "recall/", {"reason": "again"}), 409, "recall-conflict")
@@ -101,7 +101,7 @@ def test_a_recall_by_http(sold):
     assert back["lines"][0]["returns"][0]["amount"] == each("10")
     assert sold.seen("recalls/R-00001/")["affected"]["customers"] == []
     lifted = sold.post("recalls/R-00001/lift/", {"reason": "tested sound"}).json()
-    assert {lot["status"] for lot in lifted["affected"]["lots"]} == {"released"}
+    assert {lot["state"] for lot in lifted["affected"]["lots"]} == {"released"}
     assert sold.rows("recalls/", open="true") == []
 
 

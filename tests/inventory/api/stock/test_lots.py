@@ -41,10 +41,10 @@ def test_a_lot_shows_its_balances(shelf):
 
 
 def test_judging_a_lot(shelf):
-    assert shelf.post(OLIVE + "quarantine/", {}).json()["status"] == "quarantine"
+    assert shelf.post(OLIVE + "quarantine/", {}).json()["state"] == "quarantine"
     blocked = shelf.post(OLIVE + "block/", {"reason": "rancid"}).json()
-    assert (blocked["status"], blocked["status_reason"]) == ("blocked", "rancid")
-    assert shelf.post(OLIVE + "release/", {}).json()["status"] == "released"
+    assert (blocked["state"], blocked["state_reason"]) == ("blocked", "rancid")
+    assert shelf.post(OLIVE + "release/", {}).json()["state"] == "released"
     with nothing_changes():
         problem_in(shelf.post(OLIVE + "block/", {}), 422, "invalid-input")
         problem_in(shelf.post(OLIVE + "block/", {"reason": "  "}), 422, "invalid-input")
@@ -182,7 +182,7 @@ def test_filters(shelf):
     def codes(**query):
         return [row["code"] for row in shelf.rows("lots/", **query)]
 
-    assert codes(material="olive-oil") == codes(status="blocked") == ["L-00001"]
+    assert codes(material="olive-oil") == codes(state="blocked") == ["L-00001"]
     assert codes(has_stock="true") == ["L-00001", "L-00002"]
     assert codes(has_stock="false") == codes(kind="liquid") == ["L-00003"]
     assert codes(has_available="true") == ["L-00001"]
@@ -193,7 +193,7 @@ def test_filters(shelf):
 @pytest.mark.parametrize(
     "query",
     [
-        {"status": "open"},
+        {"state": "open"},
         {"has_stock": "maybe"},
         {"expiring_before": "05/01/2026"},
         {"kind": "oil"},

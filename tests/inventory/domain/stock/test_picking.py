@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from inventory.domain.stock.lots import LotStatus, LotView, first_expired_first_out, is_usable
+from inventory.domain.stock.lots import LotState, LotView, first_expired_first_out, is_usable
 from inventory.domain.stock.picking import Choice, Shortage, pick, pick_all, pick_in_order
 from inventory.errors import LotNotUsable
 from studio.foundation.errors import InvalidInput
@@ -26,7 +26,7 @@ def lot_views(draw, material=None):
         id=number,
         code=f"L{number}",
         material=material or draw(st.sampled_from([OLIVE, COCONUT])),
-        status=draw(st.sampled_from(LotStatus)),
+        status=draw(st.sampled_from(LotState)),
         received_on=draw(days),
         best_before=draw(st.none() | days),
         on_hand=on_hand,
@@ -76,7 +76,7 @@ def test_only_usable_lots_are_picked_once_each_and_within_what_is_available(lots
     assert len({picked.lot.id for picked in result}) == len(result)
     for picked in result:
         assert picked.lot.material == OLIVE
-        assert picked.lot.status is LotStatus.RELEASED
+        assert picked.lot.state is LotState.RELEASED
         assert picked.lot.best_before is None or picked.lot.best_before >= TODAY
         assert 0 < picked.amount <= picked.lot.available
 
@@ -187,8 +187,8 @@ def test_everything_wrong_with_a_choice_is_told():
     good = olive_lot(1)
     wrong = [
         Choice(replace(good, id=2, material=COCONUT)),
-        Choice(replace(good, id=3, status=LotStatus.BLOCKED)),
-        Choice(replace(good, id=4, status=LotStatus.QUARANTINE)),
+        Choice(replace(good, id=3, state=LotState.BLOCKED)),
+        Choice(replace(good, id=4, state=LotState.QUARANTINE)),
         Choice(replace(good, id=5, best_before=TODAY - timedelta(days=1))),
         Choice(replace(good, id=6), 101),
         Choice(replace(good, id=7, reserved=100)),
@@ -217,7 +217,7 @@ def test_more_chosen_than_needed_is_refused():
 
 
 def test_faults_of_all_materials_are_told_with_their_paths():
-    olive = olive_lot(1, status=LotStatus.BLOCKED)
+    olive = olive_lot(1, state=LotState.BLOCKED)
     with pytest.raises(LotNotUsable) as refused:
         pick_all(
             {OLIVE: 5},

@@ -8,13 +8,12 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from inventory.domain.stock.lots import LotStatus
 from inventory.models.shipping.shipments import ShipmentReturn
 from inventory.models.stock.locations import Location
 from inventory.models.stock.lots import Lot
 from inventory.services.shipping.shipments import Shipping, ToShip, ship
+from inventory.services.stock.hold_verbs import release_lot
 from inventory.services.stock.locations import move_lot
-from inventory.services.stock.lots import set_lot_status
 from tests.form_values import form_of
 from tests.inventory.making import KG, make_lot, make_material
 from tests.read_pages import read
@@ -40,7 +39,7 @@ def look(client, address):
 def bars(amount=100, cost=500_000):
     material = make_material("bar", kind="bar", counted=True, name="Plain bar")
     lot = make_lot(material, amount, cost)
-    set_lot_status(lot.pk, LotStatus.RELEASED)
+    release_lot(lot.pk, reason="looked at")
     return lot
 
 

@@ -115,7 +115,7 @@ def test_a_lot_is_held_back_blocked_and_released(lot, name, status):
     done = client.post(address(name, lot), {"reason": "smell", "once": "k-5"})
     assert done.status_code == 303
     lot.refresh_from_db()
-    assert lot.status == status
+    assert lot.state == status
 
 
 def test_a_certificate_is_read_and_kept(lot):

@@ -6,7 +6,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.models.catalog.materials import Material
 from inventory.queries.buying.projection import project_materials
 from inventory.queries.stock.positions import stock_positions
@@ -30,7 +30,7 @@ def test_all_that_is_known_moves_the_stock_on_its_day(database):
     oil = an_oil()
     make_lot(oil, 5 * KG)
     make_lot(oil, 1 * KG, best_before=on(2))
-    make_lot(oil, 9 * KG, status=LotStatus.QUARANTINE)
+    make_lot(oil, 9 * KG, state=LotState.QUARANTINE)
     require({oil.pk: 4 * KG}, holder="batch:1", due_on=on(3))
     require({oil.pk: 3 * KG}, holder="batch:2", due_on=on(6))
     reserve(Holding(needs={oil.pk: 3 * KG}, holder="batch:2", on=TODAY))
@@ -67,7 +67,7 @@ def test_what_is_held_in_a_blocked_lot_is_needed_all_the_same(database):
     oil = an_oil()
     lot = make_lot(oil, 5 * KG)
     reserve(Holding(needs={oil.pk: 2 * KG}, holder="batch:1", on=TODAY))
-    type(lot).objects.filter(pk=lot.pk).update(status=LotStatus.BLOCKED.value)
+    type(lot).objects.filter(pk=lot.pk).update(state=LotState.BLOCKED.value)
     found = projected(days=3)
     assert found.stock.balance[0].tolist() == [-2 * KG] * 3
 

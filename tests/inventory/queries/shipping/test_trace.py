@@ -75,7 +75,7 @@ def test_the_facts_of_a_lot_are_told(database):
         lot.received_amount,
         lot.on_hand,
     )
-    assert start.document.startswith("batch:") and start.status == "released"
+    assert start.document.startswith("batch:") and start.state == "released"
     assert start.counted is False
 
 

@@ -98,7 +98,7 @@ def test_lots_come_back_as_they_were(lot, form):
         again = imported("lots", other, by=by)
         assert (again.state, again.faults) == ("done", [])
         first, second = (Lot.objects.get(code=code) for code in ("OL-1", "OL-2"))
-        for name in ("on_hand", "cost", "best_before", "certificate", "status"):
+        for name in ("on_hand", "cost", "best_before", "certificate", "state"):
             assert getattr(first, name) == getattr(second, name)
 
 
@@ -124,12 +124,12 @@ def test_certificates_places_and_status_are_brought_up():
     Location.objects.create(code="shelf-2", name="Shelf 2", kind="shelf")
     a_lot()
     content = (
-        "code,location,status,status_reason,sv_mg_koh_g,allergens,amount\n"
+        "code,location,state,state_reason,sv_mg_koh_g,allergens,amount\n"
         "OL-1,shelf-2,blocked,smells,189.4,Linalool 1.2 %,5 kg\n"
     )
     assert counted(imported("lots", content, by=by, mode="change")) == ("done", 0, 1, 0)
     lot = Lot.objects.get()
-    assert (lot.location.code, lot.status, lot.status_reason) == ("shelf-2", "blocked", "smells")
+    assert (lot.location.code, lot.state, lot.state_reason) == ("shelf-2", "blocked", "smells")
     assert lot.sv_mg_koh_g == Decimal("189.4")
     assert lot.allergens == [{"name": "Linalool", "share": "0.012"}]
     assert counted(imported("lots", content, by=by, mode="change")) == ("done", 0, 0, 1)
@@ -139,7 +139,7 @@ def test_faults_stand_at_their_cells():
     an_oil("olive", density_g_ml=None), boxes("wrap")
     an_oil("poured", kind=MaterialKind.BATTER)
     content = (
-        "code,material,amount,cost,received_on,supplier,best_before,status,location\n"
+        "code,material,amount,cost,received_on,supplier,best_before,state,location\n"
         "a,nothing,1 kg,1,2026-03-02,nobody,,,\n"
         "b,olive,1 gal,1,2026-03-02,,2026-01-01,,\n"
         "c,wrap,1 kg,1,2026-03-02,,,,\n"
@@ -158,7 +158,7 @@ def test_faults_stand_at_their_cells():
         (4, "amount", "wrong-dimension"),
         (5, "material", "poured-here"),
         (6, "amount", "nothing"),
-        (6, "status_reason", "reason-missing"),
+        (6, "state_reason", "reason-missing"),
         (7, "cost", "needed"),
         (8, "location", "not-found"),
         (9, "code", "out-of-range"),

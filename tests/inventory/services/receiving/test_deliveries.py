@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from inventory.domain.catalog.certificate import Certificate
 from inventory.domain.receiving.landed_cost import Basis, Charge, ChargeKind
 from inventory.domain.stock.allergens import Allergen
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.errors import MaterialRefusal
 from inventory.models.receiving.deliveries import Delivery, DeliveryCharge, DeliveryLine
 from inventory.models.stock.ledger import StockEntry
@@ -95,15 +95,15 @@ def test_a_lot_keeps_its_certificate_its_dates_and_who_sent_it(database):
             written="20 kg",
             price=900_000,
             supplier_lot="S-77",
-            status=LotStatus.QUARANTINE,
-            status_reason="certificate to be checked",
+            state=LotState.QUARANTINE,
+            state_reason="certificate to be checked",
             certificate=certificate,
         ),
         invoice="R-1",
     )
     lot = Lot.objects.get()
     assert lot.certificate == certificate
-    assert (lot.supplier, lot.supplier_lot, lot.status) == (supplier, "S-77", "quarantine")
+    assert (lot.supplier, lot.supplier_lot, lot.state) == (supplier, "S-77", "quarantine")
     assert lot.best_before == TODAY + timedelta(days=365)
     entry = lot.entries.get()
     assert (entry.verb, entry.reference, entry.cost) == (

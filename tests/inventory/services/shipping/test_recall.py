@@ -8,14 +8,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from networkx import descendants
 
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.holds import Cause
 from inventory.errors import LotHeld, LotNotUsable, NotEnoughStock, RecallConflict
 from inventory.models.shipping.recalls import Recall
 from inventory.models.stock.lots import Lot
-from inventory.services.shipping.recall import AFTER_LIFTING, lift_recall, recall_lot
+from inventory.services.shipping.recall import lift_recall, recall_lot
 from inventory.services.stock.consumption import draw
+from inventory.services.stock.hold_verbs import hold_lot, release_lot
 from inventory.services.stock.ledger import Origin
-from inventory.services.stock.lots import set_lot_status
 from inventory.services.stock.proof import prove_books
 from inventory.services.stock.reservations import Holding, reserve
 from studio.foundation.errors import InvalidInput, NotFound
@@ -25,27 +25,29 @@ from tests.inventory.production_graphs import Step, chain, produce, steps
 SEARCH = settings(
     max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
-STATUS = st.sampled_from(LotStatus)
+CAUSE = st.sampled_from([None, Cause.ARRIVAL, Cause.BY_HAND])
 
 
 def standing():
-    return {lot.code: (lot.status, lot.status_reason) for lot in Lot.objects.all()}
+    return {lot.code: (lot.state, lot.state_reason) for lot in Lot.objects.all()}
 
 
 @SEARCH
-@given(plan=steps(8), which=st.integers(0, 50), statuses=st.lists(STATUS, max_size=10))
-def test_exactly_the_descendants_are_blocked_and_put_back(database, plan, which, statuses):
+@given(plan=steps(8), which=st.integers(0, 50), causes=st.lists(CAUSE, max_size=10))
+def test_exactly_the_descendants_are_held_and_freed(database, plan, which, causes):
     made = produce(plan)
-    for lot, status in zip(made.lots, statuses, strict=False):
-        set_lot_status(lot.pk, status, reason="as before")
+    for lot, cause in zip(made.lots, causes, strict=False):
+        if cause is not None:
+            hold_lot(lot.pk, reason="as before", cause=cause)
     before = standing()
     start = made.lots[which % len(made.lots)].code
     inside = {start} | descendants(made.graph, start)
     recall = recall_lot(start, "rancid")
     after = standing()
     for code in before:
-        if code in inside and before[code][0] != "blocked":
-            assert after[code] == ("blocked", f"recall {recall.code}: rancid")
+        if code in inside:
+            words = {before[code][1], f"recall {recall.code}: rancid"} - {""}
+            assert (after[code][0], set(after[code][1].split("; "))) == ("blocked", words)
         else:
             assert after[code] == before[code]
     lift_recall(recall.code, "tested sound")
@@ -89,53 +91,49 @@ def test_what_a_recall_blocks_is_never_allocated(database):
             draw(lot.pk, 1, origin=Origin(reference="batch:x"))
 
 
-def test_a_status_that_somebody_changed_meanwhile_stays(database):
+def test_a_hold_that_somebody_opened_meanwhile_stays(database):
     made = produce(chain(2), raw=1)
     first, middle, last = (lot.code for lot in made.lots)
     recall = recall_lot(first, "rancid")
-    set_lot_status(made.lots[2].pk, LotStatus.BLOCKED, reason="moldy")
+    hold_lot(made.lots[2].pk, reason="moldy")
     lift_recall(recall.code, "sound")
     now = standing()
     assert now[first][0] == "released" and now[middle][0] == "released"
     assert now[last] == ("blocked", "moldy")
 
 
-@pytest.mark.parametrize("status", [LotStatus.RELEASED, LotStatus.QUARANTINE])
-def test_what_a_recall_reaches_is_freed_by_lifting_it_alone(database, status):
-    """Blocking such a lot by hand too, or first, opens no way around the recall."""
+def test_what_a_recall_reaches_is_freed_by_lifting_it_alone(database):
+    """Holding such a lot by hand too, or first, opens no way around the recall."""
     made = produce(chain(2), raw=1)
-    set_lot_status(made.lots[1].pk, LotStatus.BLOCKED, reason="smells")
+    hold_lot(made.lots[1].pk, reason="smells")
     recall = recall_lot(made.lots[0].code, "rancid")
-    set_lot_status(made.lots[2].pk, LotStatus.BLOCKED, reason="moldy")
-    before = standing()
-    for lot in made.lots:
-        with pytest.raises(LotHeld, match=rf"{recall.code}.* lifted"):
-            set_lot_status(lot.pk, status)
-    assert standing() == before
-    lift_recall(recall.code, "sound")
+    hold_lot(made.lots[2].pk, reason="moldy")
+    with pytest.raises(LotHeld, match=rf"{recall.code} is lifted"):
+        release_lot(made.lots[0].pk, reason="looked at")
     for lot in made.lots[1:]:
-        set_lot_status(lot.pk, status)
-    assert {now for now, _ in list(standing().values())[1:]} == {status.value}
+        assert release_lot(lot.pk, reason="looked at").state == "blocked"
+        with pytest.raises(LotHeld, match=rf"{recall.code} is lifted"):
+            release_lot(lot.pk, reason="looked at")
+    lift_recall(recall.code, "sound")
+    assert set(standing().values()) == {("released", "")}
 
 
-def test_what_was_made_while_recalled_waits_in_quarantine(database):
-    """The cut of poured soap that is blocked gives blocked bars, with the same reason."""
+def test_what_is_made_while_recalled_is_held_by_each_recall(database):
+    """The cut of poured soap that is held gives bars that are held, with the same reasons."""
     made = produce(chain(1), raw=2)
     one = recall_lot(made.lots[0].code, "first")
     other = recall_lot(made.lots[1].code, "second")
     late = make_lot(
         make_material(),
         10,
-        status=LotStatus.BLOCKED,
-        status_reason=one.status_reason,
         made_of={made.lots[0].pk: 1, made.lots[1].pk: 1},
     )
     lift_recall(one.code, "sound")
-    assert standing()[late.code] == ("blocked", other.status_reason)
+    assert standing()[late.code] == ("blocked", other.hold_reason)
     third = recall_lot(late.code, "third")
     lift_recall(other.code, "sound")
     lift_recall(third.code, "sound")
-    assert standing()[late.code] == ("quarantine", AFTER_LIFTING)
+    assert standing()[late.code] == ("released", "")
 
 
 def test_who_and_why_are_kept_in_the_history(database):
@@ -145,14 +143,14 @@ def test_who_and_why_are_kept_in_the_history(database):
     lift_recall(recall.code, "sound", by=somebody)
     lot = Lot.objects.get(code=made.lots[1].code)
     lifted, blocked = lot.history.all()[:2]
-    assert (blocked.status, blocked.history_user, blocked.history_type) == (
+    assert (blocked.state, blocked.history_user, blocked.history_type) == (
         "blocked",
         somebody,
         "~",
     )
     assert blocked.history_change_reason == f"recall {recall.code}: rancid"
-    assert (lifted.status, lifted.code, lifted.received_amount) == (
-        lot.status,
+    assert (lifted.state, lifted.code, lifted.received_amount) == (
+        lot.state,
         lot.code,
         lot.received_amount,
     )

@@ -7,14 +7,14 @@ from django.utils import timezone
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.holds import Cause
 from inventory.errors import LotNotUsable, NotEnoughStock, ShipmentRefusal
 from inventory.models.shipping.shipments import Shipment, ShipmentReturn
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
 from inventory.services.shipping.returns import Returning, return_shipment
 from inventory.services.shipping.shipments import Shipping, ToShip, ship
-from inventory.services.stock.lots import set_lot_status
+from inventory.services.stock.hold_verbs import hold_lot
 from inventory.services.stock.proof import prove_books
 from inventory.services.stock.reservations import Holding, reserve
 from studio.foundation.errors import NotFound
@@ -109,10 +109,10 @@ def test_named_lots_go_first_and_the_rest_by_age(database):
     }
 
 
-@pytest.mark.parametrize("status", [LotStatus.QUARANTINE, LotStatus.BLOCKED])
-def test_only_released_bars_leave(database, status):
+@pytest.mark.parametrize("cause", [Cause.ARRIVAL, Cause.BY_HAND])
+def test_only_released_bars_leave(database, cause):
     lot = make_lot(bars(), 10, code="b")
-    set_lot_status(lot.pk, status, reason="curing")
+    hold_lot(lot.pk, cause=cause, reason="curing")
     with pytest.raises(LotNotUsable) as refused:
         ship(to_shop(ToShip(amount=1, lot="b")))
     assert refused.value.faults[0].field == "lines.0.lot"

@@ -2,16 +2,16 @@
 
 import pytest
 
+from inventory.domain.stock.holds import Cause
 from inventory.domain.stock.ledger import Verb
-from inventory.domain.stock.lots import LotStatus
 from inventory.errors import LedgerRefusal, LotNotUsable, NotEnoughStock
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import ReservationLine
 from inventory.queries.stock.candidates import ChosenLot
 from inventory.services.stock.consumption import Actual, consume_reservation, draw
+from inventory.services.stock.hold_verbs import hold_lot
 from inventory.services.stock.ledger import Origin
-from inventory.services.stock.lots import set_lot_status
 from inventory.services.stock.reservations import Holding, reserve
 from studio.foundation.errors import InvalidInput, NotFound
 from tests.inventory.making import KG, TODAY, make_lot, make_material
@@ -104,7 +104,7 @@ def test_what_is_held_for_another_is_not_taken(oil, held, other):
 
 
 def test_a_lot_blocked_after_it_was_reserved_must_be_replaced(oil, held, lot, other):
-    set_lot_status(lot.pk, LotStatus.BLOCKED, reason="smells")
+    hold_lot(lot.pk, reason="smells")
     refused(held, LotNotUsable, {oil.pk: 2 * KG})
     chosen = {oil.pk: [ChosenLot(code=other.code, amount=2 * KG)]}
     consume_reservation(
@@ -115,9 +115,9 @@ def test_a_lot_blocked_after_it_was_reserved_must_be_replaced(oil, held, lot, ot
 
 
 @pytest.mark.parametrize("verb", [Verb.CONSUME, Verb.SHIP])
-@pytest.mark.parametrize("status", [LotStatus.BLOCKED, LotStatus.QUARANTINE])
-def test_only_a_released_lot_is_drawn_on(lot, verb, status):
-    set_lot_status(lot.pk, status, reason="smells")
+@pytest.mark.parametrize("cause", [Cause.BY_HAND, Cause.ARRIVAL])
+def test_only_a_released_lot_is_drawn_on(lot, verb, cause):
+    hold_lot(lot.pk, cause=cause, reason="smells")
     before = everything()
     with pytest.raises(LotNotUsable):
         draw(lot.pk, 1, verb=verb, origin=BOOK)

@@ -6,14 +6,13 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from inventory.domain.stock.lots import LotStatus
 from inventory.errors import LotNotUsable, NotEnoughStock, ReservationClosed
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.reservations import Reservation, ReservationLine
 from inventory.services.shipping.returns import Returning, bars_returned, return_shipment
 from inventory.services.shipping.shipments import Shipping, ToShip, ship
+from inventory.services.stock.hold_verbs import hold_lot
 from inventory.services.stock.holding_more import give_back, hold
-from inventory.services.stock.lots import set_lot_status
 from inventory.services.stock.proof import prove_books
 from inventory.services.stock.reservations import Holding
 from studio.foundation.errors import InvalidInput
@@ -146,7 +145,7 @@ def test_no_more_than_is_held_leaves_or_comes_back():
     for pk, amount in ((lot.pk, 4), (other.pk, 1), (lot.pk, 0)):
         with pytest.raises(InvalidInput):
             give_back(reservation.pk, {pk: amount})
-    set_lot_status(lot.pk, LotStatus.BLOCKED, reason="recalled")
+    hold_lot(lot.pk, reason="recalled")
     with pytest.raises(LotNotUsable, match="not released"):
         ship(to_ship(ToShip(amount=1, lot=lot.code, reservation=reservation.pk)))
     assert Reservation.objects.get().state == "open" and held() == {lot.code: 3}

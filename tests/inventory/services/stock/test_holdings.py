@@ -2,7 +2,7 @@
 
 import pytest
 
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.errors import NotEnoughStock
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.reservations import Reservation
@@ -83,7 +83,7 @@ def test_a_made_lot_goes_to_those_who_wait_as_far_as_it_reaches(database):
     assert hold_made(made.pk, waiting) == {b: 3 * KG // 4, c: KG // 4}
     made.refresh_from_db()
     assert made.reserved == KG and prove_books().holds
-    blocked = make_lot(lye, KG, status=LotStatus.BLOCKED)
+    blocked = make_lot(lye, KG, state=LotState.BLOCKED)
     assert hold_made(blocked.pk, [(b, 1)]) == {}
 
 

@@ -2,10 +2,10 @@
 
 import pytest
 
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.errors import NotEnoughStock
 from inventory.models.stock.lots import Lot
-from inventory.services.stock.lots import set_lot_status
+from inventory.services.stock.hold_verbs import hold_lot, release_lot
 from inventory.services.stock.proof import prove_books
 from inventory.services.stock.reservations import Holding, release, reserve
 from studio.foundation.errors import InvalidInput, NotFound
@@ -17,22 +17,22 @@ pytestmark = pytest.mark.django_db
 def test_blocking_needs_a_reason():
     lot = make_lot(make_material(), KG)
     with pytest.raises(InvalidInput):
-        set_lot_status(lot.pk, LotStatus.BLOCKED, reason=" ")
-    assert Lot.objects.get().status == "released"
+        hold_lot(lot.pk, reason=" ")
+    assert Lot.objects.get().state == "released"
 
 
 def test_an_unknown_lot_has_no_status():
     with pytest.raises(NotFound):
-        set_lot_status(10**9, LotStatus.RELEASED)
+        release_lot(10**9, reason="looked at")
 
 
 def test_quarantine_keeps_a_lot_from_use_until_it_is_released():
     oil = make_material()
-    lot = make_lot(oil, KG, status=LotStatus.QUARANTINE)
+    lot = make_lot(oil, KG, state=LotState.QUARANTINE)
     wanted = Holding(needs={oil.pk: KG}, holder="a", on=TODAY)
     with pytest.raises(NotEnoughStock):
         reserve(wanted)
-    set_lot_status(lot.pk, LotStatus.RELEASED, reason="certificate came")
+    release_lot(lot.pk, reason="certificate came")
     assert reserve(wanted).lots[0][1] == KG
 
 
@@ -40,20 +40,20 @@ def test_blocking_leaves_balances_alone_and_what_was_held_can_be_given_back():
     oil = make_material()
     lot = make_lot(oil, KG, 100)
     held = reserve(Holding(needs={oil.pk: KG}, holder="a", on=TODAY))
-    set_lot_status(lot.pk, LotStatus.BLOCKED, reason="smells")
+    hold_lot(lot.pk, reason="smells")
     lot.refresh_from_db()
     assert (lot.on_hand, lot.reserved, lot.cost) == (KG, KG, 100)
     release(held.reservation.pk)
     lot.refresh_from_db()
-    assert (lot.reserved, lot.status_reason) == (0, "smells")
+    assert (lot.reserved, lot.state_reason) == (0, "smells")
     assert prove_books().holds
 
 
 def test_the_history_of_a_lot_keeps_its_statuses():
     lot = make_lot(make_material(), KG)
-    set_lot_status(lot.pk, LotStatus.BLOCKED, reason="smells")
-    set_lot_status(lot.pk, LotStatus.RELEASED)
-    assert [row.status for row in lot.history.order_by("history_id")] == [
+    hold_lot(lot.pk, reason="smells")
+    release_lot(lot.pk, reason="looked at")
+    assert [row.state for row in lot.history.order_by("history_id")] == [
         "released",
         "blocked",
         "released",

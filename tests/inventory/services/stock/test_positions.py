@@ -6,12 +6,12 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.models.catalog.materials import Material
 from inventory.queries.stock.on_hand import available_by_material
 from inventory.queries.stock.positions import stock_positions
 from inventory.services.buying.requirements import require
-from inventory.services.stock.lots import set_lot_status
+from inventory.services.stock.hold_verbs import hold_lot
 from inventory.services.stock.reservations import Holding, release, reserve
 from tests.inventory.buying import a_supplier, an_offer, an_oil, an_order
 from tests.inventory.making import KG, TODAY, make_lot
@@ -28,9 +28,9 @@ def test_only_usable_stock_counts_and_the_rest_is_shown_apart(database):
     make_lot(oil, 1 * KG)
     make_lot(oil, 2 * KG, best_before=TODAY)
     make_lot(oil, 4 * KG, best_before=YESTERDAY)
-    make_lot(oil, 8 * KG, status=LotStatus.QUARANTINE)
-    make_lot(oil, 16 * KG, status=LotStatus.BLOCKED)
-    make_lot(oil, 32 * KG, status=LotStatus.QUARANTINE, best_before=YESTERDAY)
+    make_lot(oil, 8 * KG, state=LotState.QUARANTINE)
+    make_lot(oil, 16 * KG, state=LotState.BLOCKED)
+    make_lot(oil, 32 * KG, state=LotState.QUARANTINE, best_before=YESTERDAY)
     position = position_of(oil)
     assert (position.on_hand, position.quarantine, position.unusable) == (3 * KG, 8 * KG, 52 * KG)
     assert position.available == available_by_material([oil.pk], on=TODAY)[oil.pk] == 3 * KG
@@ -53,7 +53,7 @@ def test_what_is_reserved_in_a_lot_that_was_blocked_is_still_needed(database):
     oil = an_oil()
     lot = make_lot(oil, 5 * KG)
     reserve(Holding(needs={oil.pk: 2 * KG}, holder="batch:1", on=TODAY))
-    set_lot_status(lot.pk, LotStatus.BLOCKED, reason="smells rancid")
+    hold_lot(lot.pk, reason="smells rancid")
     position = position_of(oil)
     assert (position.on_hand, position.reserved, position.reserved_usable) == (0, 2 * KG, 0)
     assert (position.available, position.projected) == (0, -2 * KG)

@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.errors import LotNotUsable, ReservationClosed
 from inventory.models.stock.reservations import ReservationLine
 from inventory.services.stock.proof import prove_books
@@ -63,7 +63,7 @@ def test_what_others_hold_stays_theirs(oil):
 def test_lots_that_cannot_be_used_change_nothing(oil):
     lot = make_lot(oil, 2 * KG)
     reservation = reserved(oil)
-    blocked = make_lot(oil, KG, status=LotStatus.BLOCKED)
+    blocked = make_lot(oil, KG, state=LotState.BLOCKED)
     expired = make_lot(oil, KG, best_before=TODAY - timedelta(days=1))
     foreign = make_lot(make_material("water"), KG)
     for other in (blocked, expired, foreign):

@@ -6,7 +6,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.errors import LotNotUsable, NotEnoughStock, ReservationClosed
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.reservations import ReservationState
@@ -57,8 +57,8 @@ def test_a_shortage_holds_nothing_and_names_every_short_material(database):
 def test_expired_blocked_and_quarantined_lots_are_never_held(database):
     oil = make_material()
     make_lot(oil, KG, best_before=TODAY - timedelta(days=1))
-    make_lot(oil, KG, status=LotStatus.BLOCKED)
-    make_lot(oil, KG, status=LotStatus.QUARANTINE)
+    make_lot(oil, KG, state=LotState.BLOCKED)
+    make_lot(oil, KG, state=LotState.QUARANTINE)
     with pytest.raises(NotEnoughStock):
         reserve(Holding(needs={oil.pk: 1}, holder="batch:1", on=TODAY))
 

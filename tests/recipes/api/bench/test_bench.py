@@ -90,7 +90,7 @@ def test_the_running_superfat_follows_the_readings(batch, maker):
     assert after["lye_heavy"] and after["superfat"].startswith("-")
     assert [d["outside"] for d in after["deviations"]] == [True]
     held = maker.done(batch + "pour/")
-    assert held["batch"]["poured_lot"]["status"] == "blocked"
+    assert held["batch"]["poured_lot"]["state"] == "blocked"
     assert maker.get(batch + "actuals/").json()["superfat"] == after["superfat"]
     maker.done(batch + "cut/", {"bars_good": 8})
     problem_in(
@@ -182,9 +182,9 @@ RECORD = {
     "result: lye concentration": "actuals.lye_concentration",
     "deviations": "actuals.deviations.0.difference",
     "lot of the bulk": "poured_lot.code",
-    "status of the bulk": "poured_lot.status",
+    "state of the bulk": "poured_lot.state",
     "lot of the packed goods": "bar_lot.code",
-    "status of the packed goods": "bar_lot.status",
+    "state of the packed goods": "bar_lot.state",
     "remarks": "note",
     "safety cautions": "cautions.0.text",
 }

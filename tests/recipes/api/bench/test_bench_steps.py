@@ -106,10 +106,10 @@ def test_a_lye_heavy_pour_is_recorded_and_its_bars_stay_blocked(batch, maker):
     }
     poured = maker.done(batch + "pour/", {"on": "2026-03-02", "actual": [more]})
     assert Decimal(poured["safety"]["superfat"]) < 0
-    assert poured["batch"]["poured_lot"]["status"] == "blocked"
-    assert "Lye-heavy" in poured["batch"]["poured_lot"]["status_reason"]
+    assert poured["batch"]["poured_lot"]["state"] == "blocked"
+    assert "Lye-heavy" in poured["batch"]["poured_lot"]["state_reason"]
     cut = maker.done(batch + "cut/", {"on": "2026-03-03", "bars_good": 8})
-    assert cut["bar_lot"]["status"] == "blocked"
+    assert cut["bar_lot"]["state"] == "blocked"
     with nothing_changes():
         problem_in(maker.post(batch + "cure/", {"on": "2026-09-01"}), 409, "batch-conflict")
 

@@ -152,7 +152,7 @@ def test_a_cure_from_weighings_to_an_accepted_date(maker, curing):
     assert (chosen["ready_on"], chosen["may_accept"]) == (predicted["on"], False)
     assert [choice["kind"] for choice in chosen["choices"]] == ["accepted"]
     released = maker.done(curing + "cure/", {"on": predicted["on"]})
-    assert released["bar_lot"]["status"] == "released"
+    assert released["bar_lot"]["state"] == "released"
 
 
 def test_an_early_release_needs_a_reason_and_keeps_it(maker, curing):

@@ -82,7 +82,7 @@ def test_a_batch_is_poured_cut_weighed_and_released_by_hand():
     ready = batch.cure_ready_on.isoformat()
     done = send(client, "release-page", batch, "go", on=ready, minutes="20", **packed(batch, "7"))
     assert done.status_code == 303 and batch.state == "cured"
-    assert (batch.bar_lot.status, batch.bar_lot.on_hand) == ("released", 7)
+    assert (batch.bar_lot.state, batch.bar_lot.on_hand) == ("released", 7)
     assert Lot.objects.get(material__code="box").on_hand == 93
 
 
@@ -104,7 +104,7 @@ def test_a_lye_heavy_batch_says_so_before_and_after():
     weigh_line(batch.code, Reading(position=alkali.position, amount=alkali.planned * 13 // 10))
     assert "lye-heavy as weighed" in look(client, "pour-page", batch)
     assert poured(client, batch).status_code == 303
-    assert batch.poured_lot.status == "blocked"
+    assert batch.poured_lot.state == "blocked"
     assert "Its bars will be blocked too" in look(client, "cut-page", batch)
     cut(client, batch)
     assert "cannot be released" in look(client, "release-page", batch)

@@ -6,9 +6,9 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.models.stock.lots import Lot
-from inventory.services.stock.lots import set_lot_status
+from inventory.services.stock.hold_verbs import hold_lot
 from recipes.domain.formulas.scaled import BatterTarget
 from recipes.models.bench.batches import Batch
 from recipes.queries.formulas.formulas import load_formula
@@ -67,9 +67,9 @@ def test_too_much_fragrance_is_told_before_and_blocks_the_soap():
     page = look(client, "pour-page", batch)
     assert "must not be sold as weighed" in page and "lye-heavy" not in page
     poured(client, batch)
-    assert batch.poured_lot.status == LotStatus.BLOCKED.value
+    assert batch.poured_lot.state == LotState.BLOCKED.value
     told = look(client, "batch-page", batch)
-    assert batch.poured_lot.status_reason in page and batch.poured_lot.status_reason in told
+    assert batch.poured_lot.state_reason in page and batch.poured_lot.state_reason in told
 
 
 @pytest.mark.parametrize(("units", "shown"), [("metric", "40.5 degC"), ("us", "104.9 degF")])
@@ -92,7 +92,7 @@ def test_temperatures_that_are_kept_stand_in_the_readers_degrees(units, shown):
 def test_a_refused_pour_keeps_nothing_of_the_bench():
     batch, client = reserved(), signed_in()
     held = Lot.objects.get(material__code="olive")
-    set_lot_status(held.pk, LotStatus.BLOCKED, reason="rancid")
+    hold_lot(held.pk, reason="rancid")
     answer = poured(client, batch, oil_temperature="41 degC", note="smelled odd")
     page = read(answer)
     assert answer.status_code == 422 and held.code in page

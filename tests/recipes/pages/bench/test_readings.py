@@ -2,7 +2,7 @@
 
 import pytest
 
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import ReservationLine
 from recipes.models.bench.batches import Weighing
@@ -105,7 +105,7 @@ def test_a_lot_that_has_too_little_or_is_another_material_is_refused_beside_the_
 
 def test_a_held_lot_that_was_blocked_meanwhile_is_marked():
     batch, client = reserved(), signed_in()
-    Lot.objects.filter(material__code="olive").update(status=LotStatus.BLOCKED.value)
+    Lot.objects.filter(material__code="olive").update(state=LotState.BLOCKED.value)
     assert "must not be used" in text(client.get(at("bench-page", batch)))
 
 

@@ -8,9 +8,8 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.domain.stock.lots import LotStatus
 from inventory.models.stock.lots import Lot
-from inventory.services.stock.lots import set_lot_status
+from inventory.services.stock.hold_verbs import hold_lot
 from recipes.models.cure.finishing import CureChoice, CureWeighing
 from recipes.queries.cure.cure import cure_of
 from recipes.queries.labels.net_weight import NetWeightQuestion, net_weight_of
@@ -211,7 +210,7 @@ def test_packing_that_cannot_be_is_refused(typed):
 
 def test_bars_that_were_blocked_meanwhile_are_not_released():
     batch, client = curing()
-    set_lot_status(batch.bar_lot_id, LotStatus.BLOCKED, reason="recalled with its oil")
+    hold_lot(batch.bar_lot_id, reason="recalled with its oil")
     page = look(client, "release-page", batch)
     assert "recalled with its oil" in page and "<button>Release bars" not in page
     assert "recalled with its oil" in look(client, "cure-page", batch)

@@ -8,7 +8,7 @@ from django.db import transaction
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.errors import LotNotUsable
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import ReservationLine
@@ -132,7 +132,7 @@ def test_lots_that_cannot_be_used_change_nothing(database):
     stock(bench)
     olive = bench.materials["olive"]
     small = make_lot(olive, 10 * G)
-    blocked = make_lot(olive, KG, status=LotStatus.BLOCKED)
+    blocked = make_lot(olive, KG, state=LotState.BLOCKED)
     coconut = Lot.objects.get(material=bench.materials["coconut"])
     batch = reserved(bench)
     before = held(batch)
@@ -185,7 +185,7 @@ def test_a_lye_heavy_weighing_blocks_the_soap_and_its_bars(database):
     weigh(batch, "naoh", line_of(batch, "naoh").planned * 6 // 5)
     poured = pour_batch(batch.code, Poured(on=TODAY))
     assert poured.safety is not None and poured.safety.superfat < 0
-    assert poured.lot.status == LotStatus.BLOCKED.value
+    assert poured.lot.state == LotState.BLOCKED.value
     cut_batch(batch.code, Cut(on=TODAY, bars_good=8))
     with pytest.raises(BatchConflict, match="blocked"):
         cure_batch(batch.code, Cured(on=TODAY + timedelta(days=90)))

@@ -7,7 +7,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.errors import NotEnoughStock
 from inventory.models.buying.requirements import Requirement
 from inventory.models.stock.ledger import StockEntry
@@ -38,16 +38,16 @@ def test_a_batch_goes_from_the_plan_to_released_bars_with_its_cost(database):
     reserve_batch(batch.code)
     poured = pour_batch(batch.code, Poured(on=TODAY, minutes=40))
     used = sum(take.cost for take in poured.taken)
-    assert (poured.lot.cost, poured.lot.status) == (used, LotStatus.RELEASED.value)
+    assert (poured.lot.cost, poured.lot.state) == (used, LotState.RELEASED.value)
     assert poured.safety is not None and poured.safety.superfat >= Decimal("0.06")
     cut_batch(batch.code, Cut(on=TODAY + timedelta(days=1), bars_good=7, bars_rejected=1))
     bars = Lot.objects.get(code=batch.code)
-    assert (bars.on_hand, bars.cost, bars.status) == (7, used, LotStatus.QUARANTINE.value)
+    assert (bars.on_hand, bars.cost, bars.state) == (7, used, LotState.QUARANTINE.value)
     cured = cure_batch(batch.code, Cured(on=TODAY + timedelta(days=28), minutes=20))
     bars.refresh_from_db()
     boxes = Lot.objects.get(material__code="box")
     assert (boxes.on_hand, boxes.reserved) == (93, 0)
-    assert (bars.status, bars.cost) == (LotStatus.RELEASED.value, used + 50_000 - boxes.cost)
+    assert (bars.state, bars.cost) == (LotState.RELEASED.value, used + 50_000 - boxes.cost)
     assert (cured.state, cured.minutes) == ("cured", 60)
     assert not Requirement.objects.exists()
     assert prove_books().differences == ()
@@ -111,7 +111,7 @@ def test_a_lye_heavy_pour_is_recorded_and_its_bars_are_blocked(database):
     naoh = line_of(batch, "naoh")
     poured = pour_batch(batch.code, Poured(on=TODAY, actual={naoh.position: naoh.planned * 6 // 5}))
     assert poured.safety.superfat < 0
-    assert poured.lot.status == LotStatus.BLOCKED.value
+    assert poured.lot.state == LotState.BLOCKED.value
     cut_batch(batch.code, Cut(on=TODAY, bars_good=8))
     with pytest.raises(BatchConflict, match="blocked"):
         cure_batch(batch.code, Cured(on=TODAY + timedelta(days=90)))

@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.models.stock.lots import Lot
 from recipes.models.bench.batches import Batch, BatchLine
 from recipes.queries.bench.batches import batch_by_code
@@ -50,7 +50,7 @@ def test_what_a_line_took_stays_open_to_it_when_it_is_weighed_again():
 
 
 @pytest.mark.parametrize(
-    "change", [{"status": LotStatus.BLOCKED.value}, {"best_before": TODAY - timedelta(days=1)}]
+    "change", [{"state": LotState.BLOCKED.value}, {"best_before": TODAY - timedelta(days=1)}]
 )
 def test_a_held_lot_that_must_not_be_used_is_named_and_not_offered(change):
     batch = reserved(make_bench())

@@ -7,7 +7,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from recipes.domain.formulas.formula import Basis, Stage
 from recipes.models.bench.batches import BatchLine
 from recipes.queries.formulas.formulas import load_formula
@@ -33,12 +33,12 @@ def by_code(lines):
 def test_first_expired_goes_first_and_expired_or_blocked_lots_do_not_count(database):
     bench = make_bench()
     olive = bench.materials["olive"]
-    for days, status in (
-        (-1, LotStatus.RELEASED),
-        (9, LotStatus.BLOCKED),
-        (60, LotStatus.RELEASED),
+    for days, state in (
+        (-1, LotState.RELEASED),
+        (9, LotState.BLOCKED),
+        (60, LotState.RELEASED),
     ):
-        make_lot(olive, 3 * KG, best_before=TODAY + timedelta(days), status=status)
+        make_lot(olive, 3 * KG, best_before=TODAY + timedelta(days), state=state)
     soon = make_lot(olive, 100 * G, best_before=TODAY + timedelta(3))
     plan = make_plan(load_formula(code="plain"), Wish(mold=bench.mold))
     line = by_code(check_shelf(plan.needs, plan.materials, on=TODAY))["olive"]

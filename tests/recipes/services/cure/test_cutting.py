@@ -10,11 +10,11 @@ from django.db import IntegrityError, connection, transaction
 
 from costing.domain.bar_cost.bar_cost import CostKind
 from costing.queries.bar_cost.batches import cost_of_batch
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.models.catalog.materials import Material
 from inventory.models.stock.guards import ENTRIES
 from inventory.models.stock.lots import Lot
-from inventory.services.stock.lots import set_lot_status
+from inventory.services.stock.hold_verbs import hold_lot
 from inventory.services.stock.proof import prove_books
 from recipes.domain.formulas.formula import Basis, Stage
 from recipes.domain.formulas.scaled import FatTarget
@@ -70,7 +70,7 @@ def test_kept_ends_are_a_lot_with_their_share_of_the_cost(database, share):
         "intermediate",
         False,
     )
-    assert (ends.on_hand, ends.status) == (70 * G, LotStatus.RELEASED.value)
+    assert (ends.on_hand, ends.state) == (70 * G, LotState.RELEASED.value)
     assert costs(batch) == (bars.cost, ends.cost, 0) and bars.cost + ends.cost == cost
     part = Decimal("0.07") if share is None else share  # 70 g of 1000 g
     assert abs(ends.cost - cost * part) <= 1
@@ -170,10 +170,11 @@ def test_minutes_are_kept_by_task(database):
 
 def test_blocked_soap_makes_blocked_bars_and_blocked_ends(database):
     batch, poured, _ = pour()
-    set_lot_status(poured.pk, LotStatus.BLOCKED, reason="recall")
+    hold_lot(poured.pk, reason="recall")
     cut(batch, ends_weight=10 * G, keep_ends=True)
-    assert {(lot.status, lot.status_reason) for lot in lots(batch).values() if lot.on_hand} == {
-        ("blocked", "recall")
+    assert {(lot.state, lot.state_reason) for lot in lots(batch).values() if lot.on_hand} == {
+        ("blocked", "recall; curing"),  # the bars
+        ("blocked", "recall"),
     }
 
 

@@ -7,10 +7,9 @@ import pytest
 
 from inventory.domain.catalog.materials import MaterialKind as Kind
 from inventory.domain.stock.allergens import Allergen
-from inventory.domain.stock.lots import LotStatus
 from inventory.models.stock.lots import Lot
 from inventory.services.stock.certificates import certify_lot
-from inventory.services.stock.lots import set_lot_status
+from inventory.services.stock.hold_verbs import hold_lot
 from recipes.domain.formulas.formula import Basis, Stage
 from recipes.domain.labels.ingredient_list import US, Convention
 from recipes.errors import LabelRefusal
@@ -207,7 +206,7 @@ def test_colorants_acids_infusions_and_missing_names(bench):
 
 def test_what_must_not_be_sold_gets_no_label(bench):
     code = cut(bench)
-    set_lot_status(Lot.objects.get(code=code).pk, LotStatus.BLOCKED, reason="recalled")
+    hold_lot(Lot.objects.get(code=code).pk, reason="recalled")
     with pytest.raises(LabelRefusal, match="recalled"):
         bar_label(code, RESULTS)
     called_off = planned(bench).code

@@ -1,0 +1,33 @@
+"""The holds of lots."""
+
+from datetime import date
+
+from django.db.models import Prefetch, QuerySet
+
+from inventory.domain.stock.holds import Cause
+from inventory.models.stock.holds import Hold
+from inventory.queries.shipping.among import among
+
+
+def open_holds(*lots: int) -> list[Hold]:
+    """The open holds of lots (ids), in the order in which they were opened. One query."""
+    found = Hold.objects.filter(lot__in=among(lots), lifted_at__isnull=True)
+    return list(found.order_by("id"))
+
+
+def holds_of(lot: int) -> list[Hold]:
+    """All holds of a lot, open and lifted, in the order in which they were opened. One query."""
+    return list(Hold.objects.filter(lot=lot).select_related("by", "lifted_by").order_by("id"))
+
+
+def holds_with_people() -> "Prefetch[str, QuerySet[Hold], str]":
+    """The holds of lots, open and lifted, for `prefetch_related`; one query for all lots."""
+    return Prefetch("holds", Hold.objects.select_related("by", "lifted_by").order_by("id"))
+
+
+def cures_ended(*, on: date) -> list[Hold]:
+    """Cures of opening stock whose day has come, of lots that hold something. One query."""
+    found = Hold.objects.filter(
+        cause=Cause.CURE.value, lifted_at__isnull=True, until__lte=on, lot__on_hand__gt=0
+    )
+    return list(found.select_related("lot__material").order_by("until", "id"))
