@@ -8,14 +8,13 @@ from rest_framework import serializers
 from inventory.api.fields import PersonField
 from inventory.domain.stock.holds import (
     DECIDED,
-    LONGEST_REASON,
+    LONGEST_SAID,
     RELEASED_BY_HAND,
     Cause,
     Outcome,
     way_out,
 )
 from inventory.models.stock.holds import Hold
-from inventory.services.stock.hold_verbs import LONGEST_DECISION
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.web.serializer_fields.numbers import ShareField
 
@@ -57,7 +56,7 @@ class _Dated(StrictSerializer):
 class HoldGivenSerializer(_Dated):
     """Why a lot is held, by hand or to be checked as on its arrival."""
 
-    reason = serializers.CharField(max_length=LONGEST_REASON)
+    reason = serializers.CharField(max_length=LONGEST_SAID)
     cause = serializers.ChoiceField(
         sorted(RELEASED_BY_HAND), required=False, default=Cause.BY_HAND.value
     )
@@ -67,7 +66,7 @@ class LotReasonSerializer(_Dated):
     """Why, and on which day; needed to block or release, and to end a cure before its day."""
 
     reason = serializers.CharField(
-        max_length=LONGEST_REASON, required=False, allow_blank=True, default=""
+        max_length=LONGEST_SAID, required=False, allow_blank=True, default=""
     )
 
 
@@ -79,7 +78,7 @@ class DecisionSerializer(_Dated):
     """
 
     outcome = serializers.ChoiceField([one.value for one in Outcome])
-    reason = serializers.CharField(max_length=LONGEST_DECISION)
+    reason = serializers.CharField(max_length=LONGEST_SAID)
     cause = serializers.ChoiceField(sorted(DECIDED), required=False)
     free_alkali = ShareField(
         required=False, help_text="Free caustic alkali by ISO 456, as NaOH: 0.0004 or 0.04 %."

@@ -15,6 +15,8 @@ from types import MappingProxyType
 from inventory.domain.stock.lots import LotState
 from studio.foundation.errors import Faults
 
+#: What people write, and what stands on a hold or a lot: figures and several reasons come to more.
+LONGEST_SAID = 200
 LONGEST_REASON = 500
 CURING = "curing"
 TO_CHECK = "to be checked on arrival"

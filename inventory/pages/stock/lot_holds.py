@@ -10,7 +10,7 @@ from django.utils import timezone
 from inventory.domain.stock.holds import (
     DECIDED,
     LIFTED_BY,
-    LONGEST_REASON,
+    LONGEST_SAID,
     TO_CHECK,
     Cause,
     Decision,
@@ -26,7 +26,6 @@ from inventory.queries.stock.holds import holds_of, open_holds
 from inventory.queries.stock.lot_history import lot_at
 from inventory.services.shipping.recall import REASON_LENGTH, lift_recall
 from inventory.services.stock.hold_verbs import (
-    LONGEST_DECISION,
     decide_lot,
     end_cure,
     hold_lot,
@@ -126,8 +125,8 @@ def _button(lot: Lot, held: Hold, able: Any) -> tuple[str, str]:
 
 
 class _DatedForm(forms.Form):
-    reason = forms.CharField(max_length=LONGEST_REASON, label="Why")
-    on = forms.DateField(label="On", widget=_DAY)
+    reason = forms.CharField(max_length=LONGEST_SAID, label="Why")
+    on = forms.DateField(required=False, label="On", help_text="Today, if left out.", widget=_DAY)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         kwargs.setdefault("initial", {"on": timezone.localdate()})
@@ -137,14 +136,14 @@ class _DatedForm(forms.Form):
 class HoldForm(_DatedForm):
     """Why a lot is held."""
 
-    reason = forms.CharField(max_length=LONGEST_REASON, label="Why it is held")
+    reason = forms.CharField(max_length=LONGEST_SAID, label="Why it is held")
 
 
 class ReleaseForm(_DatedForm):
     """Why a lot is released."""
 
     reason = forms.CharField(
-        max_length=LONGEST_REASON,
+        max_length=LONGEST_SAID,
         label="Why it may be used",
         help_text="Its certificate came; it smells and looks as it should.",
     )
@@ -153,7 +152,7 @@ class ReleaseForm(_DatedForm):
 class MayStayUnsaidForm(_DatedForm):
     """Why, where that may stay unsaid."""
 
-    reason = forms.CharField(required=False, max_length=LONGEST_REASON, label="Why")
+    reason = forms.CharField(required=False, max_length=LONGEST_SAID, label="Why")
 
 
 class DecideForm(forms.Form):
@@ -161,7 +160,7 @@ class DecideForm(forms.Form):
 
     cause = forms.ChoiceField(label="Held as")
     outcome = forms.ChoiceField(choices=OUTCOMES, widget=forms.RadioSelect, label="What it came to")
-    reason = forms.CharField(max_length=LONGEST_DECISION, label="Why")
+    reason = forms.CharField(max_length=LONGEST_SAID, label="Why")
     free_alkali = ShareFormField(
         required=False, label="Free alkali as NaOH", help_text="As measured, in percent: 0.04 %."
     )

@@ -10,6 +10,7 @@ from django.utils import timezone
 from inventory.domain.stock.holds import (
     DECIDED,
     LONGEST_REASON,
+    LONGEST_SAID,
     RELEASED_BY_HAND,
     Cause,
     Decision,
@@ -32,9 +33,6 @@ from studio.foundation.roles import Capability, capabilities_of
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
-
-#: What an owner adds to a reason in words: figures are put behind it.
-LONGEST_DECISION = 300
 
 
 @transaction.atomic
@@ -134,7 +132,7 @@ def decide_lot(
     if not meant:
         raise StateConflict(f"Lot {lot.code} is not held as unsafe.", field="lot")
     _check(lot, meant, decision)
-    why = said(decision.reason, "Say why.", most=LONGEST_DECISION)
+    why = said(decision.reason, "Say why.")
     if decision.outcome is Outcome.SAFE:
         figures = dict.fromkeys(_judged_again(lot, each) for each in meant)
         why = f"{why} ({'; '.join(figures)})"[:LONGEST_REASON]
@@ -160,13 +158,13 @@ def remaining(holds: Iterable[Hold]) -> str:
     )
 
 
-def said(reason: str, ask: str, *, most: int = LONGEST_REASON) -> str:
+def said(reason: str, ask: str) -> str:
     """A reason without blanks around it; raises InvalidInput for none, or one that is too long."""
     words = reason.strip()
     if not words:
         raise InvalidInput(ask, field="reason")
-    if len(words) > most:
-        raise InvalidInput(f"At most {most} characters.", field="reason")
+    if len(words) > LONGEST_SAID:
+        raise InvalidInput(f"At most {LONGEST_SAID} characters.", field="reason")
     return words
 
 

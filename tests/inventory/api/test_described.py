@@ -5,9 +5,8 @@ from drf_spectacular.generators import SchemaGenerator
 
 from inventory.api.urls import router
 
-CHANGING = {
-    ("lot", name) for name in ("release", "quarantine", "block", "count", "spoil", "certificate")
-} | {
+LOT = ("hold", "release", "quarantine", "block", "end_cure", "decide")
+CHANGING = {("lot", name) for name in (*LOT, "count", "spoil", "certificate")} | {
     ("lot-trace", "recall"),
     ("lot-move", "move"),
     ("recall", "lift"),

@@ -4,8 +4,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from inventory.domain.stock.holds import Cause, NewHold
 from inventory.models.catalog.materials import Material
 from inventory.models.stock.lots import Lot
+from inventory.services.counting.counts import spoil_lot
+from inventory.services.stock.holds import hold as hold_for
+from inventory.services.stock.ledger import Origin
 from inventory.services.stock.reservations import Holding, reserve
 from tests.inventory.api.calls import each, g, nothing_changes, usd
 from tests.inventory.api.conftest import fill_shelf
@@ -17,12 +21,22 @@ shelf_once = once_a_module(fill_shelf)
 
 OLIVE, SHEA, EGG = "lots/L-00001/", "lots/L-00002/", "lots/L-00003/"
 ACTIONS = {
-    "release": {},
+    "hold": {"reason": "smells"},
+    "release": {"reason": "looked at"},
     "quarantine": {},
     "block": {"reason": "smells rancid"},
+    "end-cure": {"reason": "dry"},
+    "decide": {"outcome": "disposed", "reason": "burns"},
     "count": {"found": "9 kg"},
     "spoil": {"amount": "1 kg", "reason": "spilled"},
     "certificate": {"sv_mg_koh_g": "190"},
+    "end-cure": {"reason": "dry"},
+    "decide": {"outcome": "disposed", "reason": "burns", "cause": "lye-heavy"},
+}
+#: What holds a lot, where a verb is about that.
+HELD = {
+    "end-cure": NewHold(cause=Cause.CURE, reason="curing"),
+    "decide": NewHold(cause=Cause.LYE, reason="lye-heavy", reference="batch:B-9"),
 }
 
 
@@ -40,14 +54,21 @@ def test_a_lot_shows_its_balances(shelf):
     assert shelf.seen(EGG)["on_hand"] == each("24")
 
 
-def test_judging_a_lot(shelf):
+def test_holding_and_releasing_a_lot(shelf):
     assert shelf.post(OLIVE + "quarantine/", {}).json()["state"] == "quarantine"
-    blocked = shelf.post(OLIVE + "block/", {"reason": "rancid"}).json()
-    assert (blocked["state"], blocked["state_reason"]) == ("blocked", "rancid")
-    assert shelf.post(OLIVE + "release/", {}).json()["state"] == "released"
+    held = shelf.post(OLIVE + "hold/", {"reason": "rancid"}).json()
+    assert (held["state"], held["state_reason"]) == (
+        "blocked",
+        "rancid; to be checked on arrival",
+    )
+    assert shelf.post(OLIVE + "block/", {"reason": "dusty"}).json()["state"] == "blocked"
+    free = shelf.post(OLIVE + "release/", {"reason": "smelled and looked at"}).json()
+    assert (free["state"], free["state_reason"]) == ("released", "")
+    assert [each["lifted_reason"] for each in free["holds"]] == ["smelled and looked at"] * 3
     with nothing_changes():
-        problem_in(shelf.post(OLIVE + "block/", {}), 422, "invalid-input")
-        problem_in(shelf.post(OLIVE + "block/", {"reason": "  "}), 422, "invalid-input")
+        for verb in ("block/", "hold/"):
+            for body in ({}, {"reason": "  "}):
+                assert shelf.post(OLIVE + verb, body).status_code in (400, 422)
 
 
 def test_a_count_brings_the_books_to_the_shelf(shelf):
@@ -148,6 +169,10 @@ def test_what_no_certificate_states(shelf, given, status):
 @pytest.mark.parametrize("verb", ACTIONS)
 def test_each_change_needs_its_key_its_role_and_its_lot(shelf, viewer, verb):
     body = ACTIONS[verb]
+    if verb in HELD:
+        lot = Lot.objects.get(code="L-00001")
+        hold_for([lot.pk], HELD[verb], on=TODAY)
+        spoil_lot(lot.pk, lot.on_hand, origin=Origin(reference="spoil:x", note="burns"))
     with nothing_changes():
         problem_in(shelf.post(f"{OLIVE}{verb}/", body, key=None), 400, "idempotency-key-missing")
         problem_in(viewer.post(f"{OLIVE}{verb}/", body), 403, "not-allowed")

@@ -101,21 +101,21 @@ def test_a_count_brings_the_books_to_what_was_found(lot):
 
 
 @pytest.mark.parametrize(
-    ("name", "status"),
+    ("name", "state"),
     [
         ("lot-quarantine-page", "quarantine"),
         ("lot-block-page", "blocked"),
         ("lot-release-page", "released"),
     ],
 )
-def test_a_lot_is_held_back_blocked_and_released(lot, name, status):
+def test_a_lot_is_held_back_blocked_and_released(lot, name, state):
     client = signed_in("maker")
     if name == "lot-release-page":
         client.post(address("lot-quarantine-page", lot), {"reason": "smell", "once": "k-4"})
     done = client.post(address(name, lot), {"reason": "smell", "once": "k-5"})
     assert done.status_code == 303
     lot.refresh_from_db()
-    assert lot.state == status
+    assert lot.state == state
 
 
 def test_a_certificate_is_read_and_kept(lot):

@@ -69,7 +69,8 @@ def test_too_much_fragrance_is_told_before_and_blocks_the_soap():
     poured(client, batch)
     assert batch.poured_lot.state == LotState.BLOCKED.value
     told = look(client, "batch-page", batch)
-    assert batch.poured_lot.state_reason in page and batch.poured_lot.state_reason in told
+    held = batch.poured_lot.holds.get(cause="over-limit")
+    assert held.reason in page and held.reason in told
 
 
 @pytest.mark.parametrize(("units", "shown"), [("metric", "40.5 degC"), ("us", "104.9 degF")])

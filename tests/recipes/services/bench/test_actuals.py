@@ -187,7 +187,7 @@ def test_a_lye_heavy_weighing_blocks_the_soap_and_its_bars(database):
     assert poured.safety is not None and poured.safety.superfat < 0
     assert poured.lot.state == LotState.BLOCKED.value
     cut_batch(batch.code, Cut(on=TODAY, bars_good=8))
-    with pytest.raises(BatchConflict, match="blocked"):
+    with pytest.raises(BatchConflict, match="held beside their cure: Lye-heavy"):
         cure_batch(batch.code, Cured(on=TODAY + timedelta(days=90)))
 
 

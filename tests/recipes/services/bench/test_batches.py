@@ -38,7 +38,7 @@ def test_a_batch_goes_from_the_plan_to_released_bars_with_its_cost(database):
     reserve_batch(batch.code)
     poured = pour_batch(batch.code, Poured(on=TODAY, minutes=40))
     used = sum(take.cost for take in poured.taken)
-    assert (poured.lot.cost, poured.lot.state) == (used, LotState.RELEASED.value)
+    assert (poured.lot.cost, poured.lot.state) == (used, LotState.QUARANTINE.value)
     assert poured.safety is not None and poured.safety.superfat >= Decimal("0.06")
     cut_batch(batch.code, Cut(on=TODAY + timedelta(days=1), bars_good=7, bars_rejected=1))
     bars = Lot.objects.get(code=batch.code)
@@ -113,7 +113,7 @@ def test_a_lye_heavy_pour_is_recorded_and_its_bars_are_blocked(database):
     assert poured.safety.superfat < 0
     assert poured.lot.state == LotState.BLOCKED.value
     cut_batch(batch.code, Cut(on=TODAY, bars_good=8))
-    with pytest.raises(BatchConflict, match="blocked"):
+    with pytest.raises(BatchConflict, match="held beside their cure: Lye-heavy"):
         cure_batch(batch.code, Cured(on=TODAY + timedelta(days=90)))
     assert prove_books().differences == ()
 
