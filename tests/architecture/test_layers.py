@@ -1,5 +1,7 @@
 """The import contracts hold, and each of them fails when it is broken: it guards for real."""
 
+import os
+import re
 import shutil
 import subprocess
 import sys
@@ -10,11 +12,60 @@ import pytest
 
 from tests.architecture.tree import PACKAGES, ROOT
 
+#: Together on one process, which lints what is broken once.
+pytestmark = pytest.mark.xdist_group("contracts")
+#: Wide enough that no line of the report is broken.
+COLUMNS = "1000"
+#: What each contract on layers forbids, and then what the others do.
+UPWARD = [
+    ("inventory/domain/stock/lots.py", "import inventory.models", "Inside an app"),
+    ("recipes/models/molds/molds.py", "import recipes.services", "Inside an app"),
+    ("costing/domain/rates/rates.py", "import costing.models", "Inside an app"),
+    ("inventory/queries/__init__.py", "import inventory.services", "Inside an app"),
+    ("inventory/services/stock/lots.py", "import recipes.domain", "Across apps"),
+    ("recipes/domain/chemistry/lye.py", "import costing.domain", "Across apps"),
+    ("studio/foundation/money.py", "import inventory.domain", "Across apps"),
+    ("studio/foundation/errors.py", "import studio.foundation.money", "Inside the foundation"),
+    ("studio/work/outbox.py", "import studio.web.problems", "Inside the studio"),
+    ("studio/web/permissions.py", "import studio.web.api.views", "Inside the web"),
+    ("studio/foundation/units/__init__.py", "import studio.models", "Inside the studio"),
+]
+#: `receiving` rests on `catalog`; the way back is what the contract on rooms is for.
+WAY_BACK = (
+    "inventory/services/catalog/materials.py",
+    "import inventory.services.receiving.deliveries",
+    "Inside a ring no two rooms",
+)
+FORBIDDEN = [
+    ("recipes/domain/chemistry/lye.py", "import django.db", "The domain knows"),
+    ("inventory/domain/stock/picking.py", "import celery", "The domain knows"),
+    ("costing/domain/rates/rates.py", "import rest_framework", "The domain knows"),
+    ("costing/domain/rates/rates.py", "import time", "The domain knows"),
+    ("costing/services/__init__.py", "import inventory.models", "Only inventory imports"),
+    ("costing/services/__init__.py", "import recipes.models", "Only recipes imports"),
+    (
+        "recipes/queries/bench/batches.py",
+        "import inventory.services.stock.ledger",
+        "Queries import no other",
+    ),
+    (
+        "costing/queries/rates/rates.py",
+        "import recipes.services.molds.molds",
+        "Queries import no other",
+    ),
+    (
+        "inventory/services/stock/lots.py",
+        "import pint",
+        "Only studio.foundation.units imports pint",
+    ),
+]
+
 
 def lint_imports(folder):
     return subprocess.run(
         [str(Path(sys.executable).with_name("lint-imports")), "--no-cache"],
         cwd=folder,
+        env={**os.environ, "COLUMNS": COLUMNS},
         capture_output=True,
         text=True,
         check=False,
@@ -22,14 +73,37 @@ def lint_imports(folder):
     )
 
 
-@pytest.fixture
-def copy(tmp_path):
+def broken_by(folder, lines, *, homeless=()):
+    """What the report says of each broken contract, by its name, once these lines are added."""
     for package in PACKAGES:
         shutil.copytree(
-            ROOT / package, tmp_path / package, ignore=shutil.ignore_patterns("__pycache__")
+            ROOT / package, folder / package, ignore=shutil.ignore_patterns("__pycache__")
         )
-    shutil.copy(ROOT / "pyproject.toml", tmp_path)
-    return tmp_path
+    shutil.copy(ROOT / "pyproject.toml", folder)
+    for file, line, _ in lines:
+        with (folder / file).open("a", encoding="utf-8") as source:
+            source.write(f"\n{line}\n")
+    for package in homeless:
+        (folder / package / "somewhere.py").write_text('"""Has no layer."""\n')
+    done = lint_imports(folder)
+    assert done.returncode != 0
+    told = re.split(r"\n(.+)\n-{4,}\n", done.stdout.split("Broken contracts\n")[1])
+    return dict(zip(told[1::2], told[2::2], strict=True))
+
+
+@pytest.fixture(scope="module")
+def upward(tmp_path_factory):
+    return broken_by(tmp_path_factory.mktemp("up"), [*UPWARD, WAY_BACK], homeless=PACKAGES)
+
+
+@pytest.fixture(scope="module")
+def forbidden(tmp_path_factory):
+    return broken_by(tmp_path_factory.mktemp("forbidden"), FORBIDDEN)
+
+
+def said_of(broken, contract):
+    (said,) = [said for name, said in broken.items() if name.startswith(contract)]
+    return said
 
 
 def test_the_contracts_hold():
@@ -37,70 +111,32 @@ def test_the_contracts_hold():
     assert done.returncode == 0, done.stdout + done.stderr
 
 
-@pytest.mark.parametrize(
-    ("file", "line", "contract"),
-    [
-        ("inventory/domain/stock/lots.py", "import inventory.models", "Inside an app"),
-        ("recipes/models/molds/molds.py", "import recipes.services", "Inside an app"),
-        ("costing/domain/rates/rates.py", "import costing.models", "Inside an app"),
-        ("inventory/queries/__init__.py", "import inventory.services", "Inside an app"),
-        ("inventory/services/stock/lots.py", "import recipes.domain", "Across apps"),
-        ("recipes/domain/chemistry/lye.py", "import costing.domain", "Across apps"),
-        ("studio/foundation/money.py", "import inventory.domain", "Across apps"),
-        ("studio/foundation/errors.py", "import studio.foundation.money", "Inside the foundation"),
-        ("studio/work/outbox.py", "import studio.web.problems", "Inside the studio"),
-        ("studio/web/permissions.py", "import studio.web.api.views", "Inside the web"),
-        ("studio/foundation/units/__init__.py", "import studio.models", "Inside the studio"),
-        ("recipes/domain/chemistry/lye.py", "import django.db", "The domain knows"),
-        ("inventory/domain/stock/picking.py", "import celery", "The domain knows"),
-        ("costing/domain/rates/rates.py", "import rest_framework", "The domain knows"),
-        ("costing/domain/rates/rates.py", "import time", "The domain knows"),
-        ("costing/services/__init__.py", "import inventory.models", "Only inventory imports"),
-        ("costing/services/__init__.py", "import recipes.models", "Only recipes imports"),
-        (
-            "recipes/queries/bench/batches.py",
-            "import inventory.services.stock.ledger",
-            "Queries import no other",
-        ),
-        (
-            "costing/queries/rates/rates.py",
-            "import recipes.services.molds.molds",
-            "Queries import no other",
-        ),
-        (
-            "inventory/services/stock/lots.py",
-            "import pint",
-            "Only studio.foundation.units imports pint",
-        ),
-    ],
-)
-def test_a_forbidden_import_breaks_its_contract(copy, file, line, contract):
-    with (copy / file).open("a", encoding="utf-8") as source:
-        source.write(f"\n{line}\n")
-    done = lint_imports(copy)
-    assert done.returncode != 0
-    broken = " ".join(done.stdout.split("Broken contracts")[1].split())
-    assert contract in broken
-    assert f"{file.removesuffix('.py').removesuffix('/__init__').replace('/', '.')}" in broken
+def names_the_import(said, file, line):
+    module = file.removesuffix(".py").removesuffix("/__init__").replace("/", ".")
+    imported = line.removeprefix("import ")
+    shown = {imported, imported.partition(".")[0]}
+    return any(re.search(rf"\b{module} -> {each} \(l", said) for each in shown)
 
 
-def test_two_rooms_that_import_each_other_break_their_contract(copy):
-    """`receiving` rests on `catalog`; the way back is what the contract is for."""
-    with (copy / "inventory/services/catalog/materials.py").open("a", encoding="utf-8") as source:
-        source.write("\nimport inventory.services.receiving.deliveries\n")
-    done = lint_imports(copy)
-    assert done.returncode != 0
-    broken = done.stdout.split("Broken contracts")[1]
-    assert "Inside a ring no two rooms" in broken
-    assert ".catalog" in broken and ".receiving" in broken
+@pytest.mark.parametrize(("file", "line", "contract"), UPWARD)
+def test_an_import_upward_breaks_its_contract(upward, file, line, contract):
+    assert names_the_import(said_of(upward, contract), file, line)
+
+
+@pytest.mark.parametrize(("file", "line", "contract"), FORBIDDEN)
+def test_a_forbidden_import_breaks_its_contract(forbidden, file, line, contract):
+    assert names_the_import(said_of(forbidden, contract), file, line)
+
+
+def test_two_rooms_that_import_each_other_break_their_contract(upward):
+    said = said_of(upward, WAY_BACK[2])
+    assert ".catalog -> .receiving" in said
 
 
 @pytest.mark.parametrize("package", PACKAGES)
-def test_a_module_without_a_place_breaks_the_contract(copy, package):
-    (copy / package / "somewhere.py").write_text('"""Has no layer."""\n')
-    done = lint_imports(copy)
-    assert done.returncode != 0
-    assert "somewhere" in done.stdout + done.stderr
+def test_a_module_without_a_place_breaks_the_contract(upward, package):
+    contract = "Inside the studio" if package == "studio" else "Inside an app"
+    assert f"- {package}.somewhere\n" in said_of(upward, contract)
 
 
 def test_both_contracts_over_the_studio_name_the_same_modules():

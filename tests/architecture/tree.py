@@ -4,7 +4,7 @@ import ast
 import subprocess
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -43,10 +43,16 @@ class Source:
                 yield node
 
 
+@cache
+def source_at(path: Path) -> Source:
+    """The file, read and parsed once for all tests that look at it."""
+    return Source(path)
+
+
 def sources(*, tests: bool = False) -> list[Source]:
     """Every Python file of the packages, without migrations; those of the tests too if asked."""
     found = [
-        Source(path)
+        source_at(path)
         for package in (*PACKAGES, *(("tests",) if tests else ()))
         for path in sorted((ROOT / package).rglob("*.py"))
         if "migrations" not in path.parts
