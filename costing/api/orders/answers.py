@@ -2,7 +2,6 @@
 
 from rest_framework import serializers
 
-from costing.api.rows import CodeField, PersonField
 from costing.models.orders.sales import (
     SalesCredit,
     SalesOrder,
@@ -15,55 +14,37 @@ from costing.models.orders.sales import (
 )
 from costing.queries.orders.sales import Pick, PickList, held_of
 from studio.web.api.answers import AnswerSerializer
-from studio.web.api.serializers import StrictModelSerializer
-from studio.web.serializer_fields.numbers import MoneyField, ShareField
 
 
-class HoldSerializer(StrictModelSerializer[SalesOrderHold]):
+class HoldSerializer(AnswerSerializer):
     """Bars that are held out of a lot."""
 
-    lot = CodeField()
-    bars = serializers.IntegerField(source="remaining")
-
-    class Meta:
-        model = SalesOrderHold
-        fields = ("lot", "bars")
+    shows = SalesOrderHold
+    says = ("lot.code as lot", "remaining as bars")
 
 
-class OrderBatchSerializer(StrictModelSerializer[SalesOrderBatch]):
+class OrderBatchSerializer(AnswerSerializer):
     """A batch that makes bars for the line; `planned_here` when it was planned for the order."""
 
-    batch = CodeField()
-    state = serializers.CharField(source="batch.state")
-    planned_on = serializers.DateField(source="batch.planned_on")
-
-    class Meta:
-        model = SalesOrderBatch
-        fields = ("batch", "state", "planned_on", "bars", "planned_here")
+    shows = SalesOrderBatch
+    says = ("batch.code as batch", "batch.state", "batch.planned_on", "bars", "planned_here")
 
 
-class SalesLineSerializer(StrictModelSerializer[SalesOrderLine]):
+class SalesLineSerializer(AnswerSerializer):
     """Bars of a product: how many are held, being made, have left and came back.
 
     `price` is that of a bar, `amount` what the line comes to after a discount.
     """
 
+    shows = SalesOrderLine
+    says = (
+        *("position", "product.code as product", "product.name", "quantity", "bars_per_carton"),
+        *("price", "amount", "promised_on", "held", "missing", "shipped", "returned", "holds"),
+        "batches",
+    )
     cost_fields = ("price", "amount")
-    product = CodeField()
-    name = serializers.CharField(source="product.name")
-    price = MoneyField(read_only=True)
-    amount = MoneyField(read_only=True)
     held = serializers.SerializerMethodField()
     missing = serializers.SerializerMethodField()
-    holds = HoldSerializer(many=True, read_only=True)
-    batches = OrderBatchSerializer(many=True, read_only=True)
-
-    class Meta:
-        model = SalesOrderLine
-        fields = (
-            "position", "product", "name", "quantity", "bars_per_carton", "price", "amount",
-            "promised_on", "held", "missing", "shipped", "returned", "holds", "batches",
-        )  # fmt: skip
 
     def get_held(self, line: SalesOrderLine) -> int:
         """Bars that are held for the line."""
@@ -76,98 +57,59 @@ class SalesLineSerializer(StrictModelSerializer[SalesOrderLine]):
         return line.quantity - line.shipped - held_of(line)
 
 
-class CreditSerializer(StrictModelSerializer[SalesCredit]):
+class CreditSerializer(AnswerSerializer):
     """What came back of a shipped line, and what is given back for it."""
 
+    shows = SalesCredit
+    says = (
+        *("back.returned_on", "back.line.lot.code as lot", "bars", "back.reason", "revenue", "tax"),
+        "cost",
+    )
     cost_fields = ("revenue", "tax", "cost")
-    lot = CodeField(source="back.line.lot")
-    returned_on = serializers.DateField(source="back.returned_on")
-    reason = serializers.CharField(source="back.reason")
-    revenue = MoneyField(read_only=True)
-    tax = MoneyField(read_only=True)
-    cost = MoneyField(read_only=True)
-
-    class Meta:
-        model = SalesCredit
-        fields = ("returned_on", "lot", "bars", "reason", "revenue", "tax", "cost")
 
 
-class SaleLineSerializer(StrictModelSerializer[SalesShipmentLine]):
+class SaleLineSerializer(AnswerSerializer):
     """Bars of a line that left: revenue without tax, what they cost by the ledger, and their part
     of packing and fees."""
 
+    shows = SalesShipmentLine
+    says = (
+        *("line.position as line", "line.product.code as product", "bars", "revenue", "tax"),
+        *("cost", "packing", "fees", "credits"),
+    )
     cost_fields = ("revenue", "tax", "cost", "packing", "fees")
-    line = serializers.IntegerField(source="line.position")
-    product = CodeField(source="line.product")
-    revenue = MoneyField(read_only=True)
-    tax = MoneyField(read_only=True)
-    cost = MoneyField(read_only=True)
-    packing = MoneyField(read_only=True)
-    fees = MoneyField(read_only=True)
-    credits = CreditSerializer(many=True, read_only=True)
-
-    class Meta:
-        model = SalesShipmentLine
-        fields = (
-            "line", "product", "bars", "revenue", "tax", "cost", "packing", "fees", "credits",
-        )  # fmt: skip
 
 
-class SaleSerializer(StrictModelSerializer[SalesShipment]):
+class SaleSerializer(AnswerSerializer):
     """A shipment that left for the order."""
 
+    shows = SalesShipment
+    says = (
+        *("shipment.code as shipment", "shipment.shipped_on", "cartons", "packing_cost", "fees"),
+        *("freight", "freight_tax", "lines"),
+    )
     cost_fields = ("packing_cost", "fees", "freight", "freight_tax")
-    shipment = CodeField()
-    shipped_on = serializers.DateField(source="shipment.shipped_on")
-    packing_cost = MoneyField(read_only=True)
-    fees = MoneyField(read_only=True)
-    freight = MoneyField(read_only=True)
-    freight_tax = MoneyField(read_only=True)
-    lines = SaleLineSerializer(many=True, read_only=True)
-
-    class Meta:
-        model = SalesShipment
-        fields = (
-            "shipment", "shipped_on", "cartons", "packing_cost", "fees", "freight", "freight_tax",
-            "lines",
-        )  # fmt: skip
 
 
-class OrderEventSerializer(StrictModelSerializer[SalesOrderEvent]):
+class OrderEventSerializer(AnswerSerializer):
     """What happened, when, and by whom."""
 
-    by = PersonField()
-
-    class Meta:
-        model = SalesOrderEvent
-        fields = ("what", "note", "at", "by")
+    shows = SalesOrderEvent
+    says = ("what", "note", "at", "by.username as by")
 
 
-class SalesOrderSerializer(StrictModelSerializer[SalesOrder]):
+class SalesOrderSerializer(AnswerSerializer):
     """An order of a customer. Its sums are those that were agreed."""
 
+    shows = SalesOrder
+    says = (
+        *("code", "customer.code as customer", "customer.name as customer_name"),
+        *("quote.code as quote", "state", "ordered_on", "due_on", "reference", "freight"),
+        *("tax_share", "tax_included", "goods", "tax", "total", "terms_days", "terms", "note"),
+        *("revision", "created_at", "updated_at", "by.username as by", "lines", "shipments"),
+        "events",
+    )
     cost_fields = ("freight", "tax_share", "tax_included", "goods", "tax", "total")
-    customer = CodeField()
-    customer_name = serializers.CharField(source="customer.name")
-    quote = CodeField(allow_null=True)
-    freight = MoneyField(read_only=True)
-    tax_share = ShareField(read_only=True)
-    goods = MoneyField(read_only=True)
-    tax = MoneyField(read_only=True)
-    total = MoneyField(read_only=True)
-    by = PersonField()
-    lines = SalesLineSerializer(many=True, read_only=True)
-    shipments = SaleSerializer(many=True, read_only=True)
-    events = OrderEventSerializer(many=True, read_only=True)
-
-    class Meta:
-        model = SalesOrder
-        fields = (
-            "code", "customer", "customer_name", "quote", "state", "ordered_on", "due_on",
-            "reference", "freight", "tax_share", "tax_included", "goods", "tax", "total",
-            "terms_days", "terms", "note", "revision", "created_at", "updated_at", "by", "lines",
-            "shipments", "events",
-        )  # fmt: skip
 
 
 class PickSerializer(AnswerSerializer):

@@ -18,9 +18,10 @@ from costing.services.quotes import quotes as services
 from costing.services.quotes.drafts import LineDescription, QuoteDescription
 from costing.services.quotes.letter import TEMPLATE, values_of
 from studio.foundation.roles import Capability
+from studio.web.api.answers import AnswerSerializer
 from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, by_code, day, one_of
-from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.serializers import StrictSerializer
 from studio.web.api.stock_changing import stock_changing
 from studio.web.api.viewsets import MasterViewSet
 from studio.web.downloads import Page, PaperView
@@ -58,37 +59,23 @@ class MarginField(DecimalTextField):
         super().__init__(places=6, read_only=True, allow_null=True, **kwargs)
 
 
-class QuoteLineSerializer(StrictModelSerializer[QuoteLine]):
+class QuoteLineSerializer(AnswerSerializer):
     """Bars of a product. Prices, costs, fees and floor are by the bar; `amount` is the line's
     after the quote's discount. `list_price` is what the tier's list says for the quantity."""
 
-    product = serializers.CharField(source="product.code", read_only=True)
-    name = serializers.CharField(source="product.name", read_only=True)
-    tier = serializers.CharField(source="tier.code", read_only=True)
+    shows = QuoteLine
+    says = (
+        *("position", "product.code as product", "product.name", "tier.code as tier", "quantity"),
+        *("bars_per_carton", "cartons", "list_price", "own_price", "price", "carton_price"),
+        *("amount", "cost_actual", "cost_replacement", "fees", "floor", "under_floor"),
+        *("margin_actual", "margin_replacement", "promised_on", "promise"),
+    )
     cartons = serializers.SerializerMethodField()
-    list_price = MoneyField(read_only=True, allow_null=True)
-    own_price = MoneyField(read_only=True, allow_null=True)
-    price = MoneyField(read_only=True)
     carton_price = serializers.SerializerMethodField()
-    amount = MoneyField(read_only=True)
-    cost_actual = MoneyField(read_only=True, allow_null=True)
-    cost_replacement = MoneyField(read_only=True, allow_null=True)
-    fees = MoneyField(read_only=True, allow_null=True)
-    floor = MoneyField(read_only=True, allow_null=True)
     under_floor = serializers.SerializerMethodField()
     margin_actual = serializers.SerializerMethodField()
     margin_replacement = serializers.SerializerMethodField()
-    promise = PromiseSerializer(read_only=True)
-
-    class Meta:
-        model = QuoteLine
-        fields = (
-            *("position", "product", "name", "tier", "quantity", "bars_per_carton", "cartons"),
-            *("list_price", "own_price", "price", "carton_price", "amount"),
-            *("cost_actual", "cost_replacement", "fees", "floor", "under_floor"),
-            *("margin_actual", "margin_replacement", "promised_on", "promise"),
-        )
-        read_only_fields = fields
+    promise = PromiseSerializer()
 
     def get_cartons(self, line: QuoteLine) -> int:
         """Cartons that the bars go in, the last one perhaps not full."""
@@ -115,59 +102,33 @@ class QuoteLineSerializer(StrictModelSerializer[QuoteLine]):
         return _text(margins_of(line.quote, line)[1])
 
 
-class QuoteEventSerializer(StrictModelSerializer[QuoteEvent]):
+class QuoteEventSerializer(AnswerSerializer):
     """What happened, under the state that the quote then had."""
 
-    by = serializers.CharField(source="by.username", read_only=True, default=None, allow_null=True)
-
-    class Meta:
-        model = QuoteEvent
-        fields = ("state", "at", "by", "note")
-        read_only_fields = fields
+    shows = QuoteEvent
+    says = ("state", "at", "by.username as by", "note")
 
 
-class QuoteMailSerializer(StrictModelSerializer[QuoteMail]):
+class QuoteMailSerializer(AnswerSerializer):
     """The quote's mail; `sent_at` is null until a worker has handed it over."""
 
-    class Meta:
-        model = QuoteMail
-        fields = ("to", "size", "created_at", "sent_at", "attempts", "trouble")
-        read_only_fields = fields
+    shows = QuoteMail
+    says = ("to", "size", "created_at", "sent_at", "attempts", "trouble")
 
 
-class QuoteSerializer(StrictModelSerializer[Quote]):
+class QuoteSerializer(AnswerSerializer):
     """A quote with its lines, history and mails. `tax` is added to goods and freight, or within
     them where `tax_included`."""
 
-    customer = serializers.CharField(source="customer.code", read_only=True)
-    customer_name = serializers.CharField(source="customer.name", read_only=True)
-    discount = ShareField(read_only=True)
-    tax_share = ShareField(read_only=True)
-    freight = MoneyField(read_only=True)
-    goods = MoneyField(read_only=True)
-    tax = MoneyField(read_only=True)
-    total = MoneyField(read_only=True)
-    override_by = serializers.CharField(
-        source="override_by.username", read_only=True, default=None, allow_null=True
-    )
-    replaces = serializers.CharField(
-        source="replaces.code", read_only=True, default=None, allow_null=True
+    shows = Quote
+    says = (
+        *("code", "customer.code as customer", "customer.name as customer_name", "state"),
+        *("quoted_on", "valid_until", "wanted_on", "discount", "freight", "tax_share"),
+        *("tax_included", "goods", "tax", "total", "terms", "note", "override_reason"),
+        *("override_by.username as override_by", "replaces.code as replaces", "replaced_by"),
+        *("by.username as by", "lines", "events", "mails", "revision"),
     )
     replaced_by = serializers.SerializerMethodField()
-    by = serializers.CharField(source="by.username", read_only=True, default=None, allow_null=True)
-    lines = QuoteLineSerializer(many=True, read_only=True)
-    events = QuoteEventSerializer(many=True, read_only=True)
-    mails = QuoteMailSerializer(many=True, read_only=True)
-
-    class Meta:
-        model = Quote
-        fields = (
-            *("code", "customer", "customer_name", "state", "quoted_on", "valid_until"),
-            *("wanted_on", "discount", "freight", "tax_share", "tax_included"),
-            *("goods", "tax", "total", "terms", "note", "override_reason", "override_by"),
-            *("replaces", "replaced_by", "by", "lines", "events", "mails", "revision"),
-        )
-        read_only_fields = fields
 
     def get_replaced_by(self, quote: Quote) -> list[str]:
         """Quotes that revise this one."""

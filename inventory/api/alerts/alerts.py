@@ -13,16 +13,16 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.api.fields import CodeField
 from inventory.models.alerts.alerts import Alert
 from inventory.services.alerts.alerts import acknowledge, raise_alerts, snooze
 from inventory.services.alerts.registry import costly_kinds, shown_figures
 from inventory.services.alerts.rounds import start_round
 from studio.foundation.errors import StateConflict
 from studio.foundation.roles import Capability, may_see_costs
+from studio.web.api.answers import AnswerSerializer
 from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, by_code
-from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.serializers import StrictSerializer
 from studio.web.api.stock_changing import stock_changing
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
 from studio.work.jobs import Job, shows_costs
@@ -30,34 +30,27 @@ from studio.work.jobs import Job, shows_costs
 STATES = ("open", "snoozed", "closed", "all")
 
 
-class AlertSerializer(StrictModelSerializer[Alert]):
+class AlertSerializer(AnswerSerializer):
     """Something to look after, with the figures behind it and the reason in words."""
 
-    material = CodeField()
-    figures = serializers.SerializerMethodField(
-        help_text='Amounts of stock are {"amount", "unit"}, days are numbers, dates are text.'
-    )
-    acknowledged_by = serializers.CharField(
-        source="acknowledged_by.username", read_only=True, allow_null=True, default=None
-    )
-
-    class Meta:
-        model = Alert
-        fields = (
+    shows = Alert
+    says = (
+        *(
             "id",
             "kind",
             "subject",
             "name",
-            "material",
+            "material.code as material",
             "reason",
             "figures",
             "opened_at",
-            "updated_at",
-            "closed_at",
-            "acknowledged_at",
-            "acknowledged_by",
-            "snoozed_until",
-        )
+        ),
+        *("updated_at", "closed_at", "acknowledged_at"),
+        *("acknowledged_by.username as acknowledged_by", "snoozed_until"),
+    )
+    figures = serializers.SerializerMethodField(
+        help_text='Amounts of stock are {"amount", "unit"}, days are numbers, dates are text.'
+    )
 
     @extend_schema_field(OpenApiTypes.OBJECT)
     def get_figures(self, alert: Alert) -> dict[str, Any]:
@@ -111,26 +104,16 @@ class RoundSerializer(StrictSerializer):
     closed = serializers.IntegerField()
 
 
-class JobSerializer(StrictModelSerializer[Job]):
+class JobSerializer(AnswerSerializer):
     """A job that workers do, and what came of it, for those who may see the costs in it."""
 
+    shows = Job
+    says = (
+        *("id", "name", "state", "outcome", "trouble", "parts", "created_at", "finished_at"),
+        "by.username as by",
+    )
     cost_fields = ("outcome",)
     parts = serializers.SerializerMethodField(help_text="How many parts are in which state.")
-    by = serializers.CharField(source="by.username", read_only=True, allow_null=True, default=None)
-
-    class Meta:
-        model = Job
-        fields = (
-            "id",
-            "name",
-            "state",
-            "outcome",
-            "trouble",
-            "parts",
-            "created_at",
-            "finished_at",
-            "by",
-        )
 
     def tells_costs(self, job: Job) -> bool:
         return shows_costs(job.name)

@@ -12,6 +12,7 @@ from rest_framework.response import Response
 from inventory.services.alerts.registry import CAUSES
 from studio.foundation.roles import Capability
 from studio.models import WebhookDelivery, WebhookTarget
+from studio.web.api.answers import AnswerSerializer
 from studio.web.api.lists.filtering import Filters, by_code
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.web.api.stock_changing import stock_changing
@@ -79,29 +80,15 @@ class WebhookTargetViewSet(MasterViewSet):
         return serializer.save(secret=new_secret())
 
 
-class WebhookDeliverySerializer(StrictModelSerializer[WebhookDelivery]):
+class WebhookDeliverySerializer(AnswerSerializer):
     """A message: what it says, how often it was tried, and what came of it."""
 
-    target = serializers.CharField(source="target.code", read_only=True)
+    shows = WebhookDelivery
+    says = (
+        *("id", "target.code as target", "event_id", "event", "state", "body", "created_at"),
+        *("attempts", "next_attempt_at", "delivered_at", "dead_at", "status", "trouble"),
+    )
     state = serializers.SerializerMethodField()
-
-    class Meta:
-        model = WebhookDelivery
-        fields = (
-            "id",
-            "target",
-            "event_id",
-            "event",
-            "state",
-            "body",
-            "created_at",
-            "attempts",
-            "next_attempt_at",
-            "delivered_at",
-            "dead_at",
-            "status",
-            "trouble",
-        )
 
     def get_state(self, delivery: WebhookDelivery) -> str:
         if delivery.delivered_at:

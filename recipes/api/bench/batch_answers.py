@@ -11,7 +11,6 @@ from recipes.api.answers import (
     LotAmountSerializer,
     SafetySerializer,
     ShelfLineSerializer,
-    grams,
     shown_safety,
 )
 from recipes.api.targets import TargetAnswerSerializer, shown_target
@@ -19,23 +18,20 @@ from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.models.bench.batches import Batch, BatchLine
 from recipes.services.bench.shelf import BatchShelf, BatchShelfLine
 from studio.web.api.answers import AnswerSerializer
-from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.serializers import StrictSerializer
 from studio.web.serializer_fields.numbers import ShownShareField
 from studio.web.serializer_fields.quantities import StockAmountField
 
 
-class BatchLineSerializer(StrictModelSerializer[BatchLine]):
+class BatchLineSerializer(AnswerSerializer):
     """One thing to weigh or count: as planned, and as really used once it is poured."""
 
-    material = serializers.CharField(source="material.code", read_only=True)
-    name = serializers.CharField(source="material.name", read_only=True)
-    planned = StockAmountField(counted="material.counted")
-    actual = StockAmountField(counted="material.counted", allow_null=True)
-
-    class Meta:
-        model = BatchLine
-        fields = ("position", "part", "material", "name", "stage", "portion", "planned", "actual")
-        read_only_fields = fields
+    shows = BatchLine
+    says = (
+        *("position", "part", "material.code as material", "material.name", "stage", "portion"),
+        *("planned", "actual"),
+    )
+    counted = "material.counted"
 
 
 class MadeLotSerializer(StrictSerializer):
@@ -54,64 +50,27 @@ class BatchLotSerializer(StrictSerializer):
     amount = StockAmountField(counted="lot.material.counted")
 
 
-class BatchSerializer(StrictModelSerializer[Batch]):
+class BatchSerializer(AnswerSerializer):
     """A batch with its lines and lots. `target` is what was asked for."""
 
-    formula = serializers.CharField(source="version.formula.code", read_only=True)
-    version = serializers.IntegerField(source="version.number", read_only=True)
-    mold = serializers.CharField(source="mold.code", read_only=True, allow_null=True)
+    shows = Batch
+    says = (
+        *("code", "version.formula.code as formula", "version.number as version"),
+        *("mold.code as mold", "state", "planned_on", "planned_for.code as planned_for", "target"),
+        *("fats", "batter", "bars_planned", "superfat", "superfat_worst", "superfat_poured"),
+        *("lye_concentration", "lines", "poured_lot", "bar_lot", "held_until", "poured_on"),
+        *("cut_on", "cure_ready_on", "cured_on", "bars_good", "bars_rejected"),
+        *("bars_rejected_abnormal", "minutes", "mix_minutes", "cut_minutes", "wrap_minutes"),
+        *("note", "revision"),
+    )
     target = serializers.SerializerMethodField()
-    fats = grams()
-    batter = grams()
     superfat = ShownShareField(allow_null=True)
     superfat_worst = ShownShareField(allow_null=True)
     superfat_poured = ShownShareField(allow_null=True)
     lye_concentration = ShownShareField(allow_null=True)
-    planned_for = serializers.CharField(source="planned_for.code", read_only=True, allow_null=True)
-    poured_lot = MadeLotSerializer(read_only=True, allow_null=True)
-    bar_lot = MadeLotSerializer(read_only=True, allow_null=True)
-    held_until = serializers.DateField(
-        source="reservation.expires_on", read_only=True, allow_null=True
-    )
-    lines = BatchLineSerializer(many=True, read_only=True)
-
-    class Meta:
-        model = Batch
-        fields = (
-            "code",
-            "formula",
-            "version",
-            "mold",
-            "state",
-            "planned_on",
-            "planned_for",
-            "target",
-            "fats",
-            "batter",
-            "bars_planned",
-            "superfat",
-            "superfat_worst",
-            "superfat_poured",
-            "lye_concentration",
-            "lines",
-            "poured_lot",
-            "bar_lot",
-            "held_until",
-            "poured_on",
-            "cut_on",
-            "cure_ready_on",
-            "cured_on",
-            "bars_good",
-            "bars_rejected",
-            "bars_rejected_abnormal",
-            "minutes",
-            "mix_minutes",
-            "cut_minutes",
-            "wrap_minutes",
-            "note",
-            "revision",
-        )
-        read_only_fields = fields
+    poured_lot = MadeLotSerializer(allow_null=True)
+    bar_lot = MadeLotSerializer(allow_null=True)
+    held_until = serializers.DateField(source="reservation.expires_on", allow_null=True)
 
     def get_target(self, batch: Batch) -> TargetAnswerSerializer:
         return TargetAnswerSerializer(shown_target(batch.target)).data  # type: ignore[return-value]

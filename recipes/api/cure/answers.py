@@ -2,7 +2,6 @@
 
 from rest_framework import serializers
 
-from recipes.api.answers import grams
 from recipes.domain.cure.cutting import BarSize
 from recipes.domain.cure.drying import BarWeighing, CurvePoint, DayMean, NoCurve, StableDate
 from recipes.domain.labels.net_weight import Sample
@@ -10,10 +9,8 @@ from recipes.models.cure.finishing import CureChoice, CutRecord
 from recipes.queries.cure.cure import BatchCut, Cure
 from recipes.queries.labels.net_weight import NetWeight
 from studio.web.api.answers import AnswerSerializer
-from studio.web.api.serializers import StrictModelSerializer
 from studio.web.serializer_fields.numbers import (
     DecimalTextField,
-    MoneyField,
     ShownDecimalField,
     ShownShareField,
 )
@@ -25,37 +22,16 @@ class BarSizeSerializer(AnswerSerializer):
     shows = BarSize
 
 
-class CutRecordSerializer(StrictModelSerializer[CutRecord]):
+class CutRecordSerializer(AnswerSerializer):
     """The cut as it was made. What the poured soap cost went to bars, kept ends and loss."""
 
+    shows = CutRecord
+    says = (
+        *("poured", "good_weight", "rejected_weight", "ends_weight", "ends_lot.code as ends_lot"),
+        *("ends_share", "cost", "bars_cost", "ends_cost", "loss"),
+    )
     cost_fields = ("cost", "bars_cost", "ends_cost", "loss")
-
-    poured = grams()
-    good_weight = grams(allow_null=True)
-    rejected_weight = grams(allow_null=True)
-    ends_weight = grams(allow_null=True)
-    ends_lot = serializers.CharField(source="ends_lot.code", read_only=True, default=None)
     ends_share = ShownShareField(allow_null=True)
-    cost = MoneyField(read_only=True)
-    bars_cost = MoneyField(read_only=True)
-    ends_cost = MoneyField(read_only=True)
-    loss = MoneyField(read_only=True)
-
-    class Meta:
-        model = CutRecord
-        fields = (
-            "poured",
-            "good_weight",
-            "rejected_weight",
-            "ends_weight",
-            "ends_lot",
-            "ends_share",
-            "cost",
-            "bars_cost",
-            "ends_cost",
-            "loss",
-        )
-        read_only_fields = fields
 
 
 class CutPlanSerializer(AnswerSerializer):
@@ -106,13 +82,11 @@ class NoCurveSerializer(AnswerSerializer):
     shows = NoCurve
 
 
-class CureChoiceSerializer(StrictModelSerializer[CureChoice]):
+class CureChoiceSerializer(AnswerSerializer):
     """What the maker chose, the last one holds."""
 
-    class Meta:
-        model = CureChoice
-        fields = ("kind", "due_on", "ready_on", "reason", "at")
-        read_only_fields = fields
+    shows = CureChoice
+    says = ("kind", "due_on", "ready_on", "reason", "at")
 
 
 class CureAnswerSerializer(AnswerSerializer):

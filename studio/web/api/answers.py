@@ -43,10 +43,8 @@ PLAIN: Mapping[Any, type[Field]] = {
     date: serializers.DateField,
 }
 UNITS = {"_ng": "g", "_nl": "mL", "_nm": "mm"}
-#: What is told of a column beside its kind.
-OF_COLUMNS = frozenset(
-    {"max_length", "min_value", "max_value", "choices", "allow_blank", "label", "help_text"}
-)
+#: What is told of a column beside its kind: no bounds, which are those of what is written.
+OF_COLUMNS = frozenset({"choices", "allow_blank", "label", "help_text"})
 SEVERAL = (list, tuple, Sequence, Iterable, Collection)
 _SHOWN_BY: dict[Any, type["AnswerSerializer"]] = {}
 
