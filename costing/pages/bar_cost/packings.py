@@ -26,6 +26,7 @@ from recipes.domain.weighing import MOST_BARS
 from studio.foundation.errors import Refusal
 from studio.web.pages.forms import (
     OptionalRows,
+    faults_on,
     filled,
     form_page,
     place_faults,
@@ -150,16 +151,13 @@ def packing_name(request: HttpRequest, code: str) -> HttpResponse:
     initial = {name: getattr(kept, name) for name in SetForm.base_fields}
     form = SetForm(request.POST or None, initial=initial)
     if request.method == "POST" and form.is_valid():
-        try:
+        with faults_on(form):
             saved = save_set(
                 SetDescription(**form.cleaned_data),
                 set_id=kept.pk,
                 unchanged=unchanged_since(request),
                 by=who(request),
             )
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
             messages.success(request, f"{saved.name} is saved.")
             return see_other(request, "packings-page")
     return form_page(request, "costing/bar_cost/packing_name.html", {"form": form, "packing": kept})

@@ -20,8 +20,7 @@ from costing.services.bar_cost.labor_standards import (
 from recipes.domain.weighing import MOST_BARS
 from recipes.queries.formulas.listed import active_soaps
 from recipes.services.formulas.version_check import MOST_MINUTES
-from studio.foundation.errors import Refusal
-from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.ruled import page, who
 
 
@@ -64,11 +63,8 @@ def standard_new(request: HttpRequest) -> HttpResponse:
     """Let a standard hold from a day on; one of the same day to come is replaced."""
     form = StandardForm(request.POST or None, initial={"formula": request.GET.get("recipe", "")})
     if request.method == "POST" and form.is_valid():
-        try:
+        with faults_on(form):
             _save(request, form.cleaned_data)
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
             day = form.cleaned_data["effective_from"]
             messages.success(request, f"The standard holds from {day} on.")
             return see_other(request, "standards-page")

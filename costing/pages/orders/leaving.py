@@ -11,9 +11,8 @@ from costing.queries.orders.sales import find_order
 from costing.services.orders.holds import cancel_rest
 from costing.services.orders.returns import SentBack, return_bars
 from costing.services.orders.shipping import ToLeave, ship_order
-from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
-from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.ruled import page, who
 from studio.web.pages.stock_pages import stock_page
 
@@ -34,11 +33,8 @@ def order_ship(request: HttpRequest, code: str) -> HttpResponse:
         named = {
             name: given[name] for name in ("cartons", "shipped_on", "without_packaging", "note")
         }
-        try:
+        with faults_on(form, names=form.names):
             sale = ship_order(code, ToLeave(bars=form.bars, **named), by=who(request))
-        except Refusal as refusal:
-            place_faults(refusal, form, names=form.names)
-        else:
             bars = sum(form.bars.values())
             messages.success(request, f"{bars} bars left with shipment {sale.shipment.code}.")
             return see_other(request, "order-page", code)
@@ -58,11 +54,8 @@ def order_back(request: HttpRequest, code: str) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         given = dict(form.cleaned_data)
         shipment, _, line = given.pop("sent").rpartition(":")
-        try:
+        with faults_on(form, names={"shipment": "sent", "line": "sent"}):
             return_bars(code, SentBack(shipment=shipment, line=int(line), **given), by=who(request))
-        except Refusal as refusal:
-            place_faults(refusal, form, names={"shipment": "sent", "line": "sent"})
-        else:
             messages.success(request, f"{given['bars']} bars are back in their lots.")
             return see_other(request, "order-page", code)
     context = {"order": order, "shown": shown, "form": form}
@@ -79,11 +72,8 @@ def order_end(request: HttpRequest, code: str) -> HttpResponse:
         return see_other(request, "order-page", code)
     form = EndForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        try:
+        with faults_on(form):
             cancel_rest(code, by=who(request), **form.cleaned_data)
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
             messages.success(request, f"The rest of {code} is called off.")
             return see_other(request, "order-page", code)
     context = {"order": order, "shown": shown, "form": form}

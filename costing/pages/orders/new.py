@@ -16,10 +16,15 @@ from costing.services.orders.opening import Mode, Start
 from costing.services.orders.sales import OrderedBars, Ordering, place_order
 from costing.services.quotes.drafts import MOST_LINES
 from recipes.domain.weighing import MOST_BARS
-from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
 from studio.web.form_fields import MoneyFormField
-from studio.web.pages.forms import OptionalRows, filled, form_page, place_faults, see_other
+from studio.web.pages.forms import (
+    OptionalRows,
+    faults_on,
+    filled,
+    form_page,
+    see_other,
+)
 from studio.web.pages.ruled import page, who
 from studio.web.pages.stock_pages import stock_page
 
@@ -81,11 +86,8 @@ def order_new(request: HttpRequest) -> HttpResponse:
     head.fields["customer"].names = customers  # type: ignore[attr-defined]
     lines = Lines(request.POST or None, prefix="lines", form_kwargs={"products": products})
     if request.method == "POST" and head.is_valid() and lines.is_valid():
-        try:
+        with faults_on(head, rows={"lines": lines}):
             order = _place(request, head.cleaned_data, filled(lines))
-        except Refusal as refusal:
-            place_faults(refusal, head, rows={"lines": lines})
-        else:
             messages.success(request, f"{order.code} is taken down.")
             return see_other(request, "order-page", order.code)
     context = {"head": head, "lines": lines, "customers": customers, "products": products}

@@ -27,7 +27,7 @@ from costing.services.orders.batches import plan_missing
 from costing.services.orders.holds import reserve_line, unreserve_line
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
-from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.forms import faults_on, form_page, refused_form, see_other
 from studio.web.pages.lists import list_page
 from studio.web.pages.ruled import page, who
 from studio.web.pages.stock_pages import stock_page
@@ -255,10 +255,7 @@ def _done(request: HttpRequest, code: str, do: Callable[[], Any], words: str) ->
     try:
         do()
     except Refusal as refusal:
-        form = forms.Form({})
-        form.is_valid()
-        place_faults(refusal, form)
-        return order_shown(request, code, form, status=422)
+        return order_shown(request, code, refused_form(refusal), status=422)
     messages.success(request, words)
     return see_other(request, "order-page", code)
 
@@ -290,11 +287,8 @@ def _by_line(request: HttpRequest, code: str, *, give_back: bool) -> HttpRespons
         form.add_error(None, "Write how many bars of a line.")
     elif request.method == "POST" and form.is_valid():
         change = unreserve_line if give_back else reserve_line
-        try:
+        with faults_on(form, names=form.names):
             change(code, form.bars, by=who(request))
-        except Refusal as refusal:
-            place_faults(refusal, form, names=form.names)
-        else:
             bars = sum(form.bars.values())
             messages.success(request, f"{bars} bars are {'free again' if give_back else 'held'}.")
             return see_other(request, "order-page", code)

@@ -16,9 +16,8 @@ from costing.queries.quotes.quotes import find_quote
 from costing.services.orders.opening import Mode, accept_quote
 from costing.services.quotes.letter import MAIL_TEMPLATE, values_of
 from costing.services.quotes.quotes import decline_quote, send_quote
-from studio.foundation.errors import Refusal
 from studio.foundation.roles import Role, role_of
-from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.ruled import page, who
 from studio.web.pages.stock_pages import stock_page
 
@@ -70,11 +69,8 @@ def quote_send(request: HttpRequest, code: str) -> HttpResponse:
     )
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
-        try:
+        with faults_on(form, names={"customer.email": "mail"}):
             send_quote(code, on=timezone.localdate(), by=who(request), **given)
-        except Refusal as refusal:
-            place_faults(refusal, form, names={"customer.email": "mail"})
-        else:
             mailed = f" and is on its way to {quote.customer.email}" if given["mail"] else ""
             messages.success(request, f"{code} is sent{mailed}.")
             return see_other(request, "quote-page", code)
@@ -99,11 +95,8 @@ def quote_accept(request: HttpRequest, code: str) -> HttpResponse:
     most = {line.position: line.quantity for line in lines}
     form = AcceptForm(request.POST or None, lines=lines, most=most)
     if request.method == "POST" and form.is_valid():
-        try:
+        with faults_on(form, names=form.names):
             order = _accepted(request, quote, form)
-        except Refusal as refusal:
-            place_faults(refusal, form, names=form.names)
-        else:
             messages.success(request, f"{code} is accepted: it is order {order.code} now.")
             return see_other(request, "order-page", order.code)
     context = {"quote": quote, "shown": show_quote(quote), "form": form}
@@ -129,11 +122,8 @@ def quote_decline(request: HttpRequest, code: str) -> HttpResponse:
     """The customer does not want it."""
     form = DeclineForm(request.POST)
     if form.is_valid():
-        try:
+        with faults_on(form):
             decline_quote(code, by=who(request), reason=form.cleaned_data["reason"])
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
             messages.success(request, f"{code} is declined.")
             return see_other(request, "quote-page", code)
     return quote_shown(request, code, form, status=422)

@@ -22,10 +22,9 @@ from costing.domain.profit.break_even import (
 from costing.models.prices.prices import Product
 from costing.pages.dated import GET, WORK_OUT
 from costing.queries.bar_cost.product_costs import product_costs
-from studio.foundation.errors import Refusal
 from studio.foundation.money import PER_UNIT
 from studio.web.form_fields import MoneyFormField, ShareFormField
-from studio.web.pages.forms import place_faults
+from studio.web.pages.forms import faults_on
 from studio.web.pages.ruled import page
 
 
@@ -93,12 +92,10 @@ def _known(code: str) -> int | None:
 def _even(form: BreakEvenForm) -> BreakEven | None:
     given = form.cleaned_data
     sold = Sold(name="bars", price=given["price"], variable_cost=given["variable_cost"])
-    try:
+    names = {"products.0.price": "price", "products.0.variable_cost": "variable_cost"}
+    with faults_on(form, names=names):
         return break_even(given["fixed_cost"], [sold], target_profit=given["target_profit"] or 0)
-    except Refusal as refusal:
-        names = {"products.0.price": "price", "products.0.variable_cost": "variable_cost"}
-        place_faults(refusal, form, names=names)
-        return None
+    return None
 
 
 def _smallest(form: OrderForm) -> SmallestOrder | None:
@@ -110,8 +107,6 @@ def _smallest(form: OrderForm) -> SmallestOrder | None:
         fee_share=given["fee_share"] or Decimal(0),
     )
     rung = Rung(from_quantity=1, price=given["bar_price"])
-    try:
+    with faults_on(form):
         return smallest_order([rung], given["cost_per_bar"], costs, most=MOST_BARS)
-    except Refusal as refusal:
-        place_faults(refusal, form)
-        return None
+    return None

@@ -21,7 +21,7 @@ from costing.queries.quotes.quotes import asked_of, find_quote, margins_of
 from costing.services.quotes.drafts import change_quote, draft_quote, recalculate, revise_quote
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
-from studio.web.pages.forms import form_page, place_faults, see_other, unchanged_since
+from studio.web.pages.forms import faults_on, form_page, refused_form, see_other, unchanged_since
 from studio.web.pages.lists import list_page
 from studio.web.pages.ruled import page, who
 from studio.web.pages.stock_pages import stock_page
@@ -221,11 +221,8 @@ def quote_edit(request: HttpRequest, code: str) -> HttpResponse:
 
 def _edit(request: HttpRequest, written: WrittenQuote, quote: Quote | None) -> HttpResponse:
     if request.method == "POST" and written.is_valid():
-        try:
+        with faults_on(written.head, rows={"lines": written.lines}):
             saved = _save(request, written, quote)
-        except Refusal as refusal:
-            place_faults(refusal, written.head, rows={"lines": written.lines})
-        else:
             messages.success(request, f"Draft {saved.code} is saved and worked out.")
             return see_other(request, "quote-page", saved.code)
     return form_page(request, "costing/quotes/edit.html", {"written": written, "quote": quote})
@@ -263,9 +260,7 @@ def _done(request: HttpRequest, code: str, do: Any, words: str) -> HttpResponse:
     try:
         quote = do()
     except Refusal as refusal:
-        form = DeclineForm({})
-        form.is_valid()
-        place_faults(refusal, form)
+        form = refused_form(refusal, DeclineForm({}))
         return quote_shown(request, code, form, status=422)
     messages.success(request, f"{quote.code} is {words}.")
     return see_other(request, "quote-page", quote.code)

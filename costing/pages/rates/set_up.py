@@ -14,10 +14,9 @@ from costing.models.rates.rates import Fee, Rate
 from costing.pages.dated import GET, LOOK, SET, from_day, to_be_replaced
 from costing.queries.rates.set_up import SetUp, fees_by_code, rates_by_kind, set_up, tiers_in_order
 from costing.services.rates.rates import FeeDescription, RateDescription, save_fee, save_rate
-from studio.foundation.errors import Refusal
 from studio.foundation.local_words import written_money
 from studio.web.form_fields import MoneyFormField, ShareFormField
-from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.ruled import page, who
 
 RATES = {
@@ -149,11 +148,8 @@ def rate_new(request: HttpRequest) -> HttpResponse:
     """Let a rate hold from a day on; one of the same day to come is replaced."""
     form = RateForm(request.POST or None, initial={"kind": request.GET.get("kind", "labor_hour")})
     if request.method == "POST" and form.is_valid():
-        try:
+        with faults_on(form):
             rate = _save(request, form.cleaned_data)
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
             words = f"{RATES[rate.kind]} costs {written_money(rate.amount)}"
             messages.success(request, f"{words} from {rate.effective_from} on.")
             return see_other(request, "rates-page")
@@ -198,11 +194,8 @@ def fee_new(request: HttpRequest) -> HttpResponse:
     asked = {name: request.GET.get(name, "") for name in ("name", "code", "tier")}
     form = FeeForm(request.POST or None, initial=asked)
     if request.method == "POST" and form.is_valid():
-        try:
+        with faults_on(form):
             fee = _save_fee(request, form.cleaned_data)
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
             messages.success(request, f"{fee.name} holds from {fee.effective_from} on.")
             return see_other(request, "fees-page")
     return form_page(request, "costing/rates/fee_new.html", {"form": form})

@@ -13,7 +13,7 @@ from inventory.services.buying.order_papers import letter_if_placed, send_order
 from inventory.services.buying.orders import cancel_order, close_order
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
-from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.forms import faults_on, form_page, refused_form, see_other
 from studio.web.pages.lists import list_page
 from studio.web.pages.ruled import page
 from studio.web.pages.stock_pages import stock_page
@@ -61,11 +61,8 @@ def place_order_page(request: HttpRequest, code: str) -> HttpResponse:
     today = timezone.localdate()
     if request.method == "POST" and form.is_valid():
         mail = request.POST.get("mail") == "yes"
-        try:
+        with faults_on(form):
             order = send_order(code, on=today, mail=mail)
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
             told = f", and its mail goes to {order.supplier.email}" if mail else ""
             messages.success(request, f"Order {code} is placed{told}.")
             return see_other(request, "purchase-order-page", code)
@@ -102,10 +99,7 @@ def cancel_order_page(request: HttpRequest, code: str) -> HttpResponse:
 
 def _refused(request: HttpRequest, code: str, refusal: Refusal) -> HttpResponse:
     find_order(code)  # what is not there is not found, rather than refused
-    form = forms.Form(request.POST)
-    form.is_valid()
-    place_faults(refusal, form)
-    return _order_page(request, code, form)
+    return _order_page(request, code, refused_form(refusal))
 
 
 def _order_page(request: HttpRequest, code: str, form: forms.Form) -> HttpResponse:

@@ -19,7 +19,7 @@ from inventory.services.buying.plans import LONGEST_DAYS, MOST_ROUNDS, BuyOption
 from studio.foundation.errors import NotFound, Refusal
 from studio.foundation.roles import Capability
 from studio.web.form_fields import MoneyFormField
-from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.forms import faults_on, form_page, refused_form, see_other
 from studio.web.pages.ruled import page, who
 from studio.web.pages.stock_pages import stock_page
 from studio.work.jobs import Job
@@ -87,13 +87,10 @@ def new_buy_plan(request: HttpRequest) -> HttpResponse:
     form = BuyPlanForm(request.POST or None, initial=_asked_before(request.GET.get("again", "")))
     if request.method == "POST" and form.is_valid():
         options = BuyOptions(**form.cleaned_data, seconds=PATIENCE)
-        try:
+        with faults_on(form):
             job = ask_for_plan(
                 options, on=timezone.localdate(), by=who(request), now=timezone.now()
             )
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
             return see_other(request, "buy-plan-job-page", job.pk)
     context = {
         "form": form,
@@ -135,10 +132,7 @@ def order_buy_plan(request: HttpRequest, code: str) -> HttpResponse:
     except NotFound:
         raise
     except Refusal as refusal:
-        form = forms.Form(request.POST)
-        form.is_valid()
-        place_faults(refusal, form)
-        return _plan_page(request, code, form)
+        return _plan_page(request, code, refused_form(refusal))
     if len(drafts) == 1:
         messages.success(request, "The order is drafted. Place it when you have read it.")
         return see_other(request, "purchase-order-page", drafts[0].code)

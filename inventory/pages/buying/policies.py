@@ -24,7 +24,7 @@ from inventory.services.buying.policy import (
 from studio.foundation.errors import NotFound, Refusal
 from studio.foundation.roles import Capability, may_see_costs
 from studio.web.form_fields import MoneyFormField, ShareFormField
-from studio.web.pages.forms import form_page, place_faults, see_other, unchanged_since
+from studio.web.pages.forms import faults_on, form_page, place_faults, see_other, unchanged_since
 from studio.web.pages.lists import list_page
 from studio.web.pages.ruled import page, who
 from studio.web.pages.stock_pages import stock_page
@@ -154,11 +154,8 @@ def _aims(request: HttpRequest, material: Material | None) -> HttpResponse:
     costs = may_see_costs(request.user)
     form = AimsForm(request.POST or None, costs=costs, initial=_values(kept))
     if request.method == "POST" and form.is_valid():
-        try:
+        with faults_on(form):
             change_aims(material, form.cleaned_data, unchanged=unchanged_since(request))
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
             messages.success(request, "The aims are kept; suggestions follow them.")
             if material is None:
                 return see_other(request, "policies-page")

@@ -16,12 +16,17 @@ from inventory.pages.catalog.suppliers import GET
 from inventory.pages.stock.lot_certificate import number
 from inventory.queries.catalog.suppliers import offer_at
 from inventory.services.catalog.offers import OfferDescription, save_offer
-from studio.foundation.errors import Refusal
 from studio.foundation.model_fields import CodeField
 from studio.foundation.roles import Capability
 from studio.foundation.units.grammar import MAX_TEXT
 from studio.web.form_fields import MoneyFormField
-from studio.web.pages.forms import OptionalRows, form_page, place_faults, see_other, unchanged_since
+from studio.web.pages.forms import (
+    OptionalRows,
+    faults_on,
+    form_page,
+    see_other,
+    unchanged_since,
+)
 from studio.web.pages.ruled import page, who
 
 #: An offer is nothing without its price.
@@ -135,11 +140,8 @@ def _edit(request: HttpRequest, kept: Offer | None) -> HttpResponse:
     steps = [] if kept is None else [vars_of(each) for each in kept.breaks]
     breaks = Breaks(data, prefix="breaks", initial=steps)
     if request.method == "POST" and form.is_valid() and breaks.is_valid():
-        try:
+        with faults_on(form, rows={"price_breaks": breaks}):
             saved = _save(request, form.cleaned_data, filled_breaks(breaks), kept)
-        except Refusal as refusal:
-            place_faults(refusal, form, rows={"price_breaks": breaks})
-        else:
             messages.success(request, f"The offer {saved.code} is saved.")
             return see_other(request, "offer-page", saved.code)
     context = {"form": form, "breaks": breaks, "offer": kept}

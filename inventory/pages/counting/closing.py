@@ -14,7 +14,7 @@ from inventory.services.counting.posting import Posting, post_session
 from inventory.services.counting.sessions import cancel_session
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
-from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.ruled import page, who
 from studio.web.pages.stock_pages import stock_page
 
@@ -124,11 +124,8 @@ def cancel_page(request: HttpRequest, code: str) -> HttpResponse:
     form = forms.Form(request.POST or None)
     if request.method == "POST":
         form.is_bound = True
-        try:
+        with faults_on(form):
             cancel_session(code, by=who(request))
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
             messages.success(request, f"Count {code} is cancelled; the books stay as they are.")
             return see_other(request, "count-page", code)
     context = {"session": session, "form": form, "progress": progress_of(session)}

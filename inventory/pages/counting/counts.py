@@ -13,9 +13,8 @@ from inventory.domain.counting.session import SessionState
 from inventory.queries.counting.sheets import sessions_found
 from inventory.queries.stock.locations import places_to_count
 from inventory.services.counting.sessions import NewSession, open_session
-from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
-from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.lists import list_page
 from studio.web.pages.ruled import page, who
 from studio.web.pages.stock_pages import stock_page
@@ -94,11 +93,8 @@ def count_new(request: HttpRequest) -> HttpResponse:
     initial = {"counted_on": timezone.localdate(), "location": request.GET.get("place", "")}
     form = NewCountForm(request.POST or None, initial=initial)
     if request.method == "POST" and form.is_valid():
-        try:
+        with faults_on(form):
             session = open_session(form.new_session(), by=who(request))
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
             messages.success(request, f"Count {session.code} is begun.")
             return see_other(request, "count-page", session.code)
     return form_page(request, "inventory/counting/new.html", {"form": form})

@@ -17,10 +17,10 @@ from inventory.services.receiving.deliveries import receive_delivery
 from inventory.services.receiving.landed_preview import preview_delivery
 from inventory.services.receiving.lines import ReadLine
 from inventory.services.receiving.received import Received
-from studio.foundation.errors import Fault, InvalidInput, Refusal
+from studio.foundation.errors import Fault, InvalidInput
 from studio.foundation.roles import Capability, may_see_costs
 from studio.foundation.units.writing import how_many
-from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.forms import faults_on, form_page, place_faults, see_other
 from studio.web.pages.ruled import page
 from studio.web.pages.stock_pages import stock_page
 
@@ -42,11 +42,8 @@ def receive_page(request: HttpRequest) -> HttpResponse:
         received = _read(head, lines, charges, order, costs=costs)
         if received is not None:
             by: Any = request.user
-            try:
+            with faults_on(head, rows={"lines": lines, "charges": charges}, names=NAMES):
                 delivery = receive_delivery(received, by=by)
-            except Refusal as refusal:
-                place_faults(refusal, head, rows={"lines": lines, "charges": charges}, names=NAMES)
-            else:
                 count = len(received.lines)
                 messages.success(request, f"{how_many(count, 'lot')} came in.")
                 return see_other(request, "delivery-page", delivery.code)

@@ -16,9 +16,8 @@ from inventory.queries.shipping.shipments import (
     shipments_found,
 )
 from inventory.services.shipping.returns import REASON_LENGTH, Returning, return_shipment
-from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
-from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.lists import list_page
 from studio.web.pages.ruled import page, who
 from studio.web.pages.stock_pages import stock_page
@@ -114,11 +113,8 @@ def return_page(request: HttpRequest, code: str) -> HttpResponse:
     lines = lines_left(shipment)
     form = ReturnForm(request.POST or None, lines=lines)
     if request.method == "POST" and form.is_valid():
-        try:
+        with faults_on(form, names=form.names()):
             returns = return_shipment(code, form.returning(), by=who(request))
-        except Refusal as refusal:
-            place_faults(refusal, form, names=form.names())
-        else:
             pieces = sum(one.amount for one in returns)
             words = "1 piece is" if pieces == 1 else f"{pieces} pieces are"
             messages.success(request, f"{words} back on the shelf.")

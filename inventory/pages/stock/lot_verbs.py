@@ -17,11 +17,10 @@ from inventory.services.counting.counts import Counted, count_lot, spoil_lot
 from inventory.services.stock.certificates import certify_lot, weigh_from
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.locations import move_lot
-from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
 from studio.foundation.units.registry import Dimension
 from studio.web.form_fields import QuantityFormField
-from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.ruled import page
 from studio.web.pages.stock_pages import stock_page
 
@@ -155,11 +154,8 @@ def verb_page(
     """Show the form of a verb, or do it and lead back to the lot. `do` answers what it came to."""
     lot = lot or lot_at(code)
     if request.method == "POST" and form.is_valid():
-        try:
+        with faults_on(form):
             done = do(lot, form.cleaned_data)
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
             messages.success(request, f"Lot {lot.code} {done}")
             return see_other(request, "lot-page", lot.code)
     density = lot.own_or_nominal("density_g_ml")

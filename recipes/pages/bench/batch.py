@@ -28,7 +28,7 @@ from studio.foundation.drawing.canvas import Chart
 from studio.foundation.errors import Refusal
 from studio.foundation.paper.codes import qr_svg
 from studio.foundation.roles import Capability
-from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.forms import faults_on, form_page, refused_form, see_other
 from studio.web.pages.ruled import page
 from studio.web.pages.stock_pages import stock_page
 
@@ -160,11 +160,8 @@ def reserve_page(request: HttpRequest, code: str) -> HttpResponse:
     """Hold all that a batch needs, with what is planned for it, or nothing."""
     form = ReserveForm(request.POST)
     if form.is_valid():
-        try:
+        with faults_on(form):
             reserve_planned(code, **form.cleaned_data, by=request.user)  # type: ignore[arg-type]
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
             messages.success(request, f"What {code} needs is held for it.")
             return see_other(request, "batch-page", code)
     return _answer(request, batch_by_code(code), form, status=422)
@@ -178,9 +175,7 @@ def give_back_page(request: HttpRequest, code: str) -> HttpResponse:
     try:
         unreserve_batch(code, by=request.user)  # type: ignore[arg-type]
     except Refusal as refusal:
-        form = ReserveForm({})
-        form.full_clean()
-        place_faults(refusal, form)
+        form = refused_form(refusal, ReserveForm({}))
         return _answer(request, batch_by_code(code), form, status=422)
     messages.success(request, f"What {code} held is back on the shelf; it is planned again.")
     return see_other(request, "batch-page", code)
@@ -225,11 +220,8 @@ def cancel_page(request: HttpRequest, code: str) -> HttpResponse:
         return see_other(request, "batch-page", code)
     form = CancelForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        try:
+        with faults_on(form):
             gone = _call_off(code, form.cleaned_data, by=request.user)
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
             names = ", ".join(one.code for one in gone)
             messages.success(request, f"Called off: {names}. What was held is free again.")
             return see_other(request, "batch-page", code)

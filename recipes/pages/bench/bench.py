@@ -20,7 +20,7 @@ from studio.foundation.roles import Capability, capabilities_of
 from studio.foundation.units.conversion import stock_amount
 from studio.foundation.units.grammar import parse_quantity
 from studio.foundation.units.registry import Dimension
-from studio.web.pages.forms import place_faults, see_other
+from studio.web.pages.forms import faults_on, see_other
 from studio.web.pages.frame import preferences_of
 from studio.web.pages.ruled import page, who
 from studio.web.pages.stock_pages import stock_page
@@ -61,11 +61,8 @@ def weigh_page(request: HttpRequest, code: str) -> HttpResponse:
     is_list = request.POST.get("view") == "list"
     form = WeighForm(request.POST, code=code, line=line, is_list=is_list)
     if form.is_valid():
-        try:
+        with faults_on(form, names=form.names()):
             weigh_line(code, form.reading(), by=who(request))
-        except Refusal as refusal:
-            place_faults(refusal, form, names=form.names())
-        else:
             _say(request, line, form.reading().amount)
             return see_other(request, "bench-page", code, query=_onward(request, bench, line))
     if bench.batch.state != BatchState.RESERVED:

@@ -13,9 +13,8 @@ from recipes.queries.bench.batches import batch_by_code
 from recipes.services.bench.actuals import LONGEST_TRACE, BenchRecord, record_bench
 from recipes.services.bench.pouring import Poured, PouredBatch, pour_batch
 from recipes.services.bench.shelf import cautions_of
-from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
-from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.frame import preferences_of
 from studio.web.pages.ruled import page, who
 from studio.web.pages.stock_pages import stock_page
@@ -31,11 +30,8 @@ def pour_page(request: HttpRequest, code: str) -> HttpResponse:
         return another_step(request, batch, step="Pour" if batch.fats else "Mix")
     form = _form(request, batch)
     if request.method == "POST" and form.is_valid():
-        try:
+        with faults_on(form, names={"output": "poured"}):
             made = _pour(request, code, form.cleaned_data)
-        except Refusal as refusal:
-            place_faults(refusal, form, names={"output": "poured"})
-        else:
             _tell(request, made)
             return see_other(request, "batch-page", code)
     return form_page(request, "recipes/bench/pour.html", _context(show_batch(batch), form))
@@ -122,11 +118,8 @@ def record_page(request: HttpRequest, code: str) -> HttpResponse:
             trace_minutes=given["trace_minutes"],
             note=given["note"].strip(),
         )
-        try:
+        with faults_on(form):
             record_bench(code, record, by=who(request))
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
             messages.success(request, "Temperatures, trace and notes are kept.")
             return see_other(request, "bench-page", code)
     context = {"batch": batch, "form": form, "cautions": cautions_of(batch)}

@@ -23,7 +23,7 @@ from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability, capabilities_of
 from studio.foundation.units.writing import format_amount, how_many
 from studio.models import Preference
-from studio.web.pages.forms import filled, form_page, place_faults, see_other
+from studio.web.pages.forms import faults_on, filled, form_page, see_other
 from studio.web.pages.frame import preferences_of
 from studio.web.pages.ruled import page, who
 from studio.web.pages.stock_pages import stock_page
@@ -138,11 +138,8 @@ def cure_weigh_page(request: HttpRequest, code: str) -> HttpResponse:
     if day.is_valid() and rows.is_valid():
         weights = {row["bar"]: row["weight"] for row in filled(rows)}
         weighed = DayOfWeighing(on=day.cleaned_data["on"], weights=weights)
-        try:
+        with faults_on(day):
             weigh_bars(code, weighed, by=who(request))
-        except Refusal as refusal:
-            place_faults(refusal, day)
-        else:
             count = how_many(len(weights), "bar")
             on = _written(request, weighed.on)
             messages.success(request, f"{count} of {code} weighed on {on}.")
@@ -159,11 +156,8 @@ def cure_date_page(request: HttpRequest, code: str) -> HttpResponse:
     if not _may_be_seen(batch):
         return another_step(request, batch, step="Cure of")
     if form.is_valid():
-        try:
+        with faults_on(form, names={"ready_on": ""}):
             choose_cure_date(code, by=who(request), **form.cleaned_data)
-        except Refusal as refusal:
-            place_faults(refusal, form, names={"ready_on": ""})
-        else:
             ready = _written(request, form.cleaned_data["ready_on"])
             messages.success(request, f"{code} cures until {ready}.")
             return see_other(request, "cure-page", code)

@@ -17,7 +17,7 @@ from studio.foundation.drawing.lettering import estimated_width
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
 from studio.foundation.units.writing import how_many
-from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.frame import preferences_of
 from studio.web.pages.ruled import page, who
 from studio.web.pages.stock_pages import stock_page
@@ -133,11 +133,8 @@ def cut_page(request: HttpRequest, code: str) -> HttpResponse:
     planned = plan.plan.bars if plan else batch.bars_planned
     form = CutForm(request.POST or None, initial={"bars_good": planned})
     if request.method == "POST" and form.is_valid():
-        try:
+        with faults_on(form):
             cut = cut_batch(code, _cut(form.cleaned_data), by=who(request))
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
             _tell(request, cut)
             return see_other(request, "batch-page", code)
     context = {

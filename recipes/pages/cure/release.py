@@ -23,7 +23,7 @@ from studio.foundation.units.quantity import Quantity
 from studio.foundation.units.registry import Dimension
 from studio.foundation.units.writing import format_amount, how_many
 from studio.web.form_fields import QuantityFormField, as_form_error
-from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.frame import preferences_of
 from studio.web.pages.ruled import page, who
 from studio.web.pages.stock_pages import stock_page
@@ -108,11 +108,8 @@ def release_page(request: HttpRequest, code: str) -> HttpResponse:
         return another_step(request, batch, step="Release bars of")
     form = PackingForm(request.POST or None, packing=_packing(batch))
     if request.method == "POST" and form.is_valid():
-        try:
+        with faults_on(form, names=form.short_names):
             cure_batch(code, _cured(form), by=who(request))
-        except Refusal as refusal:
-            place_faults(refusal, form, names=form.short_names)
-        else:
             bars = how_many(batch.bars_good or 0, "bar")
             messages.success(request, f"{bars} of {code} may be sold now.")
             return see_other(request, "batch-page", code)

@@ -16,7 +16,7 @@ from recipes.services.molds.molds import check_mold, save_mold
 from studio.foundation.drawing.canvas import Chart
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
-from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.row_forms import expected_of
 from studio.web.pages.ruled import page, who
 
@@ -26,11 +26,8 @@ def mold_new(request: HttpRequest) -> HttpResponse:
     """Add a mold."""
     form = MoldForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        try:
+        with faults_on(form):
             mold = save_mold(*form.given_row(), by=who(request))
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
             messages.success(request, f"{mold.name} is added. Recipes can be scaled to it.")
             return see_other(request, "mold-page", mold.code)
     return form_page(request, "recipes/molds/edit.html", _context(request, form, None))
@@ -42,11 +39,8 @@ def mold_edit(request: HttpRequest, code: str) -> HttpResponse:
     kept = mold_by_code(code)
     form = MoldForm(request.POST or None, instance=kept)
     if request.method == "POST" and form.is_valid():
-        try:
+        with faults_on(form):
             save_mold(*form.given_row(), by=who(request), expected=expected_of(request))
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
             messages.success(request, f"{form.cleaned_data['name']} is changed.")
             return see_other(request, "mold-page", code)
     return form_page(request, "recipes/molds/edit.html", _context(request, form, kept))

@@ -65,11 +65,8 @@ while somebody types (`density="0.92"` weighs a volume; `echo="mass"` for a plai
     def count_page(request, code):
         form = CountForm(request.POST or None)
         if request.method == "POST" and form.is_valid():
-            try:
+            with faults_on(form, names={"counted": "found"}):
                 services.counts.count_lot(code=code, ..., by=who(request))
-            except Refusal as refusal:
-                place_faults(refusal, form, names={"counted": "found"})
-            else:
                 messages.success(request, f"{code} is counted.")
                 return see_other(request, "lot-page", code)
         return form_page(request, "inventory/count.html", {"form": form})

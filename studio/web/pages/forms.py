@@ -1,10 +1,11 @@
 """Forms of pages: what a service refuses stands beside the field, and nothing typed is lost."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from typing import Any, Protocol, TypeVar
 
 from django.contrib import messages
-from django.forms import BaseForm, BaseFormSet
+from django.forms import BaseForm, BaseFormSet, Form
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
@@ -76,6 +77,25 @@ def filled(rows: "BaseFormSet[Any]") -> list[dict[str, Any]]:
     return [form.cleaned_data for form in rows.forms if _is_filled(form)]
 
 
+@contextmanager
+def faults_on(
+    form: BaseForm, *, rows: Rows | None = None, names: Mapping[str, str] = NO_NAMES
+) -> Iterator[None]:
+    """What is refused within is placed on the form (see `place_faults`), and ends it there."""
+    try:
+        yield
+    except Refusal as refusal:
+        place_faults(refusal, form, rows=rows, names=names)
+
+
+def refused_form(refusal: Refusal, form: BaseForm | None = None) -> Any:
+    """A form that only tells what was refused; without one of its own, a form without fields."""
+    told = Form({}) if form is None else form
+    told.full_clean()
+    place_faults(refusal, told)
+    return told
+
+
 class Named(Protocol):
     """A row that people call by a name."""
 
@@ -92,13 +112,11 @@ def saved_by(request: HttpRequest, form: BaseForm, save: Callable[[], Kept]) -> 
     """
     if request.method != "POST" or not form.is_valid():
         return None
-    try:
+    with faults_on(form):
         kept = save()
-    except Refusal as refusal:
-        place_faults(refusal, form)
-        return None
-    messages.success(request, f"{kept.name} is saved.")
-    return kept
+        messages.success(request, f"{kept.name} is saved.")
+        return kept
+    return None
 
 
 class OptionalRows(BaseFormSet):  # type: ignore[type-arg]

@@ -13,7 +13,7 @@ from studio.foundation.errors import NotFound, Refusal
 from studio.foundation.roles import Capability, capabilities_of
 from studio.models import ImportRun
 from studio.web.downloads import file_answer
-from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.forms import faults_on, form_page, refused_form, see_other
 from studio.web.pages.ruled import page, who
 from studio.web.permissions import refusal_for
 from studio.work.exchange import files, starting
@@ -79,7 +79,7 @@ def tables_page(request: HttpRequest) -> HttpResponse:
     )
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
-        try:
+        with faults_on(form):
             run = starting.start_import(
                 given["table"],
                 given["file"].read(),
@@ -88,9 +88,6 @@ def tables_page(request: HttpRequest) -> HttpResponse:
                 by=who(request),
                 now=timezone.now(),
             )
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
             return see_other(request, "import-page", run.pk)
     context = {
         "tables": tables,
@@ -152,10 +149,7 @@ def give_up(request: HttpRequest, number: int) -> HttpResponse:
 
 
 def _refused(request: HttpRequest, number: int, refusal: Refusal) -> HttpResponse:
-    form = forms.Form(request.POST)
-    form.is_valid()
-    place_faults(refusal, form)
-    return _import_page(request, number, form)
+    return _import_page(request, number, refused_form(refusal))
 
 
 def _import_page(request: HttpRequest, number: int, form: forms.Form) -> HttpResponse:

@@ -8,10 +8,9 @@ from django.contrib.auth import login
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
-from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability, Role
 from studio.web import accounts
-from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.ruled import page
 
 ROLE_WORDS = (
@@ -81,13 +80,10 @@ def first_owner(request: HttpRequest) -> HttpResponse:
         return redirect("overview")
     form = OwnerForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        try:
+        with faults_on(form):
             account = accounts.add_first_owner(
                 name=form.cleaned_data["name"], password=form.cleaned_data["password"]
             )
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
             login(request, account)
             return see_other(request, "start-page")
     return form_page(request, "studio/first_owner.html", {"form": form})
@@ -105,16 +101,13 @@ def add_person(request: HttpRequest) -> HttpResponse:
     form = NewPersonForm(request.POST or None, initial={"role": Role.MAKER.value})
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
-        try:
+        with faults_on(form):
             accounts.add_account(
                 name=given["name"],
                 password=given["password"],
                 role=Role(given["role"]),
                 may_see_costs=given["may_see_costs"],
             )
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
             messages.success(request, f"{given['name']} can sign in now. Tell them the password.")
             return see_other(request, "people-page")
     return form_page(request, "studio/people/person.html", {"form": form, "name": ""})
@@ -132,16 +125,13 @@ def change_person(request: HttpRequest, account_id: int) -> HttpResponse:
     form = PersonForm(request.POST or None, initial=initial)
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
-        try:
+        with faults_on(form):
             accounts.change_account(
                 account_id,
                 role=Role(given["role"]),
                 may_see_costs=given["may_see_costs"],
                 active=given["active"],
             )
-        except Refusal as refusal:
-            place_faults(refusal, form)
-        else:
             messages.success(request, f"{known.name} is changed.")
             return see_other(request, "people-page")
     return form_page(request, "studio/people/person.html", {"form": form, "name": known.name})
