@@ -13,6 +13,7 @@ from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Offer, Supplier
 from inventory.models.counting.counts import StockCount
 from inventory.models.receiving.deliveries import Delivery, DeliveryCharge, DeliveryLine
+from inventory.models.stock.holds import Hold
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import Reservation, ReservationLine
@@ -57,6 +58,12 @@ class DeliveryCharges(LookOnlyInline):
     """Charges of a delivery."""
 
     model = DeliveryCharge
+
+
+class LotHolds(LookOnlyInline):
+    """What holds a lot, and what held it."""
+
+    model = Hold
 
 
 class OrderLines(LookOnlyInline):
@@ -125,6 +132,7 @@ class LotAdmin(LookOnlyAdmin):
     list_filter = ("state",)
     list_select_related = ("material",)
     search_fields = ("code", "supplier_lot", "material__code")
+    inlines = (LotHolds,)
 
 
 @admin.register(StockEntry)

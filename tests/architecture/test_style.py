@@ -156,6 +156,78 @@ WRITES_ENTRIES = {
 }
 
 
+def test_only_the_hold_service_writes_holds_and_the_state_of_lots():
+    writing = [
+        f"{source.name}:{node.lineno}"
+        for source in sources()
+        if source.name != "inventory/services/stock/holds.py" and "/migrations/" not in source.name
+        for node in ast.walk(source.tree)
+        if _writes_a_hold(node) or _writes_a_state(node)
+    ]
+    assert not writing
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Hold(lot=lot)",
+        "Hold.objects.create(lot=lot)",
+        "Hold.objects.filter(lot=lot).update(lifted_at=now)",
+        "Hold.objects.all().delete()",
+        "lot.holds.filter(pk=1).update(lifted_at=now)",
+        "lot.holds.create(cause='cure')",
+        "lot.state = 'released'",
+        "batch.bar_lot.state = 'released'",
+        "lot.state_reason = ''",
+        "Lot.objects.filter(pk=1).update(state='released')",
+        "Lot(state='released')",
+        "sql = 'UPDATE inventory_lot SET state = %s'",
+        "sql = 'INSERT INTO inventory_hold (lot_id) VALUES (1)'",
+    ],
+)
+def test_writers_of_holds_are_found(text):
+    tree = ast.parse(text)
+    assert any(_writes_a_hold(node) or _writes_a_state(node) for node in ast.walk(tree))
+
+
+def _writes_a_hold(node):
+    if isinstance(node, ast.Constant) and isinstance(node.value, str):
+        return bool(re.search(r"(INSERT INTO|UPDATE|DELETE FROM) inventory_hold\b", node.value))
+    if not isinstance(node, ast.Call):
+        return False
+    called = ast.unparse(node.func)
+    on_rows = called.startswith("Hold.objects.") or ".holds." in called
+    return called == "Hold" or (on_rows and called.rpartition(".")[2] in WRITING)
+
+
+def _writes_a_state(node):
+    if isinstance(node, ast.Constant) and isinstance(node.value, str):
+        return bool(re.search(r"UPDATE inventory_lot SET[^;]*\bstate\b", node.value))
+    if isinstance(node, ast.Call):
+        called = ast.unparse(node.func)
+        of_lots = called == "Lot" or called.startswith("Lot.objects.")
+        return of_lots and any(
+            each.arg in ("state", "state_reason")
+            for each in node.keywords
+            if called == "Lot" or called.rpartition(".")[2] in WRITING
+        )
+    targets = node.targets if isinstance(node, ast.Assign) else []
+    return any(
+        isinstance(each, ast.Attribute)
+        and (
+            each.attr == "state_reason"
+            or (each.attr == "state" and ast.unparse(each.value).rpartition(".")[2] in LOTS)
+        )
+        for each in targets
+    )
+
+
+#: What a row of a lot is called.
+LOTS = {"lot", "bars", "ends", "poured", "bar_lot", "poured_lot", "ends_lot"}
+WRITING = {"create", "bulk_create", "get_or_create", "update_or_create", "update", "bulk_update"}
+WRITING |= {"delete", "add", "set", "remove"}
+
+
 def test_no_test_is_skipped_or_waits_for_a_while():
     """A skipped test proves nothing; a sleep is too long here and too short elsewhere."""
     # Waiting for another process has to look again; it does so in one place. Three harnesses skip,

@@ -148,6 +148,11 @@ def without_doubles(holds: Iterable[NewHold]) -> list[NewHold]:
     return list(kept.values())
 
 
+def of_batch(document: str) -> bool:
+    """Whether a document or holder ("batch:B-00012") is a batch."""
+    return document.startswith("batch:")
+
+
 def way_out(cause: Cause, reference: str = "") -> str:
     """What lifts a hold, as the end of "It is free once ..."."""
     kind, _, code = reference.partition(":")

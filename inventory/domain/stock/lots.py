@@ -25,7 +25,11 @@ class LotState(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LotView:
-    """One lot as picking needs it; `material` is the material's id, `cost` that of all on hand."""
+    """One lot as picking needs it; `material` is the material's id, `cost` that of all on hand.
+
+    `for_rebatch`: it is held as unsafe soap and for nothing else, so a batch may take it where
+    somebody chooses it by name; what is made of it is held, too.
+    """
 
     id: int
     code: str
@@ -36,6 +40,7 @@ class LotView:
     best_before: date | None = None
     reserved: int = 0
     cost: int = 0
+    for_rebatch: bool = False
 
     @property
     def available(self) -> int:

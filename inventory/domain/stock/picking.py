@@ -79,7 +79,8 @@ def pick(
     """Cover `need` of one material from its lots on the day `on`, or say what is short.
 
     Chosen lots come first, in the order given; then first-expired-first-out, or with `oldest`
-    those that came first. Expired lots and lots that aren't released are never picked. Raises
+    those that came first. Expired lots and lots that aren't released are never picked, save that
+    unsafe soap may be chosen for a rebatch. Raises
     LotNotUsable with every fault of the choice, InvalidInput for a negative need.
     """
     return pick_in_order(
@@ -223,7 +224,7 @@ def _check_lot(faults: Faults, choice: Choice, *, material: int, on: date, field
     lot = choice.lot
     if lot.material != material:
         faults.add("lot-of-another-material", f"Lot {lot.code} is another material.", field)
-    if lot.state != LotState.RELEASED:
+    if lot.state != LotState.RELEASED and not lot.for_rebatch:
         faults.add(f"lot-{lot.state}", f"Lot {lot.code} is not released ({lot.state}).", field)
     if is_expired(lot.best_before, on=on):
         faults.add(

@@ -11,6 +11,7 @@ from django.db import connection
 from inventory.domain.stock.lots import LotState, LotView
 from inventory.domain.stock.picking import Choice, PickPlan, pick_all
 from inventory.models.stock.lots import Lot
+from inventory.queries.stock.holds import only_unsafe
 from studio.foundation.errors import Faults, NotFound
 
 #: The lots that the needs reach, in the order of use, locked in the order of their ids.
@@ -101,15 +102,22 @@ def plan_picks(
     on: date,
     credit: Mapping[int, int] = MappingProxyType({}),
     oldest: bool = False,
+    rebatch: bool = False,
 ) -> PickPlan:
     """Which of `lots` cover the needs: chosen ones first, then first-expired-first-out, or with
     `oldest` those that came first.
 
     `credit` is what the asker already holds of a lot (by id), so it is
-    open to that asker. Raises NotFound for a chosen code that is not among the lots, LotNotUsable
+    open to that asker. With `rebatch` the asker is a batch, which may choose what is held as unsafe
+    soap alone. Raises NotFound for a chosen code that is not among the lots, LotNotUsable
     for a choice that cannot be followed.
     """
-    views = {lot.code: view_of(lot, credit.get(lot.pk, 0)) for lot in lots.values()}
+    wished = {wish.code for some in choices.values() for wish in some}
+    unsafe = only_unsafe(lot for lot in lots.values() if lot.code in wished) if rebatch else ()
+    views = {
+        lot.code: view_of(lot, credit.get(lot.pk, 0), for_rebatch=lot.pk in unsafe)
+        for lot in lots.values()
+    }
     faults = Faults()
     chosen: dict[int, list[Choice]] = defaultdict(list)
     for material, some in choices.items():
@@ -126,7 +134,7 @@ def plan_picks(
     return pick_all(needs, views.values(), on=on, chosen=chosen, oldest=oldest)
 
 
-def view_of(lot: Lot, credit: int = 0) -> LotView:
+def view_of(lot: Lot, credit: int = 0, *, for_rebatch: bool = False) -> LotView:
     """A lot as the picking rules see it, with `credit` of its reserved amount open to the asker."""
     return LotView(
         id=lot.pk,
@@ -138,6 +146,7 @@ def view_of(lot: Lot, credit: int = 0) -> LotView:
         best_before=lot.best_before,
         reserved=lot.reserved - credit,
         cost=lot.cost,
+        for_rebatch=for_rebatch,
     )
 
 

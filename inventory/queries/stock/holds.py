@@ -1,12 +1,17 @@
 """The holds of lots."""
 
+from collections.abc import Iterable
 from datetime import date
 
 from django.db.models import Prefetch, QuerySet
 
-from inventory.domain.stock.holds import Cause
+from inventory.domain.stock.holds import DECIDED, Cause
+from inventory.domain.stock.lots import LotState
 from inventory.models.stock.holds import Hold
+from inventory.models.stock.lots import Lot
 from inventory.queries.shipping.among import among
+
+_REBATCHED = DECIDED | {Cause.CURE}
 
 
 def open_holds(*lots: int) -> list[Hold]:
@@ -18,6 +23,20 @@ def open_holds(*lots: int) -> list[Hold]:
 def holds_of(lot: int) -> list[Hold]:
     """All holds of a lot, open and lifted, in the order in which they were opened. One query."""
     return list(Hold.objects.filter(lot=lot).select_related("by", "lifted_by").order_by("id"))
+
+
+def only_unsafe(lots: Iterable[Lot]) -> frozenset[int]:
+    """Which of these lots are held as unsafe soap, besides their cure, and for nothing else (ids).
+
+    A rebatch may use them up. One query, none where no lot is blocked.
+    """
+    blocked = [lot.pk for lot in lots if lot.state == LotState.BLOCKED.value]
+    if not blocked:
+        return frozenset()
+    causes: dict[int, set[str]] = {}
+    for each in open_holds(*blocked):
+        causes.setdefault(each.lot_id, set()).add(each.cause)
+    return frozenset(pk for pk, some in causes.items() if some & DECIDED and some <= _REBATCHED)
 
 
 def holds_with_people() -> "Prefetch[str, QuerySet[Hold], str]":

@@ -6,12 +6,14 @@ from datetime import date
 
 from django.db import transaction
 
+from inventory.domain.stock.holds import of_batch
 from inventory.domain.stock.ledger import Change, Verb, taking
 from inventory.domain.stock.lots import LotState, LotView
 from inventory.errors import LotNotUsable
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import ReservationLine, ReservationState
 from inventory.queries.stock.candidates import Choices, plan_picks, view_of
+from inventory.queries.stock.holds import only_unsafe
 from inventory.services.stock.ledger import Origin, post
 from inventory.services.stock.locks import balance_of, lock_lots
 from inventory.services.stock.picking import codes_of, lock_candidates
@@ -105,7 +107,7 @@ def _consume_once(
         ids=[line.lot_id for line in lines],
         reach=reach,
     )
-    takes = _takes(lines, lots, actual, beyond, on=on)
+    takes = _takes(lines, lots, actual, beyond, on=on, rebatch=of_batch(origin.reference))
     held = {line.lot_id: line.remaining for line in lines}
     taken, changes = _changes(takes, held, lots)
     post(
@@ -162,6 +164,7 @@ def _takes(
     beyond: Mapping[int, int],
     *,
     on: date,
+    rebatch: bool,
 ) -> dict[int, int]:
     """How much to take from each lot (by id)."""
     takes: dict[int, int] = {}
@@ -172,10 +175,13 @@ def _takes(
         if amount:
             takes[line.lot_id] = amount
             left[material] -= amount
-    _refuse_unusable([view_of(lots[pk]) for pk in takes])
+    unsafe = only_unsafe(lots[pk] for pk in takes) if rebatch else frozenset()
+    _refuse_unusable([view_of(lots[pk]) for pk in takes if pk not in unsafe])
     needs = {m: sum(lot.amount or 0 for lot in some) for m, some in actual.chosen.items()}
     credit = {line.lot_id: line.remaining for line in lines if line.lot.material_id in needs}
-    plan = plan_picks({**beyond, **needs}, lots, actual.chosen, on=on, credit=credit)
+    plan = plan_picks(
+        {**beyond, **needs}, lots, actual.chosen, on=on, credit=credit, rebatch=rebatch
+    )
     if not plan.is_covered:
         refuse_or_pick_again(plan, {**beyond, **needs}, on=on)
     for picks in plan.picks.values():

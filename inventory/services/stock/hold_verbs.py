@@ -17,6 +17,7 @@ from inventory.domain.stock.holds import (
     NewHold,
     Outcome,
     check_decision,
+    of_batch,
     way_out,
 )
 from inventory.errors import LotHeld, NotForYou
@@ -97,7 +98,7 @@ def end_cure(
     if not curing:
         raise StateConflict(f"Lot {lot.code} is not curing.", field="lot")
     for each in curing:
-        if each.reference.startswith("batch:"):
+        if of_batch(each.reference):
             raise LotHeld(
                 f"Lot {lot.code} is free once {way_out(Cause.CURE, each.reference)}.", field="lot"
             )

@@ -1,6 +1,6 @@
 """The proof of the books: every balance is what the entries and the reservations say it is.
 
-Four queries over the whole database, however large it is; nothing is read lot by lot.
+Five queries over the whole database, however large it is; nothing is read lot by lot.
 """
 
 from collections.abc import Iterator, Sequence
@@ -11,6 +11,7 @@ from django.db import connection
 from django.db.models import CheckConstraint, Count, Q
 
 from inventory.domain.stock.ledger import Balance, broken_laws
+from inventory.domain.stock.lots import LotState
 from inventory.models.stock.ledger import StockEntry
 from inventory.services.stock.production import CONVERSION
 
@@ -58,6 +59,20 @@ WITH batch AS (
 SELECT reference, COALESCE(consumed, 0), produced + COALESCE(packed, 0)
 FROM batch WHERE COALESCE(consumed, 0) <> produced + COALESCE(packed, 0) ORDER BY reference
 """
+#: By the rule of `inventory.domain.stock.holds.state_of`, told once more so that it proves it.
+_STATED = """
+WITH held AS (
+    SELECT lot_id, COUNT(*) AS holds,
+        SUM(CASE WHEN cause IN ('arrival', 'cure') THEN 0 ELSE 1 END) AS blocking
+    FROM inventory_hold WHERE lifted_at IS NULL GROUP BY lot_id
+)
+SELECT lot.code, lot.state, COALESCE(held.holds, 0)
+FROM inventory_lot lot LEFT JOIN held ON held.lot_id = lot.id
+WHERE lot.state <> CASE
+    WHEN held.holds IS NULL THEN 'released' WHEN held.blocking = 0 THEN 'quarantine'
+    ELSE 'blocked' END
+ORDER BY lot.code
+"""
 _COUNTS = """
 SELECT (SELECT COUNT(*) FROM inventory_lot), (SELECT COUNT(*) FROM inventory_stockentry)
 """
@@ -102,7 +117,8 @@ def prove_books() -> Proof:
     reservations still hold; closed reservations hold nothing; the balance obeys the laws of the
     ledger; and every entry has the signs its verb allows. For every batch that produced: what it
     consumed cost as much as what it produced and packed, so that cost in (with the cost of
-    conversion) = cost of good bars + ends in stock + expensed loss, to the last unit. Four queries.
+    conversion) = cost of good bars + ends in stock + expensed loss, to the last unit. Every lot's
+    state is what its open holds say. Five queries.
     """
     with connection.cursor() as cursor:
         cursor.execute(_COUNTS)
@@ -114,7 +130,12 @@ def prove_books() -> Proof:
     return Proof(
         lots=lots,
         entries=entries,
-        differences=(*found, *_batches_against_themselves(), *_entries_against_their_verb()),
+        differences=(
+            *found,
+            *_batches_against_themselves(),
+            *_entries_against_their_verb(),
+            *_states_against_holds(),
+        ),
     )
 
 
@@ -132,6 +153,22 @@ def _batches_against_themselves() -> list[Difference]:
                 in_books=int(consumed),
             )
             for reference, consumed, made in cursor.fetchall()
+        ]
+
+
+def _states_against_holds() -> list[Difference]:
+    """Lots whose state is not what their open holds say, counted for the one and for the other."""
+    with connection.cursor() as cursor:
+        cursor.execute(_STATED)
+        return [
+            Difference(
+                lot=code,
+                what=f"state {state}, by its open holds",
+                unit="entries",
+                on_row=int(state != LotState.RELEASED),
+                in_books=int(held),
+            )
+            for code, state, held in cursor.fetchall()
         ]
 
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 
+from inventory.domain.stock.holds import of_batch
 from inventory.domain.stock.ledger import Change, Verb
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import ReservationLine
@@ -48,7 +49,13 @@ def rehold(
     }
     if more:
         chosen = [ChosenLot(code=code, amount=amount) for code, amount in more.items()]
-        plan_picks({material_id: sum(more.values())}, lots, {material_id: chosen}, on=on)
+        plan_picks(
+            {material_id: sum(more.values())},
+            lots,
+            {material_id: chosen},
+            on=on,
+            rebatch=of_batch(reservation.holder),
+        )
     by_code = {lot.code: lot for lot in lots.values()}
     changes = _changes(held, wanted, by_code)
     if changes:

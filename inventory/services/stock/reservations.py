@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, NoReturn, TypeVar
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
+from inventory.domain.stock.holds import of_batch
 from inventory.domain.stock.ledger import Change, Verb
 from inventory.domain.stock.picking import PickPlan
 from inventory.errors import ReservationClosed
@@ -144,7 +145,14 @@ def pick(
     """
     codes = codes_of(wanted.chosen)
     lots = lock_candidates(needs, on=wanted.on, codes=codes, reach=reach, oldest=wanted.oldest)
-    plan = plan_picks(needs, lots, wanted.chosen, on=wanted.on, oldest=wanted.oldest)
+    plan = plan_picks(
+        needs,
+        lots,
+        wanted.chosen,
+        on=wanted.on,
+        oldest=wanted.oldest,
+        rebatch=of_batch(wanted.holder),
+    )
     if not plan.is_covered:
         refuse_or_pick_again(plan, needs, on=wanted.on)
     return lots, [(lots[p.lot.id], p.amount) for picks in plan.picks.values() for p in picks]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 
 from inventory.domain.alerts.causes import Finding
+from inventory.queries.stock.holds import cures_ended
 from inventory.services.alerts.registry import CAUSES, Cause, Look, listed
 from inventory.services.days import take_day_to_come
 from recipes.errors import BatchConflict
@@ -127,7 +128,24 @@ def _check(batch: Batch, weighed: DayOfWeighing) -> None:
 
 
 def cure_ready(look: Look) -> list[Finding]:
-    """Cut batches whose time to cure is over. One query."""
+    """Cut batches, and opening stock, whose time to cure is over. Two queries."""
+    return [*_batches_ready(look), *_opening_stock_ready(look)]
+
+
+def _opening_stock_ready(look: Look) -> list[Finding]:
+    return [
+        Finding(
+            subject=f"lot:{found.lot.code}",
+            name=f"lot {found.lot.code}",
+            reason=f"Lot {found.lot.code} of {found.lot.material.name} stood here before, and its "
+            f"cure is over since {found.until}: look at it, and end its cure.",
+            figures={"ready_on": str(found.until), "bars": found.lot.on_hand},
+        )
+        for found in cures_ended(on=look.on)
+    ]
+
+
+def _batches_ready(look: Look) -> list[Finding]:
     return [
         Finding(
             subject=f"batch:{found.batch}",

@@ -25,8 +25,6 @@ ACTIONS = {
     "release": {"reason": "looked at"},
     "quarantine": {},
     "block": {"reason": "smells rancid"},
-    "end-cure": {"reason": "dry"},
-    "decide": {"outcome": "disposed", "reason": "burns"},
     "count": {"found": "9 kg"},
     "spoil": {"amount": "1 kg", "reason": "spilled"},
     "certificate": {"sv_mg_koh_g": "190"},

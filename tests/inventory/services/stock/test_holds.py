@@ -1,0 +1,241 @@
+"""Holds are opened and lifted one by one, and the lot's state follows, whatever the order."""
+
+from datetime import timedelta
+
+import pytest
+from django.db import IntegrityError, connection, transaction
+from django.test.utils import CaptureQueriesContext
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from networkx import descendants
+
+from inventory.domain.stock.holds import Cause, NewHold, state_of
+from inventory.errors import LotHeld
+from inventory.models.stock.holds import Hold
+from inventory.models.stock.lots import Lot
+from inventory.services.counting.counts import Counted, count_lot, spoil_lot
+from inventory.services.stock.hold_verbs import end_cure, hold_lot, release_lot
+from inventory.services.stock.holds import hold, lift
+from inventory.services.stock.ledger import Origin
+from inventory.services.stock.proof import prove_books
+from studio.foundation.errors import InvalidInput, NotFound, StateConflict
+from tests.inventory.making import KG, TODAY, make_lot, make_material
+from tests.inventory.production_graphs import chain, produce, steps
+from tests.studio.web.api.people import person
+
+SEARCH = settings(
+    max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+DOCUMENTS = ["batch:B-1", "batch:B-2", "recall:R-1"]
+DEEDS = st.lists(
+    st.tuples(
+        st.sampled_from(["hold", "lift", "release", "make"]),
+        st.integers(0, 50),
+        st.sampled_from(Cause),
+        st.sampled_from(DOCUMENTS),
+    ),
+    max_size=14,
+)
+
+
+def causes(lot):
+    return {Cause(each.cause) for each in Hold.objects.filter(lot=lot, lifted_at=None)}
+
+
+def make_of(lot):
+    return make_lot(make_material(), KG, made_of={lot.pk: 1})
+
+
+@SEARCH
+@given(plan=steps(5), deeds=DEEDS)
+def test_after_any_deeds_the_state_is_what_open_holds_say(database, plan, deeds):
+    made = produce(plan)
+    for deed, which, cause, document in deeds:
+        lot = made.lots[which % len(made.lots)]
+        if deed == "hold":
+            hold([lot.pk], NewHold(cause=cause, reason=cause.value, reference=document), on=TODAY)
+        elif deed == "lift":
+            lift(cause, document, on=TODAY, reason="over")
+            assert not Hold.objects.filter(cause=cause, reference=document, lifted_at=None).exists()
+        elif deed == "make":
+            made.lots.append(make_of(lot))
+        else:
+            try:
+                release_lot(lot.pk, reason="looked at")
+            except LotHeld:
+                assert causes(lot) and not causes(lot) & {Cause.ARRIVAL, Cause.BY_HAND}
+    for lot in Lot.objects.all():
+        assert lot.state == state_of(causes(lot))
+        assert bool(lot.state_reason) is (lot.state != "released")
+        assert lot.history.order_by("-history_id").first().state == lot.state
+    assert prove_books().holds
+    database.restore()
+
+
+@SEARCH
+@given(plan=steps(8), which=st.integers(0, 50), cause=st.sampled_from(Cause))
+def test_what_travels_reaches_exactly_what_was_made_of_it(database, plan, which, cause):
+    made = produce(plan)
+    start = made.lots[which % len(made.lots)]
+    reached = hold([start.pk], NewHold(cause=cause, reason="why", reference="x:1"), on=TODAY)
+    expected = {start.code}
+    if cause in (Cause.LYE, Cause.LIMIT, Cause.RECALL):
+        expected |= descendants(made.graph, start.code)
+    held = set(Lot.objects.exclude(state="released").values_list("code", flat=True))
+    assert held == expected and len(reached) == len(expected)
+    lift(cause, "x:1", on=TODAY, reason="over")
+    assert not Lot.objects.exclude(state="released").exists()
+    database.restore()
+
+
+@pytest.mark.parametrize("cause", Cause)
+def test_what_is_made_of_a_held_lot_is_held_but_for_arrival_and_cure(database, cause):
+    lot = make_lot(make_material(), KG)
+    hold([lot.pk], NewHold(cause=cause, reason="why", reference="x:1"), on=TODAY)
+    child = make_of(lot)
+    assert causes(child) == (set() if cause in (Cause.ARRIVAL, Cause.CURE) else {cause})
+    assert child.state == state_of(causes(child))
+    grandchild = make_of(child)
+    assert causes(grandchild) == causes(child)
+
+
+def test_one_document_holds_a_lot_once_and_each_word_of_people_stands(database):
+    lot = make_lot(make_material(), KG)
+    recall = NewHold(cause=Cause.RECALL, reason="rancid", reference="recall:R-1")
+    for _ in range(2):
+        hold([lot.pk], recall, on=TODAY)
+        hold_lot(lot.pk, reason="smells")
+    assert Hold.objects.filter(cause=Cause.RECALL).count() == 1
+    assert Hold.objects.filter(cause=Cause.BY_HAND).count() == 2
+    with pytest.raises(IntegrityError), transaction.atomic():
+        Hold.objects.create(
+            lot=lot, cause="recall", reference="recall:R-1", on=TODAY, at=lot.created_at
+        )
+
+
+def test_who_when_and_why_stand_on_a_hold(database):
+    keeper, other = person("maker"), person("maker")
+    lot = make_lot(make_material(), KG)
+    hold_lot(lot.pk, reason="  smells ", on=TODAY + timedelta(days=1), by=keeper)
+    release_lot(lot.pk, reason="aired", on=TODAY + timedelta(days=3), by=other)
+    held = Hold.objects.get()
+    assert (held.reason, held.by, held.on) == ("smells", keeper, TODAY + timedelta(days=1))
+    assert (held.lifted_reason, held.lifted_by) == ("aired", other)
+    assert held.lifted_on == TODAY + timedelta(days=3) and held.at <= held.lifted_at
+    history = lot.history.order_by("history_id")
+    assert [(row.state, row.history_user) for row in history] == [
+        ("released", None),
+        ("blocked", keeper),
+        ("released", other),
+    ]
+
+
+@pytest.mark.parametrize("reason", ["", "  ", "x" * 201])
+def test_holding_and_releasing_need_a_reason(database, reason):
+    lot = make_lot(make_material(), KG)
+    with pytest.raises(InvalidInput):
+        hold_lot(lot.pk, reason=reason)
+    hold_lot(lot.pk, reason="smells")
+    with pytest.raises(InvalidInput):
+        release_lot(lot.pk, reason=reason)
+    assert Lot.objects.get().state == "blocked"
+
+
+def test_days_to_come_and_days_before_are_refused(database):
+    lot = make_lot(make_material(), KG)
+    for day in (TODAY - timedelta(days=1), TODAY + timedelta(days=40_000)):
+        with pytest.raises(InvalidInput):
+            hold_lot(lot.pk, reason="smells", on=day)
+    hold_lot(lot.pk, reason="smells", on=TODAY + timedelta(days=5))
+    with pytest.raises(InvalidInput):
+        release_lot(lot.pk, reason="aired", on=TODAY + timedelta(days=4))
+    assert Hold.objects.get().lifted_at is None
+
+
+@pytest.mark.parametrize("cause", [Cause.CURE, Cause.LYE, Cause.LIMIT, Cause.RECALL])
+def test_nobody_holds_by_hand_what_a_batch_or_recall_holds(database, cause):
+    lot = make_lot(make_material(), KG)
+    with pytest.raises(InvalidInput):
+        hold_lot(lot.pk, reason="why", cause=cause)
+    with pytest.raises(NotFound):
+        hold_lot(10**9, reason="why")
+
+
+def test_a_bare_release_tells_what_holds_and_what_lifts_each(database):
+    lot = make_lot(make_material(), KG)
+    for cause, document in ((Cause.RECALL, "recall:R-1"), (Cause.CURE, "batch:B-7")):
+        hold([lot.pk], NewHold(cause=cause, reason=cause.value, reference=document), on=TODAY)
+    hold_lot(lot.pk, reason="smells")
+    assert release_lot(lot.pk, reason="aired").state == "blocked"
+    with pytest.raises(LotHeld) as refused:
+        release_lot(lot.pk, reason="aired")
+    told = str(refused.value)
+    assert "recall R-1 is lifted" in told and "the cure of batch B-7 is finished" in told
+    (fault,) = refused.value.faults
+    assert [each["cause"] for each in fault.details["holds"]] == ["recall", "cure"]
+
+
+def test_what_nothing_holds_stays_as_it_is(database):
+    lot = make_lot(make_material(), KG)
+    assert release_lot(lot.pk, reason="").state == "released"
+    assert lot.history.count() == 1
+
+
+@pytest.mark.parametrize("cause", Cause)
+def test_held_lots_may_be_counted_and_spoiled(database, cause):
+    lot = make_lot(make_material(), KG)
+    hold([lot.pk], NewHold(cause=cause, reason="why", reference="x:1"), on=TODAY)
+    origin = Origin(reference="spoil:x", note="rancid")
+    spoil_lot(lot.pk, KG // 2, origin=origin)
+    count_lot(Counted(lot_id=lot.pk, found=KG // 4, on=TODAY), origin=origin)
+    assert Lot.objects.get().on_hand == KG // 4 and prove_books().holds
+
+
+def curing(until=None, reference="opening:OL-1"):
+    new = NewHold(cause=Cause.CURE, reason="curing", reference=reference, until=until)
+    return make_lot(make_material(), KG, holds=[new])
+
+
+def test_the_cure_of_opening_stock_ends_on_its_day_or_with_a_reason(database):
+    end = TODAY + timedelta(days=10)
+    lot = curing(until=end)
+    assert lot.state == "quarantine"
+    with pytest.raises(InvalidInput, match="over on"):
+        end_cure(lot.pk, on=end - timedelta(days=1))
+    assert end_cure(lot.pk, on=end).state == "released"
+    early, unknown = curing(until=end), curing()
+    with pytest.raises(InvalidInput, match="Nobody said"):
+        end_cure(unknown.pk, on=end)
+    for held in (early, unknown):
+        assert end_cure(held.pk, on=TODAY, reason="hard as stone").state == "released"
+        assert Hold.objects.get(lot=held).lifted_reason == "hard as stone"
+
+
+def test_a_batch_ends_the_cure_of_its_own_bars(database):
+    with pytest.raises(LotHeld, match="the cure of batch B-7 is finished"):
+        end_cure(curing(reference="batch:B-7").pk, reason="dry")
+    with pytest.raises(StateConflict, match="not curing"):
+        end_cure(make_lot(make_material(), KG).pk, reason="dry")
+
+
+def test_the_proof_finds_a_state_that_no_hold_says(database):
+    lot = make_lot(make_material(), KG)
+    hold_lot(lot.pk, reason="smells")
+    assert prove_books().holds
+    Lot.objects.update(state="released")
+    (wrong,) = prove_books().differences
+    assert (wrong.lot, wrong.on_row, wrong.in_books) == (lot.code, 0, 1)
+
+
+def test_the_number_of_queries_is_fixed(database):
+    counted = []
+    for plan in (chain(1), chain(12)):
+        first = produce(plan, raw=1).lots[0]
+        new = NewHold(cause=Cause.LYE, reason="why", reference="batch:B-1")
+        with CaptureQueriesContext(connection) as holding:
+            hold([first.pk], new, on=TODAY)
+        with CaptureQueriesContext(connection) as lifting:
+            lift(Cause.LYE, "batch:B-1", on=TODAY, reason="over")
+        counted.append((len(holding), len(lifting)))
+        database.restore()
+    assert counted[0] == counted[1]
