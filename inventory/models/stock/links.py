@@ -13,6 +13,7 @@ class LotLink(models.Model):
     Entries alone do not say this: a batch consumes and produces several lots under one reference
     (fats, poured soap, boxes; poured soap, bars), and not each of them went into each.
     Written in the transaction that produces the child; the amount was consumed by that document.
+    What does not `stay` was strained out again (herbs out of an infusion) and gave only its name.
     """
 
     parent = models.ForeignKey(
@@ -23,6 +24,7 @@ class LotLink(models.Model):
     )
     amount = StockField()
     reference = models.CharField(max_length=80, blank=True)
+    stays = models.BooleanField(default=True)
 
     class Meta:
         ordering = ["id"]

@@ -11,7 +11,7 @@ from inventory.models.catalog.materials import CODE_LENGTH, Material
 from inventory.models.catalog.suppliers import Supplier
 from inventory.models.stock.certified import Certified, certificate_checks
 from inventory.models.stock.locations import Location
-from studio.foundation.model_fields import CodeField, MoneyField, StockField
+from studio.foundation.model_fields import CodeField, MassField, MoneyField, StockField
 
 #: Only a released lot may be reserved or consumed.
 LOT_STATES = [(state.value, state.name.capitalize()) for state in LotState]
@@ -41,6 +41,7 @@ class Lot(Certified):
         Location, on_delete=models.PROTECT, null=True, blank=True, related_name="lots"
     )
     received_amount = StockField(default=0)
+    steam = MassField(default=0, help_text="Water that left it while it was made.")
     on_hand = StockField(default=0)
     reserved = StockField(default=0)
     cost = MoneyField(default=0)
@@ -56,6 +57,7 @@ class Lot(Certified):
                 name="lot_reserved_within_on_hand",
             ),
             models.CheckConstraint(condition=Q(cost__gte=0), name="lot_cost_not_negative"),
+            models.CheckConstraint(condition=Q(steam__gte=0), name="lot_steam_not_negative"),
             models.CheckConstraint(
                 condition=Q(on_hand__gt=0) | Q(cost=0), name="lot_empty_has_no_cost"
             ),

@@ -33,8 +33,9 @@ class NewLot:
     """A lot to open: what it is, how much (stock units), what it cost (ten-thousandths).
 
     `made_of` says how much of which lots (by id, in their stock units) went into it: whatever a
-    document consumed to produce the lot belongs here, or a recall would not find the lot. `holds`
-    are those of its own; it takes over what holds the lots that it is made of.
+    document consumed to produce the lot belongs here, or a recall would not find the lot; so does
+    what was `strained_out` again. `steam_ng` is the water that left it meanwhile. `holds` are those
+    of its own; it takes over what holds the lots that went into it.
     """
 
     material: Material
@@ -49,6 +50,13 @@ class NewLot:
     certificate: Certificate = NOT_CERTIFIED
     note: str = ""
     made_of: Mapping[int, int] = field(default_factory=dict)
+    strained_out: Mapping[int, int] = field(default_factory=dict)
+    steam_ng: int = 0
+
+    @property
+    def went_in(self) -> tuple[int, ...]:
+        """The lots (ids) that it has touched, those strained out among them."""
+        return (*self.made_of, *self.strained_out)
 
 
 @transaction.atomic
@@ -64,10 +72,10 @@ def open_lots(new: list[NewLot], *, verb: Verb, origin: Origin) -> list[Lot]:
     unnamed = sum(1 for item in new if not item.code)
     codes = iter(next_codes("L", unnamed) if unnamed else [])
     lots = [_described(item, item.code or next(codes)) for item in new]
-    held = inherited({parent for item in new for parent in item.made_of})
+    held = inherited({parent for item in new for parent in item.went_in})
     begin(
         [
-            (lot, [*item.holds, *(each for parent in item.made_of for each in held[parent])])
+            (lot, [*item.holds, *(each for parent in item.went_in for each in held[parent])])
             for lot, item in zip(lots, new, strict=True)
         ],
         by=origin.by,
@@ -77,9 +85,9 @@ def open_lots(new: list[NewLot], *, verb: Verb, origin: Origin) -> list[Lot]:
         for lot, item in zip(lots, new, strict=True)
     ]
     post(changes, lots={lot.pk: lot for lot in lots}, origin=origin)
-    parts = {lot.pk: item.made_of for lot, item in zip(lots, new, strict=True) if item.made_of}
-    if parts:
-        _link(parts, origin.reference)
+    parts = {lot.pk: item for lot, item in zip(lots, new, strict=True)}
+    _link({pk: item.made_of for pk, item in parts.items()}, origin.reference)
+    _link({pk: item.strained_out for pk, item in parts.items()}, origin.reference, stays=False)
     return lots
 
 
@@ -108,12 +116,14 @@ def parts_of(taken: Iterable[Taken]) -> dict[int, int]:
     return parts
 
 
-def _link(parts: Mapping[int, Mapping[int, int]], reference: str) -> None:
-    LotLink.objects.bulk_create(
-        LotLink(parent_id=parent, child_id=child, amount=amount, reference=reference)
+def _link(parts: Mapping[int, Mapping[int, int]], reference: str, *, stays: bool = True) -> None:
+    links = [
+        LotLink(parent_id=parent, child_id=child, amount=amount, reference=reference, stays=stays)
         for child, made_of in parts.items()
         for parent, amount in made_of.items()
-    )
+    ]
+    if links:
+        LotLink.objects.bulk_create(links)
 
 
 def _described(item: NewLot, code: str) -> Lot:
@@ -130,6 +140,7 @@ def _described(item: NewLot, code: str) -> Lot:
         ),
         note=item.note,
         received_amount=item.amount,
+        steam=item.steam_ng,
     )
     lot.certificate = item.certificate
     return lot

@@ -6,6 +6,7 @@ from typing import Any
 
 from rest_framework import serializers
 
+from inventory.domain.catalog.alkalis import alkali_named
 from inventory.domain.catalog.materials import MaterialKind
 from recipes.api.fields import BarsCount, LineAmountField, TemperatureField
 from recipes.api.molds.molds import ShapeSerializer, fill_volume_of
@@ -22,7 +23,6 @@ from recipes.api.version_fields import (
     pour_in,
 )
 from recipes.domain.bench.pours import Pour
-from recipes.domain.chemistry.formula_check import alkali_named
 from recipes.domain.chemistry.safety import recheck
 from recipes.domain.formulas.formula import (
     MOST_PORTIONS,

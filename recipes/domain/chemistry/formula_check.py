@@ -1,9 +1,7 @@
 """Whether a formula and its lye can be made: every fault at once, the unusual as notices."""
 
-import re
 from collections.abc import Iterator
 from decimal import Decimal
-from unicodedata import category
 
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.catalog.ranges import RANGES
@@ -28,15 +26,6 @@ from studio.foundation.units.writing import percent
 GREATEST_SUPERFAT = Decimal("0.30")
 WEAKEST_LYE = Decimal("0.15")
 PURE = RANGES["alkali_purity"]
-#: Names of the alkalis in lists of ingredients (INCI, from memory), and as they are sold (common
-#: practice, no source). The last two are strong alkalis too, of which no soap is made here.
-_NAMES = {
-    **dict.fromkeys(("sodium hydroxide", "caustic soda", "naoh"), "NaOH"),
-    **dict.fromkeys(("potassium hydroxide", "caustic potash", "koh"), "KOH"),
-    "lithium hydroxide": "LiOH",
-    "calcium hydroxide": "Ca(OH)2",
-}
-_BETWEEN_NAMES = re.compile(r"[,;/&+()]|\band\b")
 #: Values of an ingredient -> what bounds them of the material that it is.
 _BOUNDED = {
     "acid_naoh_g_per_g": RANGES["acid_naoh_g_per_g"],
@@ -52,17 +41,6 @@ USUAL_SUPERFAT = Decimal("0.20")
 _PIECE_BASES = frozenset({Basis.PIECE_PER_FATS, Basis.FIXED, Basis.PER_BAR})
 _BATTER_BASES = frozenset({Basis.OF_BATTER, Basis.OF_PORTION})
 _FAT_KINDS = frozenset({MaterialKind.FAT, MaterialKind.INTERMEDIATE})
-
-
-def alkali_named(names: str) -> str:
-    """The alkali among the names of a list of ingredients ("Aqua, Sodium Hydroxide"), or "".
-
-    Both together are "NaOH and KOH", which no stored lye is kept as. Letters that are not seen
-    (a space of no width) part words as spaces do.
-    """
-    seen = "".join(" " if category(letter) == "Cf" else letter for letter in names.casefold())
-    parts = (" ".join(part.split()) for part in _BETWEEN_NAMES.split(seen))
-    return " and ".join(sorted({_NAMES[part] for part in parts if part in _NAMES}, reverse=True))
 
 
 def check_alkali(alkali: Alkali, faults: Faults) -> None:

@@ -12,13 +12,9 @@ from decimal import Decimal
 from functools import cache
 from types import MappingProxyType
 
+from inventory.domain.catalog.alkalis import KOH_G_PER_MOL, KOH_PER_NAOH, NAOH_G_PER_MOL
 from recipes.domain.chemistry.tables import rows
 from recipes.errors import FormulaRefusal
-
-#: Molar masses in g/mol from the standard atomic weights.
-NAOH_G_PER_MOL = Decimal("39.9971")
-KOH_G_PER_MOL = Decimal("56.1056")
-KOH_PER_NAOH = KOH_G_PER_MOL / NAOH_G_PER_MOL
 
 #: 50 % is where the handbook tables of lye end and about where NaOH stops dissolving at room
 #: temperature.

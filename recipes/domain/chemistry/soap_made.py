@@ -13,8 +13,9 @@ from decimal import Decimal
 from enum import StrEnum
 from functools import cache
 
+from inventory.domain.catalog.alkalis import KOH_G_PER_MOL, NAOH_G_PER_MOL
 from recipes.domain.chemistry import lye
-from recipes.domain.chemistry.lye import KOH_G_PER_MOL, NAOH_G_PER_MOL, ZERO, PureAlkali
+from recipes.domain.chemistry.lye import ZERO, PureAlkali
 from recipes.domain.chemistry.tables import rows
 from recipes.errors import FormulaRefusal, LyeHeavy
 from studio.foundation.units.writing import percent

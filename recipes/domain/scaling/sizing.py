@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import IntEnum
 
+from inventory.domain.catalog.alkalis import KOH_PER_NAOH
 from inventory.domain.catalog.materials import MaterialKind
 from recipes.domain.chemistry import lye
 from recipes.domain.chemistry.densities import fat_density_g_ml, lye_density_g_ml
@@ -156,7 +157,7 @@ def size_of(formula: Formula, *, bars: int, temperature_c: Decimal) -> Size:
             value = line.ingredient.sv_mg_koh_g or ZERO
             koh[place] += amount * value / lye.MG_PER_G * (1 - alkali.superfat)
         if factor := line.ingredient.acid_naoh_g_per_g:
-            koh[place] += amount * factor * lye.KOH_PER_NAOH
+            koh[place] += amount * factor * KOH_PER_NAOH
     per_koh = _per_koh(alkali).mass / alkali.lye_concentration
     for place in GrowsWith:
         mass[place] += koh[place] * per_koh

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 from django.db.models import OuterRef, QuerySet, Subquery
 
+from inventory.domain.catalog.alkalis import alkali_named
 from inventory.domain.catalog.materials import MaterialKind
 from recipes.domain.bench.pours import NOT_SPLIT, Layer, Place, Pour
 from recipes.domain.chemistry.blends import BlendLine
-from recipes.domain.chemistry.formula_check import alkali_named
 from recipes.domain.formulas.formula import (
     ONE,
     ZERO,

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from inventory.domain.catalog.alkalis import KOH_G_PER_MOL, KOH_PER_NAOH, NAOH_G_PER_MOL
 from recipes.domain.chemistry import lye
 from recipes.domain.chemistry.lye_plan import AlkaliWeights, demand_of, plan_lye
 from recipes.errors import FormulaRefusal, LyeHeavy, ScalingRefusal
@@ -88,14 +89,14 @@ def test_masterbatch_and_dry_alkali_give_the_same_lye(fats, strength, target, su
 
 def test_a_gram_of_naoh_does_the_work_of_1_40274_g_of_koh():
     # Ratio of the molar masses 56.1056 / 39.9971 from the standard atomic weights.
-    assert round(lye.KOH_PER_NAOH, 5) == D("1.40274")
+    assert round(KOH_PER_NAOH, 5) == D("1.40274")
 
 
 def test_tallow_of_molar_mass_890_takes_13_483_kg_naoh_per_100_kg():
     # Stoichiometry (chemical engineering textbook), Example 4.7, p. 123: saponification of tallow
     # (arithmetic of the companion code corrected; NaOH taken there as 40).
     # Three ester bonds of a molecule take three of alkali.
-    value = 3 * lye.KOH_G_PER_MOL * 1000 / 890
+    value = 3 * KOH_G_PER_MOL * 1000 / 890
     alkali = lye.pure_alkali(
         demand_koh=lye.koh_demand([(D(100), value)]),
         superfat=D(0),
@@ -123,7 +124,7 @@ def test_acids_take_what_their_molar_mass_says(acid, factor):
 def test_citric_acid_titrated_with_naoh_comes_out_as_published():
     # General chemistry exercise with solution: citric acid in a powdered drink, question 37553:
     # 20.3 mL of 0.113 mol/L NaOH neutralize 0.147 g of citric acid.
-    naoh_g = D("20.3") * D("0.113") * lye.NAOH_G_PER_MOL / 1000
+    naoh_g = D("20.3") * D("0.113") * NAOH_G_PER_MOL / 1000
     assert close(naoh_g / lye.acid_factors()["citric_anhydrous"], "0.147", "0.0005")
 
 

@@ -7,7 +7,7 @@ from django.db import transaction
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from recipes.domain.chemistry import lye
+from inventory.domain.catalog.alkalis import KOH_PER_NAOH
 from recipes.models.bench.batches import Batch, BatchLine
 from recipes.services.bench.actuals import Reading, weigh_line
 from recipes.services.bench.as_made import actuals_of
@@ -38,7 +38,7 @@ def by_hand(weights):
     """Superfat and lye concentration by the plain formulas: mass x SV / 1000 is the KOH demand."""
     demand = sum(weights[code] * Decimal(sv) for code, sv in SV.items()) / 1000
     pure = weights["naoh"] * PURITY
-    superfat = 1 - pure * lye.KOH_PER_NAOH / demand
+    superfat = 1 - pure * KOH_PER_NAOH / demand
     return superfat, pure / (weights["naoh"] + weights["water"])
 
 
@@ -139,7 +139,7 @@ def test_a_masterbatch_counts_by_its_lots_strength(database):
         row.planned * Decimal(SV[row.material.code]) / 1000
         for row in BatchLine.objects.filter(batch=batch, material__code__in=SV)
     )
-    assert actuals.superfat == (1 - pure * lye.KOH_PER_NAOH / demand).quantize(MICRO, ROUND_FLOOR)
+    assert actuals.superfat == (1 - pure * KOH_PER_NAOH / demand).quantize(MICRO, ROUND_FLOOR)
 
 
 def test_deviations_say_what_is_outside(database):
