@@ -1,6 +1,6 @@
 """Parts that several answers of the recipes share."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from typing import Any
 
 from drf_spectacular.utils import extend_schema_field
@@ -101,13 +101,13 @@ class ShelfLineSerializer(AnswerSerializer):
         return LotAmountSerializer(rows, many=True).data
 
 
-def shown_safety(check: SafetyCheck, codes: Mapping[int, str]) -> dict[str, Any]:
-    """A safety check; `codes` names the materials by the position of their lines."""
+def shown_safety(check: SafetyCheck) -> dict[str, Any]:
+    """A safety check as `SafetySerializer` reads it."""
     return {
         "superfat": check.superfat,
+        "superfat_worst": check.worst,
         "fragrances": [
-            {"material": codes[f.position], "share": f.share, "maximum": f.maximum}
-            for f in check.fragrances
+            {"material": f.code, "share": f.share, "maximum": f.maximum} for f in check.fragrances
         ],
         "notices": unique(check.notices),
     }

@@ -55,6 +55,9 @@ class FormulaLineSerializer(StrictSerializer):
         choices=[stage.value for stage in Stage], default=Stage.FATS.value
     )
     counts_as_water = serializers.BooleanField(default=False)
+    strained = serializers.BooleanField(
+        default=False, help_text="Of a blend: taken out again, so it gives only its name."
+    )
     portion = serializers.CharField(max_length=40, allow_blank=True, default="")
 
     def to_internal_value(self, data: Any) -> Any:
@@ -164,5 +167,6 @@ def _line(line: Mapping[str, Any], known: Mapping[str, "Material"]) -> LineSpec:
         amount=line["amount"],
         stage=Stage(line["stage"]),
         counts_as_water=line["counts_as_water"],
+        strained=line["strained"],
         portion=line["portion"],
     )

@@ -2,7 +2,7 @@
 steeps two weeks, and a color dispersed in that oil. All made up.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from decimal import Decimal
 
@@ -115,6 +115,9 @@ def _blend(code, materials, parts, **spec):
     formula = add_formula(
         code=f"make-{code}", name=f"Make {code}", kind=FormulaKind.BLEND, product=materials[code]
     )
-    lines = [_line(materials[part], Basis.OF_BATTER, share) for part, share in parts.items()]
+    lines = [
+        replace(_line(materials[part], Basis.OF_BATTER, share), strained=part == "petals")
+        for part, share in parts.items()
+    ]
     add_version(formula, VersionSpec(lines=lines, **spec))
     return formula

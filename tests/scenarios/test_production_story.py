@@ -17,6 +17,7 @@ from inventory.models.buying.requirements import ExpectedMake, Requirement
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import Reservation
+from inventory.queries.stock.contents import contents_of
 from inventory.services.stock.proof import prove_books
 from recipes.domain.formulas.scaled import BatterTarget
 from recipes.models.bench.batches import Batch
@@ -74,9 +75,10 @@ def test_lye_oil_color_and_soap_from_one_explosion_to_bars(database):
         lot.refresh_from_db()
         assert lot.reserved > 0  # the soap holds what was made for it
     # 49 % of pure NaOH by mass: half of it is NaOH of 98 %, within what the scale rounds.
-    assert abs(made["lye"].purity - Decimal("0.49")) < Decimal("0.002")
-    # Petals bring no saponification value, so the oil keeps that of the olive oil.
-    assert made["infused"].sv_mg_koh_g == Decimal(190)
+    inside = contents_of(lot.pk for lot in made.values())
+    assert abs(inside[made["lye"].pk].naoh.usual - Decimal("0.49")) < Decimal("0.002")
+    # Petals are strained out again, so the oil keeps the saponification value of the olive oil.
+    assert inside[made["infused"].pk].demand.usual == Decimal(190)
 
     poured = pour_batch(tree.top.code, Poured(on=TODAY, minutes=MINUTES))
     assert poured.lot.state == "released" and poured.safety.superfat > Decimal("0.05")

@@ -1,9 +1,10 @@
 """Plans of newest versions in molds, made from rows read once and kept where they are frozen.
 
 A frozen version never changes, so its plan rests on the mold, on the materials of its lines and of
-its lye, and on the lye's settings that are only asked about. Each question compares all of them by
-what they hold, not by a sign that somebody has to set: a plan is made anew from its rows once
-anything differs. What is kept lives in the memory of the process and is never stored.
+its lye with what those are made of, and on the lye's settings that are only asked about. Each
+question compares all of them by what they hold, not by a sign that somebody has to set: a plan is
+made anew from its rows once anything differs. What is kept lives in the memory of the process and
+is never stored.
 """
 
 from collections import OrderedDict
@@ -20,6 +21,7 @@ from costing.queries.bar_cost.replacement import taken_apart
 from inventory.queries.catalog.materials import materials_by_id
 from recipes.domain.formulas.formula import Stage
 from recipes.queries.formulas.listed import Head, newest_heads, newest_versions
+from recipes.queries.formulas.made_of import contents_of_materials
 from recipes.queries.levels.explosion import Production
 from recipes.queries.scaling.plans import Plan, Wish, make_plan
 from studio.foundation.errors import Refusal
@@ -27,6 +29,7 @@ from studio.foundation.errors import Refusal
 if TYPE_CHECKING:
     from django.db.models import Model
 
+    from inventory.domain.stock.contents import Contents
     from inventory.models.catalog.materials import Material
     from recipes.models.molds.molds import Mold
     from recipes.queries.formulas.formulas import LoadedFormula
@@ -143,11 +146,12 @@ class Plans:
         self.materials: dict[int, Material] = {}
         self._loaded: dict[int, LoadedFormula] = {}
         self._contents: dict[int, int] = {}
+        self._made_of: dict[int, Contents] = {}
 
     def of(self, wanted: Sequence[Wanted]) -> list[Outline | Refusal]:
         """The outline of each, or why it cannot be made. Formulas have a version.
 
-        At most six queries, however many are wanted.
+        At most six queries, however many are wanted, and four a level of what is made here.
         """
         keys = [(self.heads[each.formula], _content(each.mold), each.settings) for each in wanted]
         kept = _STORE.get(dict.fromkeys(keys))
@@ -172,11 +176,16 @@ class Plans:
 
     def _read(self, materials: Collection[int]) -> None:
         if unread := [pk for pk in materials if pk not in self.materials]:
-            self.materials.update(materials_by_id(unread))
+            found = materials_by_id(unread)
+            self.materials.update(found)
+            self._made_of.update(contents_of_materials(found.values()))
 
     def _load(self, formulas: Collection[int]) -> None:
         if unread := [pk for pk in formulas if pk not in self._loaded]:
-            self._loaded.update(newest_versions(unread))
+            found = newest_versions(unread)
+            self._loaded.update(found)
+            for loaded in found.values():
+                self._made_of.update(loaded.contents)
 
     def _still_holds(self, kept: _Kept) -> bool:
         now = self.materials
@@ -187,7 +196,8 @@ class Plans:
     def _content_of(self, material: "Material") -> int:
         # By the object: two reads of a material may differ.
         if id(material) not in self._contents:
-            self._contents[id(material)] = _content(material)
+            made_of = self._made_of.get(material.pk)
+            self._contents[id(material)] = hash((_content(material), repr(made_of)))
         return self._contents[id(material)]
 
     def _made(self, wanted: Wanted) -> _Kept:

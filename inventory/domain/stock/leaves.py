@@ -18,7 +18,7 @@ ZERO, ONE = Decimal(0), Decimal(1)
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """A value that is usually `usual` and lies from `low` to `high`; a measured one is all three."""
+    """A value that is `usual` as a rule, and from `low` to `high`; a measured one is all three."""
 
     low: Decimal
     usual: Decimal
@@ -35,6 +35,10 @@ class Span:
     def times(self, factor: Decimal) -> "Span":
         """The same of a part, or of more."""
         return Span(self.low * factor, self.usual * factor, self.high * factor)
+
+    def over(self, amount: Decimal | int) -> "Span":
+        """The same of each unit of an amount."""
+        return Span(self.low / amount, self.usual / amount, self.high / amount)
 
     def __bool__(self) -> bool:
         return self.high > 0

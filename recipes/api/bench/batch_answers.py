@@ -1,6 +1,6 @@
 """Batches as answers: the row, its lines and lots, what it holds, and its shelf check."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from typing import Any
 
 from drf_spectacular.utils import extend_schema_field
@@ -124,13 +124,8 @@ def shown_held(
     return {
         "batch": batch,
         "lots": shown,
-        "safety": None if safety is None else shown_safety(safety, line_codes(batch.lines.all())),
+        "safety": None if safety is None else shown_safety(safety),
         "cautions": cautions,
     }
 
 
-def line_codes(rows: Iterable[BatchLine]) -> Mapping[int, str]:
-    """Codes by the position that a safety check counts: that of the rows of part `line`."""
-    ordered = sorted(rows, key=lambda row: row.position)
-    lines = [row for row in ordered if row.part == BatchLine.Part.LINE]
-    return {index: row.material.code for index, row in enumerate(lines)}

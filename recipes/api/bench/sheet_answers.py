@@ -12,7 +12,7 @@ from recipes.api.answers import (
     grams,
     shown_safety,
 )
-from recipes.api.bench.batch_answers import MadeLotSerializer, line_codes
+from recipes.api.bench.batch_answers import MadeLotSerializer
 from recipes.api.bench.portions import PortionWeightSerializer
 from recipes.api.fields import TemperatureField
 from recipes.domain.bench.cautions import Caution
@@ -174,7 +174,6 @@ class SheetSerializer(AnswerSerializer):
 
 def shown_sheet(sheet: Sheet) -> dict[str, Any]:
     """A sheet as `SheetSerializer` reads it."""
-    codes = line_codes(line.row for line in sheet.lines)
     return {
         "batch": sheet.batch,
         "on": sheet.on,
@@ -187,7 +186,7 @@ def shown_sheet(sheet: Sheet) -> dict[str, Any]:
         "tempering": sheet.tempering,
         "portions": sheet.portions.portions,
         "layers": sheet.portions.layers,
-        "safety": None if sheet.safety is None else shown_safety(sheet.safety, codes),
+        "safety": None if sheet.safety is None else shown_safety(sheet.safety),
         "actuals": shown_actuals(sheet.actuals, sheet.cautions),
     }
 

@@ -100,7 +100,6 @@ def shown_plan(plan: Plan, *, shelf: Sequence[ShelfLine], on: date) -> dict[str,
 
 def shown_scaled(scaled: ScaledBatch, safety: SafetyCheck) -> dict[str, Any]:
     """A scaled formula and its safety check as `ScaledSerializer` reads them."""
-    codes = {line.position: line.line.ingredient.code for line in scaled.lines}
     return {
         "lines": [_scaled_line(line) for line in scaled.lines],
         "fats": scaled.fats_ng,
@@ -109,7 +108,7 @@ def shown_scaled(scaled: ScaledBatch, safety: SafetyCheck) -> dict[str, Any]:
         "density_g_ml": scaled.density_g_ml,
         "finished": scaled.finished_ng,
         "lye": scaled,
-        "safety": shown_safety(safety, codes),
+        "safety": shown_safety(safety),
         "profile": batch_profile(scaled),
         "notices": unique([*scaled.notices, *safety.notices]),
         "cautions": cautions_for(masterbatch=bool(scaled.masterbatch_ng)),

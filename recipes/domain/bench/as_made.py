@@ -10,19 +10,22 @@ from decimal import Decimal
 from recipes.domain.chemistry import lye
 from recipes.domain.chemistry.safety import (
     MICRO,
-    AlkaliTake,
     LotTake,
     LotValues,
     SafetyCheck,
     evaluate,
-    pure_alkali_of,
+    lye_ng,
+    pure_in_lye,
     recheck,
 )
-from recipes.domain.formulas.formula import ZERO
+from recipes.domain.formulas.formula import ONE, ZERO
 from recipes.domain.formulas.scaled import ScaledBatch
 from recipes.domain.scaling.sizing import counted_water_share
 from recipes.errors import SafetyRefusal
 from studio.foundation.errors import Fault
+
+#: The code of the fault of a pour that holds no alkali to speak of.
+NO_ALKALI = "no-alkali"
 
 
 def lye_concentration(batch: ScaledBatch, values: LotValues) -> Decimal | None:
@@ -31,15 +34,6 @@ def lye_concentration(batch: ScaledBatch, values: LotValues) -> Decimal | None:
     The whole lye is the alkali as weighed, the extra water, and the water of the liquids that
     count as water.
     """
-    alkali = sum(
-        planned if takes is None else _mass(takes)
-        for takes, planned in (
-            (values.naoh, batch.naoh_ng),
-            (values.koh, batch.koh_ng),
-            (values.masterbatch, batch.masterbatch_ng),
-        )
-    )
-    water = batch.extra_water_ng if values.water_ng is None else values.water_ng
     counted = sum(
         (
             _mass(values.lines.get(line.position, (LotTake(line.rounded_ng),)))
@@ -48,19 +42,23 @@ def lye_concentration(batch: ScaledBatch, values: LotValues) -> Decimal | None:
         ),
         ZERO,
     )
-    whole = alkali + water + int(counted)
+    whole = lye_ng(batch, values) + int(counted)
     if not whole:
         return None
-    pure = pure_alkali_of(batch, values).mass
+    pure = pure_in_lye(batch, values).mass
     return lye.concentration(pure=pure, lye=whole).quantize(MICRO)
 
 
 def judged(batch: ScaledBatch, values: LotValues) -> tuple[SafetyCheck, Sequence[Fault]]:
     """The safety of what was weighed, and why it must not be sold (nothing when it may)."""
     try:
-        return recheck(batch, values), ()
+        check = recheck(batch, values)
     except SafetyRefusal as refusal:
         return evaluate(batch, values), refusal.faults
+    if check.superfat >= ONE:
+        none = "There is no alkali in it beyond what its acids take: it is no soap."
+        return check, (Fault(NO_ALKALI, none),)
+    return check, ()
 
 
 def words_of(faults: Sequence[Fault]) -> str:
@@ -68,5 +66,5 @@ def words_of(faults: Sequence[Fault]) -> str:
     return "; ".join(fault.message for fault in faults)
 
 
-def _mass(takes: Sequence[LotTake] | Sequence[AlkaliTake]) -> int:
+def _mass(takes: Sequence[LotTake]) -> int:
     return sum(take.mass_ng for take in takes)

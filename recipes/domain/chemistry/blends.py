@@ -16,14 +16,19 @@ from studio.foundation.errors import Faults
 from studio.foundation.units.writing import percent
 
 GREATEST_LOSS = Decimal("0.90")
+#: What mixes with the rest of a blend, so that no filter holds it back.
+_DISSOLVES = frozenset(
+    {MaterialKind.FAT, MaterialKind.LIQUID, MaterialKind.FRAGRANCE, MaterialKind.ACID}
+)
 
 
 @dataclass(frozen=True, slots=True)
 class BlendLine:
-    """A material as a share of all that goes into the blend."""
+    """A material as a share of all that goes into the blend; `strained` out of it again, or not."""
 
     ingredient: Ingredient
     share: Decimal
+    strained: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +81,7 @@ def check_blend(lines: Sequence[BlendLine], *, makes: str = "", loss_share: Deci
                 " product which alkali it is kept as, or take the line out.",
                 f"lines.{position}",
             )
+    _check_strained(lines, faults)
     total = sum((line.share for line in lines), ZERO)
     if total != ONE:
         faults.add(
@@ -84,6 +90,18 @@ def check_blend(lines: Sequence[BlendLine], *, makes: str = "", loss_share: Deci
     if not (loss_share.is_finite() and ZERO <= loss_share <= GREATEST_LOSS):
         faults.add("outside-range", f"Must be from 0 % to {percent(GREATEST_LOSS)}.", "loss_share")
     faults.raise_if_any(FormulaRefusal)
+
+
+def _check_strained(lines: Sequence[BlendLine], faults: Faults) -> None:
+    if lines and all(line.strained for line in lines):
+        faults.add("all-strained", "Something must stay of the blend.", "lines")
+    for position, line in enumerate(lines):
+        if line.strained and (line.ingredient.holds_alkali or line.ingredient.kind in _DISSOLVES):
+            faults.add(
+                "not-strained",
+                f"{line.ingredient.name} cannot be strained out: it stays in the blend.",
+                f"lines.{position}.strained",
+            )
 
 
 def scale_blend(

@@ -179,7 +179,8 @@ def _check_fat(line: Line, path: str, faults: Faults) -> None:
         )
     for field in ("sv_mg_koh_g", "sv_low", "sv_high"):
         value = getattr(fat, field)
-        if value is not None and not bounds.holds(value):
+        # A blend of fat and clay has the value of the whole, which no fat has.
+        if value is not None and fat.inside is None and not bounds.holds(value):
             faults.add(
                 "saponification-value-implausible",
                 f"{fat.name}: {value} is no saponification value in mg KOH per g"
@@ -320,6 +321,14 @@ def _notices(formula: Formula) -> Iterator[Notice]:
                 "saponification-value-outside-range",
                 f"{fat.name}: {sv} lies outside its own range {lowest} to {highest}.",
                 f"lines.{position}.ingredient.sv_mg_koh_g",
+            )
+        if fat.carbonate_naoh_g_per_g:
+            yield Notice(
+                "carbonate",
+                f"{fat.name} is a carbonate: it saponifies no neutral fat, but takes of the acids,"
+                " free fatty acids too, what the alkali would have taken. It counts against the"
+                " acids of the recipe, and wholly in the worst superfat.",
+                f"lines.{position}",
             )
         if line.stage is Stage.PORTION and not line.portion and not formula.portions:
             yield Notice(

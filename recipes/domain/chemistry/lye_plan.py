@@ -75,13 +75,18 @@ class Demand:
 
 
 def demand_of(
-    fats: Iterable[tuple[int, Decimal]], acids: Iterable[tuple[int, Decimal]] = ()
+    fats: Iterable[tuple[int, Decimal]],
+    acids: Iterable[tuple[int, Decimal]] = (),
+    carbonates: Iterable[tuple[int, Decimal]] = (),
 ) -> Demand:
-    """Demand of (mass in ng, mg KOH/g) fats and (mass in ng, g NaOH per g) acids."""
-    return Demand(
-        koh=lye.koh_demand(fats),
-        acid_naoh=sum((mass * factor for mass, factor in acids), ZERO),
-    )
+    """Demand of (mass in ng, mg KOH/g) fats and (mass in ng, g NaOH per g) acids.
+
+    Carbonates, told as acids are, take of the acids and never saponify neutral fat, so what the
+    acids are short of them is no alkali for the fats.
+    """
+    acid = sum((mass * factor for mass, factor in acids), ZERO)
+    taken = sum((mass * factor for mass, factor in carbonates), ZERO)
+    return Demand(koh=lye.koh_demand(fats), acid_naoh=max(acid - taken, ZERO))
 
 
 def plan_lye(
@@ -99,8 +104,9 @@ def plan_lye(
     `counted_water_ng` is water that liquids bring and that counts toward the lye;
     `dissolving_water_ng` is water of liquids that the dry alkali is dissolved in. Raises
     `ScalingRefusal` when the liquids bring more water than the concentration leaves room for, when
-    too little is left to dissolve dry alkali in, or when the scale is too coarse; `LyeHeavy` never
-    on a valid formula, because alkali is rounded down where rounding up would pass the demand.
+    too little is left to dissolve dry alkali in (also beside a stored lye), or when the scale is
+    too coarse; `LyeHeavy` never on a valid formula, because alkali is rounded down where rounding
+    up would pass the demand.
     """
     weights = _weigh(alkali, demand, step_ng)
     pure = weights.pure(alkali)
@@ -109,8 +115,11 @@ def plan_lye(
         raise LyeHeavy(f"The superfat would be {percent(superfat)}.", field="alkali.superfat")
     wanted = lye.lye_mass(pure=pure.mass, concentration=alkali.lye_concentration)
     extra = _extra_water(alkali, wanted - weights.total_ng, counted_water_ng, step_ng)
-    if not weights.masterbatch_ng:
-        _check_dissolves(pure.mass, weights.total_ng + extra + dissolving_water_ng)
+    # A stored lye is dissolved already; beside it KOH is weighed dry, into the plain water.
+    dry = pure.koh if weights.masterbatch_ng else pure.mass
+    if dry:
+        into = extra + dissolving_water_ng
+        _check_dissolves(dry, weights.naoh_ng + weights.koh_ng + into)
     stored = weights.masterbatch_ng * (1 - (alkali.masterbatch_strength or ZERO))
     return LyePlan(
         weights=weights,

@@ -6,12 +6,15 @@ values of the lots that were picked, and a pour with the weights that were reall
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from decimal import ROUND_FLOOR, Decimal
 
-from inventory.domain.catalog.materials import MaterialKind
+from inventory.domain.stock.contents import EMPTY, Contents
+from inventory.domain.stock.leaves import NONE, Scent, Span
+from recipes.domain.chemistry import lye
+from recipes.domain.chemistry.inside import inside_of, of_slot
 from recipes.domain.chemistry.lye import PureAlkali
-from recipes.domain.chemistry.lye_plan import Demand, demand_of
+from recipes.domain.chemistry.lye_plan import Demand
 from recipes.domain.formulas.formula import BATTER_STAGES, ONE, ZERO, Basis, Notice
 from recipes.domain.formulas.scaled import ScaledBatch, ScaledLine
 from recipes.errors import (
@@ -24,48 +27,38 @@ from studio.foundation.errors import Faults
 from studio.foundation.units.writing import percent
 
 MICRO = Decimal("0.000001")
+#: Lots that move the superfat by more than a point make another soap than was planned.
+MOVED = Decimal("0.01")
 
 
 @dataclass(frozen=True, slots=True)
 class LotTake:
-    """Mass taken for a line from one lot, with what that lot's certificate says.
+    """Mass taken from one lot, with what that lot consists of; None: as the recipe's material.
 
-    What is None is taken from the material. `mass_ng` of a counted material is pieces x piece mass.
+    `mass_ng` of a counted material is pieces x piece mass.
     """
 
     mass_ng: int
-    sv_mg_koh_g: Decimal | None = None
-    acid_naoh_g_per_g: Decimal | None = None
-    ifra_category9_max_share: Decimal | None = None
+    contents: Contents | None = None
 
     def __post_init__(self) -> None:
-        _refuse_negative(self.mass_ng)
-
-
-@dataclass(frozen=True, slots=True)
-class AlkaliTake:
-    """Mass taken from one lot of alkali or masterbatch; `purity` None means the formula's."""
-
-    mass_ng: int
-    purity: Decimal | None = None
-
-    def __post_init__(self) -> None:
-        _refuse_negative(self.mass_ng)
+        if self.mass_ng < 0:
+            raise SafetyRefusal("A weight cannot be below 0.", field="mass_ng")
 
 
 @dataclass(frozen=True, slots=True)
 class LotValues:
-    """What is really taken. A line, or an alkali, that is left out is taken as planned.
+    """What is really taken. A line, an alkali or the water that is left out is taken as planned.
 
     `lines` goes from the position of a line to its takes; an empty sequence says that none was
-    taken. `water_ng` is the plain water.
+    taken.
     """
 
     lines: Mapping[int, Sequence[LotTake]] = field(default_factory=dict)
-    naoh: Sequence[AlkaliTake] | None = None
-    koh: Sequence[AlkaliTake] | None = None
-    masterbatch: Sequence[AlkaliTake] | None = None
-    water_ng: int | None = None
+    naoh: Sequence[LotTake] | None = None
+    koh: Sequence[LotTake] | None = None
+    masterbatch: Sequence[LotTake] | None = None
+    water: Sequence[LotTake] | None = None
 
 
 AS_PLANNED = LotValues()
@@ -75,10 +68,14 @@ AS_PLANNED = LotValues()
 class FragranceShare:
     """A fragrance's share of the finished soap against its certified maximum (IFRA category 9).
 
-    It is the sum over all lines of the material; `position` is that of the first.
+    It is the sum over all that is taken, inside of blends and over several lots too, since the
+    maximum is one of the finished product. `position` is that of the first line that brings it, 0
+    where the lye does.
     """
 
     position: int
+    code: str
+    name: str
     share: Decimal
     maximum: Decimal | None
 
@@ -90,9 +87,14 @@ class FragranceShare:
 
 @dataclass(frozen=True, slots=True)
 class SafetyCheck:
-    """What results from the takes. Masses in ng, shares of 1; `superfat` is rounded down."""
+    """What results from the takes. Masses in ng, shares of 1; superfats are rounded down.
+
+    `worst` is the superfat with the fats at the low end of their ranges and the alkali as pure as
+    it may be; what is certified has no range.
+    """
 
     superfat: Decimal
+    worst: Decimal
     batter_ng: int
     finished_ng: int
     fragrances: tuple[FragranceShare, ...]
@@ -106,7 +108,7 @@ def recheck(batch: ScaledBatch, lot_values: LotValues = AS_PLANNED) -> SafetyChe
     kind of fault is found, `SafetyRefusal` with all of them.
     """
     check = evaluate(batch, lot_values)
-    faults = [*_lye_faults(check), *_fragrance_faults(batch, check)]
+    faults = [*_lye_faults(check), *_fragrance_faults(check)]
     if faults:
         kinds = {kind for kind, _ in faults}
         found = Faults()
@@ -119,120 +121,139 @@ def recheck(batch: ScaledBatch, lot_values: LotValues = AS_PLANNED) -> SafetyChe
 def evaluate(batch: ScaledBatch, lot_values: LotValues = AS_PLANNED) -> SafetyCheck:
     """The same figures without refusing: for showing a plan that is still being changed."""
     taken = [(scaled, _takes(scaled, lot_values)) for scaled in batch.lines]
-    superfat = _demand(taken).superfat_with(pure_alkali_of(batch, lot_values))
-    batter_ng = _batter(batch, taken, lot_values)
+    slots = _slots(batch, lot_values)
+    everything = [
+        take for takes in (*(takes for _, takes in taken), *slots.values()) for take in takes
+    ]
+    superfat, worst = _superfats(taken, everything)
+    batter_ng = _batter(taken, slots)
     finished = batter_ng * (1 - batch.formula.cure_loss_share)
-    fragrances = tuple(_fragrance_shares(taken, finished))
+    fragrances = tuple(_fragrance_shares(taken, slots, finished))
     return SafetyCheck(
         superfat=superfat.quantize(MICRO, ROUND_FLOOR),
+        worst=worst.quantize(MICRO, ROUND_FLOOR),
         batter_ng=batter_ng,
         finished_ng=round(finished),
         fragrances=fragrances,
-        notices=tuple(_together(fragrances)),
+        notices=(*_together(fragrances), *_moved(batch, superfat, lot_values)),
     )
 
 
-def _refuse_negative(mass_ng: int) -> None:
-    if mass_ng < 0:
-        raise SafetyRefusal("A weight cannot be below 0.", field="mass_ng")
-
-
-Taken = list[tuple[ScaledLine, Sequence[LotTake]]]
+Take = tuple[int, Contents]
+Taken = list[tuple[ScaledLine, Sequence[Take]]]
+Slots = Mapping[str, Sequence[Take]]
 Found = tuple[type[SafetyRefusal], tuple[str, str, dict[str, str]]]
 
 
-def _takes(scaled: ScaledLine, lot_values: LotValues) -> Sequence[LotTake]:
-    """The takes of a line with the material's own values where the lot has none."""
-    material = scaled.line.ingredient
-    return [
-        replace(
-            take,
-            sv_mg_koh_g=_either(take.sv_mg_koh_g, material.sv_mg_koh_g),
-            acid_naoh_g_per_g=_either(take.acid_naoh_g_per_g, material.acid_naoh_g_per_g),
-            ifra_category9_max_share=_either(
-                take.ifra_category9_max_share, material.ifra_category9_max_share
-            ),
-        )
-        for take in lot_values.lines.get(scaled.position, (LotTake(scaled.rounded_ng),))
-    ]
+def _takes(scaled: ScaledLine, lot_values: LotValues) -> Sequence[Take]:
+    """The takes of a line, with what the material consists of where no lot is known."""
+    takes = lot_values.lines.get(scaled.position, (LotTake(scaled.rounded_ng),))
+    planned = inside_of(scaled.line.ingredient)
+    return [(take.mass_ng, planned if take.contents is None else take.contents) for take in takes]
 
 
-def _either(lots: Decimal | None, materials: Decimal | None) -> Decimal | None:
-    return materials if lots is None else lots
+def _slots(batch: ScaledBatch, lot_values: LotValues) -> Slots:
+    """The alkalis and the water of the lye by name, each by its lots, or as planned."""
+    alkali, most = batch.formula.alkali, batch.formula.alkali.at_worst
+    stored = alkali.masterbatch_strength or ZERO
+    planned = {
+        "naoh": (
+            batch.naoh_ng,
+            of_slot("naoh", usual=alkali.naoh_purity, most=most.naoh_purity),
+        ),
+        "koh": (batch.koh_ng, of_slot("koh", usual=alkali.koh_purity, most=most.koh_purity)),
+        "masterbatch": (
+            batch.masterbatch_ng,
+            of_slot("naoh", usual=stored, most=most.masterbatch_strength),
+        ),
+        "water": (batch.extra_water_ng, EMPTY),
+    }
+    slots: dict[str, Sequence[Take]] = {}
+    for name, (mass, contents) in planned.items():
+        takes = getattr(lot_values, name)
+        if takes is None:
+            takes = (LotTake(mass),)
+        slots[name] = [
+            (take.mass_ng, contents if take.contents is None else take.contents) for take in takes
+        ]
+    return slots
 
 
-def _demand(taken: Taken) -> Demand:
-    fats: list[tuple[int, Decimal]] = []
-    acids: list[tuple[int, Decimal]] = []
+def _superfats(taken: Taken, everything: Sequence[Take]) -> tuple[Decimal, Decimal]:
+    """The usual superfat and the worst: all alkali that is taken, whatever it is taken as, against
+    the demand of the fats. A fat of which nobody knows a value takes none.
+    """
+    naoh, koh = _pure(everything)
+    fats, acids, carbonates = NONE, ZERO, ZERO
     for scaled, takes in taken:
         if not scaled.in_batter:
             continue
-        if scaled.line.basis is Basis.SHARE_OF_FATS:
-            fats.extend((take.mass_ng, take.sv_mg_koh_g or ZERO) for take in takes)
-        acids.extend(
-            (take.mass_ng, take.acid_naoh_g_per_g) for take in takes if take.acid_naoh_g_per_g
-        )
-    return demand_of(fats, acids)
-
-
-def pure_alkali_of(batch: ScaledBatch, lot_values: LotValues) -> PureAlkali:
-    """Pure NaOH and KOH in what is taken, by the lots' purities where they have their own."""
-    alkali = batch.formula.alkali
-    naoh = _pure(lot_values.naoh, batch.naoh_ng, alkali.naoh_purity)
-    stored = _pure(
-        lot_values.masterbatch, batch.masterbatch_ng, alkali.masterbatch_strength or ZERO
-    )
-    return PureAlkali(
-        naoh=naoh + stored, koh=_pure(lot_values.koh, batch.koh_ng, alkali.koh_purity)
+        for mass, contents in takes:
+            acids += mass * contents.acid_naoh
+            carbonates += mass * contents.carbonate_naoh
+            if scaled.line.basis is Basis.SHARE_OF_FATS:
+                fats += (contents.demand or NONE).times(Decimal(mass))
+    usual = Demand(koh=fats.usual / lye.MG_PER_G, acid_naoh=max(acids - carbonates, ZERO))
+    # Where fats are free acids themselves, carbonate leaves more of the alkali than acids take.
+    least = Demand(koh=fats.low / lye.MG_PER_G, acid_naoh=acids - carbonates)
+    return (
+        usual.superfat_with(PureAlkali(naoh=naoh.usual, koh=koh.usual)),
+        least.superfat_with(PureAlkali(naoh=naoh.high, koh=koh.high)),
     )
 
 
-def _pure(takes: Sequence[AlkaliTake] | None, planned_ng: int, purity: Decimal) -> Decimal:
-    if takes is None:
-        return planned_ng * purity
-    return sum(
-        (take.mass_ng * (purity if take.purity is None else take.purity) for take in takes), ZERO
-    )
+def _pure(takes: Iterable[Take]) -> tuple[Span, Span]:
+    naoh = koh = NONE
+    for mass, contents in takes:
+        if contents.naoh or contents.koh:
+            naoh += contents.naoh.times(Decimal(mass))
+            koh += contents.koh.times(Decimal(mass))
+    return naoh, koh
 
 
-def _batter(batch: ScaledBatch, taken: Taken, lot_values: LotValues) -> int:
+def pure_in_lye(batch: ScaledBatch, lot_values: LotValues) -> PureAlkali:
+    """Pure NaOH and KOH in what is taken for the lye, by what the lots consist of."""
+    takes = [take for some in _slots(batch, lot_values).values() for take in some]
+    naoh, koh = _pure(takes)
+    return PureAlkali(naoh=naoh.usual, koh=koh.usual)
+
+
+def lye_ng(batch: ScaledBatch, lot_values: LotValues) -> int:
+    """The mass of all that is taken for the lye: alkali as weighed, stored lye, and plain water."""
+    return sum(mass for takes in _slots(batch, lot_values).values() for mass, _ in takes)
+
+
+def _batter(taken: Taken, slots: Slots) -> int:
     inside = sum(
-        take.mass_ng
-        for scaled, takes in taken
-        if scaled.line.stage in BATTER_STAGES
-        for take in takes
+        mass for scaled, takes in taken if scaled.line.stage in BATTER_STAGES for mass, _ in takes
     )
-    alkali = sum(
-        planned if takes is None else sum(take.mass_ng for take in takes)
-        for takes, planned in (
-            (lot_values.naoh, batch.naoh_ng),
-            (lot_values.koh, batch.koh_ng),
-            (lot_values.masterbatch, batch.masterbatch_ng),
-        )
-    )
-    water = batch.extra_water_ng if lot_values.water_ng is None else lot_values.water_ng
-    return inside + alkali + water
+    return inside + sum(mass for takes in slots.values() for mass, _ in takes)
 
 
-def _fragrance_shares(taken: Taken, finished: Decimal) -> Iterable[FragranceShare]:
-    """Of what is a fragrance, and of what else has a certified maximum (a perfumed oil).
+def _fragrance_shares(taken: Taken, slots: Slots, finished: Decimal) -> Iterable[FragranceShare]:
+    """Of what is a fragrance, and of what else has a certified maximum (a perfumed oil), also
+    inside of what was blended.
 
-    The lines of one material count together, under the position of the first: a maximum is one of
-    the finished product, however often the recipe writes the material down.
+    All of one material counts together, under the position of the first line, with the least
+    maximum of its lots.
     """
-    together: dict[str, list[tuple[ScaledLine, Sequence[LotTake]]]] = defaultdict(list)
-    for scaled, takes in taken:
-        together[scaled.line.ingredient.code].append((scaled, takes))
-    for lines in together.values():
-        first = lines[0][0]
-        takes = [take for _, some in lines for take in some if take.mass_ng]
-        known = [m for take in takes if (m := take.ifra_category9_max_share) is not None]
-        if takes and (known or first.line.ingredient.kind is MaterialKind.FRAGRANCE):
-            yield FragranceShare(
-                position=first.position,
-                share=sum(take.mass_ng for take in takes) / finished,
-                maximum=min(known) if len(known) == len(takes) else None,
-            )
+    together: dict[str, list[tuple[int, Scent, Decimal]]] = defaultdict(list)
+    places = [(scaled.position, takes) for scaled, takes in taken]
+    for position, takes in (*places, *((0, takes) for takes in slots.values())):
+        for mass, contents in takes:
+            for scent, share in contents.scents.items():
+                if mass and share:
+                    together[scent.code].append((position, scent, mass * share))
+    for found in together.values():
+        maxima = [scent.maximum for _, scent, _ in found]
+        known = [maximum for maximum in maxima if maximum is not None]
+        yield FragranceShare(
+            position=found[0][0],
+            code=found[0][1].code,
+            name=found[0][1].name,
+            share=sum((mass for _, _, mass in found), ZERO) / finished,
+            maximum=min(known) if len(known) == len(maxima) else None,
+        )
 
 
 def _together(fragrances: tuple[FragranceShare, ...]) -> Iterable[Notice]:
@@ -244,6 +265,19 @@ def _together(fragrances: tuple[FragranceShare, ...]) -> Iterable[Notice]:
             "Each fragrance is within its own maximum, but together they are above it where both"
             " hold the same restricted substance. Ask the suppliers, or use less.",
             "lines",
+        )
+
+
+def _moved(batch: ScaledBatch, superfat: Decimal, lot_values: LotValues) -> Iterable[Notice]:
+    """Lots, or weights, that are not as planned may be safe and still make another soap."""
+    if lot_values != AS_PLANNED and abs(superfat - batch.superfat) > MOVED:
+        yield Notice(
+            "superfat-moved",
+            f"With these lots and weights the superfat is {percent(superfat)} and not"
+            f" {percent(batch.superfat)} as planned: a lot is weaker or stronger than the recipe's"
+            " materials. Set the lye on the lots, or take others.",
+            "superfat",
+            {"superfat": str(superfat.quantize(MICRO, ROUND_FLOOR))},
         )
 
 
@@ -260,10 +294,9 @@ def _lye_faults(check: SafetyCheck) -> Iterable[Found]:
         )
 
 
-def _fragrance_faults(batch: ScaledBatch, check: SafetyCheck) -> Iterable[Found]:
+def _fragrance_faults(check: SafetyCheck) -> Iterable[Found]:
     for fragrance in check.fragrances:
-        name = batch.lines[fragrance.position].line.ingredient.name
-        path = f"lines.{fragrance.position}"
+        name, path = fragrance.name, f"lines.{fragrance.position}"
         if fragrance.maximum is None:
             message = (
                 f"{name} has no certified maximum for IFRA category 9. Ask its supplier for the"

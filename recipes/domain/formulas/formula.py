@@ -11,12 +11,13 @@ comes on top. Splits conserve the batter to the last nanogram.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from dataclasses import field as dataclass_field
 from decimal import Decimal
 from enum import StrEnum
 
 from inventory.domain.catalog.materials import MaterialKind
+from inventory.domain.stock.contents import Contents
 from studio.foundation.errors import Faults, InvalidInput
 from studio.foundation.hints import Share
 from studio.foundation.money import split
@@ -176,7 +177,9 @@ class Ingredient:
     3961), `fatty_acids` as shares of all fatty acids ("C12:0": 0.48), `acid_naoh_g_per_g` in g
     NaOH that one g of the material takes, density in g/mL at its temperature in degrees C.
     `ifra_category9_max_share` is a share of the finished product, from the certificate. `alkali`
-    is the one it holds, "NaOH" or "KOH": dry, or as a lye made here.
+    is the one it holds, "NaOH" or "KOH": dry, or as a lye made here. `carbonate_naoh_g_per_g` is
+    what its carbonate takes of acids, as g NaOH. `inside` is what it consists of by the recipe that
+    makes it here; its values are those of the whole then.
     """
 
     code: str
@@ -196,6 +199,8 @@ class Ingredient:
     piece_mass_ng: int | None = None
     ifra_category9_max_share: Decimal | None = None
     alkali: str = ""
+    carbonate_naoh_g_per_g: Decimal = ZERO
+    inside: Contents | None = None
 
     @property
     def holds_alkali(self) -> bool:
@@ -221,6 +226,15 @@ class Line:
     portion_share: Decimal = ONE
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Purest:
+    """The most that may be pure alkali in what is weighed; None: just what the formula says."""
+
+    naoh: Decimal | None = None
+    koh: Decimal | None = None
+    masterbatch: Decimal | None = None
+
+
 @dataclass(frozen=True, slots=True)
 class Alkali:
     """How the lye is set.
@@ -230,6 +244,7 @@ class Alkali:
     molar share of the alkali that is KOH. Purities are shares by mass; 1 until a certificate says
     less, because that errs to too little alkali. `masterbatch_strength` is pure NaOH by mass of a
     stored lye that supplies all the NaOH; None means dry NaOH. KOH is always weighed dry.
+    `purest` is for the worst case alone.
     """
 
     superfat: Decimal
@@ -238,6 +253,18 @@ class Alkali:
     naoh_purity: Decimal = ONE
     koh_purity: Decimal = ONE
     masterbatch_strength: Decimal | None = None
+    purest: Purest = Purest()
+
+    @property
+    def at_worst(self) -> "Alkali":
+        """The same with all that is weighed as pure as it may be."""
+        most, stored = self.purest, self.masterbatch_strength
+        return replace(
+            self,
+            naoh_purity=max(self.naoh_purity, most.naoh or ZERO),
+            koh_purity=max(self.koh_purity, most.koh or ZERO),
+            masterbatch_strength=stored and max(stored, most.masterbatch or ZERO),
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -137,6 +137,15 @@ def acid_masses(lines: Iterable[ScaledLine]) -> list[tuple[int, Decimal]]:
     ]
 
 
+def carbonate_masses(lines: Iterable[ScaledLine]) -> list[tuple[int, Decimal]]:
+    """(mass in ng, g NaOH per g) of what takes acid in the batter, and no neutral fat."""
+    return [
+        (scaled.rounded_ng, scaled.line.ingredient.carbonate_naoh_g_per_g)
+        for scaled in lines
+        if scaled.line.ingredient.carbonate_naoh_g_per_g and scaled.in_batter
+    ]
+
+
 def written_target(target: Target) -> dict[str, str | int]:
     """A target as JSON, so that the plan can be read and made again."""
     match target:

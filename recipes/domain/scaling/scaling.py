@@ -10,8 +10,11 @@ from dataclasses import fields, replace
 from decimal import ROUND_FLOOR, Decimal
 
 from inventory.domain.catalog.materials import MaterialKind
+from inventory.domain.stock.leaves import NONE, Span
+from recipes.domain.chemistry import lye
 from recipes.domain.chemistry.formula_check import check_formula
-from recipes.domain.chemistry.lye_plan import LyePlan, demand_of, plan_lye
+from recipes.domain.chemistry.inside import inside_of
+from recipes.domain.chemistry.lye_plan import Demand, LyePlan, demand_of, plan_lye
 from recipes.domain.formulas.formula import ONE, ZERO, Alkali, Basis, Formula, Line, Notice, Stage
 from recipes.domain.formulas.scaled import (
     ONE_GRAM,
@@ -24,6 +27,7 @@ from recipes.domain.formulas.scaled import (
     Target,
     VolumeTarget,
     acid_masses,
+    carbonate_masses,
     fat_masses,
 )
 from recipes.domain.scaling.sizing import (
@@ -58,9 +62,9 @@ def _of_lye(batch: ScaledBatch, step_ng: int) -> Iterator[Notice]:
     if batch.worst_superfat < 0:
         yield Notice(
             "lye-heavy-at-range-end",
-            f"Lots at the low end of their saponification range would be lye-heavy"
-            f" ({percent(batch.worst_superfat)} superfat). Use the values of the lots'"
-            " certificates, or more superfat.",
+            f"Lots at the low end of their saponification range, with alkali as pure as it may be,"
+            f" would be lye-heavy ({percent(batch.worst_superfat)} superfat). Use the values of the"
+            " lots' certificates, or more superfat.",
             "superfat",
         )
     for name in _alkalis_used(batch):
@@ -142,7 +146,7 @@ def scale(
 def set_lye_on_lots(
     batch: ScaledBatch,
     *,
-    saponification_values: Mapping[int, Decimal],
+    saponification_values: Mapping[int, Span],
     alkali: Alkali | None = None,
     resolution: Resolution | int = ONE_GRAM,
 ) -> ScaledBatch:
@@ -161,7 +165,9 @@ def set_lye_on_lots(
     # Checked while the material's range still stands: a typing slip in a certificate shows.
     notices = check_formula(formula)
     known = tuple(
-        _with_known_value(line) if position in saponification_values else line
+        _with_known_value(line, saponification_values[position])
+        if position in saponification_values
+        else line
         for position, line in enumerate(valued)
     )
     return _finish(
@@ -174,16 +180,20 @@ def set_lye_on_lots(
     )
 
 
-def _with_value(line: Line, value: Decimal | None) -> Line:
-    if value is None:
+def _with_value(line: Line, demand: Span | None) -> Line:
+    if demand is None:
         return line
-    return replace(line, ingredient=replace(line.ingredient, sv_mg_koh_g=value))
+    return replace(line, ingredient=replace(line.ingredient, sv_mg_koh_g=demand.usual))
 
 
-def _with_known_value(line: Line) -> Line:
-    """A value from a certificate has no range left: the worst case is the value itself."""
-    value = line.ingredient.sv_mg_koh_g
-    return replace(line, ingredient=replace(line.ingredient, sv_low=value, sv_high=value))
+def _with_known_value(line: Line, demand: Span) -> Line:
+    """What was certified has no range left, and the worst case is just as bad as the lots are."""
+    ingredient = line.ingredient
+    inside = ingredient.inside and replace(ingredient.inside, demand=demand)
+    return replace(
+        line,
+        ingredient=replace(ingredient, sv_low=demand.low, sv_high=demand.high, inside=inside),
+    )
 
 
 def _finish(
@@ -277,7 +287,7 @@ def _set_lye(formula: Formula, lines: tuple[ScaledLine, ...], steps: Resolution)
             dissolving += scaled.rounded_ng * scaled.line.ingredient.water_share
     return plan_lye(
         formula.alkali,
-        demand_of(fats, acid_masses(lines)),
+        demand_of(fats, acid_masses(lines), carbonate_masses(lines)),
         step_ng=steps.of(Stage.LYE),
         counted_water_ng=int(counted),
         dissolving_water_ng=int(dissolving),
@@ -315,7 +325,7 @@ def _batch(
         density_g_ml=(Decimal(batter_ng) / volume_nl / NG_PER_NL_AT_ONE).quantize(MICRO),
         finished_ng=nearest_whole(batter_ng * (1 - formula.cure_loss_share)),
         superfat=plan.superfat.quantize(MICRO, ROUND_FLOOR),
-        worst_superfat=_worst_superfat(lines, plan).quantize(MICRO, ROUND_FLOOR),
+        worst_superfat=_worst_superfat(formula, lines, plan).quantize(MICRO, ROUND_FLOOR),
         extra_superfat=(sum((_extra_fat(s) for s in inside), ZERO) / fats_ng).quantize(MICRO),
         lye_concentration=plan.concentration.quantize(MICRO),
     )
@@ -331,14 +341,19 @@ def _volume(
     return volume / NG_PER_NL_AT_ONE
 
 
-def _worst_superfat(lines: tuple[ScaledLine, ...], plan: LyePlan) -> Decimal:
-    """Superfat if each fat were at the low end of its saponification range."""
+def _worst_superfat(formula: Formula, lines: tuple[ScaledLine, ...], plan: LyePlan) -> Decimal:
+    """Superfat if each fat were at the low end of its saponification range, the alkali as pure as
+    it may be, and all carbonate found free acids to take.
+    """
     fats = [
-        (s.rounded_ng, s.line.ingredient.sv_low or s.line.ingredient.sv_mg_koh_g or ZERO)
+        (s.rounded_ng, (inside_of(s.line.ingredient).demand or NONE).low)
         for s in lines
         if s.line.basis is Basis.SHARE_OF_FATS
     ]
-    return demand_of(fats, acid_masses(lines)).superfat_with(plan.pure)
+    acids = demand_of((), acid_masses(lines)).acid_naoh
+    carbonates = demand_of((), carbonate_masses(lines)).acid_naoh
+    demand = Demand(koh=lye.koh_demand(fats), acid_naoh=acids - carbonates)
+    return demand.superfat_with(plan.weights.pure(formula.alkali.at_worst))
 
 
 def _extra_fat(scaled: ScaledLine) -> Decimal:

@@ -152,7 +152,10 @@ class FormulaVersion(models.Model):
 
 
 class FormulaLine(models.Model):
-    """One material of a version: how much by which basis, and when it goes in."""
+    """One material of a version: how much by which basis, and when it goes in.
+
+    What is `strained` is taken out of a blend again (herbs out of an oil) and gives only its name.
+    """
 
     version = models.ForeignKey(FormulaVersion, on_delete=models.CASCADE, related_name="lines")
     position = models.PositiveIntegerField()
@@ -161,6 +164,7 @@ class FormulaLine(models.Model):
     stage = models.CharField(max_length=12, choices=[(s.value, s.value) for s in Stage])
     amount = FixedPointField(places=6)
     counts_as_water = models.BooleanField(default=False)
+    strained = models.BooleanField(default=False)
     portion = models.CharField(max_length=40, blank=True)
 
     class Meta:

@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from recipes.domain.bench.deviations import Verdict, verdict
 from recipes.domain.formulas.formula import Stage
-from recipes.models.bench.batches import Batch, BatchLine
+from recipes.models.bench.batches import Batch
 from recipes.paper.amounts import OUNCE_NG, amount_text, ounces_text
 from recipes.paper.sheet import STAGES, on_the_scale
 from recipes.services.bench.sheets import BenchLots, Sheet, SheetLine, bench_lots, sheet_of
@@ -146,13 +146,8 @@ class ShownBench:
         if safety is None:
             return ()
         heavy = ["lye-heavy: use less alkali or more fat"] if self.sheet.actuals.lye_heavy else []
-        over = [share.position for share in safety.fragrances if share.is_over]
-        rows = [line.line.row for line in self.lines if line.line.row.part == BatchLine.Part.LINE]
-        # Positions of shares count the rows of part `line` in the order of the batch.
-        rows.sort(key=lambda row: row.position)
-        return heavy + [
-            f"{rows[index].material.name} is over its certified maximum" for index in over
-        ]
+        over = [share.name for share in safety.fragrances if share.is_over]
+        return heavy + [f"{name} is over its certified maximum" for name in over]
 
     @property
     def outside(self) -> Sequence[ShownLine]:

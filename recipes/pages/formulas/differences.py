@@ -121,7 +121,8 @@ def _said(row: FormulaLine | None) -> str:
     if row is None:
         return ""
     said = said_amount(row.amount, Basis(row.basis), counted=row.material.counted)
-    return f"{said}, its water counts" if row.counts_as_water else said
+    water = ", its water counts" if row.counts_as_water else ""
+    return f"{said}{water}{', strained out again' if row.strained else ''}"
 
 
 def setting_differences(old: LoadedFormula, new: LoadedFormula) -> list[Difference]:

@@ -90,6 +90,7 @@ def _line(line: Mapping[str, Any], known: "Mapping[str, Material]", *, soap: boo
         amount=line["read"],
         stage=Stage(line["stage"]) if soap else Stage.FATS,
         counts_as_water=soap and line["counts_as_water"],
+        strained=not soap and line["strained"],
         portion=line["portion"] if soap else "",
     )
 
@@ -114,6 +115,7 @@ def written_as(loaded: LoadedFormula) -> dict[str, Any]:
                 "stage": row.stage,
                 "portion": row.portion,
                 "counts_as_water": row.counts_as_water,
+                "strained": row.strained,
             }
             for row in loaded.rows
         ],

@@ -204,6 +204,7 @@ class LineForm(Row):
     )
     portion = forms.CharField(required=False, max_length=LONGEST_NAME, label="Portion")
     counts_as_water = forms.BooleanField(required=False, label="Its water is part of the lye's")
+    strained = forms.BooleanField(required=False, label="Strained out again")
 
     def __init__(self, *args: Any, catalog: Catalog, blend: bool = False, **kwargs: Any) -> None:
         self.catalog = catalog

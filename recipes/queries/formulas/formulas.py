@@ -1,15 +1,16 @@
 """Formulas from their rows, as the rules see them, and a mark that tells whether one changed."""
 
 import hashlib
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
-from typing import TYPE_CHECKING
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
 
-from django.db.models import OuterRef, QuerySet, Subquery
-
-from inventory.domain.catalog.alkalis import alkali_named
+from inventory.domain.catalog.alkalis import alkali_named, carbonate_as_naoh
 from inventory.domain.catalog.materials import MaterialKind
+from inventory.domain.stock.contents import Contents
+from inventory.domain.stock.leaves import Span, leaf_of
 from recipes.domain.bench.pours import NOT_SPLIT, Layer, Place, Pour
 from recipes.domain.chemistry.blends import BlendLine
 from recipes.domain.formulas.formula import (
@@ -21,17 +22,21 @@ from recipes.domain.formulas.formula import (
     Ingredient,
     Line,
     Portion,
+    Purest,
     Stage,
 )
 from recipes.models.formulas.formulas import Formula as FormulaRow
 from recipes.models.formulas.formulas import FormulaLine, FormulaVersion
+from recipes.queries.formulas.made_of import contents_of_materials
+from recipes.queries.formulas.newest import READ_WITH
 from studio.foundation.errors import NotFound
 
 if TYPE_CHECKING:
     from inventory.models.catalog.materials import Material
 
-#: What a version is read with, beside its lines.
-READ_WITH = ("formula__product", "formula__batter", "naoh", "koh", "masterbatch", "water")
+#: By material id, what is made here consists of.
+Made = Mapping[int, Contents]
+_NOTHING_MADE: Made = MappingProxyType({})
 #: What is no part of what was written.
 _NOT_WRITTEN = frozenset({"id", "frozen_at", "created_at", "by_id"})
 
@@ -40,7 +45,8 @@ _NOT_WRITTEN = frozenset({"id", "frozen_at", "created_at", "by_id"})
 class LoadedFormula:
     """A version with its rows and, for soap, the formula as the rules see it (else blend lines).
 
-    `layers` is the pour order as written.
+    `layers` is the pour order as written; `contents` what of its materials is made here consists
+    of, by material id.
     """
 
     version: FormulaVersion
@@ -48,10 +54,13 @@ class LoadedFormula:
     soap: Formula | None
     blend: tuple[BlendLine, ...] = ()
     layers: tuple[Layer, ...] = ()
+    contents: Made = field(default_factory=dict)
 
 
 def load_formula(*, code: str, number: int | None = None) -> LoadedFormula:
-    """A version of a formula (the newest without `number`). Five queries. Raises NotFound."""
+    """A version of a formula (the newest without `number`). Five queries, and two a level of what
+    is made here. Raises NotFound.
+    """
     versions = FormulaVersion.objects.select_related(*READ_WITH).filter(formula__code=code)
     if number is not None:
         versions = versions.filter(number=number)
@@ -59,18 +68,22 @@ def load_formula(*, code: str, number: int | None = None) -> LoadedFormula:
     if version is None:
         named = f"version {number} of {code}" if number is not None else f"recipe {code}"
         raise NotFound(f"There is no {named}.", field="formula")
-    rows = (
+    rows = list(
         version.lines.select_related("material")
         .prefetch_related("material__fatty_acids")
         .order_by("position")
     )
-    return loaded_from(version, rows, with_fatty_acids=True, pour=pour_of(version))
+    contents = contents_of_version(version, rows)
+    return loaded_from(
+        version, rows, with_fatty_acids=True, pour=pour_of(version), contents=contents
+    )
 
 
-def newest_only() -> "QuerySet[FormulaVersion]":
-    """The newest version of each formula, to be asked for more."""
-    newest = FormulaVersion.objects.filter(formula=OuterRef("formula")).order_by("-number")
-    return FormulaVersion.objects.filter(number=Subquery(newest.values("number")[:1]))
+def contents_of_version(version: FormulaVersion, rows: Iterable[FormulaLine]) -> Made:
+    """What of a version's materials is made here consists of. Two queries a level, else none."""
+    return contents_of_materials(
+        [*(row.material for row in rows), version.masterbatch, version.water]
+    )
 
 
 def formula_by_code(code: str) -> FormulaRow:
@@ -87,15 +100,22 @@ def loaded_from(
     *,
     with_fatty_acids: bool = False,
     pour: Pour = NOT_SPLIT,
+    contents: Made = _NOTHING_MADE,
 ) -> LoadedFormula:
-    """The same from rows already read (materials selected)."""
+    """The same from rows already read (materials selected), with what is made of their materials.
+
+    No query.
+    """
     kept = tuple(rows)
     if version.formula.kind == "blend":
-        blend = tuple(BlendLine(ingredient_of(row.material), row.amount) for row in kept)
-        return LoadedFormula(version, kept, None, blend)
-    lines = tuple(_line(row, pour, with_fatty_acids) for row in kept)
-    formula = replace(formula_of(version, lines), portions=pour.portions)
-    return LoadedFormula(version, kept, formula, layers=pour.layers)
+        blend = tuple(
+            BlendLine(ingredient_of(row.material, contents), row.amount, row.strained)
+            for row in kept
+        )
+        return LoadedFormula(version, kept, None, blend, contents=contents)
+    lines = tuple(_line(row, pour, contents, with_fatty_acids) for row in kept)
+    formula = replace(formula_of(version, lines, contents), portions=pour.portions)
+    return LoadedFormula(version, kept, formula, layers=pour.layers, contents=contents)
 
 
 def pour_of(version: FormulaVersion) -> Pour:
@@ -109,30 +129,42 @@ def pour_of(version: FormulaVersion) -> Pour:
     )
 
 
-def formula_of(version: FormulaVersion, lines: tuple[Line, ...]) -> Formula:
+def formula_of(
+    version: FormulaVersion, lines: tuple[Line, ...], contents: Made = _NOTHING_MADE
+) -> Formula:
     """The domain's formula of a soap version."""
     return Formula(
         lines=lines,
-        alkali=alkali_of(version),
+        alkali=alkali_of(version, contents),
         cure_loss_share=version.cure_loss_share,
         pot_loss_share=version.pot_loss_share,
     )
 
 
-def alkali_of(version: FormulaVersion) -> Alkali:
-    """How a version sets its lye, with the nominal purities of its alkali materials."""
+def alkali_of(version: FormulaVersion, contents: Made = _NOTHING_MADE) -> Alkali:
+    """How a version sets its lye, with the nominal purities of its alkali materials.
+
+    A stored lye is as strong as its recipe makes it, else as its material says.
+    """
+    naoh, koh = _purity(version.naoh), _purity(version.koh)
+    stored = _strength(version.masterbatch, contents)
     return Alkali(
         superfat=version.superfat or ZERO,
         lye_concentration=version.lye_concentration or ZERO,
         koh_share=version.koh_share,
-        naoh_purity=_purity(version.naoh),
-        koh_purity=_purity(version.koh),
-        masterbatch_strength=version.masterbatch.purity if version.masterbatch else None,
+        naoh_purity=naoh.usual,
+        koh_purity=koh.usual,
+        masterbatch_strength=stored and stored.usual,
+        purest=Purest(naoh=naoh.high, koh=koh.high, masterbatch=stored and stored.high),
     )
 
 
-def ingredient_of(material: "Material", *, with_fatty_acids: bool = False) -> Ingredient:
-    """A material as the chemistry sees it."""
+def ingredient_of(
+    material: "Material", contents: Made = _NOTHING_MADE, *, with_fatty_acids: bool = False
+) -> Ingredient:
+    """A material as the chemistry sees it: by what it is made of, where a recipe makes it."""
+    if (inside := contents.get(material.pk)) is not None:
+        return _made_ingredient(material, inside)
     acids: dict[str, Decimal] = {}
     if with_fatty_acids:
         acids = {share.acid: share.share for share in material.fatty_acids.all()}
@@ -153,14 +185,39 @@ def ingredient_of(material: "Material", *, with_fatty_acids: bool = False) -> In
         density_temperature_c=material.density_temperature_c,
         piece_mass_ng=material.piece_mass,
         ifra_category9_max_share=material.ifra_category9_max,
-        alkali=material.alkali or alkali_named(f"{material.inci_name}, {material.name}"),
+        alkali=material.alkali or alkali_named(_names(material)),
+        carbonate_naoh_g_per_g=carbonate_as_naoh(_names(material)),
     )
 
 
-def _line(row: FormulaLine, pour: Pour, with_fatty_acids: bool) -> Line:
+def _made_ingredient(material: "Material", inside: Contents) -> Ingredient:
+    own = ingredient_of(material)
+    known = {} if inside.demand is None else _saponification(inside.demand)
+    return replace(
+        own,
+        **known,
+        water_share=inside.water,
+        acid_naoh_g_per_g=inside.acid_naoh or None,
+        carbonate_naoh_g_per_g=inside.carbonate_naoh,
+        alkali=own.alkali or inside.alkali,
+        inside=inside,
+    )
+
+
+def _saponification(demand: Span) -> dict[str, Any]:
+    if not demand:  # nothing in it takes alkali
+        return dict.fromkeys(("sv_mg_koh_g", "sv_low", "sv_high"))
+    return {"sv_mg_koh_g": demand.usual, "sv_low": demand.low, "sv_high": demand.high}
+
+
+def _names(material: "Material") -> str:
+    return f"{material.inci_name}, {material.name}"
+
+
+def _line(row: FormulaLine, pour: Pour, contents: Made, with_fatty_acids: bool) -> Line:
     in_portion = row.stage == Stage.PORTION.value and bool(row.portion)
     return Line(
-        ingredient=ingredient_of(row.material, with_fatty_acids=with_fatty_acids),
+        ingredient=ingredient_of(row.material, contents, with_fatty_acids=with_fatty_acids),
         basis=Basis(row.basis),
         stage=Stage(row.stage),
         amount=row.amount,
@@ -170,9 +227,15 @@ def _line(row: FormulaLine, pour: Pour, with_fatty_acids: bool) -> Line:
     )
 
 
-def _purity(alkali: "Material | None") -> Decimal:
+def _purity(alkali: "Material | None") -> Span:
     # Unknown purity counts as pure: that errs to too little alkali, never to too much.
-    return alkali.purity if alkali is not None and alkali.purity is not None else ONE
+    return Span.exactly(ONE) if alkali is None else leaf_of(alkali).purity or Span.exactly(ONE)
+
+
+def _strength(stored: "Material | None", contents: Made) -> Span | None:
+    if stored is None or (stored.purity is None and stored.pk not in contents):
+        return None
+    return contents[stored.pk].naoh if stored.pk in contents else leaf_of(stored).purity
 
 
 def marked(version: FormulaVersion) -> FormulaVersion:
@@ -189,7 +252,7 @@ def fingerprint_of(loaded: LoadedFormula) -> str:
     parts = [f"{name}={getattr(version, name)}" for name in columns if name not in _NOT_WRITTEN]
     parts += [
         f"{row.position} {row.material_id} {row.basis} {row.stage} {row.amount} "
-        f"{row.counts_as_water} {row.portion}"
+        f"{row.counts_as_water} {row.strained} {row.portion}"
         for row in loaded.rows
     ]
     if loaded.soap is not None:

@@ -10,13 +10,9 @@ from django.db.models import Count, Max, Q, QuerySet
 from inventory.queries.catalog.where_used import Use
 from recipes.models.bench.batches import Batch, BatchState
 from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaLine, FormulaVersion
-from recipes.queries.formulas.formulas import (
-    READ_WITH,
-    LoadedFormula,
-    loaded_from,
-    newest_only,
-    pour_of,
-)
+from recipes.queries.formulas.formulas import LoadedFormula, loaded_from, pour_of
+from recipes.queries.formulas.made_of import contents_of_materials
+from recipes.queries.formulas.newest import READ_WITH, newest_only
 
 _AS_LYE = ("naoh", "koh", "masterbatch", "water")
 
@@ -71,7 +67,8 @@ def newest_heads(formulas: Iterable[int]) -> dict[int, Head]:
 def newest_versions(formulas: Iterable[int]) -> dict[int, LoadedFormula]:
     """The newest version of each formula, by formula id; none for a formula without a version.
 
-    Five queries, however many formulas; a material is read once. Fatty acids are not read.
+    Five queries, however many formulas, and two a level of what is made here; a material is read
+    once. Fatty acids are not read.
     """
     versions = list(
         newest_only()
@@ -83,8 +80,12 @@ def newest_versions(formulas: Iterable[int]) -> dict[int, LoadedFormula]:
     lines = FormulaLine.objects.filter(version__in=[version.pk for version in versions])
     for row in lines.prefetch_related("material").order_by("version", "position"):
         rows[row.version_id].append(row)
+    used = [row.material for some in rows.values() for row in some]
+    contents = contents_of_materials([*used, *(version.masterbatch for version in versions)])
     return {
-        version.formula_id: loaded_from(version, rows[version.pk], pour=pour_of(version))
+        version.formula_id: loaded_from(
+            version, rows[version.pk], pour=pour_of(version), contents=contents
+        )
         for version in versions
     }
 

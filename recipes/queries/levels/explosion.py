@@ -1,17 +1,15 @@
 """How materials are made here, level below level, and the first day on which plans could be."""
 
-from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
-from inventory.domain.catalog.materials import MaterialKind
 from inventory.queries.stock.on_order import coverage_dates
 from inventory.queries.stock.supplies import supplies
 from recipes.domain.levels.explosion import BlendMaker, Maker, Shelf, explode
-from recipes.models.formulas.formulas import FormulaKind, FormulaLine
-from recipes.queries.formulas.formulas import READ_WITH, LoadedFormula, loaded_from, newest_only
+from recipes.queries.formulas.formulas import LoadedFormula, loaded_from
+from recipes.queries.formulas.newest import is_made_here, makers_with_rows
 
 if TYPE_CHECKING:
     from inventory.models.catalog.materials import Material
@@ -41,7 +39,7 @@ def production_below(materials: Iterable["Material"]) -> Production:
     known = {material.pk: material for material in materials}
     makers: dict[int, LoadedFormula] = {}
     looked: set[int] = set()
-    while level := [pk for pk, m in known.items() if _made_here(m) and pk not in looked]:
+    while level := [pk for pk, m in known.items() if is_made_here(m) and pk not in looked]:
         looked.update(level)
         found = makers_of(level)
         makers.update(found)
@@ -55,23 +53,8 @@ def makers_of(materials: Iterable[int]) -> dict[int, LoadedFormula]:
 
     Of several blends that make the same, the first by code.
     """
-    versions = (
-        newest_only()
-        .filter(
-            formula__product__in=list(materials),
-            formula__product__counted=False,
-            formula__kind=FormulaKind.BLEND,
-            formula__active=True,
-        )
-        .select_related(*READ_WITH)
-        .order_by("formula__product", "-formula__code")
-    )
-    chosen = {version.formula.product_id: version for version in versions}
-    rows: dict[int, list[FormulaLine]] = defaultdict(list)
-    lines = FormulaLine.objects.filter(version__in=[version.pk for version in chosen.values()])
-    for row in lines.select_related("material").order_by("version", "position"):
-        rows[row.version_id].append(row)
-    return {pk: loaded_from(version, rows[version.pk]) for pk, version in chosen.items()}
+    found = makers_with_rows(materials)
+    return {pk: loaded_from(version, rows) for pk, (version, rows) in found.items()}
 
 
 def maker_of(loaded: LoadedFormula) -> BlendMaker:
@@ -87,10 +70,6 @@ def maker_of(loaded: LoadedFormula) -> BlendMaker:
         ready_days=version.ready_days,
         makes=version.formula.product.alkali,
     )
-
-
-def _made_here(material: "Material") -> bool:
-    return material.kind == MaterialKind.INTERMEDIATE.value
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,6 +23,7 @@ from recipes.errors import ScalingRefusal
 from recipes.models.bench.batches import BatchLine
 from recipes.models.molds.molds import Mold
 from recipes.queries.formulas.formulas import LoadedFormula
+from recipes.queries.formulas.slots import refuse_other_alkali
 from recipes.queries.molds.molds import cut_of
 from studio.foundation.errors import InvalidInput
 
@@ -134,12 +135,14 @@ def make_plan(loaded: LoadedFormula, wish: Wish) -> Plan:
     """Scale a recipe to what is asked, and check that it is safe. Stores nothing, no queries.
 
     Raises FormulaRefusal, ScalingRefusal, OutsideTable, and the safety refusals (lye-heavy,
-    fragrance over its certified maximum).
+    fragrance over its certified maximum). FormulaRefusal also when what the version names as its
+    NaOH or KOH is kept as another alkali by now.
     """
     if loaded.soap is None:
         return _plan_blend(loaded, wish)
     target, count = scaling_target(wish)
     version = loaded.version
+    refuse_other_alkali(version, loaded.contents)
     scaled = scale(
         loaded.soap,
         target,

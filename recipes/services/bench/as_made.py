@@ -96,7 +96,7 @@ def actuals_for(
             line.row.position: line.row.planned if line.actual is None else line.actual
             for line in lines
         }
-        values = only_whole(soap, dealt_values(soap, dealt, amounts), amounts)
+        values = only_whole(soap, dealt_values(soap, dealt), amounts)
         scaled = scaled_from(batch, soap)
         safety, faults = judged(scaled, values)
         unsafe = words_of(faults)

@@ -11,11 +11,11 @@ from django.utils import timezone
 from inventory.queries.stock.candidates import Choices
 from inventory.services.buying.requirements import withdraw, withdraw_makes
 from inventory.services.stock.reservations import Held, Holding, release, reserve
-from recipes.domain.chemistry.safety import SafetyCheck, recheck
+from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.errors import BatchConflict
 from recipes.models.bench.batches import Batch, BatchLine, BatchState, Weighing
 from recipes.queries.bench.batches import batch_needs
-from recipes.services.bench.remaking import lot_values, scaled_from
+from recipes.services.bench.held_safety import check_held
 from studio.foundation.errors import InvalidInput, NotFound
 
 if TYPE_CHECKING:
@@ -44,8 +44,9 @@ def reserve_batch(
 
     Lots past their best before on the day of the batch are not picked. Raises NotEnoughStock
     naming every short material, BatchConflict unless planned, LyeHeavy and the fragrance refusals
-    when the picked lots' certificates make the plan unsafe; then nothing is held. Eight queries,
-    however many lines.
+    when the picked lots make the plan unsafe, FormulaRefusal when an alkali is kept as another by
+    now; then nothing is held. Eight queries, however many lines, and a few more where something is
+    made here.
     """
     batch, rows = lock_batch(code)
     expect(batch, BatchState.PLANNED, "reserved")
@@ -59,11 +60,7 @@ def reserve_batch(
         ),
         by=by,
     )
-    safety = None
-    if batch.fats:
-        soap = [row for row in rows if not row.is_packing]
-        values = lot_values(soap, held.lots, {row.position: row.planned for row in soap})
-        safety = recheck(scaled_from(batch, soap), values)
+    safety = check_held(batch, rows, held.lots)
     batch.state = BatchState.RESERVED
     batch.reservation = held.reservation
     touch(batch, "state", "reservation")

@@ -4,8 +4,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from recipes.domain.chemistry.safety import AlkaliTake, LotValues, SafetyCheck, recheck
+from recipes.domain.chemistry.safety import LotTake, LotValues, SafetyCheck, recheck
 from recipes.models.bench.batches import Batch, BatchLine
+from recipes.queries.formulas.slots import refuse_other_alkali
 from recipes.services.bench.remaking import lot_values, scaled_from
 
 if TYPE_CHECKING:
@@ -17,13 +18,15 @@ Part = BatchLine.Part
 def check_held(
     batch: Batch, rows: Sequence[BatchLine], lots: Iterable[tuple["Lot", int]]
 ) -> SafetyCheck | None:
-    """Check a soap with the own values of the lots it holds; None for a blend. No query.
+    """Check a soap with what the lots it holds consist of; None for a blend.
 
-    A line that is not held whole counts as planned. Raises LyeHeavy and the fragrance refusals.
+    A line that is not held whole counts as planned. Raises LyeHeavy and the fragrance refusals, and
+    FormulaRefusal when what the recipe names as its NaOH or KOH is kept as another alkali.
     """
     if not batch.fats:
         return None
     soap = soap_rows(rows)
+    refuse_other_alkali(batch.version, {})
     return recheck(scaled_from(batch, soap), held_values(soap, lots))
 
 
@@ -59,10 +62,11 @@ def only_whole(
         naoh=_whole(values.naoh, wanted.get(Part.NAOH)),
         koh=_whole(values.koh, wanted.get(Part.KOH)),
         masterbatch=_whole(values.masterbatch, wanted.get(Part.MASTERBATCH)),
+        water=_whole(values.water, wanted.get(Part.WATER)),
     )
 
 
-def _whole(takes: Sequence[AlkaliTake] | None, wanted: int | None) -> Sequence[AlkaliTake] | None:
+def _whole(takes: Sequence[LotTake] | None, wanted: int | None) -> Sequence[LotTake] | None:
     if takes is None or sum(take.mass_ng for take in takes) != wanted:
         return None
     return takes

@@ -8,7 +8,7 @@ from django.db.models import Q
 from inventory.queries.stock.documents import held_by_reservation
 from inventory.services.buying.requirements import withdraw_makes
 from inventory.services.stock.holdings import hold_made
-from recipes.errors import SafetyRefusal
+from recipes.errors import FormulaRefusal, SafetyRefusal
 from recipes.models.bench.batches import Batch, BatchLine, BatchState
 from recipes.queries.bench.batches import batch_needs
 from recipes.services.bench.batches import lines_with_all
@@ -79,6 +79,6 @@ def _amount(held: Sequence[tuple["Lot", int]], material: int) -> int:
 def _is_safe(rows: Sequence[BatchLine], lots: Sequence[tuple["Lot", int]]) -> bool:
     try:
         check_held(rows[0].batch, rows, lots)
-    except SafetyRefusal:
+    except (SafetyRefusal, FormulaRefusal):
         return False
     return True

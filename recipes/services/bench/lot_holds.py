@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 from inventory.domain.stock.holds import CURING, DECIDED, LONGEST_REASON, Cause, NewHold
 from inventory.errors import LotHeld
 from inventory.queries.stock.lots import went_into
-from recipes.domain.bench.as_made import judged, words_of
+from recipes.domain.bench.as_made import NO_ALKALI, judged, words_of
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.errors import LyeHeavy
 from recipes.models.bench.batches import Batch
@@ -82,4 +82,4 @@ def _figures(batch: Batch, check: SafetyCheck, cause: Cause) -> str:
 
 
 def _cause_of(fault: Fault) -> Cause:
-    return Cause.LYE if fault.code == LyeHeavy.code else Cause.LIMIT
+    return Cause.LYE if fault.code in (LyeHeavy.code, NO_ALKALI) else Cause.LIMIT

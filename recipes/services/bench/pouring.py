@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 
-from inventory.domain.catalog.certificate import Certificate
+from inventory.domain.stock.contents import steam_of
 from inventory.domain.stock.ledger import Verb
 from inventory.queries.stock.candidates import Choices
+from inventory.queries.stock.contents import contents_of_lots
 from inventory.services.buying.requirements import require, withdraw
 from inventory.services.days import take_day_to_come
 from inventory.services.stock.consumption import Actual, Taken, consume_reservation
@@ -22,21 +23,19 @@ from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.domain.weighing import check_weight
 from recipes.models.bench.batches import Batch, BatchLine, BatchState
 from recipes.queries.bench.batches import batch_needs, standing_weighings, weighed_amounts
+from recipes.queries.formulas.slots import refuse_other_alkali
 from recipes.services.bench.actuals import open_reservation
 from recipes.services.bench.batches import expect, lock_batch, touch
 from recipes.services.bench.lot_holds import curing, unsafe
-from recipes.services.bench.remaking import lot_values, scaled_from
+from recipes.services.bench.remaking import deal, lot_values, scaled_from
 from recipes.services.events import batch_cured
 from studio.foundation.errors import Fault, Faults, InvalidInput
+from studio.foundation.units.writing import grams
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
-    from inventory.models.catalog.materials import Material
     from inventory.models.stock.lots import Lot
-
-_PURITY_PLACES = Decimal("0.000001")
-_SV_PLACES = Decimal("0.001")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,11 +76,15 @@ def pour_batch(code: str, poured: Poured, *, by: "User | None" = None) -> Poured
     Poured soap is held until its cure is over. Packaging stays reserved until then; a blend has no
     cure and is done. When the weights make the soap lye-heavy or put too much fragrance in it,
     that holds the lot as well, until an owner decides. Raises BatchConflict unless reserved,
-    NotEnoughStock and LotNotUsable when more or other lots were used than there are.
+    NotEnoughStock and LotNotUsable when more or other lots were used than there are, InvalidInput
+    when more came out than went in, FormulaRefusal when the NaOH or KOH of the recipe is kept as
+    another alkali by now.
     """
     batch, rows = lock_batch(code)
     expect(batch, BatchState.RESERVED, "poured")
     reservation = open_reservation(batch)
+    if batch.fats:
+        refuse_other_alkali(batch.version, {})
     if poured.output_ng is None:
         poured = replace(poured, output_ng=batch.poured_mass)
     soap = [row for row in rows if not row.is_packing]
@@ -94,6 +97,7 @@ def pour_batch(code: str, poured: Poured, *, by: "User | None" = None) -> Poured
     )
     for row in soap:
         row.actual = amounts[row.position]
+    _check_output(batch, soap, poured)
     BatchLine.objects.bulk_update(soap, ["actual"])
     lot, safety = _open_lot(batch, soap, taken, poured, by)
     _record(batch, poured, lot, safety)
@@ -181,48 +185,70 @@ def _blend_lot(
     poured: Poured,
     cost: int,
 ) -> NewLot:
-    product = batch.version.formula.product
-    takes = [(take.lot, take.amount) for take in taken]
-    total = sum(row.actual or 0 for row in rows)
-    planned_in = sum(row.planned for row in rows)
+    total = _mass(rows)
+    planned_in = sum(row.material.mass_of(row.planned) for row in rows)
     # What is not weighed is taken to come out in the planned proportion to what went in.
     output = poured.output_ng or total * batch.batter // planned_in
+    stays, strained = _parts(rows, taken)
     return NewLot(
-        material=product,
+        material=batch.version.formula.product,
         code=f"{batch.code}-made",
         amount=output,
         cost=cost,
         received_on=poured.on,
-        certificate=Certificate(
-            purity=_strength(product, takes, total), sv_mg_koh_g=_blended_sv(takes)
+        made_of=stays,
+        strained_out=strained,
+        steam_ng=steam_of(
+            into=total,
+            out=output,
+            planned_loss=batch.version.pot_loss_share,
+            alkali=_pure_alkali(rows, taken),
         ),
-        made_of=parts_of(taken),
     )
 
 
-def _strength(
-    product: "Material", takes: Sequence[tuple["Lot", int]], total: int
-) -> Decimal | None:
-    """Pure alkali by mass of a masterbatch lye, from the weights and the lots' purities."""
-    if not product.alkali or not total:
-        return None
-    pure = Decimal(0)
-    for lot, amount in takes:
-        if lot.material.alkali == product.alkali:
-            purity = lot.own_or_nominal("purity")
-            pure += amount * (Decimal(1) if purity is None else purity)
-    return (pure / total).quantize(_PURITY_PLACES)
+def _parts(
+    rows: Sequence[BatchLine], taken: Sequence[Taken]
+) -> tuple[dict[int, int], dict[int, int]]:
+    """How much of which lots stays in a blend, and how much is strained out of it again."""
+    shelf: dict[int, list[tuple[int, int]]] = defaultdict(list)
+    for take in taken:
+        shelf[take.lot.material_id].append((take.lot.pk, take.amount))
+    stays: dict[int, int] = defaultdict(int)
+    strained: dict[int, int] = defaultdict(int)
+    for row in rows:
+        written = row.formula_line
+        parts = strained if written is not None and written.strained else stays
+        for lot_id, amount in deal(shelf[row.material_id], row.actual or 0):
+            parts[lot_id] += amount
+    return stays, strained
 
 
-def _blended_sv(takes: Sequence[tuple["Lot", int]]) -> Decimal | None:
-    """Saponification value of blended fats: the mean by mass of the lots' own or nominal values."""
-    mass, demand = 0, Decimal(0)
-    for lot, amount in takes:
-        value = lot.own_or_nominal("sv_mg_koh_g")
-        if value is not None and not lot.material.counted:
-            mass += amount
-            demand += amount * value
-    return (demand / mass).quantize(_SV_PLACES) if mass else None
+def _pure_alkali(rows: Sequence[BatchLine], taken: Sequence[Taken]) -> Decimal:
+    """The mass of all pure alkali that was taken, whatever it was taken as."""
+    materials = {row.material_id: row.material for row in rows}
+    contents = contents_of_lots((take.lot for take in taken), materials)
+    return sum(
+        (
+            materials[take.lot.material_id].mass_of(take.amount)
+            * (contents[take.lot.pk].naoh.usual + contents[take.lot.pk].koh.usual)
+            for take in taken
+        ),
+        Decimal(0),
+    )
+
+
+def _check_output(batch: Batch, rows: Sequence[BatchLine], poured: Poured) -> None:
+    """More cannot come out than went in, but for what the scale may be off at each weighing."""
+    if any(row.actual and row.material.counted and not row.material.piece_mass for row in rows):
+        return  # nobody knows what went in
+    room = batch.version.resolution * (len(rows) + 1)
+    if poured.output_ng is not None and poured.output_ng > _mass(rows) + room:
+        raise InvalidInput(
+            f"More came out ({grams(poured.output_ng)}) than went in ({grams(_mass(rows))}):"
+            " weigh again, or correct what was weighed into it.",
+            field="poured",
+        )
 
 
 def _mass(rows: Sequence[BatchLine]) -> int:

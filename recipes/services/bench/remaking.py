@@ -5,11 +5,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import TYPE_CHECKING, TypeVar
 
-from recipes.domain.chemistry.safety import AlkaliTake, LotTake, LotValues
+from inventory.queries.stock.contents import contents_of_lots
+from recipes.domain.chemistry.safety import LotTake, LotValues
 from recipes.domain.formulas.formula import ZERO, Basis, Line, Stage
 from recipes.domain.formulas.scaled import ScaledBatch, ScaledLine
 from recipes.models.bench.batches import Batch, BatchLine
-from recipes.queries.formulas.formulas import formula_of, ingredient_of
+from recipes.queries.formulas.formulas import Made, formula_of, ingredient_of
+from recipes.queries.formulas.made_of import contents_of_materials
 
 if TYPE_CHECKING:
     from inventory.models.stock.lots import Lot
@@ -20,14 +22,17 @@ Source = TypeVar("Source")
 
 
 def scaled_from(batch: Batch, rows: Sequence[BatchLine]) -> ScaledBatch:
-    """The scaled soap that a batch's rows were written from. No queries when rows are loaded.
+    """The scaled soap that a batch's rows were written from.
 
-    Positions count the rows of part `line` in their order.
+    Positions count the rows of part `line` in their order. No query where the rows are loaded and
+    none of their materials is made here; else two a level, since what has no lot yet is judged by
+    its recipe.
     """
     stored = [row for row in rows if row.part == Part.LINE]
-    lines = tuple(_scaled_line(index, row) for index, row in enumerate(stored))
+    made = contents_of_materials([row.material for row in rows])
+    lines = tuple(_scaled_line(index, row, made) for index, row in enumerate(stored))
     alkali = {row.part: row.planned for row in rows if row.part != Part.LINE}
-    formula = formula_of(batch.version, tuple(scaled.line for scaled in lines))
+    formula = formula_of(batch.version, tuple(scaled.line for scaled in lines), made)
     return ScaledBatch(
         formula=formula,
         lines=lines,
@@ -56,50 +61,53 @@ def lot_values(
     takes: Iterable[tuple["Lot", int]],
     amounts: Mapping[int, int],
 ) -> LotValues:
-    """What the batch takes, line by line, with each lot's certificate values.
+    """What the batch takes, line by line, with what each lot consists of.
 
     `takes` are (lot, stock units); `amounts` says how much each row (by its position) uses, so
-    that a material of several rows is dealt out to them in their order.
+    that a material of several rows is dealt out to them in their order. No query where no lot was
+    made here, else two.
     """
     shelf: dict[int, list[tuple[Lot, int]]] = defaultdict(list)
     for lot, amount in takes:
         shelf[lot.material_id].append((lot, amount))
     dealt = {row.position: deal(shelf[row.material_id], amounts[row.position]) for row in rows}
-    return dealt_values(rows, dealt, amounts)
+    return dealt_values(rows, dealt)
 
 
 def dealt_values(
     rows: Sequence[BatchLine],
     dealt: Mapping[int, Sequence[tuple["Lot", int]]],
-    amounts: Mapping[int, int],
 ) -> LotValues:
     """The same, where it is known for each row (by its position) which lots it takes."""
+    contents = contents_of_lots(
+        (lot for takes in dealt.values() for lot, _ in takes),
+        {row.material_id: row.material for row in rows},
+    )
     lines: dict[int, Sequence[LotTake]] = {}
-    alkali: dict[str, list[AlkaliTake]] = {}
-    water, index = 0, 0
+    lye: dict[str, Sequence[LotTake]] = {}
     for row in rows:
-        takes = dealt[row.position]
+        takes = [
+            LotTake(row.material.mass_of(amount), contents[lot.pk])
+            for lot, amount in dealt[row.position]
+        ]
         if row.part == Part.LINE:
-            lines[index] = [_lot_take(row, lot, amount) for lot, amount in takes]
-            index += 1
-        elif row.part == Part.WATER:
-            water += amounts[row.position]
+            lines[len(lines)] = takes
         else:
-            alkali[row.part] = [AlkaliTake(amount, lot.certificate.purity) for lot, amount in takes]
+            lye[row.part] = takes
     return LotValues(
         lines=lines,
-        naoh=alkali.get(Part.NAOH),
-        koh=alkali.get(Part.KOH),
-        masterbatch=alkali.get(Part.MASTERBATCH),
-        water_ng=water,
+        naoh=lye.get(Part.NAOH),
+        koh=lye.get(Part.KOH),
+        masterbatch=lye.get(Part.MASTERBATCH),
+        water=lye.get(Part.WATER, ()),
     )
 
 
-def _scaled_line(index: int, row: BatchLine) -> ScaledLine:
+def _scaled_line(index: int, row: BatchLine, made: Made) -> ScaledLine:
     written = row.formula_line
     material = row.material
     line = Line(
-        ingredient=ingredient_of(material),
+        ingredient=ingredient_of(material, made),
         basis=Basis(written.basis) if written else Basis.FIXED,
         stage=Stage(row.stage),
         amount=written.amount if written else Decimal(row.planned),
@@ -124,12 +132,3 @@ def deal(shelf: list[tuple[Source, int]], amount: int) -> list[tuple[Source, int
         else:
             shelf[0] = (lot, there - part)
     return dealt
-
-
-def _lot_take(row: BatchLine, lot: "Lot", amount: int) -> LotTake:
-    certified = lot.certificate
-    return LotTake(
-        mass_ng=row.material.mass_of(amount),
-        sv_mg_koh_g=certified.sv_mg_koh_g,
-        ifra_category9_max_share=certified.ifra_category9_max,
-    )

@@ -13,11 +13,12 @@ from typing import TYPE_CHECKING, TypeVar
 
 from django.db import transaction
 
+from inventory.domain.stock.leaves import NONE, Span
 from inventory.queries.stock.candidates import Choices
 from inventory.services.buying.requirements import require
 from inventory.services.stock.reservations import Holding, reserve
-from recipes.domain.chemistry.safety import AlkaliTake, LotTake, LotValues
-from recipes.domain.formulas.formula import ZERO, Alkali, Stage
+from recipes.domain.chemistry.safety import LotTake, LotValues
+from recipes.domain.formulas.formula import Alkali, Purest, Stage
 from recipes.domain.formulas.scaled import ScaledBatch, ScaledLine
 from recipes.domain.scaling.scaling import set_lye_on_lots
 from recipes.errors import BatchConflict
@@ -193,47 +194,47 @@ class _Setting:
         scaled = scaled_from(self.batch, soap)
         return replace(scaled, formula=self.loaded.soap, lines=tuple(lines))
 
-    def _saponification(self, soap: Sequence[BatchLine], values: LotValues) -> dict[int, Decimal]:
+    def _saponification(self, soap: Sequence[BatchLine], values: LotValues) -> dict[int, Span]:
         """The mean by mass of the lots' values, by the line's place in the formula."""
         place = {row.pk: index for index, row in enumerate(self.loaded.rows)}
         lines = [row for row in soap if row.part == Part.LINE]
-        found: dict[int, Decimal] = {}
+        found: dict[int, Span] = {}
         for index, takes in values.lines.items():
             row = lines[index]
-            known = _mean_value(takes, row.material.sv_mg_koh_g)
-            if known is not None and row.formula_line_id is not None:
-                found[place[row.formula_line_id]] = known
+            if row.formula_line_id is None:
+                continue
+            if demand := _mean(takes, "demand"):
+                found[place[row.formula_line_id]] = demand
         return found
 
 
-def _mean_value(takes: Sequence[LotTake], nominal: Decimal | None) -> Decimal | None:
-    """None where no lot has a value of its own: the material's range stands."""
-    mass = sum(take.mass_ng for take in takes)
-    if not mass or all(take.sv_mg_koh_g is None for take in takes):
-        return None
-    values = [
-        take.mass_ng * (nominal or ZERO if take.sv_mg_koh_g is None else take.sv_mg_koh_g)
-        for take in takes
-    ]
-    return sum(values, ZERO) / mass
+def _mean(takes: Sequence[LotTake] | None, name: str) -> Span | None:
+    """The mean by mass of what the lots hold; None where nothing is taken or nobody knows."""
+    mass = sum(take.mass_ng for take in takes or ())
+    total = NONE
+    for take in takes or ():
+        span: Span | None = getattr(take.contents, name, None)
+        if span is None:
+            return None
+        total += span.times(Decimal(take.mass_ng))
+    return total.over(mass) if mass else None
 
 
 def _alkali(alkali: Alkali, values: LotValues) -> Alkali:
-    stored = alkali.masterbatch_strength
+    naoh, koh = _mean(values.naoh, "naoh"), _mean(values.koh, "koh")
+    stored = _mean(values.masterbatch, "naoh")
+    most = alkali.purest
     return replace(
         alkali,
-        naoh_purity=_mean_purity(values.naoh, alkali.naoh_purity),
-        koh_purity=_mean_purity(values.koh, alkali.koh_purity),
-        masterbatch_strength=None if stored is None else _mean_purity(values.masterbatch, stored),
+        naoh_purity=naoh.usual if naoh else alkali.naoh_purity,
+        koh_purity=koh.usual if koh else alkali.koh_purity,
+        masterbatch_strength=stored.usual if stored else alkali.masterbatch_strength,
+        purest=Purest(
+            naoh=naoh.high if naoh else most.naoh,
+            koh=koh.high if koh else most.koh,
+            masterbatch=stored.high if stored else most.masterbatch,
+        ),
     )
-
-
-def _mean_purity(takes: Sequence[AlkaliTake] | None, nominal: Decimal) -> Decimal:
-    mass = sum(take.mass_ng for take in takes or ())
-    if not takes or not mass:
-        return nominal
-    pure = (take.mass_ng * (nominal if take.purity is None else take.purity) for take in takes)
-    return sum(pure, ZERO) / mass
 
 
 def _weights(scaled: ScaledBatch) -> Weights:

@@ -132,6 +132,7 @@ _LINE_ONLY = (
         "fats",
     ),
     _of("counts_as_water", YesNo(), "of a line: whether its water is part of the lye's", "no"),
+    _of("strained", YesNo(), "of a blend's line: whether it is strained out again", "no"),
 )
 
 
@@ -274,6 +275,7 @@ def spec_of(version: FormulaVersion) -> VersionSpec:
             amount=row.amount,
             stage=Stage(row.stage),
             counts_as_water=row.counts_as_water,
+            strained=row.strained,
             portion=row.portion,
         )
         for row in version.lines.all()
@@ -303,6 +305,7 @@ def written_rows(code: str, spec: VersionSpec) -> Iterator[dict[str, Any]]:
             "amount": WrittenAmount(line.amount),
             "stage": line.stage.value,
             "counts_as_water": line.counts_as_water,
+            "strained": line.strained,
             "portion": line.portion,
         }
     for portion in spec.pour.portions:
@@ -338,6 +341,7 @@ def _line(row: Row, materials: Materials, faults: Faults, under: str) -> LineSpe
         amount=written.value,
         stage=Stage(values.get("stage") or Stage.FATS.value),
         counts_as_water=bool(values.get("counts_as_water")),
+        strained=bool(values.get("strained")),
         portion=values.get("portion") or "",
     )
 

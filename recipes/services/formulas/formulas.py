@@ -15,7 +15,7 @@ from recipes.domain.chemistry.blends import alkali_in
 from recipes.domain.formulas.formula import Basis, Stage
 from recipes.errors import FormulaRefusal
 from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaLine, FormulaVersion
-from recipes.queries.formulas.formulas import loaded_from, marked
+from recipes.queries.formulas.formulas import contents_of_version, loaded_from, marked
 from recipes.services.formulas.version_check import check_version
 from recipes.services.levels.explosion import check_least_make, check_making
 from recipes.services.scaling.portions import keep_pour
@@ -46,6 +46,7 @@ class LineSpec:
     amount: Decimal
     stage: Stage = Stage.FATS
     counts_as_water: bool = False
+    strained: bool = False
     portion: str = ""
 
 
@@ -238,7 +239,8 @@ def _keep_as_lye(
 ) -> None:
     """A blend that takes in alkali makes stored lye: no soap takes it as a line from then on."""
     product = version.formula.product
-    alkali = alkali_in(loaded_from(version, rows).blend)
+    contents = contents_of_version(version, rows)
+    alkali = alkali_in(loaded_from(version, rows, contents=contents).blend)
     if alkali and not product.alkali:
         keep_as_lye(product.pk, alkali, by=by)
 
@@ -276,5 +278,6 @@ def _row(version: FormulaVersion, position: int, line: LineSpec) -> FormulaLine:
         stage=line.stage.value,
         amount=line.amount,
         counts_as_water=line.counts_as_water,
+        strained=line.strained,
         portion=line.portion,
     )

@@ -12,7 +12,13 @@ from recipes.domain.cure.drying import LONGEST_DAYS
 from recipes.domain.formulas.formula import Basis
 from recipes.errors import FormulaRefusal
 from recipes.models.formulas.formulas import FormulaLine, FormulaVersion
-from recipes.queries.formulas.formulas import ingredient_of, loaded_from
+from recipes.queries.formulas.formulas import (
+    Made,
+    contents_of_version,
+    ingredient_of,
+    loaded_from,
+)
+from recipes.queries.formulas.slots import check_slots
 from studio.foundation.errors import Faults
 
 if TYPE_CHECKING:
@@ -49,7 +55,8 @@ def check_version(version: FormulaVersion, rows: Sequence[FormulaLine], pour: Po
     if len(rows) > MOST_LINES:
         faults.add("too-many-lines", f"A recipe has at most {MOST_LINES} lines.", "lines")
     _check_places(rows, faults)
-    loaded = loaded_from(version, rows, pour=pour)
+    contents = contents_of_version(version, rows)
+    loaded = loaded_from(version, rows, pour=pour, contents=contents)
     if loaded.soap is None:
         _check_blend(version, rows, pour, faults)
         try:
@@ -58,7 +65,8 @@ def check_version(version: FormulaVersion, rows: Sequence[FormulaLine], pour: Po
         except FormulaRefusal as refusal:
             _take(refusal, faults)
     else:
-        _check_alkali(version, faults)
+        _check_alkali(version, contents, faults)
+        _check_strained(rows, faults)
         check_layers(pour.layers, pour.portions, faults)
         try:
             check_formula(loaded.soap)
@@ -141,10 +149,20 @@ def _check_blend(
             )
 
 
-def _check_water(water: "Material | None", faults: Faults) -> None:
+def _check_strained(rows: Sequence[FormulaLine], faults: Faults) -> None:
+    for row in rows:
+        if row.strained:
+            faults.add(
+                "strained-of-soap",
+                f"{row.material.name}: only of a blend is something strained out again.",
+                f"lines.{row.position}.strained",
+            )
+
+
+def _check_water(water: "Material | None", contents: Made, faults: Faults) -> None:
     if water is None:
         faults.add("water-missing", "Name the water of the lye.", "water")
-    elif ingredient_of(water).holds_alkali:
+    elif ingredient_of(water, contents).holds_alkali:
         faults.add("alkali-as-water", f"{water.name} holds alkali itself.", "water")
     elif water.kind not in WATERS:
         faults.add(
@@ -155,7 +173,7 @@ def _check_water(water: "Material | None", faults: Faults) -> None:
         )
 
 
-def _check_alkali(version: FormulaVersion, faults: Faults) -> None:
+def _check_alkali(version: FormulaVersion, contents: Made, faults: Faults) -> None:
     """The superfat must be meant; the alkali must be named, and be what it is taken for."""
     if version.koh_share < 1 and version.naoh is None and version.masterbatch is None:
         faults.add("alkali-missing", "Name the NaOH, or a masterbatch lye of it.", "naoh")
@@ -163,16 +181,14 @@ def _check_alkali(version: FormulaVersion, faults: Faults) -> None:
         faults.add("alkali-missing", "Name the KOH that the recipe shares in.", "koh")
     if version.superfat is None:
         faults.add("superfat-missing", "Say how much superfat the soap has.", "superfat")
-    _check_water(version.water, faults)
+    _check_water(version.water, contents, faults)
     if version.lye_concentration is None:
         faults.add("concentration-missing", "Give the lye concentration.", "lye_concentration")
-    for name, alkali in (("naoh", "NaOH"), ("koh", "KOH"), ("masterbatch", "NaOH")):
-        material = getattr(version, name)
-        if material is not None and material.alkali != alkali:
-            faults.add("not-that-alkali", f"{material.name} is not kept as {alkali} here.", name)
-    if version.masterbatch is not None and version.masterbatch.purity is None:
+    check_slots(version, contents, faults)
+    stored = version.masterbatch
+    if stored is not None and stored.purity is None and stored.pk not in contents:
         faults.add(
             "strength-missing",
-            f"Enter how much of {version.masterbatch.name} is pure NaOH, by mass.",
+            f"Enter how much of {stored.name} is pure NaOH, by mass.",
             "masterbatch",
         )

@@ -141,5 +141,6 @@ def _line(table: Table, known: Mapping[str, Any]) -> LineSpec:
         amount=Decimal(table["amount"]),
         stage=Stage(table.get("stage", Stage.FATS.value)),
         counts_as_water=table.get("counts_as_water", False),
+        strained=table.get("strained", False),
         portion=table.get("portion", ""),
     )

@@ -167,3 +167,15 @@ def test_pure_alkali_counts_purity_and_strength():
     )
     pure = AlkaliWeights(naoh_ng=100, koh_ng=100, masterbatch_ng=100).pure(alkali)
     assert (pure.naoh, pure.koh) == (148, 90)
+
+
+def test_koh_beside_a_stored_lye_must_dissolve_in_the_plain_water():
+    """Its own container counts: 100 g of KOH do not dissolve in 4 g of water."""
+    # Lye of 40 % brings more water than lye of 50 % has room for, and leaves the KOH next to none.
+    stored = replace(USUAL_ALKALI, masterbatch_strength=D("0.4"), koh_share=D("0.4"))
+    demand = demand_of([(1000 * G, D(190))])
+    plan_lye(replace(stored, lye_concentration=D("0.33")), demand)
+    strong = replace(stored, lye_concentration=D("0.5"))
+    with pytest.raises(ScalingRefusal, match="dissolve"):
+        plan_lye(strong, demand)
+    plan_lye(strong, demand, dissolving_water_ng=100 * G)

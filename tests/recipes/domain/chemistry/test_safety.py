@@ -7,9 +7,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from inventory.domain.stock.contents import Contents, Part, mix
+from inventory.domain.stock.leaves import Span
 from recipes.domain.bench.cautions import LYE_CAUTIONS, MASTERBATCH_CAUTIONS, cautions_for
-from recipes.domain.chemistry.safety import AlkaliTake, LotTake, LotValues, evaluate, recheck
-from recipes.domain.formulas.formula import Basis, Line, Stage
+from recipes.domain.chemistry.inside import inside_of, of_slot
+from recipes.domain.chemistry.safety import LotTake, LotValues, evaluate, recheck
+from recipes.domain.formulas.formula import Basis, Line, Purest, Stage
 from recipes.domain.formulas.scaled import FatTarget
 from recipes.domain.scaling.scaling import scale
 from recipes.errors import (
@@ -34,6 +37,18 @@ from tests.recipes.domain.formulas.formulas import (
 OLIVE_ONLY = formula(fats=(share(OLIVE, "1"),))
 
 
+def fat_take(mass, value):
+    return LotTake(mass, Contents(demand=Span.exactly(D(value))))
+
+
+def naoh_take(mass, purity):
+    return LotTake(mass, of_slot("naoh", usual=D(purity)))
+
+
+def scent_take(mass, maximum):
+    return LotTake(mass, inside_of(replace(SCENT, ifra_category9_max_share=D(maximum))))
+
+
 def scented(load, maximum="0.05", **settings):
     scent = replace(SCENT, ifra_category9_max_share=None if maximum is None else D(maximum))
     return formula(Line(scent, Basis.OF_FATS, Stage.TRACE, D(load)), **settings)
@@ -52,10 +67,10 @@ def test_as_planned_the_recheck_finds_what_the_plan_said(recipe, fats):
 )
 def test_several_lots_weigh_in_by_their_mass(picks):
     batch = scale(OLIVE_ONLY, FatTarget(10 * KG), resolution=1)
-    takes = [LotTake(mass, value) for mass, value in picks]
+    takes = [fat_take(mass, value) for mass, value in picks]
     total = sum(mass for mass, _ in picks)
     mean = sum(mass * value for mass, value in picks) / total
-    naoh = [AlkaliTake(batch.naoh_ng * total // (10 * KG))]
+    naoh = [LotTake(batch.naoh_ng * total // (10 * KG))]
     check = evaluate(batch, LotValues(lines={0: takes}, naoh=naoh))
     assert check.superfat == pytest.approx(1 - D("0.95") * 190 / mean, abs=D("0.00001"))
 
@@ -64,7 +79,7 @@ def test_lots_at_the_low_end_can_turn_a_sound_plan_lye_heavy():
     lean = replace(USUAL_ALKALI, superfat=D("0.02"))
     batch = scale(replace(OLIVE_ONLY, alkali=lean), FatTarget(KG))
     recheck(batch)
-    low = LotValues(lines={0: [LotTake(KG, D("184"))]})
+    low = LotValues(lines={0: [fat_take(KG, "184")]})
     with pytest.raises(LyeHeavy, match=r"-1\.\d+ %"):
         recheck(batch, low)
 
@@ -73,14 +88,14 @@ def test_purer_alkali_than_planned_counts():
     poor = replace(USUAL_ALKALI, naoh_purity=D("0.94"), superfat=D("0.05"))
     batch = scale(replace(OLIVE_ONLY, alkali=poor), FatTarget(KG))
     with pytest.raises(LyeHeavy):
-        recheck(batch, LotValues(naoh=[AlkaliTake(batch.naoh_ng, D("1"))]))
+        recheck(batch, LotValues(naoh=[naoh_take(batch.naoh_ng, "1")]))
 
 
 def test_a_stronger_masterbatch_than_planned_counts():
     stored = replace(USUAL_ALKALI, masterbatch_strength=D("0.45"))
     batch = scale(replace(OLIVE_ONLY, alkali=stored), FatTarget(KG))
     with pytest.raises(LyeHeavy):
-        recheck(batch, LotValues(masterbatch=[AlkaliTake(batch.masterbatch_ng, D("0.5"))]))
+        recheck(batch, LotValues(masterbatch=[naoh_take(batch.masterbatch_ng, "0.5")]))
 
 
 def test_fat_that_was_short_at_the_pour_is_found():
@@ -98,7 +113,7 @@ def test_the_sign_of_the_superfat_is_exact():
     )
     assert recheck(batch).superfat == 0
     with pytest.raises(LyeHeavy):
-        recheck(batch, LotValues(naoh=[AlkaliTake(batch.naoh_ng + 1)]))
+        recheck(batch, LotValues(naoh=[LotTake(batch.naoh_ng + 1)]))
 
 
 def test_a_fragrance_over_its_certified_maximum_is_refused_with_the_numbers():
@@ -117,10 +132,10 @@ def test_drying_makes_the_same_fragrance_a_larger_share():
 
 def test_the_lots_certificate_counts_before_the_materials():
     batch = scale(scented("0.04", "0.0149"), FatTarget(KG))
-    generous = LotTake(40 * G, ifra_category9_max_share=D("0.1446"))
+    generous = scent_take(40 * G, "0.1446")
     check = recheck(batch, LotValues(lines={4: [generous]}))
     assert check.fragrances[0].maximum == D("0.1446") and not check.fragrances[0].is_over
-    strict = LotTake(1 * G, ifra_category9_max_share=D("0.02"))
+    strict = scent_take(1 * G, "0.02")
     with pytest.raises(FragranceOverMaximum, match="allows 2 %"):
         recheck(batch, LotValues(lines={4: [generous, strict]}))
 
@@ -140,7 +155,7 @@ def test_whatever_has_a_certified_maximum_is_held_to_it():
 def test_all_dangers_are_told_at_once():
     batch = scale(scented("0.04", "0.0149"), FatTarget(KG))
     with pytest.raises(SafetyRefusal) as refused:
-        recheck(batch, LotValues(naoh=[AlkaliTake(batch.naoh_ng * 2)]))
+        recheck(batch, LotValues(naoh=[LotTake(batch.naoh_ng * 2)]))
     assert {fault.code for fault in refused.value.faults} == {
         "lye-heavy",
         "fragrance-over-maximum",
@@ -190,8 +205,6 @@ def test_two_fragrances_that_only_together_pass_their_maxima_are_noticed():
 def test_negative_weights_are_refused():
     with pytest.raises(SafetyRefusal):
         LotTake(-1)
-    with pytest.raises(SafetyRefusal):
-        AlkaliTake(-1)
 
 
 def test_the_trades_cautions_are_all_there():
@@ -204,3 +217,106 @@ def test_the_trades_cautions_are_all_there():
         assert word in text
     assert cautions_for(masterbatch=False) == LYE_CAUTIONS
     assert set(MASTERBATCH_CAUTIONS) < set(cautions_for(masterbatch=True))
+
+
+# What is inside
+
+
+LYE = of_slot("naoh", usual=D("0.5"))
+
+
+@given(st.sampled_from((0, 1, 2, 3)), st.integers(1, 40))
+def test_alkali_counts_whatever_it_is_taken_as(position, grams_of_it):
+    """Stored lye in any line, or as the water: always what the same alkali does in its own slot."""
+    batch = scale(formula(), FatTarget(KG), resolution=1)
+    mass = grams_of_it * G
+    more = batch.naoh_ng + mass // 2
+    plain = evaluate(batch, LotValues(naoh=[LotTake(more)])).superfat
+    as_water = LotValues(water=[LotTake(batch.extra_water_ng - mass), LotTake(mass, LYE)])
+    line = batch.lines[position]
+    as_line = LotValues(lines={position: [LotTake(line.rounded_ng), LotTake(mass, LYE)]})
+    for values in (as_water, as_line):
+        assert abs(evaluate(batch, values).superfat - plain) <= D("0.000001")
+
+
+def test_stored_lye_as_an_ordinary_line_is_refused():
+    soda = Line(replace(CLAY, code="soda", alkali="NaOH"), Basis.OF_FATS, Stage.TRACE, D("0.05"))
+    batch = scale(formula(Line(CLAY, Basis.OF_FATS, Stage.TRACE, D("0.05"))), FatTarget(KG))
+    lines = (*batch.lines[:-1], replace(batch.lines[-1], line=soda))
+    with pytest.raises(LyeHeavy, match=r"-28\.45 %"):
+        recheck(replace(batch, lines=lines))
+
+
+def test_fat_and_clay_saponify_as_the_whole_does():
+    # 80 % olive of 190 with 20 % clay is 152 mg KOH/g: lye for 190 would be 25 % too much.
+    clay = replace(CLAY, sv_mg_koh_g=None)
+    whole = mix([Part(inside_of(OLIVE), 80), Part(inside_of(clay), 20)], out=100)
+    assert whole.demand.usual == D(152)
+    batch = scale(OLIVE_ONLY, FatTarget(KG), resolution=1)
+    check = evaluate(batch, LotValues(lines={0: [LotTake(KG, whole)]}))
+    assert check.superfat == pytest.approx(1 - D("0.95") * 190 / 152, abs=D("0.00001"))
+    made = replace(OLIVE, code="blend", sv_mg_koh_g=D(152), sv_low=D(147), inside=whole)
+    assert recheck(scale(formula(fats=(share(made, "1"),)), FatTarget(KG)))
+
+
+@given(st.lists(thousandths(5, 60), min_size=1, max_size=4), thousandths(5, 40))
+def test_a_fragrance_counts_through_blends_and_lots(parts, maximum):
+    """The maximum is one of the finished product (IFRA): so much as itself, or inside, is one."""
+    scent = inside_of(replace(SCENT, ifra_category9_max_share=maximum))
+    batch = scale(formula(Line(CLAY, Basis.OF_FATS, Stage.TRACE, D("0.1"))), FatTarget(KG))
+    mass = batch.lines[4].rounded_ng
+    each = mass // len(parts)
+    takes = [
+        LotTake(each, mix([Part(scent, part), Part(inside_of(OLIVE), 1 - part)], out=1))
+        for part in parts
+    ]
+    takes.append(LotTake(mass - each * len(parts)))
+    check = evaluate(batch, LotValues(lines={4: takes}))
+    inside = sum(each * part for part in parts)
+    (found,) = check.fragrances
+    assert found.code == SCENT.code and found.position == 4 and found.maximum == maximum
+    assert found.share == pytest.approx(inside / D(check.finished_ng), abs=D("1E-9"))
+
+
+def test_the_worst_superfat_takes_the_lowest_fats_and_the_purest_alkali():
+    alkali = replace(USUAL_ALKALI, naoh_purity=D("0.98"), purest=Purest(naoh=D(1)))
+    batch = scale(replace(OLIVE_ONLY, alkali=alkali), FatTarget(KG), resolution=1)
+    low = OLIVE.sv_low or OLIVE.sv_mg_koh_g
+    expected = 1 - D("0.95") * OLIVE.sv_mg_koh_g / low / D("0.98")
+    assert batch.worst_superfat == pytest.approx(expected, abs=D("0.00001"))
+    assert evaluate(batch).worst == batch.worst_superfat
+    certified = LotValues(lines={0: [fat_take(KG, "190")]}, naoh=[naoh_take(batch.naoh_ng, "0.98")])
+    check = evaluate(batch, certified)
+    assert check.worst == check.superfat
+
+
+def test_carbonate_takes_acid_and_no_neutral_fat():
+    """Na2CO3 + 2 HA: 10.6 g of soda ash take as much acid as 8 g NaOH (molar masses)."""
+    ash = replace(CLAY, code="ash", name="Soda ash", carbonate_naoh_g_per_g=D("0.75475"))
+    acid = replace(CLAY, code="acid", name="Acid", acid_naoh_g_per_g=D("0.5"))
+
+    def of(*some):
+        lines = [Line(one, Basis.OF_FATS, Stage.TRACE, D("0.02")) for one in some]
+        return scale(formula(*lines), FatTarget(KG), resolution=1)
+
+    plain, ashen, both, sour = of(), of(ash), of(ash, acid), of(acid)
+    assert ashen.naoh_ng == plain.naoh_ng  # there is no acid for it
+    assert both.naoh_ng == plain.naoh_ng < sour.naoh_ng  # it takes all that the acid would
+    assert "carbonate" in [notice.code for notice in ashen.notices]
+    assert ashen.worst_superfat < plain.worst_superfat
+    for batch in (plain, ashen, both, sour):
+        assert evaluate(batch).superfat == batch.superfat
+        assert evaluate(batch).worst == batch.worst_superfat
+
+
+def test_lots_that_move_the_superfat_by_more_than_a_point_are_told():
+    # 49 % instead of 50 %: 0.95 x 0.98 leaves 6.9 % open (balance of mass).
+    stored = replace(USUAL_ALKALI, masterbatch_strength=D("0.5"))
+    batch = scale(replace(OLIVE_ONLY, alkali=stored), FatTarget(KG), resolution=1)
+
+    def told(strength):
+        takes = [naoh_take(batch.masterbatch_ng, strength)]
+        return [notice.code for notice in evaluate(batch, LotValues(masterbatch=takes)).notices]
+
+    assert told("0.49") == ["superfat-moved"]
+    assert told("0.497") == told("0.5") == []

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from inventory.domain.stock.leaves import Span
 from recipes.domain.formulas.formula import Basis, Line, Stage
 from recipes.domain.formulas.scaled import (
     BarsTarget,
@@ -270,7 +271,10 @@ def test_a_missing_density_is_assumed_and_said():
 
 def test_lye_follows_the_lots_own_values():
     nominal = scale(formula(), FatTarget(KG), resolution=1)
-    low = {position: line.line.ingredient.sv_low for position, line in enumerate(nominal.lines)}
+    low = {
+        position: Span.exactly(line.line.ingredient.sv_low)
+        for position, line in enumerate(nominal.lines)
+    }
     real = set_lye_on_lots(nominal, saponification_values=low, resolution=1)
     assert abs(real.superfat - D("0.05")) <= D("0.000001")
     assert real.worst_superfat == real.superfat
@@ -280,7 +284,7 @@ def test_lye_follows_the_lots_own_values():
 
 def test_a_certificate_outside_the_materials_range_is_noticed():
     nominal = scale(formula(), FatTarget(KG))
-    slip = set_lye_on_lots(nominal, saponification_values={0: D(296)})
+    slip = set_lye_on_lots(nominal, saponification_values={0: Span.exactly(D(296))})
     assert "saponification-value-outside-range" in codes(slip)
 
 
