@@ -52,9 +52,13 @@ class FragranceSerializer(StrictSerializer):
 
 
 class SafetySerializer(StrictSerializer):
-    """What results from the weights: superfat, fragrance shares, and notices."""
+    """What results from the weights: superfat, fragrance shares, and notices.
+
+    `superfat_worst` is with fats at the low end of their ranges and alkali as pure as it may be.
+    """
 
     superfat = ShownShareField()
+    superfat_worst = ShownShareField()
     fragrances = FragranceSerializer(many=True)
     notices = NoticeSerializer(many=True)
 
@@ -72,7 +76,8 @@ class ProfileSerializer(AnswerSerializer):
 class LyeSerializer(AnswerSerializer):
     """The lye as weighed. `water` is all of its water; `extra_water` the plain water to weigh.
 
-    `superfat_worst` is the superfat with each fat at the low end of its saponification range.
+    `superfat_worst` is the superfat with each fat at the low end of its saponification range, and
+    alkali as pure as it may be.
     """
 
     shows = ScaledBatch

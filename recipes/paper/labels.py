@@ -41,6 +41,7 @@ class Label:
 
 def bar_label_words(label: BarLabel) -> Label:
     """A bar's label in words; it carries no code, for it is read by whoever buys the soap."""
+    infused = ", ".join(label.infused_with)
     facts = [("Lot", label.lot_code)]
     if label.net_weight_ng is not None:
         facts.insert(0, ("Net wt", net_weight_text(label.net_weight_ng)))
@@ -50,6 +51,7 @@ def bar_label_words(label: BarLabel) -> Label:
         title=label.batch.version.formula.name,
         lines=(
             (("Ingredients:", ", ".join(label.ingredients) + "."),),
+            *(((("Infused with", f"{infused}."),),) if infused else ()),
             tuple(facts),
             (("", " ".join(label.cautions)),),
             (("", settings.STUDIO_NAME),),

@@ -105,7 +105,10 @@ class AllergenShareSerializer(StrictSerializer):
 
 
 class BarLabelSerializer(StrictSerializer):
-    """The draft of a bar's label. `ingredients` are the names in label order."""
+    """The draft of a bar's label. `ingredients` are the names in label order.
+
+    `infused_with` names what was strained out of its blends again, which is no ingredient.
+    """
 
     batch = serializers.CharField(source="batch.code", read_only=True)
     name = serializers.CharField(source="batch.version.formula.name", read_only=True)
@@ -113,6 +116,7 @@ class BarLabelSerializer(StrictSerializer):
     best_before = serializers.DateField(read_only=True, allow_null=True)
     net_weight = grams(source="net_weight_ng", allow_null=True)
     ingredients = serializers.ListField(child=serializers.CharField(), read_only=True)
+    infused_with = serializers.ListField(child=serializers.CharField(), read_only=True)
     listed = ListedSerializer(source="listed.items", many=True)
     superfat = ShownShareField(source="listed.superfat", allow_null=True)
     dried = grams(source="listed.evaporated_ng")

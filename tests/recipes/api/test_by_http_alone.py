@@ -28,6 +28,7 @@ def write_the_recipe(maker):
         "amount": "0.7",
         "stage": "fats",
         "counts_as_water": False,
+        "strained": False,
         "portion": "",
     }
 

@@ -9,6 +9,7 @@ from django.test.utils import CaptureQueriesContext
 
 from inventory.models.catalog.materials import Material
 from inventory.models.stock.lots import Lot
+from inventory.queries.stock.contents import contents_of
 from inventory.services.stock.proof import prove_books
 from tests.inventory.making import KG
 from tests.kept import once_a_module
@@ -204,7 +205,8 @@ def test_a_blend_is_mixed_into_a_lot_with_its_strength(maker):
     made = maker.done(here + "pour/", {"on": "2026-03-02"})
     assert (made["batch"]["state"], made["safety"]) == ("cured", None)
     lot = Lot.objects.get(code=made["batch"]["bar_lot"]["code"])
-    assert (lot.on_hand, lot.purity) == (KG, Decimal("0.49"))
+    strength = contents_of([lot.pk])[lot.pk].naoh.usual
+    assert (lot.on_hand, lot.purity, strength) == (KG, None, Decimal("0.49"))
     with nothing_changes():
         problem_in(maker.post(here + "cut/", {"bars_good": 8}), 409, "batch-conflict")
 

@@ -121,7 +121,7 @@ def test_weights_as_poured_in_any_unit_and_from_other_lots(batch, maker, shelf):
         "on": "2026-03-02",
         "actual": [{"position": 0, "amount": "1 lb 4 oz"}],
         "chosen": [{"material": "olive", "lot": other.code, "amount": "1 lb 4 oz"}],
-        "poured": "1.2 kg",
+        "poured": "1.05 kg",
     }
     poured = maker.done(batch + "pour/", body)
     pound = {"amount": "566.9904625", "unit": "g"}

@@ -65,16 +65,16 @@ def test_a_batch_is_poured_cut_weighed_and_released_by_hand():
     batch, client = reserved(), signed_in()
     page = look(client, "pour-page", batch)
     assert "count as planned" in page and "Lye burns" in page
-    given = {"oil_temperature": "104 degF", "trace_minutes": "12", "poured": "1.2 kg"}
+    given = {"oil_temperature": "104 degF", "trace_minutes": "12", "poured": "1 kg"}
     assert poured(client, batch, minutes="70", **given).status_code == 303
     assert batch.state == "poured" and batch.oil_temperature_c == Decimal(40)
     assert (batch.trace_minutes, batch.mix_minutes) == (12, 70)
-    assert batch.poured_lot.on_hand == 1200 * NG_PER_G
+    assert batch.poured_lot.on_hand == 1000 * NG_PER_G
 
     assert "8 bars" in look(client, "cut-page", batch)
-    assert cut(client, batch, minutes="10", good_weight="1.05 kg").status_code == 303
+    assert cut(client, batch, minutes="10", good_weight="0.9 kg").status_code == 303
     assert (batch.state, batch.bars_good, batch.bars_rejected) == ("cut", 7, 1)
-    assert batch.cut_record.good_weight == 1050 * NG_PER_G
+    assert batch.cut_record.good_weight == 900 * NG_PER_G
 
     assert "Weigh a few bars on three days" in look(client, "cure-page", batch)
     release = look(client, "release-page", batch)

@@ -19,7 +19,8 @@ from recipes.services.bench.batches import cancel_batch, reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.cure.finishing import Cut, cut_batch
 from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version
-from recipes.services.labels.labels import LabelWish, bar_label, contents_of, rack_batch
+from recipes.services.labels.labels import LabelWish, bar_label, rack_batch
+from recipes.services.labels.went_in import went_in
 from studio.foundation.errors import NotFound
 from tests.inventory.making import TODAY, make_material
 from tests.recipes.making import make_bench, planned, stock
@@ -199,7 +200,7 @@ def test_colorants_acids_infusions_and_missing_names(bench):
     assert INCI["coconut"] in names and "Sodium Cocoate" not in names
     assert "Calendula Officinalis Flower Extract" in names
     assert {"inci-missing", "name-unpublished", "amount-unknown"} <= set(codes(label))
-    contents = contents_of(label.batch)
+    contents = went_in(label.batch)
     toppings = sum(one.mass_ng for one in contents.ingoing if one.name == "Clove")
     assert contents.batter_ng + toppings == label.listed.in_ng
 
@@ -239,5 +240,5 @@ def test_drying_beyond_the_water_is_told(bench):
 
 def test_a_label_costs_a_fixed_number_of_queries(bench, django_assert_max_num_queries):
     code = cut(bench)
-    with django_assert_max_num_queries(6):
+    with django_assert_max_num_queries(7):
         bar_label(code, RESULTS)
