@@ -139,7 +139,7 @@ class LotAdmin(LookOnlyAdmin):
 class StockEntryAdmin(LookOnlyAdmin):
     """The ledger."""
 
-    list_display = ("id", "at", "verb", "lot", "on_hand", "reserved", "reference", "by")
+    list_display = ("id", "on", "at", "verb", "lot", "on_hand", "reserved", "reference", "by")
     list_filter = ("verb",)
     list_select_related = ("lot", "by")
     search_fields = ("reference", "lot__code")

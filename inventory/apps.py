@@ -14,6 +14,7 @@ class InventoryConfig(AppConfig):
         from inventory.pages.finders import register_finders  # noqa: PLC0415
         from inventory.pages.overview import alerts_panel, deliveries_panel  # noqa: PLC0415
         from inventory.pages.start import register_steps  # noqa: PLC0415
+        from inventory.pages.stock.lot_verbs import register_ways  # noqa: PLC0415
         from inventory.services.alerts.causes import register_causes  # noqa: PLC0415
         from inventory.services.buying.plan_job import register_plans  # noqa: PLC0415
         from inventory.services.exchange.tables import register_tables  # noqa: PLC0415
@@ -24,6 +25,7 @@ class InventoryConfig(AppConfig):
         register_plans()
         register_finders()
         register_steps()
+        register_ways()
         SECTIONS.register(Section("alerts", alerts_panel, order=20))
         SECTIONS.register(Section("deliveries", deliveries_panel, order=30))
         PLACES.register(Place("shelf", "Shelf", url_name="shelf", order=20, daily=True))

@@ -49,6 +49,17 @@ class LedgerRefusal(Refusal):
     title = "The books do not allow that"
 
 
+class DayRefusal(InvalidInput):
+    """A day that cannot be: still to come, before a lot came in, or before its hold was lifted.
+
+    The fault names the lot. When a lot came in earlier than the books say, correct the day it came
+    in, on the lot's page or by `lots/{code}/received-on/`, and enter it again.
+    """
+
+    code = "day-refused"
+    title = "That cannot have happened on that day"
+
+
 class ReservationClosed(StateConflict):
     """A reservation was already consumed, released or expired; it ends exactly once."""
 

@@ -69,6 +69,8 @@ class EntryFilter(Filters):
     material = by_code("lot__material")
     reference = filters.CharFilter()
     verb = one_of(Verb)
+    on_from = day("on", "gte")
+    on_until = day("on", "lte")
     posting = filters.UUIDFilter()
 
 

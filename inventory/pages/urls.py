@@ -60,6 +60,11 @@ urlpatterns = [
     ),
     path("shelf/lots/<slug:code>/spoil/", lot_verbs.spoil_page, name="lot-spoil-page"),
     path("shelf/lots/<slug:code>/count/", lot_verbs.count_page, name="lot-count-page"),
+    path(
+        "shelf/lots/<slug:code>/received-on/",
+        lot_verbs.received_on_page,
+        name="lot-received-on-page",
+    ),
     path("shelf/lots/<slug:code>/move/", lot_verbs.move_page, name="lot-move-page"),
     path(
         "shelf/lots/<slug:code>/certificate/",

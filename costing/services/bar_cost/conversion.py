@@ -99,7 +99,7 @@ def _note(batch: "Batch", missing: str) -> str:
 
 
 def _origin(batch: "Batch", by: "User | None") -> Origin:
-    return Origin(reference=batch.holder, by=by, note=CONVERSION)
+    return Origin(reference=batch.holder, by=by, note=CONVERSION, on=batch.cured_on)
 
 
 def _enter(conversion: Conversion, lot: "Lot", cost: int, *, origin: Origin) -> None:

@@ -89,7 +89,7 @@ def take_packaging(
         held = reserve(holding, by=by)
     except NotEnoughStock as refusal:
         raise _short(refusal) from refusal
-    origin = Origin(reference=order.holder, by=by, note=NOTE)
+    origin = Origin(reference=order.holder, by=by, note=NOTE, on=on, day_field="shipped_on")
     actual = Actual(amounts=together)
     taken = consume_reservation(held.reservation.pk, actual, on=on, origin=origin)
     costs: dict[int, int] = {}

@@ -28,12 +28,16 @@ from studio.web.api.viewsets import ReadOnlyStudioViewSet
 
 
 class EntrySerializer(AnswerSerializer):
-    """One signed change of one lot; entries are added and never changed."""
+    """One signed change of one lot; entries are added and never changed.
+
+    `on` is the day it counts for, `at` the moment it was entered.
+    """
 
     shows = StockEntry
     says = (
         *("id", "posting", "lot.code as lot", "lot.material.code as material", "verb", "on_hand"),
-        *("reserved", "cost", "reservation", "reference", "note", "at", "by.username as by"),
+        *("reserved", "cost", "reservation", "reference", "note", "on", "at"),
+        "by.username as by",
     )
     counted = "lot.material.counted"
     cost_fields = ("cost",)

@@ -29,6 +29,7 @@ from inventory.domain.stock.holds import TO_CHECK, Cause, Decision
 from inventory.models.stock.lots import Lot
 from inventory.queries.stock.holds import holds_with_people
 from inventory.services.counting.counts import Counted, count_lot, spoil_lot
+from inventory.services.receiving.receipt_day import REASON_LENGTH, correct_day_of_receipt
 from inventory.services.stock.certificates import certify_lot, weigh_from
 from inventory.services.stock.hold_verbs import decide_lot, end_cure, hold_lot, release_lot
 from inventory.services.stock.ledger import Origin
@@ -109,7 +110,15 @@ class SpoilGivenSerializer(StrictSerializer):
     """What is written off, and why."""
 
     amount = WrittenQuantityField()
+    spoiled_on = serializers.DateField(required=False, help_text="Today, if left out.")
     reason = serializers.CharField(max_length=REASON)
+
+
+class ReceivedOnSerializer(StrictSerializer):
+    """The day on which the lot really came in, and why it stood otherwise in the books."""
+
+    received_on = serializers.DateField()
+    reason = serializers.CharField(max_length=REASON_LENGTH)
 
 
 class CertificateSerializer(MeasuredFields, StrictSerializer):
@@ -136,7 +145,7 @@ class LotViewSet(ReadOnlyStudioViewSet):
         **dict.fromkeys(
             (
                 *("hold", "release", "quarantine", "block", "end_cure"),
-                *("count", "spoil", "certificate"),
+                *("count", "spoil", "certificate", "received_on"),
             ),
             Capability.KEEP_STOCK,
         ),
@@ -149,6 +158,7 @@ class LotViewSet(ReadOnlyStudioViewSet):
         "count": CountGivenSerializer,
         "spoil": SpoilGivenSerializer,
         "certificate": CertificateSerializer,
+        "received_on": ReceivedOnSerializer,
     }
     answer_serializers: ClassVar = {"count": CountSerializer}
     statuses: ClassVar = {"count": 201}
@@ -225,7 +235,13 @@ class LotViewSet(ReadOnlyStudioViewSet):
         """Write off what spoiled, with its share of the cost."""
         given, lot = self.read(request), self.get_object()
         amount = weighed(lot, given["amount"], field="amount")
-        origin = Origin(reference=f"spoil:{lot.code}", by=caller(request), note=given["reason"])
+        origin = Origin(
+            reference=f"spoil:{lot.code}",
+            by=caller(request),
+            note=given["reason"],
+            on=given.get("spoiled_on"),
+            day_field="spoiled_on",
+        )
         spoil_lot(lot.pk, amount, origin=origin)
         return self.answer(self.get_object())
 
@@ -235,6 +251,13 @@ class LotViewSet(ReadOnlyStudioViewSet):
         """Keep what the lot's own certificate states; it goes before the material's values."""
         given = self.read(request)
         certify_lot(self.get_object().pk, given, by=caller(request))
+        return self.answer(self.get_object())
+
+    @action(detail=True, methods=["post"], url_path="received-on")
+    @stock_changing
+    def received_on(self, request: Request, code: str) -> Response:
+        """Correct the day the lot came in, and with it all that came in the same delivery."""
+        correct_day_of_receipt(code, **self.read(request), by=caller(request))
         return self.answer(self.get_object())
 
     def _held(self, request: Request, cause: Cause | None = None) -> Response:

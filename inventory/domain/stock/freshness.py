@@ -28,6 +28,18 @@ def best_before(
     return received_on + timedelta(days=shelf_life_days)
 
 
+def moved_best_before(
+    kept: date | None, *, was: date, received_on: date, shelf_life_days: int | None
+) -> date | None:
+    """The best before of a lot that came in on `received_on` instead of `was`.
+
+    One that follows from the shelf life moves along; one that was stated, or is unknown, stays.
+    """
+    if kept is None or kept != best_before(received_on=was, shelf_life_days=shelf_life_days):
+        return kept
+    return best_before(received_on=received_on, shelf_life_days=shelf_life_days)
+
+
 def check_best_before(
     faults: Faults,
     stated: date | None,

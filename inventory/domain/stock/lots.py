@@ -69,13 +69,18 @@ class Judged(Protocol):
         """Its `LotState`."""
 
     @property
+    def received_on(self) -> date:
+        """The day it came in or was made."""
+
+    @property
     def best_before(self) -> date | None:
         """The last day on which it is good, where there is one."""
 
 
 def is_good(lot: Judged, *, on: date) -> bool:
-    """Whether what there is of a lot may be used on that day: released and not expired."""
-    return lot.state == LotState.RELEASED and not is_expired(lot.best_before, on=on)
+    """Whether what there is of a lot may be used on that day: released, there by then, fresh."""
+    is_free = lot.state == LotState.RELEASED
+    return is_free and lot.received_on <= on and not is_expired(lot.best_before, on=on)
 
 
 def is_usable(lot: LotView, *, on: date) -> bool:

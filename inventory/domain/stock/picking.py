@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 from types import MappingProxyType
 
+from inventory.domain.stock.days import DayRule
 from inventory.domain.stock.freshness import is_expired
 from inventory.domain.stock.lots import (
     LotState,
@@ -79,8 +80,8 @@ def pick(
     """Cover `need` of one material from its lots on the day `on`, or say what is short.
 
     Chosen lots come first, in the order given; then first-expired-first-out, or with `oldest`
-    those that came first. Expired lots and lots that aren't released are never picked, save that
-    unsafe soap may be chosen for a rebatch. Raises
+    those that came first. Lots that aren't released, came in later or are expired by then are never
+    picked, save that unsafe soap may be chosen for a rebatch. Raises
     LotNotUsable with every fault of the choice, InvalidInput for a negative need.
     """
     return pick_in_order(
@@ -226,6 +227,15 @@ def _check_lot(faults: Faults, choice: Choice, *, material: int, on: date, field
         faults.add("lot-of-another-material", f"Lot {lot.code} is another material.", field)
     if lot.state != LotState.RELEASED and not lot.for_rebatch:
         faults.add(f"lot-{lot.state}", f"Lot {lot.code} is not released ({lot.state}).", field)
+    if on < lot.received_on:
+        faults.add(
+            DayRule.BEFORE_RECEIPT.value,
+            f"Lot {lot.code} came in on {lot.received_on}, after {on}. If it was here before, "
+            "correct the day it came in.",
+            field,
+            lot=lot.code,
+            received_on=lot.received_on.isoformat(),
+        )
     if is_expired(lot.best_before, on=on):
         faults.add(
             "lot-expired",

@@ -13,7 +13,10 @@ from studio.foundation.model_fields import CodeField, FixedPointField, MoneyFiel
 
 
 class Delivery(models.Model):
-    """One delivery as received; it is corrected by counts and counter-entries, never edited."""
+    """One delivery as received; it is corrected by counts and counter-entries, never edited.
+
+    Only its day may be corrected, with that of its lots; the note keeps which one it was.
+    """
 
     code = CodeField(max_length=CODE_LENGTH, unique=True)
     supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="deliveries")

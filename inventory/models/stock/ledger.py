@@ -35,8 +35,8 @@ class StockEntry(models.Model):
     """One change of one lot: signed changes of on hand, reserved and cost.
 
     Entries written together share a `posting`; `reference` names the document behind them
-    ("delivery:D-00003", "batch:B-00012"). `on` is the studio's day of the fact, `at` the moment
-    it was entered.
+    ("delivery:D-00003", "batch:B-00012"). `on` is the studio's day of the fact, by which use and
+    demand are told; `at` the moment it was entered.
     """
 
     posting = models.UUIDField(default=uuid.uuid4, db_index=True)

@@ -8,25 +8,36 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
+from inventory.domain.stock.days import DayRule
 from inventory.models.stock.locations import Location
 from inventory.models.stock.lots import Lot
 from inventory.pages.stock.lot_certificate import CertificateForm
 from inventory.pages.words import units_of, written_stock
 from inventory.queries.stock.lot_history import held_lines, lot_at
 from inventory.services.counting.counts import Counted, count_lot, spoil_lot
+from inventory.services.receiving.receipt_day import REASON_LENGTH, correct_day_of_receipt
 from inventory.services.stock.certificates import certify_lot, weigh_from
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.locations import move_lot
 from studio.foundation.roles import Capability
 from studio.foundation.units.registry import Dimension
+from studio.foundation.units.writing import how_many
 from studio.web.form_fields import QuantityFormField
 from studio.web.pages.forms import faults_on, form_page, see_other
+from studio.web.pages.places import page_address
 from studio.web.pages.ruled import page
 from studio.web.pages.stock_pages import stock_page
+from studio.web.pages.ways import WAYS, Way
 
 REASON = 200
 STOCKED = (Dimension.MASS, Dimension.VOLUME, Dimension.COUNT)
 Do = Callable[[Lot, Any], str]
+
+
+def day_field(label: str, **values: Any) -> forms.DateField:
+    """A day, today unless another is chosen."""
+    picker = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    return forms.DateField(label=label, initial=timezone.localdate, widget=picker, **values)
 
 
 class CountForm(forms.Form):
@@ -35,9 +46,7 @@ class CountForm(forms.Form):
     found = QuantityFormField(
         dimensions=STOCKED, label="Found", help_text="With its unit: 2.4 kg, 5 lb 3 oz, 12 each."
     )
-    counted_on = forms.DateField(
-        label="Counted on", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    )
+    counted_on = day_field("Counted on")
     reason = forms.CharField(required=False, max_length=REASON, label="Why it may differ")
 
 
@@ -47,7 +56,15 @@ class SpoilForm(forms.Form):
     amount = QuantityFormField(
         dimensions=STOCKED, label="How much", help_text="With its unit: 300 g, 8 oz, 3 each."
     )
+    spoiled_on = day_field("Written off on", required=False)
     reason = forms.CharField(max_length=REASON, label="Why", help_text="Rancid, spilled, broken.")
+
+
+class ReceivedOnForm(forms.Form):
+    """The day on which a lot really came in, and why the books said otherwise."""
+
+    received_on = day_field("Came in on")
+    reason = forms.CharField(max_length=REASON_LENGTH, label="Why", help_text="It stays on record.")
 
 
 class MoveForm(forms.Form):
@@ -70,7 +87,13 @@ def spoil_page(request: HttpRequest, code: str) -> HttpResponse:
     """Write off what spoiled."""
 
     def do(lot: Lot, given: Any) -> str:
-        origin = Origin(reference=f"spoil:{lot.code}", by=_by(request), note=given["reason"])
+        origin = Origin(
+            reference=f"spoil:{lot.code}",
+            by=_by(request),
+            note=given["reason"],
+            on=given["spoiled_on"],
+            day_field="spoiled_on",
+        )
         amount = weigh_from(lot, given["amount"])
         spoil_lot(lot.pk, amount, origin=origin)
         units = units_of(request.user)
@@ -99,9 +122,29 @@ def count_page(request: HttpRequest, code: str) -> HttpResponse:
         record = count_lot(counted, origin=origin)
         return "is counted." if record.found == record.expected else "is counted and corrected."
 
-    form = CountForm(request.POST or None, initial={"counted_on": timezone.localdate()})
+    form = CountForm(request.POST or None)
     told = "Weigh or count what is there, before looking at what the books say."
     return verb_page(request, code, form, do, verb="Save the count", told=told)
+
+
+@page(Capability.KEEP_STOCK)
+@stock_page
+def received_on_page(request: HttpRequest, code: str) -> HttpResponse:
+    """Correct the day a lot came in."""
+    lot = lot_at(code)
+
+    def do(lot: Lot, given: Any) -> str:
+        moved = correct_day_of_receipt(code, **given, by=_by(request))
+        others = how_many(len(moved) - 1, "other lot")
+        return f"has its day, and {others} of its delivery too." if moved[1:] else "has its day."
+
+    form = ReceivedOnForm(request.POST or None, initial={"received_on": lot.received_on})
+    told = (
+        "What was used of it stays on its days, which may be from the new one on. All that came in "
+        "the same delivery came on that day; a best before that follows from the shelf life moves "
+        "along."
+    )
+    return verb_page(request, code, form, do, verb="Correct the day it came in", told=told, lot=lot)
 
 
 @page(Capability.KEEP_STOCK)
@@ -134,6 +177,21 @@ def certificate_page(request: HttpRequest, code: str) -> HttpResponse:
         "the lye of batches that are not mixed yet is reckoned anew."
     )
     return verb_page(request, code, form, do, verb="Keep the certificate", told=told, lot=lot)
+
+
+def register_ways() -> None:
+    """Make known where the day is corrected on which a lot came in."""
+    WAYS.register(
+        Way(
+            code=DayRule.BEFORE_RECEIPT.value,
+            words="Correct the day it came in",
+            address=lambda fault: (
+                ""
+                if fault.details.get("made")
+                else page_address("lot-received-on-page", fault.details["lot"])
+            ),
+        )
+    )
 
 
 def _by(request: HttpRequest) -> Any:

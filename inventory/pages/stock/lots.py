@@ -28,6 +28,7 @@ class ShownEntry:
     words: str
     href: str
     reserved_only: bool
+    entered_later: bool
 
 
 @page(Capability.READ, methods=("GET", "HEAD"))
@@ -69,6 +70,7 @@ def _entry(line: LedgerLine) -> ShownEntry:
         words=words,
         href=href,
         reserved_only=not line.entry.on_hand,
+        entered_later=timezone.localdate(line.entry.at) != line.entry.on,
     )
 
 

@@ -3,11 +3,10 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, timedelta
 
 from django.db.models import Count, Exists, F, Max, Min, OuterRef, Q, Subquery, Sum
 from django.db.models.functions import Coalesce
-from django.utils import timezone
 
 from inventory.domain.alerts.causes import DatedLot, ExpectedUse
 from inventory.domain.stock.ledger import Verb
@@ -56,7 +55,7 @@ def expected_use(
     """The use to be expected of each material until a day. Two queries.
 
     What plans require, whether it is reserved yet or not; and what was consumed and shipped in the
-    past days, by the moment it was booked.
+    past days, by the day of use.
     """
     ids = list(materials)
     required: dict[int, list[tuple[date, int]]] = defaultdict(list)
@@ -64,10 +63,10 @@ def expected_use(
         material__in=ids, due_on__lte=until
     ).values_list("material", "due_on", "amount"):
         required[pk].append((due, amount))
-    since = timezone.make_aware(datetime.combine(on - timedelta(days=past_days), time.min))
+    since = on - timedelta(days=past_days)
     used = (
         StockEntry.objects.filter(
-            lot__material__in=ids, verb__in=[Verb.CONSUME.value, Verb.SHIP.value], at__gte=since
+            lot__material__in=ids, verb__in=[Verb.CONSUME.value, Verb.SHIP.value], on__gte=since
         )
         .values("lot__material")
         .annotate(total=Sum("on_hand"))

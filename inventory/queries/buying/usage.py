@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import numpy as np
@@ -19,14 +19,17 @@ from inventory.models.stock.lots import Lot
 #: Two years of weeks, twenty weeks of days: two whole seasons and more.
 PERIODS = {Period.WEEK: 104, Period.DAY: 140}
 _USED = (Verb.CONSUME.value, Verb.SHIP.value)
+#: The number of all periods before those that are told.
+_BEFORE = -1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Usage:
     """Use in stock units by material (in the order asked for) and period, oldest first.
 
-    The last period ends the day before `on`. `started` is the period of a material's first lot:
-    what stands before says nothing.
+    The last period ends the day before `on`. `started` is the period in which a material's first
+    lot was booked, or of its first use where the past was entered later: what stands before says
+    nothing, however long a lot is here.
     """
 
     on: date
@@ -45,44 +48,50 @@ def usage(
 ) -> Usage:
     """What was consumed and shipped of the materials `ids`. Two queries for any number.
 
-    Days are those of the studio's time zone on which it was booked; waste and differences of counts
-    are no use. `materials` is the same choice as a queryset, None for all: it stays a subquery.
+    Days are those of use, whenever it was booked; waste and differences of counts are no use.
+    `materials` is the same choice as a queryset, None for all: it stays a subquery.
     """
     periods = PERIODS[period]
     starts = [on - timedelta(days=(periods - index) * period.days) for index in range(periods + 1)]
-    bounds = [timezone.make_aware(datetime.combine(day, time.min)) for day in starts]
     rows = {pk: row for row, pk in enumerate(ids)}
     history = np.zeros((len(rows), periods))
-    entries = StockEntry.objects.filter(verb__in=_USED, at__gte=bounds[0], at__lt=bounds[-1])
+    entries = StockEntry.objects.filter(verb__in=_USED, on__lt=on)
     lots = Lot.objects.all()
     if materials is not None:
         wanted = materials.order_by().values("pk")
         entries, lots = entries.filter(lot__material__in=wanted), lots.filter(material__in=wanted)
     used = (
         entries.order_by()
-        .annotate(period=_period_of(bounds, 0, periods))
+        .annotate(period=_period_of(starts))
         .values_list("lot__material", "period")
         .annotate(total=Sum("on_hand"))
     )
+    started = np.full(len(rows), periods, dtype=np.int64)
     for pk, index, total in used:
         if pk in rows:
-            history[rows[pk], index] = -int(total)
-    started = np.full(len(rows), periods, dtype=np.int64)
+            started[rows[pk]] = min(started[rows[pk]], max(index, 0))
+            if index != _BEFORE:
+                history[rows[pk], index] = -int(total)
     first = lots.order_by().values_list("material").annotate(first=Min("created_at"))
     for pk, at in first:
         if pk in rows:
             behind = (timezone.localtime(at).date() - starts[0]).days // period.days
-            started[rows[pk]] = min(max(behind, 0), periods)
+            started[rows[pk]] = min(started[rows[pk]], max(behind, 0))
     return Usage(on=on, period=period, history=history, started=started)
 
 
-def _period_of(bounds: Sequence[datetime], first: int, end: int) -> Any:
-    """The number of the period in which an entry was booked, by halving: it takes few comparisons
-    an entry, and knows the days on which clocks change."""
+def _period_of(starts: Sequence[date]) -> Any:
+    """The number of the period of an entry's day, or `_BEFORE` all of them."""
+    inside = _halved(starts, 0, len(starts) - 1)
+    return Case(When(on__lt=starts[0], then=Value(_BEFORE)), default=inside)
+
+
+def _halved(starts: Sequence[date], first: int, end: int) -> Any:
+    """By halving, which takes few comparisons an entry."""
     if end - first == 1:
         return Value(first)
     middle = (first + end) // 2
     return Case(
-        When(at__lt=bounds[middle], then=_period_of(bounds, first, middle)),
-        default=_period_of(bounds, middle, end),
+        When(on__lt=starts[middle], then=_halved(starts, first, middle)),
+        default=_halved(starts, middle, end),
     )

@@ -34,7 +34,7 @@ id IN (
 _OPEN = """
 SELECT {columns} FROM inventory_lot lot
 WHERE lot.material_id = need.column1 AND lot.state = 'released' AND lot.on_hand > lot.reserved
-    AND (lot.best_before IS NULL OR lot.best_before >= {on})
+    AND lot.received_on <= {on} AND (lot.best_before IS NULL OR lot.best_before >= {on})
 ORDER BY {order} LIMIT {reach}
 """
 #: The orders of use: first expired, first out; or what came first (bars that have cured longest).
@@ -84,7 +84,7 @@ def candidates(
         order = _OLDEST if oldest else _FIRST_EXPIRED
         lots = _JOINED[connection.vendor].format(on="%s", reach=limit, order=order)
         reached = _REACHED.format(needs=rows, lots=lots, order=order)
-        params += [part for need in needs.items() for part in need] + [on]
+        params += [part for need in needs.items() for part in need] + [on, on]
     sql = _CANDIDATES.format(
         reached=reached,
         chosen=f" OR code IN ({_marks(named)})" if named else "",

@@ -15,8 +15,8 @@ def fresh(on: date) -> Q:
 
 
 def usable(on: date) -> Q:
-    """Condition for lots that may be picked on a day: released and fresh (`is_good`)."""
-    return Q(state=LotState.RELEASED.value) & fresh(on)
+    """Condition for lots that may be picked on a day: released, there, and fresh (`is_good`)."""
+    return Q(state=LotState.RELEASED.value, received_on__lte=on) & fresh(on)
 
 
 def available_by_material(materials: Iterable[int], *, on: date) -> dict[int, int]:

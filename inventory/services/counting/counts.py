@@ -1,6 +1,6 @@
 """What the shelf says against the books: counts, and what spoiled."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from django.db import transaction
@@ -9,12 +9,15 @@ from inventory.domain.stock.ledger import Verb, counting, taking
 from inventory.errors import LedgerRefusal
 from inventory.models.counting.counts import StockCount
 from inventory.models.stock.lots import Lot
-from inventory.services.days import take_day_to_come
+from inventory.services.days import refuse_days
 from inventory.services.stock.ledger import Origin, post
 from inventory.services.stock.locks import balance_of, lock_lots
 from inventory.services.stock.shortages import shortage_refusal
-from studio.foundation.errors import Faults, InvalidInput
+from studio.foundation.errors import InvalidInput
 from studio.foundation.units.writing import format_amount
+
+#: What forms call the day of a count.
+_DAY = "counted_on"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,14 +35,14 @@ def count_lot(counted: Counted, *, origin: Origin) -> StockCount:
     """Bring a lot's books to what was found; the difference is one `count` entry.
 
     A loss takes its share of cost along. Raises LedgerRefusal when less was found than is
-    reserved (release the reservation first), InvalidInput for a negative find or a day to come.
+    reserved (release the reservation first), InvalidInput for a negative find, DayRefusal for a day
+    on which it cannot have been counted.
     """
     if counted.found < 0:
         raise InvalidInput("What was found cannot be below zero.", field="found")
-    faults = Faults()
-    take_day_to_come(faults, "A count", counted.on, "counted_on")
-    faults.raise_if_any(InvalidInput)
     lots = lock_lots([counted.lot_id])
+    # Also of a count that changes nothing, which enters nothing.
+    refuse_days([(counted.lot_id, Verb.COUNT)], lots, on=counted.on, field=_DAY)
     lot = lots[counted.lot_id]
     expected = lot.on_hand
     if counted.found < lot.reserved:
@@ -59,6 +62,7 @@ def count_lot(counted: Counted, *, origin: Origin) -> StockCount:
     )
     change = counting(balance_of(lot), counted.found)
     if change is not None:
+        origin = replace(origin, on=counted.on, day_field=_DAY)
         record.posting = post([(lot.pk, change)], lots=lots, origin=origin)
     record.save()
     return record
@@ -68,7 +72,8 @@ def count_lot(counted: Counted, *, origin: Origin) -> StockCount:
 def spoil_lot(lot_id: int, amount: int, *, origin: Origin) -> Lot:
     """Write off a spoiled amount of a lot with its share of cost; a reason is required.
 
-    Raises NotEnoughStock when less is available, InvalidInput without amount or reason.
+    It spoiled on the origin's day. Raises NotEnoughStock when less is available, InvalidInput
+    without amount or reason, DayRefusal.
     """
     if amount <= 0:
         raise InvalidInput("The spoiled amount must be above zero.", field="amount")

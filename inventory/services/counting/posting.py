@@ -143,7 +143,13 @@ def _post_by_reason(
         posting = post(
             [(one.line.lot_id, one.change) for one in some if one.change is not None],
             lots=lots,
-            origin=Origin(reference=session.document, by=by, note=reason),
+            origin=Origin(
+                reference=session.document,
+                by=by,
+                note=reason,
+                on=session.counted_on,
+                day_field="counted_on",
+            ),
         )
         postings |= dict.fromkeys((one.line.pk for one in some), posting)
     return postings

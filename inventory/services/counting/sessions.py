@@ -11,11 +11,12 @@ from django.utils import timezone
 
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.counting.session import SessionState
+from inventory.domain.stock.ledger import Verb
 from inventory.errors import SessionClosed
 from inventory.models.counting.counts import StockCount
 from inventory.models.counting.sessions import CountLine, CountSession
 from inventory.models.stock.lots import Lot
-from inventory.services.days import take_day_to_come
+from inventory.services.days import take_day_to_come, take_lot_day
 from inventory.services.stock.certificates import weigh_from
 from inventory.services.stock.locations import location_by_code
 from studio.foundation.errors import Faults, InvalidInput, NotFound, Refusal
@@ -61,8 +62,8 @@ class FoundLot:
 def open_session(new: NewSession, *, by: "User | None" = None) -> CountSession:
     """Open a count over what is in stock, or a list of lots.
 
-    Its lines are the lots that are there now, by material and age. Raises InvalidInput with every
-    fault, NotFound.
+    Its lines are the lots that are there now and were on that day, by material and age. Raises
+    InvalidInput with every fault, NotFound.
     """
     session = CountSession(counted_on=new.counted_on, note=new.note.strip(), by=by)
     faults = Faults()
@@ -78,7 +79,7 @@ def open_session(new: NewSession, *, by: "User | None" = None) -> CountSession:
     faults.raise_if_any(InvalidInput)
     if new.location:
         session.location = location_by_code(new.location)
-    lots = _named(new.lots) if new.lots else list(_in_stock(new, session))
+    lots = _named(new) if new.lots else list(_in_stock(new, session))
     if not 1 <= len(lots) <= MOST_LINES:
         raise InvalidInput(
             f"There are {len(lots)} lots to count; a session has 1 to {MOST_LINES}.",
@@ -154,7 +155,7 @@ def close(session: CountSession, state: SessionState, *, by: "User | None") -> N
 
 
 def _in_stock(new: NewSession, session: CountSession) -> "QuerySet[Lot]":
-    lots = Lot.objects.filter(on_hand__gt=0)
+    lots = Lot.objects.filter(on_hand__gt=0, received_on__lte=new.counted_on)
     if session.location is not None:
         lots = lots.filter(location=session.location)
     if new.kinds:
@@ -165,14 +166,16 @@ def _in_stock(new: NewSession, session: CountSession) -> "QuerySet[Lot]":
     return lots
 
 
-def _named(codes: Sequence[str]) -> list[Lot]:
-    lots = {lot.code: lot for lot in Lot.objects.filter(code__in=codes)}
+def _named(new: NewSession) -> list[Lot]:
+    lots = {lot.code: lot for lot in Lot.objects.filter(code__in=new.lots)}
     unknown, faults = Faults(), Faults()
-    for index, code in enumerate(codes):
+    for index, code in enumerate(new.lots):
         if code not in lots:
             unknown.add(NotFound.code, f"There is no lot {code}.", f"lots.{index}")
-        elif code in codes[:index]:
+        elif code in new.lots[:index]:
             faults.add("lot-twice", f"Lot {code} stands twice here.", f"lots.{index}")
+        else:
+            take_lot_day(faults, lots[code], Verb.COUNT, on=new.counted_on, field=f"lots.{index}")
     unknown.raise_if_any(NotFound)
     faults.raise_if_any(InvalidInput)
     return list(lots.values())

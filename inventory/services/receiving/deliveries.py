@@ -120,7 +120,12 @@ def _take_in(
     lots = open_lots(
         [_new_lot(line, cost.cost, delivery) for line, cost in zip(lines, landed, strict=True)],
         verb=Verb.RECEIVE,
-        origin=Origin(reference=f"delivery:{delivery.code}", by=delivery.by),
+        origin=Origin(
+            reference=f"delivery:{delivery.code}",
+            by=delivery.by,
+            on=delivery.received_on,
+            day_field="received_on",
+        ),
     )
     DeliveryLine.objects.bulk_create(
         _row(delivery, position, line, cost, lot)

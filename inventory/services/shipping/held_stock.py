@@ -1,7 +1,7 @@
 """What reservations hold leaves with a shipment."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from inventory.domain.stock.ledger import Change, Verb, taking
 from inventory.models.stock.lots import Lot
@@ -49,13 +49,7 @@ def take_held(
         (pk, taking(Verb.SHIP, balance_of(lots[pk]), amount, from_reserved=amount))
         for pk, amount in sorted(amounts.items())
     ]
-    held = Origin(
-        reference=origin.reference,
-        by=origin.by,
-        note=origin.note,
-        reservation=holding.reservation,
-    )
-    post(changes, lots=lots, origin=held)
+    post(changes, lots=lots, origin=replace(origin, reservation=holding.reservation))
     lines = [holding.lines[pk] for pk in amounts]
     settle(holding.reservation, lines, amounts, ended=ReservationState.CONSUMED)
     return changes

@@ -82,7 +82,13 @@ def return_shipment(
             for back in returns
         ],
         lots=lots,
-        origin=Origin(reference=shipment.document, by=by, note=returning.reason.strip()),
+        origin=Origin(
+            reference=shipment.document,
+            by=by,
+            note=returning.reason.strip(),
+            on=returning.returned_on,
+            day_field="returned_on",
+        ),
     )
     for back in returns:
         back.posting = posting

@@ -10,6 +10,7 @@ from django.db import transaction
 from django.db.models import F, Q
 
 from inventory.domain.catalog.materials import MaterialKind
+from inventory.domain.stock.days import broken_day_rule
 from inventory.domain.stock.freshness import is_expired
 from inventory.domain.stock.ledger import Change, Verb, taking
 from inventory.domain.stock.lots import LotState
@@ -17,7 +18,7 @@ from inventory.errors import LotNotUsable, ShipmentRefusal
 from inventory.models.catalog.materials import Material
 from inventory.models.shipping.shipments import Shipment, ShipmentLine
 from inventory.models.stock.lots import Lot
-from inventory.services.days import take_day_to_come
+from inventory.services.days import days_of, take_day_to_come
 from inventory.services.shipping.held_stock import Holdings, lock_holding, take_held
 from inventory.services.stock.ledger import Origin, post
 from inventory.services.stock.locks import balance_of
@@ -62,8 +63,9 @@ def ship(shipping: Shipping, *, by: "User | None" = None) -> Shipment:
 
     Named lots come first, then of each named material the lots that have cured longest. Only
     released lots that are not past their best before. A reservation ends when it holds nothing
-    more. Raises ShipmentRefusal and LotNotUsable with every fault, NotFound, ReservationClosed,
-    NotEnoughStock naming what is short; then nothing changes.
+    more. Raises ShipmentRefusal and LotNotUsable with every fault, DayRefusal for lots that came
+    in or were still held after that day, NotFound, ReservationClosed, NotEnoughStock naming what
+    is short; then nothing changes.
     """
     shipment = _described(shipping, by)
     holding = lock_holding(line.reservation for line in shipping.lines if line.reservation)
@@ -73,7 +75,13 @@ def ship(shipping: Shipping, *, by: "User | None" = None) -> Shipment:
     _fill_up(shipping, lots, takes)
     shipment.code = next_code("S")
     shipment.save()
-    origin = Origin(reference=shipment.document, by=by, note=shipment.customer_name)
+    origin = Origin(
+        reference=shipment.document,
+        by=by,
+        note=shipment.customer_name,
+        on=shipment.shipped_on,
+        day_field="shipped_on",
+    )
     changes = [
         (pk, taking(Verb.SHIP, balance_of(lots[pk]), amount)) for pk, amount in takes.items()
     ]
@@ -195,11 +203,13 @@ def _fill_up(shipping: Shipping, lots: Mapping[int, Lot], takes: dict[int, int])
     """Add to `takes` what materials ask for, the longest cured lots first."""
     needs = _needs_by_material(shipping)
     short: dict[int, tuple[int, int]] = {}
-    oldest = sorted(lots.values(), key=lambda lot: (lot.received_on, lot.pk))
+    on, days = shipping.shipped_on, days_of(lots.values())
+    there = [lot for lot in lots.values() if not broken_day_rule(Verb.SHIP, days[lot.pk], on=on)]
+    oldest = sorted(there, key=lambda lot: (lot.received_on, lot.pk))
     for material, need in needs.items():
         left = need
         for lot in oldest:
-            if lot.material_id != material or _unusable(lot, 0, on=shipping.shipped_on):
+            if lot.material_id != material or _unusable(lot, 0, on=on):
                 continue
             amount = min(left, balance_of(lot).available - takes.get(lot.pk, 0))
             if amount > 0:

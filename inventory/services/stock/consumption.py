@@ -1,11 +1,13 @@
 """Taking stock out: a reservation is consumed by what was weighed, or one lot is drawn on."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from django.db import transaction
+from django.utils import timezone
 
+from inventory.domain.stock.freshness import is_expired
 from inventory.domain.stock.holds import of_batch
 from inventory.domain.stock.ledger import Change, Verb, taking
 from inventory.domain.stock.lots import LotState, LotView
@@ -53,8 +55,9 @@ def consume_reservation(
 ) -> list[Taken]:
     """Consume what was used of the actual's materials and give back the rest held of them.
 
-    Lines of other materials stay reserved; when nothing is left the reservation ends as consumed.
-    Raises ReservationClosed, NotEnoughStock, LotNotUsable, InvalidInput; then nothing changes.
+    Lots are judged on the day of use `on`, those that are held as well. Lines of other materials
+    stay reserved; when nothing is left the reservation ends as consumed. Raises ReservationClosed,
+    NotEnoughStock, LotNotUsable, DayRefusal, InvalidInput; then nothing changes.
     """
     _check_choices(actual)
     return picking_again(
@@ -74,15 +77,16 @@ def draw(
     """Take an unreserved amount out of one lot (consume, ship or spoil), with its share of cost.
 
     Only a released lot is consumed or shipped, and any may be spoiled; `any_state` is for a lot
-    that only changes its form and whose block goes on with it. Raises NotEnoughStock when less is
-    available, LotNotUsable, InvalidInput for nothing or less.
+    that only changes its form and whose block goes on with it. It is of the origin's day. Raises
+    NotEnoughStock when less is available, LotNotUsable, DayRefusal, InvalidInput for nothing or
+    less.
     """
     if amount <= 0:
         raise InvalidInput("The amount must be above zero.", field="amount")
     lots = lock_lots([lot_id])
     lot = lots[lot_id]
     if verb is not Verb.SPOIL and not any_state:
-        _refuse_unusable([view_of(lot)], field="lot")
+        _refuse_unusable([view_of(lot)], on=origin.on or timezone.localdate(), field="lot")
     if amount > balance_of(lot).available:
         raise shortage_refusal({lot.material_id: (amount, balance_of(lot).available)})
     change = taking(verb, balance_of(lot), amount)
@@ -113,9 +117,7 @@ def _consume_once(
     post(
         changes,
         lots=lots,
-        origin=Origin(
-            reference=origin.reference, by=origin.by, note=origin.note, reservation=reservation
-        ),
+        origin=replace(origin, on=on, reservation=reservation),
     )
     ReservationLine.objects.filter(pk__in=[line.pk for line in lines]).update(remaining=0)
     if not reservation.lines.filter(remaining__gt=0).exists():
@@ -176,7 +178,7 @@ def _takes(
             takes[line.lot_id] = amount
             left[material] -= amount
     unsafe = only_unsafe(lots[pk] for pk in takes) if rebatch else frozenset()
-    _refuse_unusable([view_of(lots[pk]) for pk in takes if pk not in unsafe])
+    _refuse_unusable([view_of(lots[pk]) for pk in takes if pk not in unsafe], on=on)
     needs = {m: sum(lot.amount or 0 for lot in some) for m, some in actual.chosen.items()}
     credit = {line.lot_id: line.remaining for line in lines if line.lot.material_id in needs}
     plan = plan_picks(
@@ -190,14 +192,23 @@ def _takes(
     return takes
 
 
-def _refuse_unusable(lots: Sequence[LotView], *, field: str = "chosen") -> None:
-    """A lot that was blocked after it was reserved is not consumed; another must be chosen."""
+def _refuse_unusable(lots: Sequence[LotView], *, on: date, field: str = "chosen") -> None:
+    """A lot that was blocked after it was reserved, or is over on the day of use, is not consumed;
+    another must be chosen."""
     faults = Faults()
     for lot in lots:
         if lot.state is not LotState.RELEASED:
             faults.add(
                 LotNotUsable.code,
                 f"Lot {lot.code} is {lot.state}; choose another lot of the material.",
+                field,
+                lot=lot.code,
+            )
+        elif is_expired(lot.best_before, on=on):
+            faults.add(
+                LotNotUsable.code,
+                f"Lot {lot.code} has passed its best before ({lot.best_before}) on {on}; choose "
+                "another lot of the material, or correct its best before.",
                 field,
                 lot=lot.code,
             )

@@ -8,15 +8,18 @@ INSERT.
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import TYPE_CHECKING
 
 from django.db import connection, transaction
+from django.utils import timezone
 
 from inventory.domain.stock.ledger import Balance, Change, after, breaks_verb, holds
 from inventory.errors import LedgerRefusal
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import Reservation
+from inventory.services.days import refuse_days
 from inventory.services.stock.locks import balance_of
 from studio.foundation.errors import Faults
 from studio.foundation.units.writing import format_amount
@@ -37,12 +40,18 @@ WHERE inventory_lot.id = change.column1
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Origin:
-    """Who posts, for which document, and why; the same on all entries of a posting."""
+    """Who posts, for which document, on which day, and why; the same on all entries of a posting.
+
+    `on` is the studio's day of the fact, None for today: what is promised or given back happens
+    when it is entered. `day_field` is what the caller's form calls that day.
+    """
 
     reference: str
     by: "User | None" = None
     note: str = ""
     reservation: Reservation | None = None
+    on: date | None = None
+    day_field: str = "on"
 
 
 def post(
@@ -50,12 +59,16 @@ def post(
 ) -> uuid.UUID:
     """Enter `changes` (lot id, change) in order; all of them or none. Two queries.
 
-    `lots` are the locked rows by id; their balances in memory follow too. Raises LedgerRefusal
-    with a fault for each lot whose balance would break the laws.
+    `lots` are the locked rows by id; their balances in memory follow too. Raises DayRefusal for a
+    day that cannot be (`inventory.domain.stock.days`) and LedgerRefusal for a balance that would
+    break the laws, each with a fault for every lot.
     """
     if not transaction.get_connection().in_atomic_block:
         raise RuntimeError("the ledger is written inside a transaction only")
     posting = uuid.uuid4()
+    on = origin.on or timezone.localdate()
+    entered = ((lot_id, change.verb) for lot_id, change in changes)
+    refuse_days(entered, lots, on=on, field=origin.day_field)
     balances = _folded(changes, lots)
     _write_balances(balances, lots)
     reservation = origin.reservation.pk if origin.reservation else None
@@ -71,6 +84,7 @@ def post(
             reservation_id=reservation,
             reference=origin.reference,
             note=origin.note,
+            on=on,
             by_id=by,
         )
         for lot_id, change in changes

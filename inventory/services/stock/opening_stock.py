@@ -120,7 +120,13 @@ def _open(
         certificate=opening.certificate,
         **{name: getattr(opening, name) for name in _WORDS},
     )
-    origin = Origin(reference=f"opening:{opening.code}", by=by, note="Opening stock")
+    origin = Origin(
+        reference=f"opening:{opening.code}",
+        by=by,
+        note="Opening stock",
+        on=opening.received_on,
+        day_field="received_on",
+    )
     (lot,) = open_lots([new], verb=Verb.RECEIVE, origin=origin)
     return lot
 

@@ -2,7 +2,7 @@
 
 import uuid
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from django.db import transaction
@@ -64,7 +64,8 @@ def open_lots(new: list[NewLot], *, verb: Verb, origin: Origin) -> list[Lot]:
     """Open lots and enter what they hold, under `verb` (receive or produce). In the order given.
 
     Lots without a code get the studio's next ones; without a best before, the material's shelf
-    life decides. Raises MaterialRefusal for an amount that is not above zero.
+    life decides. Each comes in on its own day of receipt. Raises MaterialRefusal for an amount that
+    is not above zero, DayRefusal for a day to come.
     """
     for index, item in enumerate(new):
         if item.amount <= 0:
@@ -80,11 +81,13 @@ def open_lots(new: list[NewLot], *, verb: Verb, origin: Origin) -> list[Lot]:
         ],
         by=origin.by,
     )
-    changes = [
-        (lot.pk, Change(verb, on_hand=item.amount, cost=item.cost))
-        for lot, item in zip(lots, new, strict=True)
-    ]
-    post(changes, lots={lot.pk: lot for lot in lots}, origin=origin)
+    for day in sorted({item.received_on for item in new}):
+        changes = [
+            (lot.pk, Change(verb, on_hand=item.amount, cost=item.cost))
+            for lot, item in zip(lots, new, strict=True)
+            if item.received_on == day
+        ]
+        post(changes, lots={lot.pk: lot for lot in lots}, origin=replace(origin, on=day))
     parts = {lot.pk: item for lot, item in zip(lots, new, strict=True)}
     _link({pk: item.made_of for pk, item in parts.items()}, origin.reference)
     _link({pk: item.strained_out for pk, item in parts.items()}, origin.reference, stays=False)

@@ -81,11 +81,14 @@ class ReserveSerializer(StrictSerializer):
     """Lots to use first, else first-expired-first-out; the last day on which it is held.
 
     `reset_lye` sets the lye of a soap anew on the own values of the lots that are held, so a stored
-    lye that is weaker or stronger than on paper gives the superfat that was planned.
+    lye that is weaker or stronger than on paper gives the superfat that was planned. `on` is the
+    day of use by which lots are judged: the batch's own if left out, and today first for a batch
+    whose day has passed.
     """
 
     chosen = ChosenSerializer(many=True, required=False, max_length=MOST_CHOSEN)  # type: ignore[call-arg]
     expires_on = DayField(required=False)
+    on = DayField(required=False)
     reset_lye = serializers.BooleanField(default=False)
 
 
@@ -211,6 +214,7 @@ class BatchViewSet(ReadOnlyStudioViewSet):
                 chosen=named.choices,
                 expires_on=given.get("expires_on"),
                 reset_lye=given["reset_lye"],
+                on=given.get("on"),
                 by=caller(request),
             )
         return self._held(code, made.held.lots, made.safety)

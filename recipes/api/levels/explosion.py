@@ -226,10 +226,12 @@ class ReserveTreeSerializer(StrictSerializer):
     """How to reserve a batch and all that is planned for it.
 
     `keep` holds what is made for the tree as soon as it is there; `reset_lye` sets the lye of the
-    batch at the top on the own values of the lots it holds.
+    batch at the top on the own values of the lots it holds; `on` is the day of use by which lots
+    are judged.
     """
 
     expires_on = DayField(required=False)
+    on = DayField(required=False)
     keep = serializers.BooleanField(default=True)
     reset_lye = serializers.BooleanField(default=False)
 

@@ -146,6 +146,12 @@ class ReserveForm(forms.Form):
         label="Hold it until",
         widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )
+    on = forms.DateField(
+        required=False,
+        label="Made on",
+        help_text="For a batch that is made already: lots that were there and fresh on that day.",
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
 
 
 @page(Capability.READ, methods=("GET", "HEAD"))

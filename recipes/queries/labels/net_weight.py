@@ -8,6 +8,9 @@ from fractions import Fraction
 from math import floor
 from typing import Annotated
 
+from django.utils import timezone
+
+from inventory.domain.stock.days import DayRule, is_to_come
 from recipes.domain.cure.drying import left_without_curve
 from recipes.domain.labels.net_weight import (
     TABLE_NOTE,
@@ -22,7 +25,7 @@ from recipes.domain.labels.net_weight import (
     usable_division,
 )
 from recipes.queries.cure.cure import Cure, cure_of, last_weights
-from studio.foundation.errors import InvalidInput
+from studio.foundation.errors import Faults, InvalidInput
 from studio.foundation.hints import Grams, Mark
 from studio.foundation.units.registry import NG_PER_G
 from studio.foundation.units.writing import grams
@@ -38,8 +41,9 @@ DRYING_NOTE = (
 class NetWeightQuestion:
     """What is asked: the first day of sale (None: when the cure is over), and the sample.
 
-    `weights` are bars in ng as weighed on `weighed_on` (None: on the sale date); without them the
-    last cure weighing of two bars or more is the sample. Labels are whole steps.
+    `weights` are bars in ng as weighed on `weighed_on` (None: today, or on a sale date that has
+    passed); without them the last cure weighing of two bars or more is the sample. Labels are whole
+    steps.
     """
 
     sale_on: date | None = None
@@ -117,9 +121,14 @@ def net_weight_from(cure: Cure, asked: NetWeightQuestion) -> NetWeight:
 def _sample(cure: Cure, asked: NetWeightQuestion, sale_on: date) -> tuple[date, Sequence[int]]:
     poured_on = cure.batch.poured_on
     if asked.weights:
-        weighed_on = asked.weighed_on or sale_on
+        today, faults = timezone.localdate(), Faults()
+        weighed_on = asked.weighed_on or min(sale_on, today)
         if poured_on and weighed_on < poured_on:
-            raise InvalidInput(f"It was poured on {poured_on}.", field="weighed_on")
+            faults.add("before-pour", f"It was poured on {poured_on}.", "weighed_on")
+        if is_to_come(weighed_on, today=today):
+            told = "Bars were weighed today or on a day before."
+            faults.add(DayRule.TO_COME.value, told, "weighed_on")
+        faults.raise_if_any(InvalidInput)
         return weighed_on, asked.weights
     last = last_weights(cure.weighings)
     if last is None:

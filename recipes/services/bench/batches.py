@@ -1,13 +1,15 @@
 """A planned batch: reserved with the values of the lots that will be used, or called off."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from django.db import transaction
 from django.utils import timezone
 
+from inventory.errors import NotEnoughStock
 from inventory.queries.stock.candidates import Choices
 from inventory.services.buying.requirements import withdraw, withdraw_makes
 from inventory.services.stock.reservations import Held, Holding, release, reserve
@@ -21,6 +23,8 @@ from studio.foundation.errors import InvalidInput, NotFound
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
     from django.db.models import QuerySet
+
+Answer = TypeVar("Answer")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,27 +42,31 @@ def reserve_batch(
     *,
     chosen: Choices | None = None,
     expires_on: date | None = None,
+    on: date | None = None,
     by: "User | None" = None,
 ) -> ReservedBatch:
     """Hold all that a planned batch needs, or nothing, and check it with the lots' own values.
 
-    Lots past their best before on the day of the batch are not picked. Raises NotEnoughStock
-    naming every short material, BatchConflict unless planned, LyeHeavy and the fragrance refusals
-    when the picked lots make the plan unsafe, FormulaRefusal when an alkali is kept as another by
-    now; then nothing is held. Eight queries, however many lines, and a few more where something is
-    made here.
+    Lots that came in after the day of use, or are past their best before by then, are not picked;
+    that day is `on`, or else one of `days_of_use`. Raises NotEnoughStock naming every short
+    material, BatchConflict unless planned, LyeHeavy and the fragrance refusals when the picked lots
+    make the plan unsafe, FormulaRefusal when an alkali is kept as another by now; then nothing is
+    held. Eight queries, however many lines, and a few more where something is made here.
     """
     batch, rows = lock_batch(code)
     expect(batch, BatchState.PLANNED, "reserved")
-    held = reserve(
-        Holding(
-            needs=batch_needs(rows),
-            holder=batch.holder,
-            on=first_use(batch, hold_until=expires_on),
-            chosen=chosen or {},
-            expires_on=expires_on,
+    held = with_enough(
+        days_of_use(batch, hold_until=expires_on, on=on),
+        lambda day: reserve(
+            Holding(
+                needs=batch_needs(rows),
+                holder=batch.holder,
+                on=day,
+                chosen=chosen or {},
+                expires_on=expires_on,
+            ),
+            by=by,
         ),
-        by=by,
     )
     safety = check_held(batch, rows, held.lots)
     batch.state = BatchState.RESERVED
@@ -136,15 +144,36 @@ def expect(batch: Batch, state: BatchState, doing: str) -> None:
         )
 
 
-def first_use(batch: Batch, *, hold_until: date | None) -> date:
-    """The day on which a batch's lots must be usable: its own, or today when that has passed.
+def days_of_use(
+    batch: Batch, *, hold_until: date | None, on: date | None = None
+) -> tuple[date, ...]:
+    """The days for which a batch's lots may be judged; the first with enough of them holds.
 
-    A hold lasts through its last day. Raises InvalidInput for a last day that is over.
+    `on` where it is said on which day they are used, else the batch's own. When that has passed,
+    the batch may be late or was made then and is entered now: today comes first, and its own day
+    where today has not enough (lots that were fresh then may be over). A hold lasts through its
+    last day. Raises InvalidInput for a last day that is over.
     """
     today = timezone.localdate()
     if hold_until is not None and hold_until < today:
         raise InvalidInput("That day is over: choose today or a later one.", field="expires_on")
-    return max(batch.planned_on, today)
+    if on is not None:
+        return (on,)
+    return (batch.planned_on,) if batch.planned_on >= today else (today, batch.planned_on)
+
+
+def with_enough(days: Sequence[date], hold: Callable[[date], Answer]) -> Answer:
+    """What `hold`, which holds all or nothing, holds for the first of the days with enough.
+
+    Raises NotEnoughStock as it stands for the first of them.
+    """
+    try:
+        return hold(days[0])
+    except NotEnoughStock:
+        for day in days[1:]:
+            with suppress(NotEnoughStock):
+                return hold(day)
+        raise
 
 
 def touch(batch: Batch, *fields: str) -> None:

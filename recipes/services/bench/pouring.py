@@ -93,7 +93,7 @@ def pour_batch(code: str, poured: Poured, *, by: "User | None" = None) -> Poured
         reservation.pk,
         Actual(amounts=_by_material(soap, amounts), chosen=poured.chosen),
         on=poured.on,
-        origin=Origin(reference=batch.holder, by=by, note="poured"),
+        origin=Origin(reference=batch.holder, by=by, note="poured", on=poured.on),
     )
     for row in soap:
         row.actual = amounts[row.position]
@@ -158,7 +158,7 @@ def _open_lot(
             holds=[curing(batch), *unsafe(batch, faults)],
             made_of=parts_of(taken),
         )
-    origin = Origin(reference=batch.holder, by=by, note="poured")
+    origin = Origin(reference=batch.holder, by=by, note="poured", on=poured.on)
     return open_lots([new], verb=Verb.PRODUCE, origin=origin)[0], safety
 
 

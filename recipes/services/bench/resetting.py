@@ -16,7 +16,7 @@ from django.db import transaction
 from inventory.domain.stock.leaves import NONE, Span
 from inventory.queries.stock.candidates import Choices
 from inventory.services.buying.requirements import require
-from inventory.services.stock.reservations import Holding, reserve
+from inventory.services.stock.reservations import Held, Holding, reserve
 from recipes.domain.chemistry.safety import LotTake, LotValues
 from recipes.domain.formulas.formula import Alkali, Purest, Stage
 from recipes.domain.formulas.scaled import ScaledBatch, ScaledLine
@@ -25,7 +25,14 @@ from recipes.errors import BatchConflict
 from recipes.models.bench.batches import Batch, BatchLine, BatchState
 from recipes.queries.bench.batches import batch_needs
 from recipes.queries.formulas.formulas import LoadedFormula, load_formula
-from recipes.services.bench.batches import ReservedBatch, expect, first_use, lock_batch, touch
+from recipes.services.bench.batches import (
+    ReservedBatch,
+    days_of_use,
+    expect,
+    lock_batch,
+    touch,
+    with_enough,
+)
 from recipes.services.bench.held_safety import check_held, held_values, soap_rows
 from recipes.services.bench.remaking import scaled_from
 
@@ -58,6 +65,7 @@ def reserve_on_lots(
     *,
     chosen: Choices | None = None,
     expires_on: date | None = None,
+    on: date | None = None,
     by: "User | None" = None,
 ) -> ReservedBatch:
     """As `reserve_batch`, with the lye of a soap set anew on the values of the lots it holds.
@@ -67,21 +75,24 @@ def reserve_on_lots(
     """
     batch, rows = lock_batch(code)
     expect(batch, BatchState.PLANNED, "reserved")
-    on = first_use(batch, hold_until=expires_on)
-    held, rows = hold_with_own_lye(
-        batch,
-        rows,
-        hold=lambda lines: reserve(
+
+    def hold(lines: Sequence[BatchLine], day: date) -> Held:
+        return reserve(
             Holding(
                 needs=batch_needs(lines),
                 holder=batch.holder,
-                on=on,
+                on=day,
                 chosen=chosen or {},
                 expires_on=expires_on,
             ),
             by=by,
+        )
+
+    held, rows = with_enough(
+        days_of_use(batch, hold_until=expires_on, on=on),
+        lambda day: hold_with_own_lye(
+            batch, rows, hold=lambda lines: hold(lines, day), lots=lambda held: held.lots
         ),
-        lots=lambda held: held.lots,
     )
     safety = check_held(batch, rows, held.lots)
     batch.state, batch.reservation = BatchState.RESERVED, held.reservation

@@ -228,7 +228,7 @@ def cut_batch(code: str, cut: Cut, *, by: "User | None" = None) -> Batch:
     poured = batch.poured_lot
     if poured is None:
         raise BatchConflict(f"Batch {batch.code} has no poured soap.", field="batch")
-    origin = Origin(reference=batch.holder, by=by, note="cut")
+    origin = Origin(reference=batch.holder, by=by, note="cut", on=cut.on)
     batch.bar_lot = open_cut_lots(batch, poured, cut, origin=origin)
     batch.state = BatchState.CUT
     batch.cut_on = cut.on
@@ -265,7 +265,7 @@ def cure_batch(code: str, cured: Cured, *, by: "User | None" = None) -> Batch:
     packing = [row for row in rows if row.is_packing]
     packed = _pack(batch, packing, cured, by)
     cost = sum(take.cost for take in packed)
-    origin = Origin(reference=batch.holder, by=by, note="packaging")
+    origin = Origin(reference=batch.holder, by=by, note="packaging", on=cured.on)
     add_parts(bars.pk, parts_of(packed), origin=origin)
     if cost:
         add_cost(bars.pk, cost, origin=origin)
@@ -318,7 +318,7 @@ def _pack(
         batch.reservation.pk,
         Actual(amounts=used, chosen=cured.chosen),
         on=cured.on,
-        origin=Origin(reference=batch.holder, by=by, note="packed"),
+        origin=Origin(reference=batch.holder, by=by, note="packed", on=cured.on),
     )
 
 

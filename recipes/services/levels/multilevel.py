@@ -22,11 +22,12 @@ from recipes.queries.scaling.plans import Plan, PlanLine, Wish
 from recipes.services.bench.batches import (
     ReservedBatch,
     cancel_batch,
+    days_of_use,
     expect,
-    first_use,
     lines_with_all,
     lock_batch,
     reserve_batch,
+    with_enough,
 )
 from recipes.services.bench.held_safety import check_held
 from recipes.services.bench.resetting import hold_with_own_lye, reserve_on_lots
@@ -113,28 +114,37 @@ def reserve_tree(
     expires_on: date | None = None,
     keep: bool = True,
     reset_lye: bool = False,
+    on: date | None = None,
     by: "User | None" = None,
 ) -> list[HeldBatch]:
     """Hold what a batch and all planned for it need, all or nothing; in the order of making.
 
     What is still to be made for the tree is not held: it stays required, and `keep` holds it as
     soon as it is there. `reset_lye` sets the lye of the top on the lots it holds. Lots must be
-    usable on the day of the batch at the top. Raises NotEnoughStock naming every short material
-    over all levels, BatchConflict unless the top is planned, and the safety refusals when lots make
-    a batch unsafe; then nothing is held.
+    usable on the day `on`, or else on that of the batch at the top (`days_of_use`). Raises
+    NotEnoughStock naming every short material over all levels, BatchConflict unless the top is
+    planned, and the safety refusals when lots make a batch unsafe; then nothing is held.
     """
     tree = lock_tree(code)
     expect(tree.top, BatchState.PLANNED, "reserved")
     below = [b for b in tree.batches if b.state == BatchState.PLANNED and b.pk != tree.top.pk]
 
-    def hold(top_rows: Sequence[BatchLine]) -> list[Held]:
-        return _hold(tree, {**tree.rows, tree.top.pk: top_rows}, below, expires_on, by)
+    def hold(top_rows: Sequence[BatchLine], day: date) -> list[Held]:
+        rows = {**tree.rows, tree.top.pk: top_rows}
+        return _hold(tree, rows, below, day=day, expires_on=expires_on, by=by)
 
-    rows = tree.rows[tree.top.pk]
-    if reset_lye:
-        held, rows = hold_with_own_lye(tree.top, rows, hold=hold, lots=lambda all_: all_[-1].lots)
-    else:
-        held = hold(rows)
+    def hold_for(day: date) -> tuple[list[Held], Sequence[BatchLine]]:
+        planned = tree.rows[tree.top.pk]
+        if not reset_lye:
+            return hold(planned, day), planned
+        return hold_with_own_lye(
+            tree.top,
+            planned,
+            hold=lambda rows: hold(rows, day),
+            lots=lambda all_: all_[-1].lots,
+        )
+
+    held, rows = with_enough(days_of_use(tree.top, hold_until=expires_on, on=on), hold_for)
     found = [
         _held(batch, tree.rows[batch.pk], each)
         for batch, each in zip(below, held[:-1], strict=True)
@@ -150,6 +160,7 @@ def reserve_planned(
     chosen: Choices | None = None,
     expires_on: date | None = None,
     reset_lye: bool = False,
+    on: date | None = None,
     by: "User | None" = None,
 ) -> ReservedBatch:
     """Hold what a batch needs the way it was planned: with all that is planned for it, or alone.
@@ -159,16 +170,18 @@ def reserve_planned(
     """
     below = Batch.objects.filter(planned_for__code=code, state=BatchState.PLANNED)
     if not chosen and below.exists():
-        top = reserve_tree(code, expires_on=expires_on, reset_lye=reset_lye, by=by)[-1]
+        top = reserve_tree(code, expires_on=expires_on, reset_lye=reset_lye, on=on, by=by)[-1]
         return ReservedBatch(batch=top.batch, held=top.held, safety=top.safety)
     alone = reserve_on_lots if reset_lye else reserve_batch
-    return alone(code, chosen=chosen, expires_on=expires_on, by=by)
+    return alone(code, chosen=chosen, expires_on=expires_on, on=on, by=by)
 
 
 def _hold(
     tree: Tree,
     rows: Mapping[int, Sequence[BatchLine]],
     below: Sequence[Batch],
+    *,
+    day: date,
     expires_on: date | None,
     by: "User | None",
 ) -> list[Held]:
@@ -177,10 +190,9 @@ def _hold(
         Share(holder=batch.holder, needs=batch_needs(rows[batch.pk]))
         for batch in (*below, tree.top)
     ]
-    on = first_use(tree.top, hold_until=expires_on)
-    waits = _may_wait(tree, {pk for share in shares for pk in share.needs}, on=on)
+    waits = _may_wait(tree, {pk for share in shares for pk in share.needs}, on=day)
     return reserve_together(
-        Together(shares=shares, on=on, waits=waits, expires_on=expires_on), by=by
+        Together(shares=shares, on=day, waits=waits, expires_on=expires_on), by=by
     )
 
 

@@ -13,6 +13,7 @@ from django_htmx.http import HttpResponseClientRedirect
 
 from studio.foundation.errors import Fault, Refusal
 from studio.models import ChangedMeanwhile
+from studio.web.pages.ways import told_with_way
 
 Rows = Mapping[str, "BaseFormSet[Any]"]
 NO_NAMES: Mapping[str, str] = {}
@@ -64,7 +65,7 @@ def _placed_in_row(path: str, fault: Fault, rows: Rows, names: Mapping[str, str]
 
 def _place(path: str, fault: Fault, form: BaseForm) -> None:
     name = path.partition(".")[0]
-    form.add_error(name if name in form.fields else None, fault.message)
+    form.add_error(name if name in form.fields else None, told_with_way(fault))
 
 
 def _is_filled(form: BaseForm) -> bool:

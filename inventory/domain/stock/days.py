@@ -1,0 +1,46 @@
+"""Facts have days: nothing lies ahead, goes before it came, or ships before it was free."""
+
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+
+from inventory.domain.stock.ledger import Verb
+
+
+class DayRule(StrEnum):
+    """What a day of the ledger may not be; each is the code of its fault."""
+
+    TO_COME = "day-to-come"
+    BEFORE_RECEIPT = "before-receipt"
+    BEFORE_FREE = "before-release"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LotDays:
+    """The days of a lot that its entries go by.
+
+    `received_on` is the day it came in or was made; `free_since` the day on which its last hold was
+    lifted, None where it never was held.
+    """
+
+    received_on: date
+    free_since: date | None = None
+
+
+def is_to_come(day: date, *, today: date) -> bool:
+    """Whether a day is still to come; what has happened is of `today` or of a day before."""
+    return day > today
+
+
+def broken_day_rule(verb: Verb, lot: LotDays, *, on: date) -> DayRule | None:
+    """What a lot says against an entry of it on the day `on`; None for a day that can be.
+
+    Whatever is done with a lot is done once it is there: no entry is before it came in. Bars leave
+    for a customer once their last hold was lifted (ISO 22716, 6.5 and 9.4, from memory: materials
+    and finished products are used and shipped once they are released).
+    """
+    if on < lot.received_on:
+        return DayRule.BEFORE_RECEIPT
+    if verb is Verb.SHIP and lot.free_since is not None and on < lot.free_since:
+        return DayRule.BEFORE_FREE
+    return None
