@@ -67,6 +67,18 @@ class BatchConflict(RecipeRefusal):
     title = "The batch is not in a state for that"
 
 
+class CutNeedsReason(RecipeRefusal):
+    """More than 10 % of a pour is in no bar, reject or end, or bars are 25 % off their plan.
+
+    Both happen (a log that sticks, thin bars on purpose): send the same cut with a `reason`, which
+    stays on record, or with the weight that was left out. A fault is `loss-needs-reason` or
+    `bar-weight-needs-reason`.
+    """
+
+    code = "cut-needs-reason"
+    title = "That cut wants a reason"
+
+
 class ProductionCycle(RecipeRefusal):
     """A material would be needed to make itself; the path goes from it down to itself again."""
 

@@ -32,6 +32,7 @@ from recipes.services.bench.batches import cancel_batch, unreserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.bench.shelf import cautions_of, shelf_of
 from recipes.services.cure.finishing import Cured, Cut, cure_batch, cut_batch
+from recipes.services.cure.mass_at_cut import LONGEST_REASON
 from recipes.services.formulas.version_check import MOST_MINUTES
 from recipes.services.levels.multilevel import reserve_planned
 from recipes.services.scaling.planning import plan_batch
@@ -110,7 +111,9 @@ class CutSerializer(StrictSerializer):
     """The cut, in bars and, where they were taken, weights.
 
     With `keep_ends` the weighed ends go into stock as a material for later batches. They bear
-    `ends_cost_share` of what the poured soap cost, or without it their part of its weight.
+    `ends_cost_share` of what the poured soap cost, or without it their part of its weight. What is
+    weighed comes to no more than what was poured; `reason` says why more than 10 % of it was lost
+    or bars are more than 25 % off their planned weight.
     """
 
     on = DayField(default=today)
@@ -129,6 +132,7 @@ class CutSerializer(StrictSerializer):
     ends_cost_share = ShareField(max_value=Decimal("0.999999"), required=False)
     minutes = MinutesField()
     note = NoteField()
+    reason = serializers.CharField(max_length=LONGEST_REASON, allow_blank=True, default="")
 
 
 class CureSerializer(StrictSerializer):

@@ -27,8 +27,8 @@ class CutRecordSerializer(AnswerSerializer):
 
     shows = CutRecord
     says = (
-        *("poured", "good_weight", "rejected_weight", "ends_weight", "ends_lot.code as ends_lot"),
-        *("ends_share", "cost", "bars_cost", "ends_cost", "loss"),
+        *("poured", "good_weight", "rejected_weight", "ends_weight", "lost_weight", "reason"),
+        *("ends_lot.code as ends_lot", "ends_share", "cost", "bars_cost", "ends_cost", "loss"),
     )
     cost_fields = ("cost", "bars_cost", "ends_cost", "loss")
     ends_share = ShownShareField(allow_null=True)

@@ -3,16 +3,25 @@
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.db.models.functions import Coalesce
 
 from recipes.models.bench.batches import Batch
 from studio.foundation.model_fields import FixedPointField, MassField, MoneyField
+
+#: All that was weighed at a cut.
+STATED = (
+    Coalesce(F("good_weight"), 0)
+    + Coalesce(F("rejected_weight"), 0)
+    + Coalesce(F("ends_weight"), 0)
+)
 
 
 class CutRecord(models.Model):
     """The cut of a batch by weight and by cost.
 
     `cost` is what the poured soap cost; it went to the good bars, to the ends that were kept, and
-    to the loss, and these three add up to it. Weights that nobody took are empty.
+    to the loss, and these three add up to it. Weights that nobody took are empty; those that were
+    taken are within what was poured and the `allowance` for the readings of the scale.
     """
 
     batch = models.OneToOneField(Batch, on_delete=models.PROTECT, related_name="cut_record")
@@ -20,6 +29,16 @@ class CutRecord(models.Model):
     good_weight = MassField(null=True, blank=True)
     rejected_weight = MassField(null=True, blank=True)
     ends_weight = MassField(null=True, blank=True)
+    allowance = MassField(
+        null=True,
+        blank=True,
+        help_text="What the readings of the scale may add up to beyond the pour; empty: not kept.",
+    )
+    reason = models.CharField(
+        max_length=1000,
+        blank=True,
+        help_text="Why much was lost, or bars are far off their planned weight.",
+    )
     ends_lot = models.OneToOneField(
         "inventory.Lot", on_delete=models.PROTECT, null=True, blank=True, related_name="cut_off_by"
     )
@@ -44,6 +63,10 @@ class CutRecord(models.Model):
                 name="cut_cost_not_negative",
             ),
             models.CheckConstraint(
+                condition=Q(allowance__isnull=True) | Q(poured__gte=STATED - F("allowance")),
+                name="cut_weighs_no_more_than_poured",
+            ),
+            models.CheckConstraint(
                 condition=Q(ends_share__isnull=True) | Q(ends_share__gte=0, ends_share__lt=1),
                 name="cut_ends_share",
             ),
@@ -51,6 +74,14 @@ class CutRecord(models.Model):
 
     def __str__(self) -> str:
         return f"cut of {self.batch_id}"
+
+    @property
+    def lost_weight(self) -> int | None:
+        """What is in no bar, reject or end; None where the bars were not weighed. In ng."""
+        if self.good_weight is None:
+            return None
+        out = self.good_weight + (self.rejected_weight or 0) + (self.ends_weight or 0)
+        return max(self.poured - out, 0)
 
 
 class CureWeighing(models.Model):

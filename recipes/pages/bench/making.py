@@ -12,6 +12,7 @@ from django.utils import timezone
 from recipes.domain.weighing import MOST_BARS
 from recipes.models.bench.batches import Batch, BatchState
 from recipes.services.cure.cure import HEAVIEST
+from recipes.services.cure.mass_at_cut import LONGEST_REASON
 from recipes.services.formulas.version_check import MOST_MINUTES
 from studio.foundation.units.conversion import mass_ng, temperature_c
 from studio.foundation.units.registry import Dimension
@@ -158,6 +159,12 @@ class CutForm(forms.Form):
         required=False,
         label="Share of the cost on the kept ends",
         help_text="Empty: their part of the weight.",
+    )
+    reason = forms.CharField(
+        required=False,
+        max_length=LONGEST_REASON,
+        label="Why so much is lost, or bars are so thin or thick",
+        help_text="Needed over 10 % of the pour or 25 % off the planned weight; it is kept.",
     )
     minutes = minutes_field("Minutes of labor")
     note = note_field()

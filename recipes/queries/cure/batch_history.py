@@ -53,6 +53,8 @@ def history_of(batch: Batch, readings: list[Weighing]) -> list[Happening]:
         words = f"Cut into {batch.bars_good} good bars"
         if batch.bars_rejected:
             words += f", {batch.bars_rejected} rejected"
+        if record and record.reason:
+            words += f": {record.reason}"
         told.append(Happening(on=batch.cut_on, what=words, by=_name(record.by) if record else ""))
         told += _cured(batch)
     if batch.cured_on and batch.fats:

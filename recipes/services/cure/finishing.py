@@ -21,6 +21,7 @@ from inventory.services.stock.holds import lift
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import NewLot, add_cost, add_parts, open_lots, parts_of
 from recipes.domain.cure.cutting import CutCost, abnormal_part, cost_of_cut
+from recipes.domain.cure.mass_at_cut import CutParts, allowed_by_scales
 from recipes.domain.weighing import check_weight
 from recipes.errors import BatchConflict
 from recipes.models.bench.batches import Batch, BatchLine, BatchState
@@ -28,6 +29,7 @@ from recipes.models.cure.finishing import CureChoice, CutRecord
 from recipes.queries.bench.batches import packing_needs
 from recipes.services.bench.batches import expect, lock_batch, touch
 from recipes.services.bench.lot_holds import curing
+from recipes.services.cure.mass_at_cut import LONGEST_REASON, check_reason, take_excess
 from recipes.services.events import batch_cured
 from studio.foundation.errors import Faults, InvalidInput
 
@@ -36,8 +38,6 @@ if TYPE_CHECKING:
 
     from inventory.models.stock.lots import Lot
 
-#: A reason that is longer stands whole in the batch's note.
-LONGEST_REASON = 1000
 #: On the hold that is lifted.
 LONGEST_LIFTING = 500
 
@@ -49,6 +49,7 @@ class Cut:
     `bars_rejected_abnormal` of the rejects went in an unusual loss (a fall, a power cut): they are
     an expense and cost the good bars nothing, as usual rejects do (IAS 2 paragraph 16(a)).
     Ends go into stock with `keep_ends`, at `ends_cost_share` of the cost or by their weight.
+    `reason` says why much was lost or bars are far off their planned weight.
     """
 
     on: date
@@ -62,6 +63,18 @@ class Cut:
     ends_cost_share: Decimal | None = None
     minutes: int = 0
     note: str = ""
+    reason: str = ""
+
+    @property
+    def parts(self) -> CutParts:
+        """What it gave, as the balance of mass takes it."""
+        return CutParts(
+            good=self.bars_good,
+            rejected=self.bars_rejected,
+            good_ng=self.good_weight,
+            rejected_ng=self.rejected_weight,
+            ends_ng=self.ends_weight,
+        )
 
     @property
     def kept(self) -> int:
@@ -69,8 +82,11 @@ class Cut:
         return (self.ends_weight or 0) if self.keep_ends else 0
 
 
-def check_cut(batch: Batch, cut: Cut) -> None:
-    """Refuse a cut that cannot have been, with all that is wrong. Raises InvalidInput."""
+def check_cut(batch: Batch, cut: Cut, *, poured_ng: int, allowance_ng: int) -> None:
+    """Refuse a cut that cannot have been, with all that is wrong, or one that wants a reason.
+
+    Raises InvalidInput, CutNeedsReason.
+    """
     faults = Faults()
     take_day_to_come(faults, "A cut", cut.on)
     for name in ("bars_good", "bars_rejected", "bars_rejected_abnormal", "minutes"):
@@ -88,11 +104,18 @@ def check_cut(batch: Batch, cut: Cut) -> None:
         faults.add("no-bars", "A cut gives at least one bar, good or rejected.", "bars_good")
     if batch.poured_on and cut.on < batch.poured_on:
         faults.add("before-pour", f"It was poured on {batch.poured_on}.", "on")
+    if len(cut.reason.strip()) > LONGEST_REASON:
+        faults.add("too-long", f"At most {LONGEST_REASON} characters.", "reason")
     _check_ends(cut, faults)
+    if not faults:
+        take_excess(faults, cut.parts, poured_ng=poured_ng, allowance_ng=allowance_ng)
     faults.raise_if_any(InvalidInput)
+    check_reason(batch, cut.parts, poured_ng=poured_ng, reason=cut.reason)
 
 
-def open_cut_lots(batch: Batch, poured: "Lot", cut: Cut, *, origin: Origin) -> "Lot | None":
+def open_cut_lots(
+    batch: Batch, poured: "Lot", cut: Cut, *, allowance_ng: int, origin: Origin
+) -> "Lot | None":
     """Use up the poured soap, open the lots that the cut made, and keep the record of it.
 
     The lot of bars, or None without a good bar. Raises InvalidInput for ends that weigh as much
@@ -104,7 +127,8 @@ def open_cut_lots(batch: Batch, poured: "Lot", cut: Cut, *, origin: Origin) -> "
         bars, record = None, _written_off(batch, poured, cut, origin)
     record.batch = batch
     record.good_weight, record.rejected_weight = cut.good_weight, cut.rejected_weight
-    record.ends_weight = cut.ends_weight
+    record.ends_weight, record.reason = cut.ends_weight, cut.reason.strip()
+    record.allowance = allowance_ng
     record.by = origin.by
     record.save()
     return bars
@@ -219,17 +243,21 @@ def cut_batch(code: str, cut: Cut, *, by: "User | None" = None) -> Batch:
     The cost of rejected bars and of ends that are not kept falls on the good bars (normal
     spoilage), save that of unusual rejects, whose part of the poured soap is spoiled; kept ends
     are a lot of the material "<formula>-ends" with their share of the cost. Without a good bar
-    what is not kept is written off, and kept ends cost by weight. Raises BatchConflict unless
-    poured, InvalidInput.
+    what is not kept is written off, and kept ends cost by weight. What is stated weighs no more
+    than what was poured, within the scale. Raises BatchConflict unless poured, InvalidInput,
+    CutNeedsReason.
     """
-    batch, _ = lock_batch(code)
+    batch, rows = lock_batch(code)
     expect(batch, BatchState.POURED, "cut")
-    check_cut(batch, cut)
     poured = batch.poured_lot
     if poured is None:
         raise BatchConflict(f"Batch {batch.code} has no poured soap.", field="batch")
+    # The weight of the pour is one reading, or the sum of those of its lines.
+    readings = 1 if batch.poured_mass else sum(not row.is_packing for row in rows)
+    allowance = allowed_by_scales(batch.version.resolution, readings + cut.parts.weighings)
+    check_cut(batch, cut, poured_ng=poured.on_hand, allowance_ng=allowance)
     origin = Origin(reference=batch.holder, by=by, note="cut", on=cut.on)
-    batch.bar_lot = open_cut_lots(batch, poured, cut, origin=origin)
+    batch.bar_lot = open_cut_lots(batch, poured, cut, allowance_ng=allowance, origin=origin)
     batch.state = BatchState.CUT
     batch.cut_on = cut.on
     batch.bars_good, batch.bars_rejected = cut.bars_good, cut.bars_rejected
@@ -347,6 +375,7 @@ def _keep_early(batch: Batch, cured: Cured, by: "User | None") -> None:
             kind=CureChoice.Kind.EARLY,
             due_on=ready,
             ready_on=cured.on,
+            # One that is longer stands whole in the batch's note.
             reason=cured.early_reason.strip()[:LONGEST_REASON],
             by=by,
         )

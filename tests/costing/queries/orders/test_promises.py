@@ -82,7 +82,7 @@ def an_order(product, batch_code, *, requires, bars):
 
 
 def test_cured_bars_are_there_today_and_curing_ones_later(bench, product, today):
-    stock(bench, received_on=today)
+    stock(bench, received_on=today - timedelta(days=60))
     ready = cured(bench, today - timedelta(days=40))
     curing = cut(bench, today - timedelta(days=10))
     first, second = asked(product, 8, 5, on=today)
@@ -92,7 +92,7 @@ def test_cured_bars_are_there_today_and_curing_ones_later(bench, product, today)
 
 
 def test_a_planned_batch_comes_next_and_then_a_new_one_behind_it(bench, product, today):
-    stock(bench, amount=20 * KG, received_on=today)
+    stock(bench, amount=20 * KG, received_on=today - timedelta(days=60))
     batch = planned(bench, on=today)
     (answer,) = asked(product, 12, on=today)
     assert shown(answer) == [("planned", 8, batch.code), ("new", 4, "loaf")]
@@ -102,7 +102,7 @@ def test_a_planned_batch_comes_next_and_then_a_new_one_behind_it(bench, product,
 
 
 def test_the_mold_is_taken_as_long_as_the_recipe_stayed_in_it(bench, product, today):
-    stock(bench, amount=20 * KG, received_on=today)
+    stock(bench, amount=20 * KG, received_on=today - timedelta(days=60))
     cut(bench, today - timedelta(days=60), days=4, good=1)
     planned(bench, on=today)
     (answer,) = asked(product, 10, on=today, wanted_on=today + timedelta(days=31))
@@ -111,7 +111,7 @@ def test_the_mold_is_taken_as_long_as_the_recipe_stayed_in_it(bench, product, to
 
 
 def test_another_recipe_in_the_same_mold_is_waited_for(bench, product, today):
-    stock(bench, amount=20 * KG, received_on=today)
+    stock(bench, amount=20 * KG, received_on=today - timedelta(days=60))
     poured(bench, today - timedelta(days=9))  # should have been cut long ago: one day more
     Batch.objects.update(bars_planned=0)
     (answer,) = asked(product, 1, on=today)
@@ -119,7 +119,7 @@ def test_another_recipe_in_the_same_mold_is_waited_for(bench, product, today):
 
 
 def test_what_is_short_is_bought_first(bench, product, today):
-    stock(bench, received_on=today)
+    stock(bench, received_on=today - timedelta(days=60))
     bench.materials["olive"].lots.update(on_hand=0, cost=0)
     (answer,) = asked(product, 3, on=today)
     assert answer.on is None and answer.reason == (
@@ -134,7 +134,7 @@ def test_what_is_short_is_bought_first(bench, product, today):
 
 def test_two_lines_share_one_shelf(bench, product, today):
     """Fats for one batch are there, those of the second must be bought."""
-    stock(bench, amount=600 * KG // 1000, received_on=today)
+    stock(bench, amount=600 * KG // 1000, received_on=today - timedelta(days=60))
     supplier = a_supplier("hill", lead_time_days=9)
     for code in ("olive", "coconut", "naoh", "water", "scent"):
         an_offer(supplier, bench.materials[code], "20 kg", 900_000, code=f"hill-{code}")
@@ -144,7 +144,7 @@ def test_two_lines_share_one_shelf(bench, product, today):
 
 
 def test_bars_of_open_orders_are_not_free(bench, product, today):
-    stock(bench, received_on=today)
+    stock(bench, received_on=today - timedelta(days=60))
     ready = cured(bench, today - timedelta(days=40))
     curing = cut(bench, today - timedelta(days=10))
     order = an_order(product, curing, requires=6, bars=6)
@@ -161,7 +161,7 @@ def test_bars_of_open_orders_are_not_free(bench, product, today):
 
 
 def test_reserved_and_blocked_bars_are_not_free(bench, product, today):
-    stock(bench, received_on=today)
+    stock(bench, received_on=today - timedelta(days=60))
     code = cut(bench, today - timedelta(days=10))
     product.formula.product.lots.filter(code=code).update(state="blocked")
     (answer,) = asked(product, 2, on=today)
@@ -169,7 +169,7 @@ def test_reserved_and_blocked_bars_are_not_free(bench, product, today):
 
 
 def test_the_number_of_queries_is_fixed(bench, product, today):
-    stock(bench, received_on=today)
+    stock(bench, received_on=today - timedelta(days=60))
     cured(bench, today - timedelta(days=40))
 
     def queries(*lines):

@@ -122,7 +122,7 @@ def test_without_a_good_bar_the_soap_is_written_off_and_nothing_can_be_released(
         ({"bars_good": "seven"}, "whole number"),
         ({"bars_good": "-1"}, "greater than or equal to 0"),
         ({"good_weight": "3 miles"}, "miles"),
-        ({"ends_weight": "90 kg", "keep_ends": "on"}, "weigh less than what was poured"),
+        ({"ends_weight": "90 kg", "keep_ends": "on"}, "that were poured"),
         ({"ends_cost_share": "5 %"}, "Only ends that are kept"),
         ({"ends_weight": "9 g", "keep_ends": "on", "ends_cost_share": "100 %"}, "below 1"),
         ({"minutes": "1000000"}, "less than or equal to"),
