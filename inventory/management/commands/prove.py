@@ -45,10 +45,8 @@ def _line(difference: Difference) -> str:
         _amount(value, difference.unit) for value in (difference.on_row, difference.in_books)
     )
     if difference.document:
-        return (
-            f"{difference.document}: {difference.what} is {on_row}, but what was consumed cost "
-            f"{in_books}."
-        )
+        what, against = difference.what, difference.against
+        return f"{difference.document}: {what} is {on_row}, but {against} {in_books}."
     if difference.law:
         return f"Lot {difference.lot}: the law '{difference.law}' is broken, with {on_row} on hand."
     return (

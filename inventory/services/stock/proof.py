@@ -1,9 +1,10 @@
 """The proof of the books: every balance is what the entries and the reservations say it is.
 
-Five queries over the whole database, however large it is; nothing is read lot by lot.
+A fixed number of queries over the whole database, however large it is; nothing is read lot by lot.
+What only other rooms and apps know they prove by a `Check` of their own, registered in `CHECKS`.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,6 +15,7 @@ from inventory.domain.stock.ledger import Balance, broken_laws
 from inventory.domain.stock.lots import LotState
 from inventory.models.stock.ledger import StockEntry
 from inventory.services.stock.production import CONVERSION
+from studio.foundation.registry import Registry
 
 _DIFFERING = """
 WITH entered AS (
@@ -84,7 +86,8 @@ class Difference:
 
     `on_row` and `in_books` are in `unit`: nanograms for "g", pieces for "each", ten-thousandths
     of the currency for "money", a number of entries for "entries". `law` names a law of the
-    ledger that the balance breaks, where the row and the books agree on a wrong balance.
+    ledger that the balance breaks, where the row and the books agree on a wrong balance. `against`
+    says of a document what `in_books` is ("what was consumed cost").
     """
 
     lot: str
@@ -94,6 +97,19 @@ class Difference:
     in_books: int
     law: str = ""
     document: str = ""
+    against: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    """Something more that the books have to agree on: finds all that differs, in a fixed number of
+    queries."""
+
+    name: str
+    find: Callable[[], Sequence[Difference]]
+
+
+CHECKS = Registry[Check]()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,7 +134,7 @@ def prove_books() -> Proof:
     ledger; and every entry has the signs its verb allows. For every batch that produced: what it
     consumed cost as much as what it produced and packed, so that cost in (with the cost of
     conversion) = cost of good bars + ends in stock + expensed loss, to the last unit. Every lot's
-    state is what its open holds say. Five queries.
+    state is what its open holds say. Then all `CHECKS`. Five queries and theirs.
     """
     with connection.cursor() as cursor:
         cursor.execute(_COUNTS)
@@ -135,6 +151,7 @@ def prove_books() -> Proof:
             *_batches_against_themselves(),
             *_entries_against_their_verb(),
             *_states_against_holds(),
+            *(difference for check in CHECKS for difference in check.find()),
         ),
     )
 
@@ -151,6 +168,7 @@ def _batches_against_themselves() -> list[Difference]:
                 unit="money",
                 on_row=int(made),
                 in_books=int(consumed),
+                against="what was consumed cost",
             )
             for reference, consumed, made in cursor.fetchall()
         ]

@@ -127,5 +127,3 @@ def shown_held(
         "safety": None if safety is None else shown_safety(safety),
         "cautions": cautions,
     }
-
-

@@ -57,7 +57,7 @@ def poured(bench, on):
 
 def cut(bench, on, *, days=1, good=8):
     code = poured(bench, on)
-    cut_batch(code, Cut(on=on + timedelta(days=days), bars_good=good))
+    cut_batch(code, Cut(on=on + timedelta(days=days), bars_good=good, reason="for the test"))
     return code
 
 
