@@ -8,6 +8,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+from studio.foundation.doers import DoerField
 from studio.foundation.errors import NotFound, StateConflict
 from studio.foundation.model_fields import CodeField
 from studio.foundation.roles import Role
@@ -48,14 +49,24 @@ class ChangedMeanwhile(StateConflict):
 
 
 class Revised(models.Model):
-    """Master data that people edit: `revision` goes up by one with each update (for If-Match)."""
+    """Master data that people edit: `revision` goes up by one with each update (for If-Match).
+
+    `changed_by` is who saved it last, at `updated_at`.
+    """
 
     revision = models.PositiveIntegerField(default=1, editable=False)
     created_at = models.DateTimeField(auto_now_add=True)
     updated_at = models.DateTimeField(auto_now=True)
+    changed_by = DoerField(latest=True, editable=False)
 
     class Meta:
         abstract = True
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        names = kwargs.get("update_fields")
+        if names is not None and "updated_at" in names:
+            kwargs["update_fields"] = {*names, "changed_by"}
+        super().save(*args, **kwargs)
 
 
 def lock_kept(model: type[Row], pk: Any, unchanged: Unchanged | None = None) -> Row:
@@ -91,6 +102,8 @@ class Membership(models.Model):
     may_see_costs = models.BooleanField(
         default=False, help_text="Owners always may; others when an owner allows it."
     )
+    changed_at = models.DateTimeField(auto_now=True)
+    changed_by = DoerField(latest=True, editable=False)
 
     class Meta:
         constraints = (

@@ -6,6 +6,7 @@ from django.db import IntegrityError, transaction
 
 from studio.foundation.errors import Refusal
 from studio.models import Revised, Unchanged, lock_kept
+from studio.work.keeping import named
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -28,8 +29,8 @@ def row_to_change(
 
 
 def keep_row(row: Kept, *, by: "User | None", taken: Refusal | None = None) -> Kept:
-    """Save it, and in its history who did it. Raises `taken` when another row is in its place."""
-    row._history_user = by  # type: ignore[attr-defined]
+    """Save it, with who did it. Raises `taken` when another row is in its place."""
+    named(row, by)
     if taken is None:
         row.save()
         return row

@@ -4,6 +4,7 @@ SQLite stores a DecimalField as REAL, whose sums are not exact; so every number 
 an integer column. `FixedPointField` gives such a column the face of a Decimal.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal, InvalidOperation
 from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
@@ -79,7 +80,7 @@ class Said:
     """What people are told of a field, on pages, in the API and in tables alike.
 
     `label` and `help` stand in forms, `meaning` in tables and the API, `unit` and the invented
-    `example` in tables.
+    `example` in tables. `write` puts a value into words where its column alone cannot.
     """
 
     label: str
@@ -87,6 +88,7 @@ class Said:
     meaning: str = ""
     example: str = ""
     unit: str = ""
+    write: Callable[[Any], str] | None = None
 
 
 _Any = TypeVar("_Any", bound="models.Field[Any, Any]")

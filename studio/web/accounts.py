@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from knox.models import AuthToken
 
+from studio.foundation.doers import SCHEDULE
 from studio.foundation.errors import Faults, InvalidInput, NotFound, StateConflict
 from studio.foundation.roles import Role
 from studio.models import Membership, Numbering
@@ -49,11 +50,18 @@ class Person:
     may_see_costs: bool
     active: bool
     last_seen: datetime | None
+    changed_at: datetime | None = None
+    changed_by: str = ""
 
 
 def has_accounts() -> bool:
     """Whether anybody has an account yet. One query."""
-    return bool(get_user_model()._default_manager.exists())
+    return bool(_accounts().exists())
+
+
+def _accounts() -> Any:
+    """All accounts of people: the one that stands for the schedule is nobody's."""
+    return get_user_model()._default_manager.exclude(username=SCHEDULE)
 
 
 @transaction.atomic
@@ -100,15 +108,13 @@ def add_first_owner(*, name: str, password: str) -> Any:
 
 def people() -> list[Person]:
     """Everybody with an account, by name. One query."""
-    accounts = get_user_model()._default_manager.select_related("membership")
+    accounts = _accounts().select_related("membership__changed_by")
     return [_person(account) for account in accounts.order_by("username")]
 
 
 def person_by_id(account_id: int) -> Person:
     """One account. One query. Raises NotFound."""
-    found = (
-        get_user_model()._default_manager.select_related("membership").filter(pk=account_id).first()
-    )
+    found = _accounts().select_related("membership__changed_by").filter(pk=account_id).first()
     if found is None:
         raise NotFound("There is no such account.")
     return _person(found)
@@ -124,6 +130,8 @@ def _person(account: Any) -> Person:
         may_see_costs=role is Role.OWNER or bool(membership and membership.may_see_costs),
         active=account.is_active,
         last_seen=account.last_login,
+        changed_at=membership.changed_at if membership else None,
+        changed_by=str(membership.changed_by or "") if membership else "",
     )
 
 
@@ -135,7 +143,7 @@ def change_account(account_id: int, *, role: Role, may_see_costs: bool, active: 
     NoOwnerLeft.
     """
     # All owners are locked in one order: of two owners who end each other, one is refused.
-    accounts = get_user_model()._default_manager
+    accounts = _accounts()
     locked = list(accounts.select_for_update().order_by("pk").filter(is_active=True))
     account = accounts.select_for_update().filter(pk=account_id).first()
     if account is None:

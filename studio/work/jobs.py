@@ -14,11 +14,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, ClassVar
 
-from django.conf import settings
 from django.contrib.auth.models import User
 from django.db import models, transaction
 from django.db.models import Q
 
+from studio.foundation.doers import DoerField, acting
 from studio.foundation.registry import Registry
 from studio.work.leases import (
     MOST_ATTEMPTS,
@@ -72,9 +72,7 @@ class Job(Leased):
     outcome = models.JSONField(default=dict)
     created_at = models.DateTimeField(auto_now_add=True)
     finished_at = models.DateTimeField(null=True, blank=True)
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
 
     class Meta:
         ordering = ["-id"]
@@ -164,7 +162,10 @@ def start(
         lease_until=lease,
         by_id=by.pk if by else None,
     )
-    rows = [Job(name=name, arguments=dict(each), parent=job, lease_until=lease) for each in parts]
+    rows = [
+        Job(name=name, arguments=dict(each), parent=job, lease_until=lease, by_id=job.by_id)
+        for each in parts
+    ]
     wake(TASK, [{"job": each.pk} for each in Job.objects.bulk_create(rows)])
     return job
 
@@ -176,12 +177,8 @@ def do_job(pk: int, *, now: datetime) -> bool:
         return False
     work = _work_of(job)
     try:
-        prepared = _prepared(work, job)
-        with transaction.atomic():
-            job.hold()
-            outcome = work.write(job.arguments, prepared, now)
-            job.settle(state=JobState.DONE, outcome=outcome, finished_at=now, trouble="")
-            return _finish_when_all_are_in(job, work, now=now)
+        with acting(lambda: job.by):
+            return _do(job, work, now=now)
     except TakenOver:
         logger.warning("Job %s took longer than its lease; another worker has it", pk)
     except Exception as error:  # whatever it was, the row must tell, and the others go on
@@ -202,6 +199,15 @@ def _work_of(job: Job) -> Work:
     if work is None:
         raise LookupError(f"No work {job.name} is known to this worker.")
     return work
+
+
+def _do(job: Job, work: Work, *, now: datetime) -> bool:
+    prepared = _prepared(work, job)
+    with transaction.atomic():
+        job.hold()
+        outcome = work.write(job.arguments, prepared, now)
+        job.settle(state=JobState.DONE, outcome=outcome, finished_at=now, trouble="")
+        return _finish_when_all_are_in(job, work, now=now)
 
 
 def _prepared(work: Work, job: Job) -> Any:

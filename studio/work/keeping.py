@@ -69,14 +69,21 @@ def faults_of(row: Revised, names: Names) -> Faults:
 
 def keep(row: Kept, names: Names, *, by: "User | None" = None) -> Kept:
     """Save the values with these names and raise the revision; a new row is saved whole."""
-    # Read by the history of master data, as is known there by this name.
-    row._history_user = by  # type: ignore[attr-defined]
+    named(row, by)
     if row.pk is None:
         row.save()
         return row
     row.revision += 1
     row.save(update_fields={*_named(row, names), "revision", "updated_at"})
     return row
+
+
+def named(row: Revised, by: "User | None") -> None:
+    """Have a row that is about to be saved, and its history, name who does it."""
+    if by is not None:
+        row.changed_by = by
+        # Read by histories, as is known there by this name.
+        row._history_user = by  # type: ignore[attr-defined]
 
 
 def _named(row: Revised, names: Names) -> Collection[str]:

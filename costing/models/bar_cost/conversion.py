@@ -1,11 +1,10 @@
 """Labor, overhead and energy: standards, the standard cost of a batch, and what its lot bears."""
 
-from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
-from simple_history.models import HistoricalRecords
 
 from costing.domain.bar_cost.conversion import Effort
+from studio.foundation.doers import DoerField
 from studio.foundation.model_fields import MoneyField, StockField
 from studio.models import Revised
 
@@ -36,8 +35,6 @@ class LaborStandard(Revised):
     wrap_seconds_per_bar = models.PositiveIntegerField(default=0)
     energy_wh = models.PositiveIntegerField(default=0)
     bars_per_rack = models.PositiveIntegerField(null=True, blank=True)
-
-    history = HistoricalRecords()
 
     class Meta:
         ordering = ["formula_id", "-effective_from"]
@@ -151,9 +148,7 @@ class Conversion(models.Model):
     expensed = MoneyField(default=0)
     note = models.CharField(max_length=400, blank=True)
     at = models.DateTimeField(auto_now_add=True)
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
 
     class Meta:
         ordering = ["-id"]

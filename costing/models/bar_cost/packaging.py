@@ -2,7 +2,6 @@
 
 from django.db import models
 from django.db.models import Q
-from simple_history.models import HistoricalRecords
 
 from studio.foundation.model_fields import CodeField
 from studio.models import Revised
@@ -16,8 +15,6 @@ class PackagingSet(Revised):
     code = CodeField(max_length=CODE_LENGTH, unique=True)
     name = models.CharField(max_length=120)
     active = models.BooleanField(default=True)
-
-    history = HistoricalRecords()
 
     class Meta:
         ordering = ["code"]

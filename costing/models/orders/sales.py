@@ -1,6 +1,5 @@
 """Customers' orders: what was sold, holds it, makes it, left for it and came back."""
 
-from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
@@ -8,6 +7,7 @@ from costing.models.bar_cost.packaging import CODE_LENGTH
 from costing.models.prices.prices import Product
 from costing.models.quotes.customers import Customer
 from costing.models.quotes.quotes import Quote
+from studio.foundation.doers import DoerField
 from studio.foundation.model_fields import CodeField, FixedPointField, MoneyField
 from studio.models import Revised
 
@@ -43,9 +43,7 @@ class SalesOrder(Revised):
     terms_days = models.PositiveIntegerField(default=30)
     terms = models.CharField(max_length=400, blank=True)
     note = models.TextField(blank=True, max_length=2000)
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
 
     class Meta:
         ordering = ["-ordered_on", "-id"]
@@ -162,9 +160,7 @@ class SalesOrderEvent(models.Model):
     what = models.CharField(max_length=20)
     note = models.CharField(max_length=400, blank=True)
     at = models.DateTimeField(auto_now_add=True)
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
 
     class Meta:
         ordering = ["id"]
@@ -274,9 +270,7 @@ class SalesCredit(models.Model):
     tax = MoneyField(default=0)
     cost = MoneyField(default=0)
     at = models.DateTimeField(auto_now_add=True)
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
 
     class Meta:
         ordering = ["id"]

@@ -3,10 +3,10 @@
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
-from simple_history.models import HistoricalRecords
 
 from costing.models.bar_cost.packaging import CODE_LENGTH, PackagingSet
-from studio.foundation.model_fields import CodeField, FixedPointField, MoneyField
+from studio.foundation.histories import Records
+from studio.foundation.model_fields import CodeField, FixedPointField, MoneyField, said
 from studio.models import Revised
 
 
@@ -29,8 +29,6 @@ class Product(Revised):
     )
     active = models.BooleanField(default=True)
     note = models.TextField(blank=True, max_length=2000)
-
-    history = HistoricalRecords()
 
     class Meta:
         ordering = ["code"]
@@ -58,8 +56,6 @@ class Tier(Revised):
     tax_share = FixedPointField(places=6, default=0)
     tax_included = models.BooleanField(default=False)
     active = models.BooleanField(default=True)
-
-    history = HistoricalRecords()
 
     class Meta:
         ordering = ["position", "code"]
@@ -91,20 +87,23 @@ class PriceEntry(Revised):
     quiet until the floor rises above that.
     """
 
+    costs = ("price", "floor", "override_floor")
     product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="prices")
-    tier = models.ForeignKey(Tier, on_delete=models.PROTECT, related_name="prices")
-    from_quantity = models.PositiveIntegerField(default=1)
-    price = MoneyField()
-    floor = MoneyField(null=True, blank=True)
-    effective_from = models.DateField()
-    ended_on = models.DateField(null=True, blank=True)
-    override_reason = models.CharField(max_length=400, blank=True)
-    override_floor = MoneyField(null=True, blank=True)
+    tier = said(models.ForeignKey(Tier, on_delete=models.PROTECT, related_name="prices"), "Tier")
+    from_quantity = said(models.PositiveIntegerField(default=1), "From so many bars on")
+    price = said(MoneyField(), "Price of a bar")
+    floor = said(MoneyField(null=True, blank=True), "A floor of its own")
+    effective_from = said(models.DateField(), "From the day")
+    ended_on = said(models.DateField(null=True, blank=True), "Holds no more from")
+    override_reason = said(
+        models.CharField(max_length=400, blank=True), "Why it is sold under its floor"
+    )
+    override_floor = said(MoneyField(null=True, blank=True), "The floor that was set aside")
     override_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
 
-    history = HistoricalRecords()
+    history = Records()
 
     class Meta:
         ordering = ["product_id", "tier_id", "from_quantity", "-effective_from"]

@@ -2,7 +2,6 @@
 
 from django.db import models
 from django.db.models import Q
-from simple_history.models import HistoricalRecords
 
 from costing.models.bar_cost.packaging import CODE_LENGTH
 from costing.models.prices.prices import Tier
@@ -26,8 +25,6 @@ class Customer(Revised):
     tax_exempt = models.BooleanField(default=False)
     active = models.BooleanField(default=True)
     note = models.TextField(blank=True, max_length=2000)
-
-    history = HistoricalRecords()
 
     class Meta:
         ordering = ["code"]

@@ -7,6 +7,7 @@ from django.db.models import F, Q
 from costing.models.bar_cost.packaging import CODE_LENGTH
 from costing.models.prices.prices import Product, Tier
 from costing.models.quotes.customers import Customer
+from studio.foundation.doers import DoerField
 from studio.foundation.model_fields import CodeField, FixedPointField, MoneyField
 from studio.models import Revised
 from studio.work.mails import Mail
@@ -54,9 +55,7 @@ class Quote(Revised):
     replaces = models.ForeignKey(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="replaced_by"
     )
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
 
     class Meta:
         ordering = ["-quoted_on", "-id"]
@@ -139,9 +138,7 @@ class QuoteEvent(models.Model):
     state = models.CharField(max_length=8, choices=QuoteState.choices)
     at = models.DateTimeField(auto_now_add=True)
     note = models.CharField(max_length=400, blank=True)
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
 
     class Meta:
         ordering = ["id"]

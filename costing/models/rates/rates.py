@@ -2,7 +2,6 @@
 
 from django.db import models
 from django.db.models import Q
-from simple_history.models import HistoricalRecords
 
 from costing.domain.rates.rates import RateKind
 from costing.models.bar_cost.packaging import CODE_LENGTH
@@ -19,8 +18,6 @@ class Rate(Revised):
     kind = models.CharField(max_length=20, choices=RATE_KINDS)
     amount = MoneyField()
     effective_from = models.DateField()
-
-    history = HistoricalRecords()
 
     class Meta:
         ordering = ["kind", "-effective_from"]
@@ -48,8 +45,6 @@ class Fee(Revised):
     share = FixedPointField(places=6, default=0)
     fixed_per_sale = MoneyField(default=0)
     effective_from = models.DateField()
-
-    history = HistoricalRecords()
 
     class Meta:
         ordering = ["code", "tier_id", "-effective_from"]

@@ -47,6 +47,7 @@ class AlertSerializer(AnswerSerializer):
         ),
         *("updated_at", "closed_at", "acknowledged_at"),
         *("acknowledged_by.username as acknowledged_by", "snoozed_until"),
+        "snoozed_by.username as snoozed_by",
     )
     figures = serializers.SerializerMethodField(
         help_text='Amounts of stock are {"amount", "unit"}, days are numbers, dates are text.'
@@ -129,7 +130,9 @@ class JobSerializer(AnswerSerializer):
 class AlertViewSet(ReadOnlyStudioViewSet):
     """What needs looking after, newest first."""
 
-    queryset = Alert.objects.select_related("material", "acknowledged_by").order_by("-id")
+    queryset = Alert.objects.select_related("material", "acknowledged_by", "snoozed_by").order_by(
+        "-id"
+    )
     serializer_class = AlertSerializer
     filterset_class = AlertFilter
     lookup_field = "pk"

@@ -11,6 +11,7 @@ from decimal import Decimal
 from typing import Any
 
 from studio.foundation.errors import Faults
+from studio.foundation.units.writing import percent
 
 MOST_ALLERGENS = 120
 LONGEST_NAME = 80
@@ -35,6 +36,14 @@ def read_allergens(stored: Sequence[Mapping[str, Any]] | None) -> tuple[Allergen
 def written_allergens(allergens: Sequence[Allergen]) -> list[dict[str, str]]:
     """The same as JSON holds it, shares as exact text."""
     return [{"name": one.name.strip(), "share": f"{one.share.normalize():f}"} for one in allergens]
+
+
+def allergens_in_words(stored: Sequence[Mapping[str, Any]]) -> str:
+    """What is stored of a lot as people read it ("Linalool 1.2 %, Limonene 0.4 %")."""
+    named = (
+        f"{one.name} {percent(one.share, SHARE_PLACES)}" for one in read_allergens(stored) or ()
+    )
+    return ", ".join(named) or "none"
 
 
 def check_allergens(faults: Faults, allergens: Sequence[Allergen], *, field: str) -> None:

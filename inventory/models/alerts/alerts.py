@@ -32,6 +32,9 @@ class Alert(models.Model):
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     snoozed_until = models.DateField(null=True, blank=True)
+    snoozed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
     digest = models.ForeignKey(
         "studio.Digest", on_delete=models.SET_NULL, null=True, blank=True, related_name="alerts"
     )

@@ -2,12 +2,12 @@
 
 from fractions import Fraction
 
-from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
 from inventory.models.catalog.materials import CODE_LENGTH, Material
 from inventory.models.catalog.suppliers import Offer, Supplier
+from studio.foundation.doers import DoerField
 from studio.foundation.hints import Money, Stock
 from studio.foundation.model_fields import CodeField, MoneyField, StockField
 from studio.models import Revised
@@ -31,9 +31,7 @@ class BuyPlan(models.Model):
     options = models.JSONField()
     found = models.JSONField()
     created_at = models.DateTimeField(auto_now_add=True)
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
 
     class Meta:
         ordering = ["-id"]
@@ -61,9 +59,7 @@ class PurchaseOrder(Revised):
     plan = models.ForeignKey(
         BuyPlan, on_delete=models.PROTECT, null=True, blank=True, related_name="orders"
     )
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
 
     class Meta:
         ordering = ["-ordered_on", "-id"]

@@ -5,11 +5,11 @@ from decimal import Decimal
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
-from simple_history.models import HistoricalRecords
 
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.catalog.ranges import RANGES
 from inventory.domain.stock.freshness import LONGEST_SHELF_LIFE_DAYS
+from studio.foundation.histories import Records
 from studio.foundation.model_fields import (
     Between,
     CodeField,
@@ -234,7 +234,7 @@ class Material(Revised):
         meaning="anything else",
     )
 
-    history = HistoricalRecords()
+    history = Records()
 
     class Meta:
         ordering = ["code"]

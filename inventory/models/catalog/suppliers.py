@@ -4,7 +4,6 @@ from datetime import date
 
 from django.db import models
 from django.db.models import Q
-from simple_history.models import HistoricalRecords
 
 from inventory.domain.catalog.price_breaks import PriceBreak, pack_price
 from inventory.models.catalog.materials import CODE_LENGTH, Material, empty_or_positive
@@ -102,8 +101,6 @@ class Supplier(Revised):
     )
     note = said(models.TextField(blank=True, max_length=2000), "Note", meaning="anything else")
 
-    history = HistoricalRecords()
-
     class Meta:
         ordering = ["code"]
         constraints = [
@@ -148,8 +145,6 @@ class Offer(Revised):
     valid_from = models.DateField(null=True, blank=True)
     valid_until = models.DateField(null=True, blank=True)
     active = models.BooleanField(default=True)
-
-    history = HistoricalRecords()
 
     class Meta:
         ordering = ["code"]

@@ -2,11 +2,11 @@
 
 import uuid
 
-from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
 from inventory.models.stock.lots import Lot
+from studio.foundation.doers import DoerField
 from studio.foundation.model_fields import StockField
 
 
@@ -20,9 +20,7 @@ class StockCount(models.Model):
     found = StockField()
     reason = models.CharField(max_length=200, blank=True)
     at = models.DateTimeField(auto_now_add=True)
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
 
     class Meta:
         ordering = ["-id"]

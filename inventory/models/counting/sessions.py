@@ -9,6 +9,7 @@ from inventory.models.catalog.materials import CODE_LENGTH
 from inventory.models.counting.counts import StockCount
 from inventory.models.stock.locations import Location
 from inventory.models.stock.lots import Lot
+from studio.foundation.doers import DoerField
 from studio.foundation.model_fields import CodeField, MoneyField, StockField
 
 
@@ -27,9 +28,7 @@ class CountSession(models.Model):
     counted_on = models.DateField()
     note = models.CharField(max_length=160, blank=True)
     opened_at = models.DateTimeField(auto_now_add=True)
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
     closed_at = models.DateTimeField(null=True, blank=True)
     closed_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"

@@ -1,6 +1,5 @@
 """Deliveries: how bought stock comes in, with its landed cost."""
 
-from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
@@ -9,6 +8,7 @@ from inventory.models.buying.orders import PurchaseOrderLine
 from inventory.models.catalog.materials import CODE_LENGTH, Material
 from inventory.models.catalog.suppliers import Offer, Supplier
 from inventory.models.stock.lots import Lot
+from studio.foundation.doers import DoerField
 from studio.foundation.model_fields import CodeField, FixedPointField, MoneyField, StockField
 
 
@@ -24,9 +24,7 @@ class Delivery(models.Model):
     received_on = models.DateField()
     note = models.TextField(blank=True, max_length=2000)
     created_at = models.DateTimeField(auto_now_add=True)
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
 
     class Meta:
         ordering = ["-received_on", "-id"]

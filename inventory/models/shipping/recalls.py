@@ -6,6 +6,7 @@ from django.db.models import Q
 
 from inventory.models.catalog.materials import CODE_LENGTH
 from inventory.models.stock.lots import Lot
+from studio.foundation.doers import DoerField
 from studio.foundation.model_fields import CodeField
 
 
@@ -16,9 +17,7 @@ class Recall(models.Model):
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="recalls")
     reason = models.CharField(max_length=160)
     opened_at = models.DateTimeField(auto_now_add=True)
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
     lifted_at = models.DateTimeField(null=True, blank=True)
     lifted_reason = models.CharField(max_length=160, blank=True)
     lifted_by = models.ForeignKey(

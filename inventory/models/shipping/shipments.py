@@ -2,12 +2,12 @@
 
 import uuid
 
-from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
 from inventory.models.catalog.materials import CODE_LENGTH
 from inventory.models.stock.lots import Lot
+from studio.foundation.doers import DoerField
 from studio.foundation.model_fields import CodeField, MoneyField, StockField
 
 
@@ -20,9 +20,7 @@ class Shipment(models.Model):
     shipped_on = models.DateField()
     note = models.TextField(blank=True, max_length=2000)
     created_at = models.DateTimeField(auto_now_add=True)
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
 
     class Meta:
         ordering = ["-shipped_on", "-id"]
@@ -71,9 +69,7 @@ class ShipmentReturn(models.Model):
     cost = MoneyField()
     reason = models.CharField(max_length=200)
     at = models.DateTimeField(auto_now_add=True)
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
 
     class Meta:
         ordering = ["id"]

@@ -4,18 +4,27 @@ from decimal import Decimal
 
 from django.db import models
 
-from inventory.domain.catalog.certificate import VALUES, Certificate
+from inventory.domain.catalog.certificate import VALUES, Certificate, Value
 from inventory.domain.catalog.ranges import RANGES
-from inventory.domain.stock.allergens import read_allergens, written_allergens
+from inventory.domain.stock.allergens import allergens_in_words, read_allergens, written_allergens
 from inventory.models.catalog.materials import empty_or_positive, share_between
-from studio.foundation.model_fields import FixedPointField
+from studio.foundation.model_fields import FixedPointField, ShareField, said
+
+
+def _column(value: Value) -> FixedPointField[Decimal | None, Decimal | None]:
+    kind = ShareField if value.is_share else FixedPointField
+    field = kind(places=value.places, null=True, blank=True)
+    label = value.meaning.capitalize() if value.qualifies else value.short or value.label
+    return said(field, f"{label}, {value.unit}" if value.unit else label)
 
 
 class Certified(models.Model):
     """A row with a column for each value of a certificate; together they are its `certificate`."""
 
-    allergens = models.JSONField(
-        null=True, blank=True, help_text="As certified; none stated where empty."
+    allergens = said(
+        models.JSONField(null=True, blank=True, help_text="As certified; none stated where empty."),
+        "Allergens",
+        write=allergens_in_words,
     )
 
     class Meta:
@@ -36,7 +45,7 @@ class Certified(models.Model):
 
 
 for _name, _value in VALUES.items():
-    Certified.add_to_class(_name, FixedPointField(places=_value.places, null=True, blank=True))
+    Certified.add_to_class(_name, _column(_value))
 
 
 def certificate_checks(table: str) -> list[models.CheckConstraint]:

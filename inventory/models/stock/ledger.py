@@ -2,7 +2,6 @@
 
 import uuid
 
-from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
@@ -10,6 +9,7 @@ from django.utils import timezone
 from inventory.domain.stock.ledger import Verb
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import Reservation
+from studio.foundation.doers import DoerField
 from studio.foundation.model_fields import MoneyField, StockField
 
 #: What each verb may change; the same table as `inventory.domain.stock.ledger.RULES`, as a CHECK.
@@ -52,9 +52,7 @@ class StockEntry(models.Model):
     note = models.CharField(max_length=200, blank=True)
     on = models.DateField(default=timezone.localdate)
     at = models.DateTimeField(auto_now_add=True)
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
 
     class Meta:
         ordering = ["id"]

@@ -1,7 +1,6 @@
 """Where lots stand."""
 
 from django.db import models
-from simple_history.models import HistoricalRecords
 
 from inventory.domain.stock.locations import LocationKind
 from inventory.models.catalog.materials import CODE_LENGTH
@@ -19,8 +18,6 @@ class Location(Revised):
     )
     active = models.BooleanField(default=True)
     note = models.TextField(blank=True, max_length=2000)
-
-    history = HistoricalRecords()
 
     class Meta:
         ordering = ["code"]

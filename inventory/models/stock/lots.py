@@ -4,14 +4,14 @@ from decimal import Decimal
 
 from django.db import models
 from django.db.models import F, Q
-from simple_history.models import HistoricalRecords
 
 from inventory.domain.stock.lots import LotState
 from inventory.models.catalog.materials import CODE_LENGTH, Material
 from inventory.models.catalog.suppliers import Supplier
 from inventory.models.stock.certified import Certified, certificate_checks
 from inventory.models.stock.locations import Location
-from studio.foundation.model_fields import CodeField, MassField, MoneyField, StockField
+from studio.foundation.histories import Records
+from studio.foundation.model_fields import CodeField, MassField, MoneyField, StockField, said
 
 #: Only a released lot may be reserved or consumed.
 LOT_STATES = [(state.value, state.name.capitalize()) for state in LotState]
@@ -26,28 +26,41 @@ class Lot(Certified):
     material's nominal values.
     """
 
-    code = CodeField(max_length=CODE_LENGTH, unique=True)
-    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="lots")
-    supplier = models.ForeignKey(
-        Supplier, on_delete=models.PROTECT, null=True, blank=True, related_name="lots"
+    code = said(CodeField(max_length=CODE_LENGTH, unique=True), "Code")
+    material = said(
+        models.ForeignKey(Material, on_delete=models.PROTECT, related_name="lots"), "Material"
     )
-    supplier_lot = models.CharField(max_length=60, blank=True)
-    received_on = models.DateField()
-    best_before = models.DateField(null=True, blank=True)
-    state = models.CharField(max_length=12, choices=LOT_STATES, default=LotState.RELEASED.value)
-    state_reason = models.CharField(max_length=500, blank=True)
-    note = models.TextField(blank=True, max_length=2000)
-    location = models.ForeignKey(
-        Location, on_delete=models.PROTECT, null=True, blank=True, related_name="lots"
+    supplier = said(
+        models.ForeignKey(
+            Supplier, on_delete=models.PROTECT, null=True, blank=True, related_name="lots"
+        ),
+        "From",
     )
-    received_amount = StockField(default=0)
-    steam = MassField(default=0, help_text="Water that left it while it was made.")
+    supplier_lot = said(models.CharField(max_length=60, blank=True), "Supplier's lot")
+    received_on = said(models.DateField(), "Came in")
+    best_before = said(models.DateField(null=True, blank=True), "Best before")
+    state = said(
+        models.CharField(max_length=12, choices=LOT_STATES, default=LotState.RELEASED.value),
+        "State",
+    )
+    state_reason = said(models.CharField(max_length=500, blank=True), "Why")
+    note = said(models.TextField(blank=True, max_length=2000), "Note")
+    location = said(
+        models.ForeignKey(
+            Location, on_delete=models.PROTECT, null=True, blank=True, related_name="lots"
+        ),
+        "Stands",
+    )
+    received_amount = said(StockField(default=0), "As much as")
+    steam = said(
+        MassField(default=0), "Steamed off", meaning="water that left it while it was made"
+    )
     on_hand = StockField(default=0)
     reserved = StockField(default=0)
     cost = MoneyField(default=0)
     created_at = models.DateTimeField(auto_now_add=True)
 
-    history = HistoricalRecords(excluded_fields=["on_hand", "reserved", "cost"])
+    history = Records(leave_out=("on_hand", "reserved", "cost"))
 
     class Meta:
         ordering = ["code"]

@@ -1,10 +1,10 @@
 """Reservations: stock promised to a batch, whole or not at all."""
 
-from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
 from inventory.models.stock.lots import Lot
+from studio.foundation.doers import DoerField
 from studio.foundation.model_fields import StockField
 
 
@@ -27,9 +27,7 @@ class Reservation(models.Model):
     expires_on = models.DateField(null=True, blank=True)
     created_at = models.DateTimeField(auto_now_add=True)
     closed_at = models.DateTimeField(null=True, blank=True)
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
 
     class Meta:
         ordering = ["id"]

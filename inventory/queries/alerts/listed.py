@@ -21,7 +21,8 @@ def alerts_found(
         "closed": Q(closed_at__isnull=False),
         "all": Q(),
     }[state]
-    found = Alert.objects.select_related("material", "acknowledged_by").filter(chosen)
+    related = ("material", "acknowledged_by", "snoozed_by")
+    found = Alert.objects.select_related(*related).filter(chosen)
     if kind:
         found = found.filter(kind=kind)
     return found.exclude(kind__in=list(without)) if without else found

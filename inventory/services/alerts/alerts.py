@@ -123,8 +123,8 @@ def snooze(pk: int, *, until: date, by: User | None, now: datetime) -> Alert:
     if until <= timezone.localdate(now):
         raise InvalidInput("Name a day that is still to come.", field="until")
     alert = acknowledge(pk, by=by, now=now)
-    alert.snoozed_until = until
-    alert.save(update_fields=["snoozed_until"])
+    alert.snoozed_until, alert.snoozed_by = until, by
+    alert.save(update_fields=["snoozed_until", "snoozed_by"])
     return alert
 
 
@@ -132,7 +132,7 @@ def _open_alert(pk: int) -> Alert:
     """The alert, locked. One query."""
     alert = (
         Alert.objects.select_for_update(of=("self",))
-        .select_related("material", "acknowledged_by")
+        .select_related("material", "acknowledged_by", "snoozed_by")
         .filter(pk=pk)
         .first()
     )

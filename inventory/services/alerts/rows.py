@@ -77,7 +77,7 @@ def _follow(
         before = (_values(alert), alert.snoozed_until)
         _set(alert, finding)
         if alert.snoozed_until is not None and alert.snoozed_until <= on:
-            alert.snoozed_until = alert.digest = None
+            alert.snoozed_until = alert.snoozed_by = alert.digest = None
             alert.acknowledged_at = alert.acknowledged_by = None
             reopened.append(alert)
         if before != (_values(alert), alert.snoozed_until):
@@ -85,7 +85,7 @@ def _follow(
             changed.append(alert)
     if changed:
         columns = [name.removesuffix("_id") for name in _FOLLOWED]
-        seen = ["snoozed_until", "digest", "acknowledged_at", "acknowledged_by"]
+        seen = ["snoozed_until", "digest", "acknowledged_at", "acknowledged_by", "snoozed_by"]
         Alert.objects.bulk_update(changed, [*columns, *(seen if reopened else []), "updated_at"])
     return len(changed) - len(reopened), reopened
 

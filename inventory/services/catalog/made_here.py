@@ -7,6 +7,7 @@ from django.db import transaction
 from inventory.domain.catalog.materials import MADE_HERE, MaterialKind
 from inventory.errors import MaterialRefusal
 from inventory.models.catalog.materials import Material
+from studio.work.keeping import named
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -44,5 +45,5 @@ def keep_as_lye(material_id: int, alkali: str, *, by: "User | None" = None) -> N
     material = Material.objects.select_for_update().get(pk=material_id)
     material.alkali = alkali
     material.revision += 1
-    material._history_user = by  # type: ignore[attr-defined]
+    named(material, by)
     material.save(update_fields=["alkali", "revision", "updated_at"])

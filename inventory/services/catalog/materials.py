@@ -1,6 +1,6 @@
 """Materials: kept as described, or refused with everything that is wrong."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
@@ -12,6 +12,8 @@ from inventory.errors import MaterialRefusal
 from inventory.models.catalog.materials import FattyAcidShare, Material
 from inventory.services.catalog.offers import weigh_offers_again
 from studio.foundation.errors import Faults
+from studio.foundation.histories import Told, tell
+from studio.foundation.units.writing import percent
 from studio.work.keeping import Expected, Names, changed, faults_of, keep, locked
 
 if TYPE_CHECKING:
@@ -44,6 +46,8 @@ def save_material(
     if was is not None and material.counted != was.counted:
         _check_unit_may_change(faults, material)
     faults.raise_if_any(MaterialRefusal)
+    if fatty_acids is not None:
+        tell(material, told=_acids_changed(was.acids if was is not None else {}, acids))
     keep(material, names, by=by)
     if fatty_acids is not None:
         _keep_fatty_acids(material, acids)
@@ -69,6 +73,13 @@ def _check_unit_may_change(faults: Faults, material: Material) -> None:
             "counting what was weighed, or weighing what was counted.",
             "counted",
         )
+
+
+def _acids_changed(was: Mapping[str, Decimal], now: Mapping[str, Decimal]) -> Iterator[Told]:
+    for acid in dict.fromkeys((*was, *now)):
+        if was.get(acid) != now.get(acid):
+            before, after = (percent(of[acid], 4) if acid in of else "" for of in (was, now))
+            yield f"Fatty acid {acid}", before, after
 
 
 def _keep_fatty_acids(material: Material, acids: dict[str, Decimal]) -> None:

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from django.db import transaction
-from simple_history.utils import bulk_update_with_history
+from django.utils import timezone
 
 from inventory.domain.catalog.materials import MADE_HERE
 from inventory.domain.catalog.packs import MAX_PACKS, PackAmount, pack_amount
@@ -21,6 +21,7 @@ from studio.foundation.errors import Faults, Refusal
 from studio.foundation.money import MAX_MONEY
 from studio.models import Unchanged, lock_kept
 from studio.work.cleaning import take_clashes, take_field_faults
+from studio.work.keeping import named
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -102,7 +103,7 @@ def save_offer(
         take_clashes(faults, offer, only=("code",))
     faults.raise_if_any(MaterialRefusal)
     offer.revision += 0 if offer_id is None else 1
-    offer._history_user = by  # type: ignore[attr-defined]
+    named(offer, by)
     offer.save()
     buying_cost_changed.send(Offer, materials=frozenset({offer.material_id}))
     return offer
@@ -129,7 +130,7 @@ def weigh_offers_again(material: Material, *, by: "User | None" = None) -> int:
     offers whose pack is a volume when the density was taken away. Three queries.
     """
     faults = Faults()
-    changed = []
+    changed, now = [], timezone.now()
     for offer in material.offers.select_for_update().filter(density_g_ml__isnull=True):
         offer.material = material
         try:
@@ -144,10 +145,11 @@ def weigh_offers_again(material: Material, *, by: "User | None" = None) -> int:
         if amount != offer.pack_amount:
             offer.pack_amount = amount
             offer.revision += 1
+            offer.changed_by, offer.updated_at = by, now
             changed.append(offer)
     faults.raise_if_any(MaterialRefusal)
     if changed:
-        bulk_update_with_history(changed, Offer, ["pack_amount", "revision"], default_user=by)
+        Offer.objects.bulk_update(changed, ["pack_amount", "revision", "changed_by", "updated_at"])
         buying_cost_changed.send(Offer, materials=frozenset({material.pk}))
     return len(changed)
 

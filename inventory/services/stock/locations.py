@@ -13,6 +13,7 @@ from inventory.services.stock.locks import lock_lots
 from studio.foundation.errors import Faults, InvalidInput, NotFound
 from studio.models import Unchanged, lock_kept
 from studio.work.cleaning import take_clashes, take_field_faults
+from studio.work.keeping import named
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -54,8 +55,7 @@ def save_location(
         take_clashes(faults, place, only=("code",))
     faults.raise_if_any(MaterialRefusal)
     place.revision += 0 if location_id is None else 1
-    # Read by the history of places, as is known there by this name.
-    place._history_user = by  # type: ignore[attr-defined]
+    named(place, by)
     place.save()
     return place
 

@@ -11,11 +11,10 @@ from django.utils import timezone
 
 from inventory.models.stock.lots import Lot
 from inventory.queries.shipping.among import among
+from studio.foundation.doers import doer
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
-
-_REASON_LENGTH = 100
 
 
 def keep_history(ids: Iterable[int], *, because: str, by: "User | None") -> None:
@@ -32,5 +31,6 @@ def keep_history(ids: Iterable[int], *, because: str, by: "User | None") -> None
         f" FROM inventory_lot WHERE id IN ({listed.sql})"
     )
     at = connection.ops.adapt_datetimefield_value(timezone.now())
+    person = by or doer()
     with connection.cursor() as cursor:
-        cursor.execute(sql, [at, because[:_REASON_LENGTH], by.pk if by else None, *listed.params])
+        cursor.execute(sql, [at, because, person.pk if person else None, *listed.params])

@@ -7,6 +7,7 @@ from django.db.models import F, Q
 from recipes.domain.formulas.formula import Stage
 from recipes.models.formulas.formulas import CODE_LENGTH, FormulaVersion
 from recipes.models.molds.molds import Mold
+from studio.foundation.doers import DoerField
 from studio.foundation.model_fields import CodeField, FixedPointField, MassField, StockField
 from studio.models import Revised
 
@@ -93,9 +94,7 @@ class Batch(Revised):
     cut_minutes = models.PositiveIntegerField(default=0, help_text="Of them at the cut.")
     wrap_minutes = models.PositiveIntegerField(default=0, help_text="Of them at the release.")
     note = models.TextField(blank=True, max_length=4000)
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
 
     class Meta:
         ordering = ["-planned_on", "-id"]
@@ -198,9 +197,7 @@ class Weighing(models.Model):
     written = models.CharField(max_length=64, blank=True)
     note = models.CharField(max_length=200, blank=True)
     weighed_at = models.DateTimeField()
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
     set_aside_at = models.DateTimeField(null=True, blank=True)
     set_aside_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"

@@ -1,11 +1,11 @@
 """What becomes of poured soap: the record of the cut, weighings of the cure, its date as chosen."""
 
-from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Coalesce
 
 from recipes.models.bench.batches import Batch
+from studio.foundation.doers import DoerField
 from studio.foundation.model_fields import FixedPointField, MassField, MoneyField
 
 #: All that was weighed at a cut.
@@ -48,9 +48,7 @@ class CutRecord(models.Model):
     ends_cost = MoneyField()
     loss = MoneyField()
     at = models.DateTimeField(auto_now_add=True)
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
 
     class Meta:
         constraints = [
@@ -92,9 +90,7 @@ class CureWeighing(models.Model):
     bar = models.PositiveIntegerField(help_text="Number of the sample bar, from 1.")
     weight = MassField()
     at = models.DateTimeField(auto_now=True)
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
 
     class Meta:
         ordering = ["batch_id", "on", "bar"]
@@ -126,9 +122,7 @@ class CureChoice(models.Model):
     ready_on = models.DateField()
     reason = models.CharField(max_length=1000, blank=True)
     at = models.DateTimeField(auto_now_add=True)
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
 
     class Meta:
         ordering = ["batch_id", "id"]

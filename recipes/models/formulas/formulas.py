@@ -2,14 +2,14 @@
 
 from decimal import Decimal
 
-from django.conf import settings
 from django.db import models
 from django.db.models import Q
-from simple_history.models import HistoricalRecords
 
 from recipes.domain.bench.pours import Place
 from recipes.domain.formulas.formula import LONGEST_NAME, Basis, Stage
-from studio.foundation.model_fields import CodeField, FixedPointField, MassField
+from studio.foundation.doers import DoerField
+from studio.foundation.histories import Records
+from studio.foundation.model_fields import CodeField, FixedPointField, MassField, said
 from studio.models import Revised
 
 CODE_LENGTH = 40
@@ -29,18 +29,18 @@ class Formula(Revised):
     smallest batch of a blend worth making, where plans ask for less.
     """
 
-    code = CodeField(max_length=CODE_LENGTH, unique=True)
-    name = models.CharField(max_length=120)
+    code = said(CodeField(max_length=CODE_LENGTH, unique=True), "Code")
+    name = said(models.CharField(max_length=120), "Name")
     kind = models.CharField(max_length=8, choices=FormulaKind.choices, default=FormulaKind.SOAP)
     product = models.ForeignKey("inventory.Material", on_delete=models.PROTECT, related_name="+")
     batter = models.ForeignKey(
         "inventory.Material", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
-    least_make = MassField(null=True, blank=True)
-    note = models.TextField(blank=True, max_length=4000)
-    active = models.BooleanField(default=True)
+    least_make = said(MassField(null=True, blank=True), "The least that is made at once")
+    note = said(models.TextField(blank=True, max_length=4000), "Note")
+    active = said(models.BooleanField(default=True), "Is made")
 
-    history = HistoricalRecords()
+    history = Records()
 
     class Meta:
         ordering = ["code"]
@@ -107,9 +107,7 @@ class FormulaVersion(models.Model):
     minutes = models.PositiveIntegerField(default=0, help_text="Labor a batch, in minutes.")
     note = models.TextField(blank=True, max_length=4000)
     created_at = models.DateTimeField(auto_now_add=True)
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
 
     class Meta:
         ordering = ["formula_id", "-number"]

@@ -2,7 +2,6 @@
 
 from django.db import models
 from django.db.models import Q
-from simple_history.models import HistoricalRecords
 
 from recipes.domain.weighing import MOST_BARS
 from studio.foundation.model_fields import (
@@ -159,8 +158,6 @@ class Mold(Revised):
         meaning="whether it is still used",
         example="yes",
     )
-
-    history = HistoricalRecords()
 
     class Meta:
         ordering = ["code"]

@@ -1,39 +1,18 @@
-"""The amount of a recipe's line as people write it, by its basis, and back."""
+"""The amount of a recipe's line as people write it, by its basis."""
 
 import re
 from decimal import Decimal
 from fractions import Fraction
 
-from recipes.domain.formulas.formula import Basis, Stage
+from recipes.domain.formulas.amount_words import PIECES, SHARES
+from recipes.domain.formulas.formula import Basis
 from studio.foundation.errors import InvalidInput
 from studio.foundation.units.conversion import mass_ng
 from studio.foundation.units.grammar import parse_quantity
-from studio.foundation.units.quantity import Quantity, UnitRefusal
+from studio.foundation.units.quantity import UnitRefusal
 from studio.foundation.units.registry import NG_PER_G, UNITS, Dimension
-from studio.foundation.units.writing import percent
 from studio.web.form_fields import parse_share
 
-BASES = {
-    Basis.SHARE_OF_FATS: "% of the fats",
-    Basis.OF_FATS: "% on top of the fats",
-    Basis.OF_BATTER: "% of the whole",
-    Basis.G_PER_KG_FATS: "g per kg of fats",
-    Basis.PIECE_PER_FATS: "one piece for so many g of fats",
-    Basis.FIXED: "g or pieces a batch",
-    Basis.PER_BAR: "pieces or g a bar",
-    Basis.OF_PORTION: "% of its portion",
-    Basis.TSP_PER_LB_FATS: "tsp per lb of fats",
-}
-STAGES = {
-    Stage.FATS: "with the fats",
-    Stage.LYE: "in the lye water",
-    Stage.TRACE: "at trace",
-    Stage.PORTION: "in a color portion",
-    Stage.TOP: "on top",
-    Stage.PACK: "to pack the bars",
-}
-SHARES = frozenset({Basis.SHARE_OF_FATS, Basis.OF_FATS, Basis.OF_BATTER, Basis.OF_PORTION})
-PIECES = frozenset({Basis.FIXED, Basis.PER_BAR})
 PLACES = 6
 _BARE = re.compile(r"[0-9 ./]*[0-9]")
 
@@ -56,37 +35,6 @@ def read_amount(text: str, basis: Basis, *, counted: bool) -> Decimal:
         return _rounded(parse_quantity(text, Dimension.COUNT).base)
     mass = parse_quantity(f"{text} g" if is_bare else text, Dimension.MASS)
     return _rounded(Fraction(mass_ng(mass), NG_PER_G))
-
-
-def write_amount(amount: Decimal, basis: Basis, *, counted: bool) -> str:
-    """The amount as `read_amount` reads it."""
-    if basis in SHARES:
-        return percent(amount, places=4)
-    unit = "g"
-    if basis is Basis.TSP_PER_LB_FATS:
-        unit = "tsp"
-    elif counted and basis in PIECES:
-        return f"{amount.normalize():f}"
-    return str(Quantity(Fraction(amount), UNITS[unit]))
-
-
-def said_amount(amount: Decimal, basis: Basis, *, counted: bool) -> str:
-    """An amount with its basis in words ("3 % on top of the fats")."""
-    text = write_amount(amount, basis, counted=counted)
-    match basis:
-        case Basis.SHARE_OF_FATS:
-            return f"{text} of the fats"
-        case Basis.OF_FATS | Basis.OF_BATTER | Basis.OF_PORTION:
-            return f"{text}{BASES[basis].removeprefix('%')}"
-        case Basis.G_PER_KG_FATS:
-            return f"{text} per kg of fats"
-        case Basis.PIECE_PER_FATS:
-            return f"one piece for {text} of fats"
-        case Basis.TSP_PER_LB_FATS:
-            return f"{text} per lb of fats"
-        case _:
-            word = "" if not counted else " piece" if amount == 1 else " pieces"
-            return f"{text}{word} a {'bar' if basis is Basis.PER_BAR else 'batch'}"
 
 
 def _rounded(amount: Fraction) -> Decimal:

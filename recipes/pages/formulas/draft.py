@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 from inventory.domain.catalog.fatty_acids import TRIVIAL_NAMES
 from inventory.queries.catalog.choices import materials_with_acids
 from recipes.domain.bench.pours import Layer, Place, Pour
+from recipes.domain.formulas.amount_words import write_amount
 from recipes.domain.formulas.formula import ZERO, Basis, Portion, Stage
 from recipes.errors import FormulaRefusal
 from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaLine
-from recipes.pages.formulas.amounts import write_amount
 from recipes.pages.formulas.forms import Written
 from recipes.queries.formulas.formulas import LoadedFormula
 from recipes.services.formulas.fats_profile import FatsSummary, summary_of

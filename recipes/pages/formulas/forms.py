@@ -10,9 +10,10 @@ from inventory.domain.catalog.materials import MaterialKind
 from inventory.queries.catalog.choices import MaterialChoice
 from recipes.domain.bench.pours import MOST_LAYERS, Place
 from recipes.domain.cure.drying import LONGEST_DAYS
+from recipes.domain.formulas.amount_words import BASES, STAGES
 from recipes.domain.formulas.formula import LONGEST_NAME, MOST_PORTIONS, Basis, Stage
 from recipes.models.formulas.formulas import Formula
-from recipes.pages.formulas.amounts import BASES, STAGES, read_amount
+from recipes.pages.formulas.amounts import read_amount
 from recipes.services.formulas.formulas import LONGEST_CODE
 from recipes.services.formulas.formulas import LONGEST_NAME as LONGEST_RECIPE
 from recipes.services.formulas.version_check import MOST_LINES, MOST_MINUTES

@@ -8,10 +8,10 @@ from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
+from recipes.domain.formulas.amount_words import STAGES, said_amount
 from recipes.domain.formulas.formula import Basis, Stage
 from recipes.models.formulas.formulas import Formula, FormulaKind
 from recipes.pages.bench.making import weight_field
-from recipes.pages.formulas.amounts import STAGES, said_amount
 from recipes.pages.formulas.draft import acids_chart
 from recipes.queries.formulas.formulas import LoadedFormula, formula_by_code, load_formula
 from recipes.queries.formulas.listed import formulas_listed, latest_batches, versions_of

@@ -15,13 +15,22 @@ from recipes.domain.chemistry.blends import alkali_in
 from recipes.domain.formulas.formula import Basis, Stage
 from recipes.errors import FormulaRefusal
 from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaLine, FormulaVersion
-from recipes.queries.formulas.formulas import contents_of_version, loaded_from, marked
+from recipes.queries.formulas.differences import differences
+from recipes.queries.formulas.formulas import (
+    LoadedFormula,
+    contents_of_version,
+    load_formula,
+    loaded_from,
+    marked,
+)
 from recipes.services.formulas.version_check import check_version
 from recipes.services.levels.explosion import check_least_make, check_making
 from recipes.services.scaling.portions import keep_pour
 from studio.foundation.errors import Faults
+from studio.foundation.histories import tell
 from studio.models import Unchanged, lock_kept
 from studio.work.cleaning import take_field_faults
+from studio.work.keeping import named
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -159,9 +168,11 @@ def add_version(formula: Formula, spec: VersionSpec, *, by: "User | None" = None
     check_version(version, rows, spec.pour)
     check_making(version, rows)
     _keep_as_lye(version, rows, by=by)
+    before = load_formula(code=formula.code) if last else None
     version.save()
     FormulaLine.objects.bulk_create(rows)
     keep_pour(version, spec.pour)
+    _tell(version, before, f"version {version.number} written", by=by)
     return version
 
 
@@ -197,10 +208,12 @@ def rewrite_version(
     check_version(changed, rows, spec.pour)
     check_making(changed, rows)
     _keep_as_lye(changed, rows, by=by)
+    before = load_formula(code=version.formula.code, number=locked.number)
     changed.save(force_update=True)
     locked.lines.all().delete()
     FormulaLine.objects.bulk_create(rows)
     keep_pour(changed, spec.pour)
+    _tell(changed, before, f"version {changed.number} written anew", by=by)
     return changed
 
 
@@ -229,9 +242,21 @@ def change_formula(
     take_field_faults(faults, formula, only=("name", "note"))
     faults.raise_if_any(FormulaRefusal)
     formula.revision += 1
-    formula._history_user = by  # type: ignore[attr-defined]
+    named(formula, by)
     formula.save()
     return formula
+
+
+def _tell(
+    version: FormulaVersion, before: LoadedFormula | None, what: str, *, by: "User | None"
+) -> None:
+    """Have the recipe's history tell what a version that was just kept changed."""
+    formula = version.formula
+    now = load_formula(code=formula.code, number=version.number)
+    found = differences(before, now)
+    tell(formula, told=[(one.what, one.before, one.after) for one in found], reason=what)
+    named(formula, by)
+    formula.save(update_fields=["updated_at"])
 
 
 def _keep_as_lye(

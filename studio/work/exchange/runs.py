@@ -13,6 +13,7 @@ from typing import Any
 from celery.exceptions import SoftTimeLimitExceeded
 from django.db import transaction
 
+from studio.foundation.doers import acting
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import may_see_costs
 from studio.foundation.tables.columns import CellFault, Reading, Row, read_rows
@@ -91,10 +92,11 @@ def _step(run: ImportRun, clock: Clock) -> None:
         _refuse(run, Tally(faults=faults), _NOTHING_CHANGED, now=clock())
         return
     taking = Taking(by=run.by, change=run.mode == ImportRun.Mode.CHANGE, costs=costs)
-    if run.state == State.CHECKING:
-        _check(run, table, taking, reading, clock)
-    else:
-        _import(run, table, taking, reading, clock)
+    with acting(lambda: run.by, because=f"taken in from {run.file_name or 'a table'}"):
+        if run.state == State.CHECKING:
+            _check(run, table, taking, reading, clock)
+        else:
+            _import(run, table, taking, reading, clock)
 
 
 def _check(

@@ -134,4 +134,5 @@ def change_person(request: HttpRequest, account_id: int) -> HttpResponse:
             )
             messages.success(request, f"{known.name} is changed.")
             return see_other(request, "people-page")
-    return form_page(request, "studio/people/person.html", {"form": form, "name": known.name})
+    context = {"form": form, "name": known.name, "person": known}
+    return form_page(request, "studio/people/person.html", context)
