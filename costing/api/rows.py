@@ -15,7 +15,7 @@ from studio.web.api.viewsets import MasterViewSet
 from studio.web.permissions import Rules
 
 LONGEST_CODE = 40
-STAMPS = ("revision", "created_at", "updated_at")
+STAMPS = ("revision", "created_at", "updated_at", "changed_by")
 LOOK = (Capability.READ, Capability.SEE_COSTS)
 SET = (Capability.PRICE, Capability.SEE_COSTS)
 

@@ -14,7 +14,7 @@ from costing.api.orders.orders import (
     PickListPaperView,
     SalesOrderViewSet,
 )
-from costing.api.prices.entries import PriceEntryViewSet
+from costing.api.prices.entries import PriceEntryViewSet, PriceHistoryViewSet
 from costing.api.prices.ladder import MarginWatchView, PriceLadderView, SuggestedPricesView
 from costing.api.prices.products import ProductViewSet
 from costing.api.prices.tiers import TierViewSet
@@ -36,6 +36,9 @@ router.register("quotes", QuoteViewSet, basename="quote")
 router.register("sales-orders", SalesOrderViewSet, basename="sales-order")
 router.register("tiers", TierViewSet, basename="tier")
 router.register("price-entries", PriceEntryViewSet, basename="price-entry")
+router.register(
+    r"price-entries/(?P<id>[0-9]{1,18})/history", PriceHistoryViewSet, basename="price-history"
+)
 
 urlpatterns = [
     path("compute/break-even/", BreakEvenView.as_view(), name="compute-break-even"),

@@ -14,7 +14,7 @@ from costing.pages.orders import leaving as orders_leaving
 from costing.pages.orders import orders
 from costing.pages.orders import quote_answers as quotes_answers
 from costing.pages.orders.new import order_new
-from costing.pages.prices.price_setting import price_set
+from costing.pages.prices.price_setting import price_history_page, price_set
 from costing.pages.prices.prices import price_list
 from costing.pages.prices.products import product_edit, product_new, product_page
 from costing.pages.prices.tiers import tier_edit, tier_new, tiers_page, tiers_start
@@ -76,6 +76,7 @@ urlpatterns = [
     path("prices/setup/products/new/", product_new, name="product-new"),
     path("prices/<slug:code>/product/edit/", product_edit, name="product-edit"),
     path("prices/<slug:code>/set/", price_set, name="price-set"),
+    path("prices/<slug:code>/history/", price_history_page, name="price-history-page"),
     path("prices/<slug:code>/product/", product_page, name="product-page"),
     path("recipes/<slug:code>/cost/", recipe_cost_page, name="recipe-cost-page"),
     path("recipes/<slug:code>/cost-fragment/", recipe_cost_fragment, name="recipe-cost-fragment"),

@@ -21,6 +21,7 @@ from inventory.api.shipping.trace import (
     RecallTableView,
     RecallViewSet,
 )
+from inventory.api.stock.histories import LotHistoryViewSet, MaterialHistoryViewSet
 from inventory.api.stock.ledger import (
     CountViewSet,
     EntryViewSet,
@@ -47,6 +48,10 @@ router.register("deliveries", DeliveryViewSet, basename="delivery")
 router.register("lots", LotViewSet, basename="lot")
 router.register("lots", LotTraceViewSet, basename="lot-trace")
 router.register("lots", LotMoveViewSet, basename="lot-move")
+router.register(r"lots/(?P<code>[^/]+)/history", LotHistoryViewSet, basename="lot-history")
+router.register(
+    r"materials/(?P<code>[^/]+)/history", MaterialHistoryViewSet, basename="material-history"
+)
 router.register("recalls", RecallViewSet, basename="recall")
 router.register("shipments", ShipmentViewSet, basename="shipment")
 router.register("locations", LocationViewSet, basename="location")

@@ -45,7 +45,13 @@ urlpatterns = [
     path("shelf/shipments/<slug:code>/", shipments.shipment_page, name="shipment-page"),
     path("shelf/shipments/<slug:code>/return/", shipments.return_page, name="shipment-return-page"),
     path("shelf/materials/<slug:code>/", materials.material_page, name="material-page"),
+    path(
+        "shelf/materials/<slug:code>/history/",
+        materials.material_history_page,
+        name="material-history-page",
+    ),
     path("shelf/lots/<slug:code>/", lots.lot_page, name="lot-page"),
+    path("shelf/lots/<slug:code>/history/", lots.lot_history_page, name="lot-history-page"),
     path("shelf/lots/<slug:code>/release/", lot_holds.release_page, name="lot-release-page"),
     path(
         "shelf/lots/<slug:code>/quarantine/", lot_holds.quarantine_page, name="lot-quarantine-page"

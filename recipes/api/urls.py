@@ -7,7 +7,7 @@ from recipes.api.bench.batches import BatchViewSet
 from recipes.api.bench.bench import BenchViewSet, SheetPaperView
 from recipes.api.bench.portions import BatchDrawingView, BatchPortionsView, MoldDrawingView
 from recipes.api.cure.cure import CureDrawingView, CureViewSet
-from recipes.api.formulas.formulas import FormulaViewSet, VersionViewSet
+from recipes.api.formulas.formulas import FormulaHistoryViewSet, FormulaViewSet, VersionViewSet
 from recipes.api.labels.labels import BarLabelView, BarSheetView, BatchSheetView, LotSheetView
 from recipes.api.levels.explosion import ExplosionViewSet, TreeViewSet
 from recipes.api.molds.molds import MoldViewSet
@@ -18,6 +18,9 @@ router = SimpleRouter()
 router.register("molds", MoldViewSet, basename="mold")
 router.register("formulas", FormulaViewSet, basename="formula")
 router.register(r"formulas/(?P<code>[^/]+)/versions", VersionViewSet, basename="formula-version")
+router.register(
+    r"formulas/(?P<code>[^/]+)/history", FormulaHistoryViewSet, basename="formula-history"
+)
 router.register("formulas", ExplosionViewSet, basename="formula-explosion")
 # Before the batches, of which one could be named "tree".
 router.register("batches", TreeViewSet, basename="batch-tree")

@@ -24,7 +24,12 @@ from recipes.pages.formulas.edit import (
     version_first,
     version_new,
 )
-from recipes.pages.formulas.recipe import recipe_list, recipe_page, recipe_settings
+from recipes.pages.formulas.recipe import (
+    recipe_history_page,
+    recipe_list,
+    recipe_page,
+    recipe_settings,
+)
 from recipes.pages.levels.batch_parts import parts_page, plan_parts_page
 from recipes.pages.molds.edit import mold_edit, mold_holds, mold_new
 from recipes.pages.molds.molds import mold_list, mold_page
@@ -44,6 +49,7 @@ urlpatterns = [
     path("recipes/<slug:code>/versions/<int:number>/edit/", version_edit, name="version-edit"),
     path("recipes/<slug:code>/versions/<int:number>/next/", version_new, name="version-new"),
     path("recipes/<slug:code>/differences/", differences_page, name="version-differences"),
+    path("recipes/<slug:code>/history/", recipe_history_page, name="recipe-history-page"),
     path("recipes/<slug:code>/settings/", recipe_settings, name="recipe-settings-page"),
     path("recipes/<slug:code>/scale/", scale_page, name="scale-page"),
     path("recipes/<slug:code>/plan/", plan_page, name="scale-plan"),

@@ -144,10 +144,20 @@ def once() -> SafeString:
     return format_html('<input type="hidden" name="once" value="{}">', uuid.uuid4())
 
 
-@register.simple_tag
-def revision(row: Any) -> SafeString:
-    """The hidden revision of the row that a form was opened with."""
-    return format_html('<input type="hidden" name="revision" value="{}">', row.revision)
+@register.simple_tag(takes_context=True)
+def revision(context: Context, row: Any) -> SafeString:
+    """The hidden revision of the row that a form was opened with, and who saved it last."""
+    hidden = format_html('<input type="hidden" name="revision" value="{}">', row.revision)
+    return hidden + saved(context, row)
+
+
+@register.simple_tag(takes_context=True)
+def saved(context: Context, row: Any) -> SafeString:
+    """When a record was saved last, and by whom; nothing where that was not noted."""
+    if getattr(row, "changed_by_id", None) is None:
+        return SafeString("")
+    on = day(context, row.updated_at)
+    return format_html('<p class="quiet">Last saved {} by {}.</p>', on, row.changed_by)
 
 
 def _units(context: Context) -> str:

@@ -34,7 +34,7 @@ RECORDS = [
     (Mold, MoldSerializer, MoldForm, MOLDS),
 ]
 #: Columns that the studio sets itself: nobody writes them, and only the API tells them.
-OWN = {"id", "revision", "created_at", "updated_at"}
+OWN = {"id", "revision", "created_at", "updated_at", "changed_by"}
 
 
 @pytest.mark.parametrize(("model", "serializer", "form", "table"), RECORDS)

@@ -4,12 +4,13 @@ from typing import Any, ClassVar
 
 from django.utils import timezone
 from django_filters import rest_framework as filters
+from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_view
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from costing.api.rows import SET, CodeField, DatedViewSet
+from costing.api.rows import LOOK, SET, CodeField, DatedViewSet
 from costing.errors import PriceTaken
 from costing.models.prices.prices import PriceEntry
 from costing.services.prices.prices import (
@@ -21,6 +22,7 @@ from costing.services.prices.prices import (
 )
 from studio.foundation.errors import Fault
 from studio.web.api.callers import caller
+from studio.web.api.histories import HistoryViewSet
 from studio.web.api.lists.filtering import Filters, by_code, day
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.web.api.stock_changing import stock_changing
@@ -28,7 +30,7 @@ from studio.web.permissions import Rules
 from studio.web.serializer_fields.numbers import MoneyField
 
 FIXED = ("product", "tier", "from_quantity", "effective_from")
-ANSWERED = ("override_floor", "override_by", "revision", "created_at", "updated_at")
+ANSWERED = ("override_floor", "override_by", "revision", "created_at", "updated_at", "changed_by")
 
 
 class PriceEntrySerializer(StrictModelSerializer[PriceEntry]):
@@ -144,6 +146,17 @@ class PriceEntryViewSet(DatedViewSet):
             by=caller(request),
         )
         return self.answer({"entries": kept})
+
+
+@extend_schema_view(
+    list=extend_schema(parameters=[OpenApiParameter("id", int, OpenApiParameter.PATH)])
+)
+class PriceHistoryViewSet(HistoryViewSet):
+    """Changes of one price."""
+
+    model: ClassVar = PriceEntry
+    found_by: ClassVar = "id"
+    rules: ClassVar[Rules] = {"list": LOOK}
 
 
 def _refuse_moving(row: PriceEntry, given: Any) -> None:

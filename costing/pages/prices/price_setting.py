@@ -9,16 +9,19 @@ from django.utils import timezone
 
 from costing.errors import PriceUnderFloor
 from costing.models.prices.prices import PriceEntry, Product, Tier
-from costing.pages.dated import SET
+from costing.pages.dated import GET, LOOK, SET
 from costing.pages.prices.prices import money_input, show_ladder
 from costing.queries.prices.price_ladder import price_ladder
 from costing.queries.prices.prices import restoring_for
 from costing.services.prices.prices import MOST_QUANTITY, PriceDescription, put_price
 from studio.foundation.errors import NotFound, Refusal
+from studio.foundation.histories import kept_rows
 from studio.foundation.local_words import written_money
 from studio.foundation.roles import Role, role_of
 from studio.web.form_fields import MoneyFormField
 from studio.web.pages.forms import form_page, place_faults, see_other
+from studio.web.pages.histories import history_page
+from studio.web.pages.places import page_address
 from studio.web.pages.ruled import page, who
 
 
@@ -88,6 +91,22 @@ def price_set(request: HttpRequest, code: str) -> HttpResponse:
         "ladder": show_ladder(price_ladder(code, on=timezone.localdate())),
     }
     return form_page(request, "costing/prices/price_set.html", context)
+
+
+@page(LOOK, methods=GET)
+def price_history_page(request: HttpRequest, code: str) -> HttpResponse:
+    """What was changed of the prices of a product."""
+    product = product_by_code(code)
+    rows = kept_rows(PriceEntry, product_id=product.pk)
+    back = page_address("product-page", code)
+    of = f"Prices of {product.name}"
+    return history_page(request, rows, of=of, back=back, which=_which)
+
+
+def _which(row: Any) -> str:
+    """The price that a row of the history is of."""
+    many = f" from {row.from_quantity:,} bars" if row.from_quantity > 1 else ""
+    return f"{row.tier.name}{many}, since {row.effective_from}"
 
 
 def product_by_code(code: str) -> Product:

@@ -49,19 +49,25 @@ def by_day(rows: Iterable[Any], *, key: Callable[[Any], Any], on: date) -> list[
 
 def rates_by_kind(*, on: date) -> list[Dated[Rate]]:
     """Rates of every kind that has one. One query."""
-    return by_day(Rate.objects.order_by("kind", "id"), key=lambda row: row.kind, on=on)
+    return by_day(
+        Rate.objects.select_related("changed_by").order_by("kind", "id"),
+        key=lambda row: row.kind,
+        on=on,
+    )
 
 
 def standards_by_recipe(*, on: date) -> list[Dated[LaborStandard]]:
     """Labor standards of each recipe, that of all others first. One query."""
-    rows = LaborStandard.objects.select_related("formula").order_by("formula__name", "id")
+    rows = LaborStandard.objects.select_related("formula", "changed_by").order_by(
+        "formula__name", "id"
+    )
     ordered = sorted(rows, key=lambda row: row.formula.name if row.formula else "")
     return by_day(ordered, key=lambda row: row.formula_id, on=on)
 
 
 def fees_by_code(*, on: date) -> list[Dated[Fee]]:
     """Fees by their code and tier. One query."""
-    rows = Fee.objects.select_related("tier").order_by("code", "tier__name", "id")
+    rows = Fee.objects.select_related("tier", "changed_by").order_by("code", "tier__name", "id")
     return by_day(rows, key=lambda row: (row.code, row.tier_id), on=on)
 
 

@@ -26,7 +26,7 @@ from studio.work.keeping import Expected
 AMOUNTS = ("reorder_point", "reorder_to", "shelf_space")
 _PLAIN = described(Material)
 _AT = _PLAIN.index("water_share")
-STAMPS = ("revision", "created_at", "updated_at")
+STAMPS = ("revision", "created_at", "updated_at", "changed_by")
 
 
 class GapSerializer(StrictSerializer):

@@ -35,7 +35,7 @@ OFFER = (
     "valid_until",
     "active",
 )
-STAMPS = ("revision", "created_at", "updated_at")
+STAMPS = ("revision", "created_at", "updated_at", "changed_by")
 
 
 class SupplierSerializer(StrictModelSerializer[Supplier]):

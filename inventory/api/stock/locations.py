@@ -19,7 +19,7 @@ from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.web.api.stock_changing import stock_changing
 from studio.web.api.viewsets import MasterViewSet, StudioViewSet, master_rules
 
-STAMPS = ("revision", "created_at", "updated_at")
+STAMPS = ("revision", "created_at", "updated_at", "changed_by")
 
 
 class LocationSerializer(StrictModelSerializer[Location]):

@@ -27,9 +27,12 @@ from studio.foundation.drawing.curve import DayValue, line_history
 from studio.foundation.drawing.projected import Level, StockEvent, projected_stock
 from studio.foundation.drawing.scales import Unit
 from studio.foundation.drawing.stock_bar import stock_bar
+from studio.foundation.histories import kept_rows
 from studio.foundation.local_words import written_money
 from studio.foundation.roles import Capability, may_see_costs
 from studio.foundation.units.writing import percent
+from studio.web.pages.histories import history_page
+from studio.web.pages.places import page_address
 from studio.web.pages.ruled import page
 
 #: Days that the projection looks ahead, and within which a best before is told of.
@@ -93,6 +96,14 @@ def material_page(request: HttpRequest, code: str) -> HttpResponse:
         }
         context["offers"] = _offers(material, units)
     return render(request, "inventory/catalog/material.html", context)
+
+
+@page(Capability.READ, methods=("GET", "HEAD"))
+def material_history_page(request: HttpRequest, code: str) -> HttpResponse:
+    """What was changed of a material."""
+    material = lot_history.material_at(code)
+    back = page_address("material-page", code)
+    return history_page(request, kept_rows(Material, id=material.pk), of=material.name, back=back)
 
 
 def _bar(material: Material, outlook: StockOutlook, units: str) -> Chart:

@@ -14,7 +14,9 @@ from inventory.pages.stock.lot_holds import shown_holds
 from inventory.pages.words import VERBS, document, measured, shown_lots, units_of
 from inventory.queries.stock.lot_history import LedgerLine, held_lines, history_of, lot_at
 from studio.foundation.drawing.stock_bar import stock_bar
+from studio.foundation.histories import kept_rows
 from studio.foundation.roles import Capability, capabilities_of
+from studio.web.pages.histories import history_page
 from studio.web.pages.places import page_address
 from studio.web.pages.ruled import page
 
@@ -60,6 +62,14 @@ def lot_page(request: HttpRequest, code: str) -> HttpResponse:
         "labels": page_address("lot-label-sheet", code),
     }
     return render(request, "inventory/stock/lot.html", context)
+
+
+@page(Capability.READ, methods=("GET", "HEAD"))
+def lot_history_page(request: HttpRequest, code: str) -> HttpResponse:
+    """What was changed of a lot, apart from its stock: that stands on its page."""
+    lot = lot_at(code)
+    back = page_address("lot-page", code)
+    return history_page(request, kept_rows(Lot, id=lot.pk), of=f"Lot {lot.code}", back=back)
 
 
 def _entry(line: LedgerLine) -> ShownEntry:

@@ -1,7 +1,7 @@
 """Formulas by name, their versions and their scaling."""
 
 from functools import partial
-from typing import Any
+from typing import Any, ClassVar
 
 from django.db.models import Max, QuerySet
 from django.http import Http404
@@ -32,6 +32,7 @@ from studio.foundation.errors import Faults, InvalidInput
 from studio.foundation.roles import Capability
 from studio.web.api.callers import caller
 from studio.web.api.concurrency import read_if_match, require_match
+from studio.web.api.histories import HistoryViewSet
 from studio.web.api.serializers import StrictModelSerializer
 from studio.web.api.viewsets import MasterViewSet, ReadOnlyStudioViewSet, master_rules
 from studio.web.serializer_fields.quantities import BaseQuantityField
@@ -98,6 +99,13 @@ class VersionViewSet(ReadOnlyStudioViewSet):
         return self.answer(marked(self.get_queryset().get(pk=version.pk)))
 
 
+@extend_schema_view(list=extend_schema(parameters=[CODE]))
+class FormulaHistoryViewSet(HistoryViewSet):
+    """Changes of a recipe, and of what goes into it by its versions."""
+
+    model: ClassVar = Formula
+
+
 class FormulaSerializer(StrictModelSerializer[Formula]):
     """A formula with the materials that stand for what it makes, and its newest version."""
 
@@ -124,8 +132,9 @@ class FormulaSerializer(StrictModelSerializer[Formula]):
             "note",
             "active",
             "revision",
+            "changed_by",
         )
-        read_only_fields = ("revision",)
+        read_only_fields = ("revision", "changed_by")
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         product = attrs.pop("product", None)

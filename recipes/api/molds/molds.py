@@ -49,8 +49,9 @@ class MoldSerializer(ShapeSerializer):
             "note",
             "active",
             "revision",
+            "changed_by",
         )
-        read_only_fields = ("revision",)
+        read_only_fields = ("revision", "changed_by")
 
     def to_representation(self, instance: Mold) -> dict[str, Any]:
         cut = cut_of(instance)

@@ -17,9 +17,12 @@ from recipes.queries.formulas.formulas import LoadedFormula, formula_by_code, lo
 from recipes.queries.formulas.listed import formulas_listed, latest_batches, versions_of
 from recipes.services.formulas.fats_profile import summary_of
 from recipes.services.formulas.formulas import change_formula
+from studio.foundation.histories import kept_rows
 from studio.foundation.roles import Capability
 from studio.web.pages.forms import form_page, saved_by, see_other, unchanged_since
+from studio.web.pages.histories import history_page
 from studio.web.pages.lists import list_page
+from studio.web.pages.places import page_address
 from studio.web.pages.ruled import page, who
 
 MOST_BATCHES = 12
@@ -48,6 +51,14 @@ def recipe_page(request: HttpRequest, code: str) -> HttpResponse:
         "batches": latest_batches(code, most=MOST_BATCHES),
     }
     return render(request, "recipes/formulas/recipe.html", context | _content(loaded))
+
+
+@page(Capability.READ, methods=("GET", "HEAD"))
+def recipe_history_page(request: HttpRequest, code: str) -> HttpResponse:
+    """What was changed of a recipe and of what goes into it."""
+    kept = formula_by_code(code)
+    back = page_address("recipe-page", code)
+    return history_page(request, kept_rows(Formula, id=kept.pk), of=kept.name, back=back)
 
 
 def _before(versions: list[Any], number: int) -> int | None:

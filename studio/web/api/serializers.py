@@ -8,6 +8,7 @@ from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail, ValidationError
 
 from studio.foundation import model_fields as fields
+from studio.foundation.doers import DoerField
 from studio.foundation.errors import Refusal
 from studio.foundation.model_fields import Between, described, said_of
 from studio.foundation.roles import may_see_costs
@@ -107,6 +108,13 @@ class StrictModelSerializer(_Strict, serializers.ModelSerializer[Row]):
         if kind is ShareField:
             words += ' A fraction of 1; "5 %" is read too.'
         return kind, {**kept, **own, "help_text": words}
+
+    def build_relational_field(self, field_name: str, relation_info: Any) -> Any:
+        if isinstance(relation_info.model_field, DoerField):
+            words = "The account that did it; null where nobody noted it."
+            kwargs = {"read_only": True, "default": None, "allow_null": True, "help_text": words}
+            return serializers.CharField, {"source": f"{field_name}.username", **kwargs}
+        return super().build_relational_field(field_name, relation_info)
 
     def given_row(self) -> tuple[Any, tuple[str, ...]]:
         """The row with what was read, and the names of that; a whole one (PUT) resets the rest."""

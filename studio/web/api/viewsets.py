@@ -105,6 +105,9 @@ class MasterViewSet(ReadOnlyStudioViewSet):
     service: override `create_row` or `change_row` and call it there.
     """
 
+    def get_queryset(self) -> Any:
+        return super().get_queryset().select_related("changed_by")
+
     def create_row(self, given: Any, serializer: Any) -> Any:
         """Save a new row from what was read and return it."""
         return serializer.save()
