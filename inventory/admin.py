@@ -1,10 +1,7 @@
 """The inventory's rows to look at. Nothing is changed here: the services hold the rules, and the
 ledger is only added to."""
 
-from typing import Any
-
 from django.contrib import admin
-from django.http import HttpRequest
 
 from inventory.models.alerts.alerts import Alert
 from inventory.models.buying.orders import PurchaseOrder, PurchaseOrderLine
@@ -18,34 +15,9 @@ from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import Reservation, ReservationLine
 from studio.models import WebhookDelivery, WebhookTarget
+from studio.web.read_only_admin import LookOnlyAdmin, LookOnlyInline
 from studio.work.digests import Digest
 from studio.work.jobs import Job
-
-
-class LookOnly:
-    """Takes every right to write away, from superusers too."""
-
-    def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return False
-
-    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return False
-
-    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
-        return False
-
-
-class LookOnlyAdmin(LookOnly, admin.ModelAdmin):  # type: ignore[type-arg]
-    """A list and its rows."""
-
-    list_per_page = 50
-    show_full_result_count = False
-
-
-class LookOnlyInline(LookOnly, admin.TabularInline):  # type: ignore[type-arg]
-    """Rows that belong to another."""
-
-    extra = 0
 
 
 class DeliveryLines(LookOnlyInline):

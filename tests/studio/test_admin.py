@@ -1,0 +1,110 @@
+"""The admin site passes by no rule: a superuser looks at every row there and changes none."""
+
+import pytest
+from django.contrib import admin
+from django.contrib.auth import get_user_model
+from django.contrib.auth.models import Group
+from django.core import serializers
+from django.urls import NoReverseMatch, reverse
+from django.utils import timezone
+from django.utils.html import escape
+from knox.models import AuthToken
+
+from studio.foundation.roles import Role
+from studio.models import Membership
+from studio.web.read_only_admin import LookOnly, LookOnlyAdmin
+from tests.furnished import furnish
+from tests.kept import once_a_module
+
+pytestmark = pytest.mark.django_db
+REGISTERED = sorted(admin.site._registry, key=lambda model: model._meta.label)
+#: Those that the furnished studio has no row of.
+EMPTY = {"studio.WebhookDelivery", "studio.WebhookTarget"}
+
+
+def make():
+    furnish(today=timezone.localdate())
+    return get_user_model().objects.create_superuser("root")
+
+
+kept = once_a_module(make)
+
+
+@pytest.fixture
+def root(client, kept):
+    account = kept.fresh()
+    Membership.objects.create(user=account, role=Role.OWNER)
+    client.force_login(account)
+    return client
+
+
+def address(model, verb, *args):
+    return reverse(f"admin:{model._meta.app_label}_{model._meta.model_name}_{verb}", args=args)
+
+
+def rows_of(model):
+    """All that is kept of the model; who was seen when is no part of it."""
+    rows = serializers.serialize("json", model._default_manager.order_by("pk"))
+    return rows
+
+
+@pytest.mark.parametrize("model", REGISTERED, ids=lambda model: model._meta.label)
+def test_rows_are_shown_and_none_is_added_changed_or_deleted(root, model):
+    before = rows_of(model)
+    listed = root.get(address(model, "changelist"))
+    assert listed.status_code == 200
+    assert escape(admin.site._registry[model].told) in listed.content.decode()
+    row = model._default_manager.order_by("pk").first()
+    assert (row is None) == (model._meta.label in EMPTY)
+    pk = row.pk if row is not None else 1
+    if row is not None:
+        shown = root.get(address(model, "change", pk))
+        assert shown.status_code == 200
+        assert escape(admin.site._registry[model].told) in shown.content.decode()
+        assert b'name="_save"' not in shown.content
+    values = {field.name: "1" for field in model._meta.concrete_fields}
+    assert root.post(address(model, "add"), values).status_code == 403
+    assert root.post(address(model, "change", pk), values).status_code in {302, 403}
+    assert root.post(address(model, "delete", pk), {"post": "yes"}).status_code in {302, 403}
+    picked = {"action": "delete_selected", "_selected_action": [pk], "post": "yes"}
+    root.post(address(model, "changelist"), picked)
+    assert rows_of(model) == before
+
+
+def test_every_registered_class_and_its_inlines_only_look():
+    for registered in admin.site._registry.values():
+        assert isinstance(registered, LookOnlyAdmin)
+        assert not registered.actions
+        assert all(issubclass(inline, LookOnly) for inline in registered.inlines)
+
+
+def test_a_class_that_may_write_is_found():
+    class Writes(admin.ModelAdmin):
+        pass
+
+    assert not isinstance(Writes(Membership, admin.site), LookOnlyAdmin)
+    assert Writes(Membership, admin.site).actions != LookOnlyAdmin(Membership, admin.site).actions
+
+
+def test_neither_passwords_nor_tokens_nor_groups_are_set(root):
+    assert not {AuthToken, Group} & set(admin.site._registry)
+    with pytest.raises(NoReverseMatch):
+        reverse("admin:auth_user_password_change", args=[1])
+    account = get_user_model().objects.get(username="root")
+    for path in (f"/admin/auth/user/{account.pk}/password/", "/admin/knox/authtoken/add/"):
+        assert root.post(path, {"password1": "x", "password2": "x"}).status_code in {302, 404}
+    again = get_user_model().objects.get(username="root")
+    assert again.password == account.password and not AuthToken.objects.exists()
+
+
+def test_the_last_owner_stays(root):
+    account = get_user_model().objects.get(username="root")
+    for path in (address(get_user_model(), "delete", account.pk),):
+        assert root.post(path, {"post": "yes"}).status_code == 403
+    membership = account.membership
+    body = {"user": account.pk, "role": "viewer"}
+    assert root.post(address(Membership, "change", membership.pk), body).status_code == 403
+    assert (
+        root.post(address(Membership, "delete", membership.pk), {"post": "yes"}).status_code == 403
+    )
+    assert Membership.objects.get(pk=membership.pk).role == Role.OWNER
