@@ -19,7 +19,7 @@ from tests.kept import once_a_module
 pytestmark = pytest.mark.django_db
 REGISTERED = sorted(admin.site._registry, key=lambda model: model._meta.label)
 #: Those that the furnished studio has no row of.
-EMPTY = {"studio.WebhookDelivery", "studio.WebhookTarget"}
+EMPTY = {"inventory.ExpectedMake", "studio.WebhookDelivery", "studio.WebhookTarget"}
 
 
 def make():
@@ -43,9 +43,7 @@ def address(model, verb, *args):
 
 
 def rows_of(model):
-    """All that is kept of the model; who was seen when is no part of it."""
-    rows = serializers.serialize("json", model._default_manager.order_by("pk"))
-    return rows
+    return serializers.serialize("json", model._default_manager.order_by("pk"))
 
 
 @pytest.mark.parametrize("model", REGISTERED, ids=lambda model: model._meta.label)
@@ -64,8 +62,9 @@ def test_rows_are_shown_and_none_is_added_changed_or_deleted(root, model):
         assert b'name="_save"' not in shown.content
     values = {field.name: "1" for field in model._meta.concrete_fields}
     assert root.post(address(model, "add"), values).status_code == 403
-    assert root.post(address(model, "change", pk), values).status_code in {302, 403}
-    assert root.post(address(model, "delete", pk), {"post": "yes"}).status_code in {302, 403}
+    refused = {403} if row is not None else {302, 403}
+    assert root.post(address(model, "change", pk), values).status_code in refused
+    assert root.post(address(model, "delete", pk), {"post": "yes"}).status_code in refused
     picked = {"action": "delete_selected", "_selected_action": [pk], "post": "yes"}
     root.post(address(model, "changelist"), picked)
     assert rows_of(model) == before
@@ -99,12 +98,12 @@ def test_neither_passwords_nor_tokens_nor_groups_are_set(root):
 
 def test_the_last_owner_stays(root):
     account = get_user_model().objects.get(username="root")
-    for path in (address(get_user_model(), "delete", account.pk),):
-        assert root.post(path, {"post": "yes"}).status_code == 403
     membership = account.membership
-    body = {"user": account.pk, "role": "viewer"}
-    assert root.post(address(Membership, "change", membership.pk), body).status_code == 403
-    assert (
-        root.post(address(Membership, "delete", membership.pk), {"post": "yes"}).status_code == 403
-    )
+    gone, less = {"post": "yes"}, {"user": account.pk, "role": "viewer"}
+    for path, body in (
+        (address(get_user_model(), "delete", account.pk), gone),
+        (address(Membership, "change", membership.pk), less),
+        (address(Membership, "delete", membership.pk), gone),
+    ):
+        assert root.post(path, body).status_code == 403
     assert Membership.objects.get(pk=membership.pk).role == Role.OWNER
