@@ -22,9 +22,11 @@ os.environ["STUDIO_LOG_LEVEL"] = "WARNING"
 os.environ["XDG_RUNTIME_DIR"] = FOLDER.name
 
 from studio.settings import *  # noqa: E402, F403
-from studio.settings import ALLOWED_HOSTS  # noqa: E402
+from studio.settings import ALLOWED_HOSTS, MIDDLEWARE  # noqa: E402
 
 ALLOWED_HOSTS = [*ALLOWED_HOSTS, "testserver"]
+# Each request of a test is looked through for rows that do not name who sent it.
+MIDDLEWARE = [*MIDDLEWARE, "tests.names_doers.NobodyUnnamed"]
 # Slow on purpose in production; the tests sign in hundreds of times.
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 # The other storage looks every file up in a manifest that only `collectstatic` writes.

@@ -3,6 +3,9 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from uuid import UUID
 
 from inventory.domain.stock.ledger import Verb
 from inventory.models.stock.ledger import StockEntry
@@ -23,6 +26,27 @@ class Take:
     unit: str
     amount: int
     cost: int
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """One posting for a document: when, what was done with lots, and by whom."""
+
+    at: datetime
+    verbs: frozenset[str]
+    by: Any
+
+
+def moves_for(reference: str) -> list[Move]:
+    """The postings for a document ("batch:B-00012") in their order. One query."""
+    entries = StockEntry.objects.filter(reference=reference).select_related("by").order_by("id")
+    found: dict[UUID, list[StockEntry]] = defaultdict(list)
+    for entry in entries:
+        found[entry.posting].append(entry)
+    return [
+        Move(some[0].at, frozenset(entry.verb for entry in some), some[0].by)
+        for some in found.values()
+    ]
 
 
 def takes_for(reference: str) -> list[Take]:

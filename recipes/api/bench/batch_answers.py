@@ -61,7 +61,8 @@ class BatchSerializer(AnswerSerializer):
         *("lye_concentration", "lines", "poured_lot", "bar_lot", "held_until", "poured_on"),
         *("cut_on", "cure_ready_on", "cured_on", "bars_good", "bars_rejected"),
         *("bars_rejected_abnormal", "minutes", "mix_minutes", "cut_minutes", "wrap_minutes"),
-        *("note", "revision"),
+        *("note", "revision", "by.username as by", "poured_by.username as poured_by"),
+        *("cured_by.username as cured_by", "changed_by.username as changed_by"),
     )
     target = serializers.SerializerMethodField()
     superfat = ShownShareField(allow_null=True)

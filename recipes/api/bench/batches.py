@@ -25,7 +25,7 @@ from recipes.api.targets import TargetSerializer, wish_of
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.domain.weighing import MOST_BARS
 from recipes.models.bench.batches import Batch
-from recipes.queries.bench.batches import batch_by_code
+from recipes.queries.bench.batches import PEOPLE, batch_by_code
 from recipes.queries.formulas.formulas import load_formula
 from recipes.queries.scaling.plans import make_plan
 from recipes.services.bench.batches import cancel_batch, unreserve_batch
@@ -159,7 +159,8 @@ class BatchViewSet(ReadOnlyStudioViewSet):
     """
 
     queryset = Batch.objects.select_related(
-        "version__formula", "mold", "reservation", "planned_for", "poured_lot", "bar_lot"
+        *("version__formula", "mold", "reservation", "planned_for", "poured_lot", "bar_lot"),
+        *PEOPLE,
     ).prefetch_related("lines__material")
     serializer_class = answers.BatchSerializer
     filterset_class = BatchFilters

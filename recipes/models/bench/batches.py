@@ -94,7 +94,13 @@ class Batch(Revised):
     cut_minutes = models.PositiveIntegerField(default=0, help_text="Of them at the cut.")
     wrap_minutes = models.PositiveIntegerField(default=0, help_text="Of them at the release.")
     note = models.TextField(blank=True, max_length=4000)
-    by = DoerField()
+    by = DoerField(help_text="Who planned it.")
+    poured_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    cured_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
 
     class Meta:
         ordering = ["-planned_on", "-id"]

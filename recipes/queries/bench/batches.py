@@ -27,6 +27,10 @@ class BatchTakes:
     packaging: tuple[Take, ...]
 
 
+#: Who planned a batch, made it, and changed it last.
+PEOPLE = ("by", "poured_by", "cured_by", "changed_by")
+
+
 def batch_by_code(code: str) -> Batch:
     """A batch with its version, mold, lots and lines. Two queries. Raises NotFound."""
     found = batches_by_code([code])
@@ -43,6 +47,7 @@ def batches_by_code(codes: Iterable[str]) -> dict[str, Batch]:
             "mold",
             "reservation",
             "planned_for",
+            *PEOPLE,
             "poured_lot",
             "bar_lot",
             "cut_record__ends_lot",

@@ -3,10 +3,18 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from recipes.models.bench.batches import Batch, Weighing
+from inventory.domain.stock.ledger import Verb
+from inventory.queries.stock.documents import moves_for
+from recipes.models.bench.batches import Batch, BatchState, Weighing
 from recipes.models.cure.finishing import CureChoice, CureWeighing
 from recipes.queries.cure.cure import cut_record_of
 from studio.foundation.units.writing import how_many
+
+_HELD = {
+    frozenset({Verb.RESERVE.value}): "Lots held",
+    frozenset({Verb.RELEASE.value}): "What was held is given back",
+    frozenset({Verb.RESERVE.value, Verb.RELEASE.value}): "Other lots held instead",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,8 +45,8 @@ def making_for(batch: Batch) -> list[Batch]:
 
 
 def history_of(batch: Batch, readings: list[Weighing]) -> list[Happening]:
-    """The life of a batch from its plan on, the oldest first. Two queries."""
-    told = [Happening(on=batch.created_at, what="Planned", by=_name(batch.by))]
+    """The life of a batch from its plan on, the oldest first. Three queries, and those of names."""
+    told = [Happening(on=batch.created_at, what="Planned", by=_name(batch.by)), *_held(batch)]
     if readings:
         corrected = sum(1 for one in readings if one.set_aside_at is not None)
         words = f"{how_many(len(readings), 'reading')} weighed"
@@ -47,7 +55,8 @@ def history_of(batch: Batch, readings: list[Weighing]) -> list[Happening]:
         people = sorted({_name(one.by) for one in readings} - {""})
         told.append(Happening(on=readings[0].weighed_at, what=words, by=", ".join(people)))
     if batch.poured_on:
-        told.append(Happening(on=batch.poured_on, what="Poured" if batch.fats else "Mixed"))
+        what, by = "Poured" if batch.fats else "Mixed", _name(batch.poured_by)
+        told.append(Happening(on=batch.poured_on, what=what, by=by))
     if batch.cut_on:
         record = cut_record_of(batch)
         words = f"Cut into {batch.bars_good} good bars"
@@ -58,8 +67,21 @@ def history_of(batch: Batch, readings: list[Weighing]) -> list[Happening]:
         told.append(Happening(on=batch.cut_on, what=words, by=_name(record.by) if record else ""))
         told += _cured(batch)
     if batch.cured_on and batch.fats:
-        told.append(Happening(on=batch.cured_on, what="Bars released"))
+        by = _name(batch.cured_by)
+        told.append(Happening(on=batch.cured_on, what="Bars released", by=by))
+    if batch.state == BatchState.CANCELLED:  # nothing is changed of it afterwards
+        by = _name(batch.changed_by)
+        told.append(Happening(on=batch.updated_at, what="Called off", by=by))
     return sorted(told, key=lambda one: _day(one.on))
+
+
+def _held(batch: Batch) -> list[Happening]:
+    """When lots were held, given back, or others held instead. One query."""
+    return [
+        Happening(on=move.at, what=_HELD[move.verbs], by=_name(move.by))
+        for move in moves_for(batch.holder)
+        if move.verbs in _HELD
+    ]
 
 
 def _cured(batch: Batch) -> list[Happening]:

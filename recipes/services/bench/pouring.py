@@ -29,6 +29,7 @@ from recipes.services.bench.batches import expect, lock_batch, touch
 from recipes.services.bench.lot_holds import curing, unsafe
 from recipes.services.bench.remaking import deal, lot_values, scaled_from
 from recipes.services.events import batch_cured
+from studio.foundation.doers import doer
 from studio.foundation.errors import Fault, Faults, InvalidInput
 from studio.foundation.units.writing import grams
 
@@ -100,6 +101,7 @@ def pour_batch(code: str, poured: Poured, *, by: "User | None" = None) -> Poured
     _check_output(batch, soap, poured)
     BatchLine.objects.bulk_update(soap, ["actual"])
     lot, safety = _open_lot(batch, soap, taken, poured, by)
+    batch.poured_by = by or doer()
     _record(batch, poured, lot, safety)
     _settle_requirements(batch, rows)
     if batch.state == BatchState.CURED:  # a blend is done once it is mixed
@@ -273,7 +275,7 @@ def _record(batch: Batch, poured: Poured, lot: "Lot", safety: SafetyCheck | None
     batch.note = "\n".join(part for part in (batch.note, poured.note) if part)
     if batch.version.formula.batter is None:
         batch.bar_lot = lot
-        batch.cured_on = poured.on
+        batch.cured_on, batch.cured_by = poured.on, batch.poured_by
         batch.bars_good = 0
         batch.state = BatchState.CURED
     else:
@@ -284,6 +286,8 @@ def _record(batch: Batch, poured: Poured, lot: "Lot", safety: SafetyCheck | None
     touch(
         batch,
         "poured_on",
+        "poured_by",
+        "cured_by",
         "minutes",
         "mix_minutes",
         "note",

@@ -31,6 +31,7 @@ from recipes.services.bench.batches import expect, lock_batch, touch
 from recipes.services.bench.lot_holds import curing
 from recipes.services.cure.mass_at_cut import LONGEST_REASON, check_reason, take_excess
 from recipes.services.events import batch_cured
+from studio.foundation.doers import doer
 from studio.foundation.errors import Faults, InvalidInput
 
 if TYPE_CHECKING:
@@ -299,11 +300,11 @@ def cure_batch(code: str, cured: Cured, *, by: "User | None" = None) -> Batch:
         add_cost(bars.pk, cost, origin=origin)
     withdraw(batch.holder)
     batch.state = BatchState.CURED
-    batch.cured_on = cured.on
+    batch.cured_on, batch.cured_by = cured.on, by or doer()
     batch.minutes += cured.minutes
     batch.wrap_minutes += cured.minutes
     batch.note = _noted(batch.note, cured.early_reason, cured.note)
-    touch(batch, "state", "cured_on", "minutes", "wrap_minutes", "note")
+    touch(batch, "state", "cured_on", "cured_by", "minutes", "wrap_minutes", "note")
     batch_cured.send(sender=Batch, batch=batch, by=by)
     return batch
 

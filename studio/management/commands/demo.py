@@ -17,6 +17,7 @@ from rich.progress import track
 from inventory.queries.receiving.deliveries import find_delivery
 from inventory.queries.stock.positions import stock_positions
 from studio.checks import MACHINE
+from studio.foundation.doers import acting
 from studio.foundation.roles import Role
 from studio.management.demo.alerts import (
     background,
@@ -58,8 +59,26 @@ class Command(BaseCommand):
         printer.say("Making the tables.")
         call_command("migrate", interactive=False, verbosity=0)
         printer.say("An invented studio: its suppliers, prices, lots and recipes are made up.")
-        self._load(printer)
+        is_new = self._is_new()
         password = self._owner()
+        with acting(self._account):
+            answered = self._show(printer, today, is_new=is_new)
+        printer.step("Use it yourself")
+        printer.say(
+            f"Sign in as '{OWNER}'; the password is in {password}. "
+            "README.md shows the whole job with curl."
+        )
+        if not answered and options["no_serve"]:
+            raise CommandError("The background job did not answer; everything else was done.")
+        if not options["no_serve"]:
+            call_command("serve", host=options["host"], port=options["port"], no_migrate=True)
+
+    def _show(self, printer: Printer, today: date, *, is_new: bool) -> bool:
+        """Load the studio and walk through it; false where a worker did not answer."""
+        if is_new:
+            self._load(printer)
+        else:
+            printer.say("It is loaded already; nothing is loaded twice.")
         walk(printer, today=today)
         make_for_real(printer, today)
         recall_and_print(printer, today)
@@ -71,15 +90,7 @@ class Command(BaseCommand):
             answered = self._sell(printer, service, today) and answered
         printer.step("Prove the books", "Every balance is the sum of its entries.")
         prove(printer)
-        printer.step("Use it yourself")
-        printer.say(
-            f"Sign in as '{OWNER}'; the password is in {password}. "
-            "README.md shows the whole job with curl."
-        )
-        if not answered and options["no_serve"]:
-            raise CommandError("The background job did not answer; everything else was done.")
-        if not options["no_serve"]:
-            call_command("serve", host=options["host"], port=options["port"], no_migrate=True)
+        return answered
 
     def _sell(self, printer: Printer, service: Service, today: date) -> bool:
         """Price, watch, quote, order and ship; false where a worker did not answer."""
@@ -92,16 +103,18 @@ class Command(BaseCommand):
         ship_and_count(printer)
         return answered
 
-    def _load(self, printer: Printer) -> None:
-        """Load the scenario once; refuse a database that holds somebody's own studio."""
+    def _is_new(self) -> bool:
+        """Whether the scenario is still to be loaded; refuses somebody's own studio."""
         if find_delivery(**FIRST_INVOICE) is not None:
-            printer.say("It is loaded already; nothing is loaded twice.")
-            return
+            return False
         if stock_positions(on=timezone.localdate()):
             raise CommandError(
                 "This database already holds a studio. Give the demonstration a folder of its own: "
                 "STUDIO_VAR=var/demo manage.py demo"
             )
+        return True
+
+    def _load(self, printer: Printer) -> None:
         printer.say("Loading what happened so far: suppliers, recipes, deliveries, batches, sales.")
         with transaction.atomic():
             load_shelf()
@@ -110,6 +123,9 @@ class Command(BaseCommand):
             for step in track(everything, description="Deliveries and batches"):
                 step()
             load_selling(timezone.localdate())
+
+    def _account(self) -> Any:
+        return get_user_model()._default_manager.get(username=OWNER)
 
     def _owner(self) -> Path:
         """The demonstration's owner, with a password made now and kept beside the database."""
