@@ -27,10 +27,12 @@ PERIOD = OpenApiParameter(
 )
 
 
-def _estimate(source: str, words: str, *, may_lack: bool = True) -> EstimatedAmountField:
-    return EstimatedAmountField(
-        counted=COUNTED, source=source, help_text=words, allow_null=may_lack
-    )
+#: What says how much is used, and is not known before anything was.
+_OF_USE = ("expected", "mean", "sd")
+
+
+def _estimate(source: str, words: str) -> EstimatedAmountField:
+    return EstimatedAmountField(counted=COUNTED, source=source, help_text=words, allow_null=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,11 +69,15 @@ class ForecastSerializer(StrictSerializer):
 
     method = serializers.CharField(source="forecast.method")
     constants = serializers.CharField(source="forecast.constants")
-    expected = _estimate("forecast.rate", "The mean of a period to come.", may_lack=False)
+    known = serializers.BooleanField(
+        source="forecast.is_known",
+        help_text="False while nothing of it was used: then its use is not known, which is no zero.",
+    )
+    expected = _estimate("forecast.rate", "The mean of a period to come.")
     periods = serializers.IntegerField(
         source="forecast.periods", help_text="Periods since the first lot."
     )
-    mean = _estimate("forecast.mean", "Mean use of a period.", may_lack=False)
+    mean = _estimate("forecast.mean", "Mean use of a period.")
     sd = _estimate("forecast.sd", "Standard deviation of the use of a period.")
     tested = serializers.IntegerField(source="forecast.errors.tested")
     mean_absolute_error = _estimate("forecast.errors.mae", "Mean of |e|.")
@@ -82,6 +88,11 @@ class ForecastSerializer(StrictSerializer):
         allow_null=True,
         help_text="Mean of |e| over the mean change from period to period.",
     )
+
+    def to_representation(self, instance: Any) -> dict[str, Any]:
+        shown = super().to_representation(instance)
+        unknown = {} if shown["known"] else dict.fromkeys(_OF_USE)
+        return {**shown, **unknown}
 
 
 class DemandSerializer(StrictSerializer):

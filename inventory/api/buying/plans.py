@@ -170,7 +170,7 @@ class BuyPlanSerializer(StrictModelSerializer[BuyPlan]):
     unlimited_by_shelf_life = serializers.ListField(
         child=serializers.CharField(),
         source="found.unlimited_by_shelf_life",
-        help_text="Materials that expire but whose use is not known, so nothing was limited.",
+        help_text="Materials that expire, but of whose use too little is known to limit anything.",
     )
     drafted = serializers.SerializerMethodField(help_text="The orders that were made of it.")
 

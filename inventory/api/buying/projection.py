@@ -51,7 +51,14 @@ class OutlookSerializer(StrictSerializer):
     on_hand = _amount("Usable today.")
     reserved = _amount("Held for plans, on the day they need it.")
     planned = _amount("Required beyond what is held, on its day.")
-    forecast = _amount("Expected from past use beyond what is reserved and planned.")
+    use_known = serializers.BooleanField(
+        help_text="False while nothing of it was used: then its use is not known, which is no zero."
+    )
+    forecast = StockAmountField(
+        counted=COUNTED,
+        allow_null=True,
+        help_text="Expected from past use beyond what is reserved and planned; null: not known.",
+    )
     on_order = _amount()
     late = _amount("Of what is on order: expected before today.")
     being_made = _amount("What planned batches will make.")
@@ -65,7 +72,8 @@ class OutlookSerializer(StrictSerializer):
         allow_null=True, help_text="The first day that ends at or below the reorder point."
     )
     cover_days = serializers.IntegerField(
-        help_text="Whole days that today's stock lasts without new supply."
+        allow_null=True,
+        help_text="Whole days that today's stock lasts without new supply; null: not known.",
     )
     outlasts = serializers.BooleanField(help_text="It lasts longer than the days looked ahead.")
 

@@ -66,6 +66,16 @@ class Forecast:
         return [self.coming[index % len(self.coming)] for index in range(periods)]
 
     @property
+    def is_known(self) -> bool:
+        """Whether anything was used in the history: what never was used has no known use, not 0."""
+        return self.mean > 0
+
+    @property
+    def is_tested(self) -> bool:
+        """Whether enough periods were tested to say how much is used at most."""
+        return self.is_known and self.errors.tested >= FEWEST_TESTS
+
+    @property
     def rate(self) -> float:
         """The mean use of a period to come."""
         return sum(self.coming) / len(self.coming)

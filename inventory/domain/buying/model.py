@@ -224,6 +224,20 @@ def _cover_needs(model: BuyModel, problem: BuyProblem, *, counting_unmet: bool) 
                 if counting_unmet:
                     terms[model.unmet[index]] = need.amount
             model.program.at_least(terms, sum(need.amount for _, need in until))
+        _order_at_once(model, material, [(n, need) for n, need in needs if need.order_on])
+
+
+def _order_at_once(model: BuyModel, material: str, needs: Sequence[tuple[int, Need]]) -> None:
+    """What is to be ordered on a day is ordered on it, or left unmet."""
+    for day in {need.order_on for _, need in needs}:
+        own = [(index, need) for index, need in needs if need.order_on == day]
+        terms = {
+            each.column: each.offer.pack
+            for each in model.packs
+            if each.offer.material == material and each.day == day
+        }
+        terms |= {model.unmet[n]: need.amount for n, need in own if n in model.unmet}
+        model.program.at_least(terms, sum(need.amount for _, need in own))
 
 
 def _come_by(model: BuyModel, material: str, day: date) -> dict[int, int]:

@@ -15,12 +15,17 @@ from inventory.domain.catalog.price_breaks import PriceBreak
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Need:
-    """So much of a material (its code) must have come by the end of a day; `why` in words."""
+    """So much of a material (its code) must have come by the end of a day; `why` in words.
+
+    `order_on` is set where its reorder point is reached: it is ordered on that day, of whom is
+    cheapest, since the point covers the days until any usual offer comes.
+    """
 
     material: str
     amount: int
     due: date
     why: str = ""
+    order_on: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +41,8 @@ class WantedMaterial:
     """What the plan must know of a material.
 
     `keeps_days` is its shelf life from arrival, `use_per_day` the use that is expected of it (None
-    when nothing is known: then its shelf life cannot limit the plan). `space` is the most that may
+    when too little is known of it, whatever is planned: then its shelf life cannot limit the plan).
+    `space` is the most that may
     lie on the shelf at once; `stock` what lies there anyway, by day in ascending order.
     `holding_per_day` is the cost of keeping one stock unit for a day.
     """

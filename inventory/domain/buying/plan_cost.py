@@ -52,7 +52,8 @@ def used_credit(problem: BuyProblem) -> int:
     """What keeping what meets the needs from their due days on would have cost, rounded down.
 
     A plan's holding cost is that of keeping all that comes until the horizon, less this: what is
-    used is not kept. It is the same for every plan.
+    used is not kept. What brings a stock back to its level is kept, so it counts nothing. It is the
+    same for every plan.
     """
     materials = {material.code: material for material in problem.materials}
     return sum(
@@ -62,6 +63,7 @@ def used_credit(problem: BuyProblem) -> int:
             * (problem.horizon - need.due).days
         )
         for _, need in problem.to_meet
+        if need.order_on is None
     )
 
 

@@ -23,11 +23,17 @@ class LateNeed:
 def postpone_late(problem: BuyProblem) -> tuple[BuyProblem, tuple[LateNeed, ...]]:
     """The problem with each late need due when the quickest offer comes, and those needs.
 
-    A need that no usable offer is for stays as it is. The horizon follows the last need.
+    A need that no usable offer is for stays as it is, and one to be ordered on a day is never late:
+    it may come with the slowest of that day's offers within the horizon. The horizon follows the
+    last need.
     """
     late: list[LateNeed] = []
     needs: list[Need] = []
-    for need in problem.needs:
+    for asked in problem.needs:
+        need = _ordered_at_once(problem, asked)
+        if need.order_on is not None:
+            needs.append(need)
+            continue
         quickest = min(
             (
                 (offer.arrives(day), day, offer)
@@ -47,3 +53,22 @@ def postpone_late(problem: BuyProblem) -> tuple[BuyProblem, tuple[LateNeed, ...]
         needs.append(replace(need, due=earliest))
     horizon = max([problem.horizon, *(need.due for need in needs)])
     return replace(problem, needs=tuple(needs), horizon=horizon), tuple(late)
+
+
+def _ordered_at_once(problem: BuyProblem, need: Need) -> Need:
+    """The need due when the slowest usual offer ordered on its day comes; any other as it is.
+
+    One that no offer of its day is for is an ordinary need from then on.
+    """
+    day = need.order_on
+    if day is None:
+        return need
+    arrivals = [
+        offer.arrives(day)
+        for offer in usable_offers(problem)
+        if offer.material == need.material and offer.holds_on(day)
+    ]
+    if day not in problem.order_dates or not arrivals:
+        return replace(need, order_on=None)
+    latest = max(problem.horizon, min(arrivals))
+    return replace(need, due=max(come for come in arrivals if come <= latest))

@@ -21,13 +21,23 @@ Money = Callable[[int], str]
 
 
 def served_needs(problem: BuyProblem, plan: PricedPlan, line: BuyLine) -> list[Need]:
-    """The needs of the line's material that would not be met by their days without the line."""
-    others = [each for _, each in plan.lines if each.material == line.material and each != line]
-    served, total = [], 0
+    """The needs of the line's material that would not be met by their days without the line, those
+    that are ordered on a day by what is ordered on it."""
+    others = [
+        (order.order_on, each)
+        for order, each in plan.lines
+        if each.material == line.material and each != line
+    ]
+    served, total, at_once = [], 0, 0
     wanted = [need for _, need in problem.to_meet if need.material == line.material]
     for need in sorted(wanted, key=lambda each: each.due):
         total += need.amount
-        if sum(each.amount for each in others if each.arrives_on <= need.due) < total:
+        if need.order_on is None:
+            met = sum(each.amount for _, each in others if each.arrives_on <= need.due) >= total
+        else:
+            at_once += need.amount
+            met = sum(each.amount for day, each in others if day == need.order_on) >= at_once
+        if not met:
             served.append(need)
     return served
 
@@ -41,7 +51,8 @@ def latest_order_date(problem: BuyProblem, plan: PricedPlan, line: BuyLine) -> d
     if not served:
         return None
     offer = next(each for each in problem.offers if each.code == line.offer)
-    return served[0].due - timedelta(days=offer.lead_days)
+    lead = timedelta(days=offer.lead_days)
+    return min(need.order_on or need.due - lead for need in served)
 
 
 def reason(
@@ -69,7 +80,10 @@ def _purpose(material: WantedMaterial, served: Sequence[Need]) -> str:
     if not served:
         return f"{material.name} beyond its needs: it brings the order to a better price."
     amount = friendly_amount(sum(need.amount for need in served), counted=material.counted)
-    return f"{amount} of {material.name} are needed, the first by {served[0].due}."
+    dated = [need.due for need in served if need.order_on is None]
+    if not dated:
+        return f"{amount} of {material.name} are due to be ordered: its reorder point is reached."
+    return f"{amount} of {material.name} are needed, the first by {dated[0]}."
 
 
 def _choice(

@@ -146,11 +146,11 @@ def reorder_point(*, demand: DailyDemand, lead_time: LeadTime, z: float) -> Reor
 
 
 def daily(forecast: Forecast, period: Period) -> DailyDemand | None:
-    """Demand of a day from the forecast of a period; None for what was never there.
+    """Demand of a day from the forecast of a period; None where nothing was used yet: not known.
 
     Days are taken as alike and independent, so a deviation is divided by the root of the days.
     """
-    if forecast.periods == 0:
+    if not forecast.is_known:
         return None
     return DailyDemand(
         mean=forecast.rate / period.days, sd=forecast.spread / math.sqrt(period.days)

@@ -14,7 +14,7 @@ from inventory.pages.alerts.alerts import PUT_OFF, hidden_kinds, shown_alerts, t
 from inventory.queries.alerts.listed import alerts_found
 from inventory.queries.buying.orders import orders_listed
 from inventory.queries.buying.projection import project_materials
-from inventory.queries.buying.running_out import RunningOut, running_out
+from inventory.queries.buying.running_out import RunningOut, running_out, use_not_known
 from studio.foundation.drawing.canvas import Chart
 from studio.foundation.drawing.timeline import TimelineRow, Use, timeline
 from studio.foundation.roles import Capability
@@ -39,6 +39,7 @@ def buying(request: HttpRequest) -> HttpResponse:
     listed = list(alerts[: SHOWN + 1])
     context = {
         "kept": len(projected.materials),
+        "unknown": use_not_known(projected),
         "ahead": AHEAD,
         "today": today,
         **_answer(found, today),

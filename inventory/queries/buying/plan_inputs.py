@@ -51,7 +51,8 @@ def buy_problem(scope: BuyScope) -> tuple[BuyProblem, dict[str, Offer]]:
     """The problem of buying all that runs short, and the offers by code. 15 queries.
 
     A material is short where its projected stock falls below zero within the days, or where what
-    is to be expected of it is at or below its reorder point: then up to what it is reordered to.
+    is to be expected of it is at or below its reorder point: then up to what it is reordered to,
+    ordered on the first day.
     """
     wanted = Material.objects.filter(active=True).exclude(kind__in=[k.value for k in MADE_HERE])
     projected = project_materials(on=scope.on, days=scope.days, materials=wanted)
@@ -122,7 +123,8 @@ def _needs(projected: ProjectedStock, row: int, position: StockPosition) -> list
             Need(
                 material=material.code,
                 amount=refill - covered,
-                due=projected.on + timedelta(days=projected.days),
+                due=projected.on,
+                order_on=projected.on,
                 why=f"To bring what is expected back to {words}.",
             )
         )
@@ -146,6 +148,8 @@ def _wanted(
         if offer.material_id == material.pk
     ]
     share = Fraction(aims.holding_share) / _YEAR
+    # What is planned is not all the use there is: a rate is known only from use that was tested.
+    is_known = projected.forecasts[row].is_tested
     used = int(projected.stock.demand[row].sum())
     keeps = material.shelf_life_days
     return WantedMaterial(
@@ -153,7 +157,7 @@ def _wanted(
         name=material.name,
         counted=material.counted,
         keeps_days=None if keeps is None else max(0, keeps - aims.time_to_use_days),
-        use_per_day=Fraction(used, projected.days) if used else None,
+        use_per_day=Fraction(used, projected.days) if is_known else None,
         space=material.shelf_space,
         stock=_steps(projected, row),
         holding_per_day=min(prices, default=Fraction(0)) * share,

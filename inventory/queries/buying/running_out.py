@@ -7,6 +7,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
+from inventory.models.catalog.materials import Material
 from inventory.queries.buying.projection import ProjectedStock
 from inventory.queries.buying.stock_outlook import StockOutlook, outlooks
 from inventory.queries.stock.on_order import coverage_dates
@@ -45,6 +46,12 @@ def running_out(projected: ProjectedStock) -> list[RunningOut]:
     dates = coverage_dates(outlook.material.pk for _, outlook in rows) if rows else {}
     found = [_running_out(projected, row, outlook, dates) for row, outlook in rows]
     return sorted(found, key=_soonest)
+
+
+def use_not_known(projected: ProjectedStock) -> list[Material]:
+    """The materials of which nothing was used yet, so that only plans say how long they last."""
+    pairs = zip(projected.materials, projected.forecasts, strict=True)
+    return [material for material, forecast in pairs if not forecast.is_known]
 
 
 def _soonest(each: RunningOut) -> tuple[date, date, str]:

@@ -1,6 +1,6 @@
 """What a projection says of one material: its sums, and its days."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
@@ -17,14 +17,15 @@ class StockOutlook:
     `lowest` and `ending` are balances at the end of days. `first_short_on` is the first day that
     ends below zero, `first_low_on` the first that ends at or below the reorder point; None when
     there is none. `cover_days` is how long today's stock lasts without new supply: `outlasts` when
-    longer than the horizon.
+    longer than the horizon. `use_known` is False where nothing of it was used yet: then `forecast`
+    is None, not zero, and so is `cover_days` where plans alone do not use it up.
     """
 
     material: Material
     on_hand: int
     reserved: int
     planned: int
-    forecast: int
+    forecast: int | None
     on_order: int
     late: int
     being_made: int
@@ -33,8 +34,9 @@ class StockOutlook:
     ending: int
     first_short_on: date | None
     first_low_on: date | None
-    cover_days: int
+    cover_days: int | None
     outlasts: bool
+    use_known: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,15 +81,26 @@ def outlooks(projected: ProjectedStock) -> list[StockOutlook]:
         "cover_days": projected.stock.cover.tolist(),
     } | sums
     return [
-        StockOutlook(
-            material=material,
-            first_short_on=short[row],
-            first_low_on=None if material.reorder_point is None else low[row],
-            outlasts=columns["cover_days"][row] == projected.days,
-            **{name: values[row] for name, values in columns.items()},
+        _told(
+            StockOutlook(
+                material=material,
+                first_short_on=short[row],
+                first_low_on=None if material.reorder_point is None else low[row],
+                outlasts=columns["cover_days"][row] == projected.days,
+                use_known=projected.forecasts[row].is_known,
+                **{name: values[row] for name, values in columns.items()},
+            )
         )
         for row, material in enumerate(projected.materials)
     ]
+
+
+def _told(outlook: StockOutlook) -> StockOutlook:
+    """The same without what follows from a use that nobody knows."""
+    if outlook.use_known:
+        return outlook
+    lasts = None if outlook.outlasts else outlook.cover_days
+    return replace(outlook, forecast=None, cover_days=lasts, outlasts=False)
 
 
 def days_of(projected: ProjectedStock, row: int = 0) -> list[StockDay]:

@@ -135,6 +135,6 @@ def _need(need: Need, material: WantedMaterial) -> dict[str, Any]:
         "name": material.name,
         "counted": material.counted,
         "amount": need.amount,
-        "due": need.due.isoformat(),
+        "due": (need.order_on or need.due).isoformat(),
         "why": need.why,
     }

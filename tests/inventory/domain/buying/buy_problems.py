@@ -107,10 +107,13 @@ def small_problems(draw):
     needs = draw(
         st.lists(
             st.builds(
-                lambda m, a, d: Need(material=m, amount=a, due=on(d)),
+                lambda m, a, d, at_once: Need(
+                    material=m, amount=a, due=on(d), order_on=DAY if at_once else None
+                ),
                 st.sampled_from(["olive", "shea"]),
                 st.integers(1, 2),
                 st.integers(3, 9),
+                st.sampled_from([False, False, True]),
             ),
             min_size=1,
             max_size=3,
@@ -188,6 +191,10 @@ def stock_allows(asked, bought):
             come = sum(amount for day, amount in own if day <= need.due)
             if come < sum(other.amount for other in wanted if other.due <= need.due):
                 return False
+        at_once = sum(need.amount for need in wanted if need.order_on is not None)
+        ordered = sum(n * e.pack for e, day, n in bought if e.material == kept.code and day == DAY)
+        if ordered < at_once:
+            return False
         for day, _ in own:
             come = sum(amount for other, amount in own if other <= day)
             if kept.space is not None and come > max(0, kept.space - there):
@@ -209,6 +216,6 @@ def holding(asked, bought):
                 days = (asked.horizon - each.arrives(day)).days
                 total += n * ceil(kept.holding_per_day * each.pack * days)
         for _, need in asked.to_meet:
-            if need.material == kept.code:
+            if need.material == kept.code and need.order_on is None:
                 total -= floor(kept.holding_per_day * need.amount * (asked.horizon - need.due).days)
     return total

@@ -223,4 +223,5 @@ def test_a_week_is_seven_days_alike():
     # The errors of the forecast, where they are known, say more than the spread of the use.
     tested = replace(forecast, errors=Errors(tested=8, rmse=5.0))
     assert daily(tested, Period.DAY).sd == 5
-    assert daily(replace(forecast, periods=0), Period.WEEK) is None
+    # Weeks on the shelf without any use tell nothing of the use: it is not known, not zero.
+    assert daily(replace(forecast, mean=0.0, coming=(0.0,)), Period.WEEK) is None
