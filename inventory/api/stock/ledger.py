@@ -18,6 +18,7 @@ from inventory.models.buying.requirements import ExpectedMake, Requirement
 from inventory.models.counting.counts import StockCount
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.reservations import Reservation, ReservationLine
+from inventory.queries.stock.supplies import expected_makes
 from inventory.services.stock.reservations import release
 from studio.foundation.roles import Capability
 from studio.web.api.answers import AnswerSerializer
@@ -25,6 +26,7 @@ from studio.web.api.callers import caller
 from studio.web.api.serializers import StrictSerializer
 from studio.web.api.stock_changing import stock_changing
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
+from studio.web.serializer_fields.quantities import StockAmountField
 
 
 class EntrySerializer(AnswerSerializer):
@@ -144,14 +146,26 @@ class ExpectedMakeSerializer(AnswerSerializer):
     """An amount that a holder will have made by a day."""
 
     shows = ExpectedMake
-    says = ("id", "holder", "material.code as material", "due_on", "amount")
+    says = (
+        *("id", "holder", "material.code as material", "due_on", "days_to_make", "amount"),
+        *("coming", "lot"),
+    )
     counted = "material.counted"
+    coming = StockAmountField(
+        counted="material.counted", help_text="What of it may still come; nothing of a blocked lot."
+    )
+    lot = serializers.CharField(
+        source="lot.code", default=None, help_text="What stands of it already, not usable yet."
+    )
 
 
 class ExpectedMakeViewSet(ReadOnlyStudioViewSet):
-    """What planned batches will make, until it is there; written by whoever plans."""
+    """What batches will make, until it may be used; written by whoever plans.
 
-    queryset = ExpectedMake.objects.select_related("material").order_by("id")
+    What is overdue and not begun comes no sooner than `days_to_make` from today.
+    """
+
+    queryset = expected_makes().select_related("material", "lot").order_by("id")
     serializer_class = ExpectedMakeSerializer
     filterset_class = ExpectedMakeFilter
     lookup_field = "pk"

@@ -4,6 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from inventory.models.catalog.materials import Material
+from inventory.models.stock.lots import Lot
 from studio.foundation.model_fields import StockField
 
 
@@ -36,13 +37,20 @@ class ExpectedMake(models.Model):
     """An amount of a material that `holder` ("batch:B-00012") will have made by a day.
 
     The counterpart of `Requirement`: it counts as supply until the planner deletes it, because the
-    lot is there or the batch was called off.
+    lot may be used or the batch was called off. `days_to_make` is how long it takes from the day it
+    is begun, so what is overdue and not begun comes no sooner than that; 0 once it is under way.
+    `lot` is what stands of it already and may not be used yet, such as poured soap or curing bars:
+    no more comes than is there, and nothing of a blocked lot.
     """
 
     holder = models.CharField(max_length=80, db_index=True)
     material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="expected_makes")
     due_on = models.DateField()
     amount = StockField()
+    days_to_make = models.PositiveIntegerField(default=0)
+    lot = models.ForeignKey(
+        Lot, on_delete=models.PROTECT, null=True, blank=True, related_name="expected_makes"
+    )
 
     class Meta:
         ordering = ["due_on", "id"]

@@ -12,11 +12,10 @@ from inventory.domain.buying.demand import counted
 from inventory.domain.buying.forecasting import Whole
 from inventory.domain.buying.stock_projection import NEVER, Flow, Supply
 from inventory.models.buying.orders import PurchaseOrder, PurchaseOrderLine
-from inventory.models.buying.requirements import ExpectedMake
 from inventory.models.catalog.materials import Material
 from inventory.models.stock.lots import Lot
 from inventory.queries.stock.on_hand import usable
-from inventory.queries.stock.supplies import open_requirements
+from inventory.queries.stock.supplies import expected_makes, makes_by_day, open_requirements
 
 Row = tuple[int, int, int]
 
@@ -121,13 +120,7 @@ def _ordered(rows: Mapping[int, int], only: Mapping[str, Any], *, on: date) -> l
 
 def _made(rows: Mapping[int, int], only: Mapping[str, Any], *, on: date) -> list[Row]:
     """What planned batches will make, on the day it is there. One query."""
-    makes = (
-        ExpectedMake.objects.filter(**only)
-        .order_by()
-        .values_list("material", "due_on")
-        .annotate(total=Sum("amount"))
-    )
-    return _dated(rows, makes, on=on)
+    return _dated(rows, makes_by_day(expected_makes().filter(**only), on=on), on=on)
 
 
 def _needed(

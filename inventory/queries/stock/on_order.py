@@ -4,14 +4,14 @@ from collections.abc import Iterable
 from datetime import date, timedelta
 from typing import Any
 
-from django.db.models import F, Min, Prefetch, QuerySet, Sum
+from django.db.models import F, Min, Prefetch, QuerySet, Sum, Value
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from inventory.models.buying.orders import PurchaseOrder, PurchaseOrderLine
-from inventory.models.buying.requirements import ExpectedMake
 from inventory.models.catalog.materials import Material
 from inventory.queries.catalog.offers import current_offers
+from inventory.queries.stock.supplies import comes_on, expected_makes
 from studio.foundation.errors import NotFound
 
 
@@ -56,9 +56,12 @@ def coverage_dates(materials: Iterable[int]) -> dict[int, date]:
     batch that makes it, or from a new order. Two queries.
     """
     wanted = list(materials)
+    today = timezone.localdate()
     made = (
-        ExpectedMake.objects.filter(material__in=wanted)
-        .values("material")
+        expected_makes()
+        .filter(material__in=wanted, coming__gt=0)
+        .annotate(days=F("days_to_make"))
+        .values_list("material", "days")
         .annotate(day=Min("due_on"))
         .order_by()
     )
@@ -66,14 +69,15 @@ def coverage_dates(materials: Iterable[int]) -> dict[int, date]:
         PurchaseOrderLine.objects.filter(
             material__in=wanted, order__state=PurchaseOrder.State.PLACED, amount__gt=F("received")
         )
-        .values("material")
+        .annotate(days=Value(0))
+        .values_list("material", "days")
         .annotate(day=Min("order__expected_on"))
         .order_by()
     )
     dates: dict[int, date] = {}
-    for row in ordered.union(made):
-        dates[row["material"]] = min(dates.get(row["material"], row["day"]), row["day"])
-    today = timezone.localdate()
+    for material, days, due_on in ordered.union(made):
+        day = comes_on(due_on, days, on=today)
+        dates[material] = min(dates.get(material, day), day)
     offered = (
         current_offers(today)
         .filter(material__in=wanted)

@@ -2,12 +2,13 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from django.db.models import Case, F, OuterRef, QuerySet, Subquery, Sum, Value, When
-from django.db.models.functions import Coalesce
+from django.db.models.functions import Coalesce, Least
 
+from inventory.domain.stock.lots import LotStatus
 from inventory.domain.stock.promises import Dated, Supply
 from inventory.models.buying.requirements import ExpectedMake, Requirement
 from inventory.models.stock.reservations import ReservationLine, ReservationState
@@ -29,7 +30,9 @@ def supplies(materials: Iterable[int], *, on: date, without: str = "") -> dict[i
         .values_list("material", "due_on", "open")
     )
     coming = _dated(
-        ExpectedMake.objects.filter(material__in=wanted).values_list("material", "due_on", "amount")
+        expected_makes()
+        .filter(material__in=wanted, coming__gt=0)
+        .values_list("material", "due_on", "coming")
     )
     return {
         pk: Supply(
@@ -45,12 +48,43 @@ def being_made(
     materials: "Iterable[int] | QuerySet[Any] | None" = None,
 ) -> dict[int, int]:
     """What planned batches will make of each material (stock units), by id. One query."""
-    rows = ExpectedMake.objects.all()
+    rows = expected_makes()
     if materials is not None:
         wanted = materials if isinstance(materials, QuerySet) else list(materials)
         rows = rows.filter(material__in=wanted)
-    sums = rows.values("material").annotate(total=Sum("amount")).order_by()
-    return {row["material"]: int(row["total"]) for row in sums}
+    sums = rows.values("material").annotate(total=Sum("coming")).order_by()
+    return {row["material"]: int(row["total"]) for row in sums if row["total"]}
+
+
+def expected_makes() -> "QuerySet[Any]":
+    """What will be made, with `coming`: as much of it as may still come (`ExpectedMake`)."""
+    there = Least(F("amount"), F("lot__on_hand"))
+    return ExpectedMake.objects.annotate(
+        coming=Case(
+            When(lot__isnull=True, then=F("amount")),
+            When(lot__status=LotStatus.BLOCKED.value, then=Value(0)),
+            default=there,
+        )
+    )
+
+
+def makes_by_day(makes: "QuerySet[Any]", *, on: date) -> list[tuple[int, date, int]]:
+    """(material id, day, stock units) of expected makes that come, as seen on a day. One query."""
+    rows = (
+        makes.filter(coming__gt=0)
+        .order_by()
+        .values_list("material", "due_on", "days_to_make")
+        .annotate(total=Sum("coming"))
+    )
+    return [
+        (material, comes_on(due_on, days, on=on), int(total))
+        for material, due_on, days, total in rows
+    ]
+
+
+def comes_on(due_on: date, days_to_make: int, *, on: date) -> date:
+    """The day on which what is made comes, as seen on a day: what is not begun takes its time."""
+    return max(due_on, on + timedelta(days=days_to_make)) if days_to_make else due_on
 
 
 def open_requirements() -> "QuerySet[Any]":

@@ -20,11 +20,28 @@ def require(needs: Mapping[int, int], *, holder: str, due_on: date) -> None:
 
 
 @transaction.atomic
-def expect(makes: Mapping[int, int], *, holder: str, due_on: date) -> None:
-    """Replace all that `holder` will make by `makes` (material id -> stock units). Two queries."""
+def expect(
+    makes: Mapping[int, int],
+    *,
+    holder: str,
+    due_on: date,
+    days_to_make: int = 0,
+    lot_id: int | None = None,
+) -> None:
+    """Replace all that `holder` will make by `makes` (material id -> stock units). Two queries.
+
+    `days_to_make` and the lot that stands of it already are told as `ExpectedMake` says.
+    """
     ExpectedMake.objects.filter(holder=holder).delete()
     ExpectedMake.objects.bulk_create(
-        ExpectedMake(holder=holder, material_id=material, due_on=due_on, amount=amount)
+        ExpectedMake(
+            holder=holder,
+            material_id=material,
+            due_on=due_on,
+            amount=amount,
+            days_to_make=days_to_make,
+            lot_id=lot_id,
+        )
         for material, amount in makes.items()
         if amount > 0
     )

@@ -1,4 +1,4 @@
-"""What a blend made: no longer expected, and held at once for the batches that wait for it."""
+"""What a batch made: no longer expected; a blend is held at once for those that wait for it."""
 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
@@ -21,14 +21,15 @@ if TYPE_CHECKING:
 
 
 def settle_made(*, batch: Batch, by: "User | None" = None, **_: Any) -> None:
-    """Receiver of `batch_cured`: the lot of a blend is there, so it is not expected any more.
+    """Receiver of `batch_cured`: its lot may be used, so it is not expected any more.
 
-    Batches of its tree that are reserved and wait for it hold it now, where that was asked for.
+    Batches of the tree of a blend that are reserved and wait for it hold it now, where that was
+    asked for.
     """
+    withdraw_makes(batch.holder)
     lot = batch.bar_lot
     if batch.version.formula.batter_id is not None or lot is None:
         return
-    withdraw_makes(batch.holder)
     if batch.keep_for_tree and batch.planned_for_id is not None:
         waiting, unsafe = _waiting(batch, lot)
         hold_made(lot.pk, waiting, by=by)

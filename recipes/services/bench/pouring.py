@@ -26,6 +26,7 @@ from recipes.queries.bench.batches import batch_needs, standing_weighings, weigh
 from recipes.queries.formulas.slots import refuse_other_alkali
 from recipes.services.bench.actuals import open_reservation
 from recipes.services.bench.batches import expect, lock_batch, touch
+from recipes.services.bench.expected import expect_made
 from recipes.services.bench.lot_holds import curing, unsafe
 from recipes.services.bench.remaking import deal, lot_values, scaled_from
 from recipes.services.events import batch_cured
@@ -106,6 +107,8 @@ def pour_batch(code: str, poured: Poured, *, by: "User | None" = None) -> Poured
     _settle_requirements(batch, rows)
     if batch.state == BatchState.CURED:  # a blend is done once it is mixed
         batch_cured.send(sender=Batch, batch=batch, by=by)
+    else:
+        expect_made(batch)
     return PouredBatch(batch=batch, lot=lot, taken=taken, safety=safety)
 
 

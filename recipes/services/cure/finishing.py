@@ -28,6 +28,7 @@ from recipes.models.bench.batches import Batch, BatchLine, BatchState
 from recipes.models.cure.finishing import CureChoice, CutRecord
 from recipes.queries.bench.batches import packing_needs
 from recipes.services.bench.batches import expect, lock_batch, touch
+from recipes.services.bench.expected import expect_made
 from recipes.services.bench.lot_holds import curing
 from recipes.services.cure.mass_at_cut import LONGEST_REASON, check_reason, take_excess
 from recipes.services.events import batch_cured
@@ -270,6 +271,7 @@ def cut_batch(code: str, cut: Cut, *, by: "User | None" = None) -> Batch:
     touch(batch, "state", "cut_on", *counts, "note", "bar_lot")
     if not cut.bars_good:  # nothing of it cures any more
         lift(Cause.CURE, batch.holder, on=cut.on, reason="cut without a good bar", by=by)
+    expect_made(batch)
     return batch
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.services.buying.requirements import expect, require
+from inventory.services.buying.requirements import require
 from recipes.domain.formulas.scaled import (
     BarsTarget,
     BatterTarget,
@@ -18,7 +18,6 @@ from recipes.domain.formulas.scaled import (
     VolumeTarget,
     written_target,
 )
-from recipes.domain.levels.explosion import days_after
 from recipes.domain.weighing import MOST_BARS
 from recipes.errors import ScalingRefusal
 from recipes.models.bench.batches import Batch, BatchLine
@@ -26,6 +25,7 @@ from recipes.models.formulas.formulas import FormulaVersion
 from recipes.queries.bench.batches import batch_needs
 from recipes.queries.molds.molds import mold_by_code
 from recipes.queries.scaling.plans import Plan, PlanLine, Wish
+from recipes.services.bench.expected import expect_made
 from recipes.services.events import batch_planned
 from studio.foundation.errors import Faults
 from studio.work.numbering import next_code
@@ -48,10 +48,10 @@ def plan_batch(
 ) -> Batch:
     """Keep a plan as a batch, freeze its version, and tell the shelf what it needs by then.
 
-    The shelf also hears what a blend will make, and when it is ready. `planned_for` is the batch
+    The shelf also hears what it will make, and when that is ready. `planned_for` is the batch
     for whose sake it is made.
     """
-    version = _frozen(plan.loaded.version.pk)
+    _frozen(plan.loaded.version.pk)
     batch = Batch.objects.create(
         code=code or next_code("B"),
         version=plan.loaded.version,
@@ -69,21 +69,17 @@ def plan_batch(
         _stored(batch, position, line, plan) for position, line in enumerate(plan.lines)
     )
     require(batch_needs(lines), holder=batch.holder, due_on=planned_on)
-    if plan.blend is not None:
-        makes = {plan.loaded.version.formula.product_id: plan.output_ng}
-        ready_on = days_after(planned_on, version.ready_days)
-        expect(makes, holder=batch.holder, due_on=ready_on)
+    expect_made(batch)
     batch_planned.send(sender=Batch, batch=batch, plan=plan, by=by)
     return batch
 
 
-def _frozen(pk: int) -> FormulaVersion:
-    """The version, frozen from its first batch on."""
+def _frozen(pk: int) -> None:
+    """Freeze the version from its first batch on."""
     version = FormulaVersion.objects.select_for_update().get(pk=pk)
     if version.frozen_at is None:
         version.frozen_at = timezone.now()
         version.save(update_fields=["frozen_at"])
-    return version
 
 
 def _figures(plan: Plan) -> Mapping[str, int | Decimal]:

@@ -1,0 +1,79 @@
+"""Bars of batches under way stand in the projection of bars until they may be sold, by requests."""
+
+from datetime import timedelta
+
+import pytest
+from django.utils import timezone
+
+from inventory.models.buying.requirements import ExpectedMake
+from recipes.services.bench.expected import expect_all_under_way
+from tests.recipes.api.calls import LOAF, VERSION, Caller, fill_shelf
+
+
+def in_days(days):
+    return str(timezone.localdate() + timedelta(days=days))
+
+
+@pytest.fixture
+def owner(database):
+    fill_shelf()
+    owner = Caller("owner")
+    owner.made("molds/", LOAF)
+    owner.made("formulas/", {"code": "calm", "name": "Calm"})
+    owner.made("formulas/calm/versions/", VERSION)
+    return owner
+
+
+def planned(owner, days):
+    body = {"formula": "calm", "planned_on": in_days(days), "target": {"mold": "loaf"}}
+    return f"batches/{owner.made('batches/', body)['code']}/"
+
+
+def coming(owner):
+    """(day, bars) of the bars that come in within a year, and the balance of its last day."""
+    days = owner.get("materials/calm-bar/projection/", days=365).json()["days"]
+    return (
+        [(day["on"], day["being_made"]["amount"]) for day in days if int(day["being_made"]["amount"])],
+        int(days[-1]["balance"]["amount"]),
+    )
+
+
+def test_bars_come_on_the_day_their_cure_is_over_from_the_plan_to_the_release(owner):
+    here = planned(owner, 3)
+    assert coming(owner) == ([(in_days(31), "8")], 8)
+    owner.done(here + "reserve/")
+    owner.done(here + "pour/", {"on": in_days(0), "poured": "1 kg"})
+    assert coming(owner) == ([(in_days(28), "8")], 8)
+    owner.done(here + "cut/", {"on": in_days(0), "bars_good": 7, "bars_rejected": 1})
+    assert coming(owner) == ([(in_days(28), "7")], 7)
+    assert owner.get("materials/calm-bar/stock/").json()["being_made"]["amount"] == "7"
+    owner.done(here + "cure/", {"on": in_days(0), "early_reason": "a gift to the neighbors"})
+    assert coming(owner) == ([], 7)
+
+
+def test_what_is_overdue_comes_no_sooner_than_its_cure_from_today(owner):
+    planned(owner, -20)
+    assert coming(owner) == ([(in_days(28), "8")], 8)
+
+
+def test_bars_that_are_called_off_blocked_or_spoiled_do_not_come(owner):
+    called_off = planned(owner, 0)
+    owner.done(called_off + "cancel/")
+    assert coming(owner) == ([], 0)
+    here = planned(owner, 0)
+    owner.done(here + "reserve/")
+    owner.done(here + "pour/", {"on": in_days(0), "poured": "1 kg"})
+    cut = owner.done(here + "cut/", {"on": in_days(0), "bars_good": 7})
+    lot = cut["bar_lot"]["code"]
+    spoil = {"amount": "2 each", "reason": "fell down"}
+    assert owner.post(f"lots/{lot}/spoil/", spoil).status_code == 200
+    assert coming(owner) == ([(in_days(28), "5")], 5)
+    assert owner.post(f"lots/{lot}/block/", {"reason": "smells odd"}).status_code == 200
+    assert coming(owner) == ([], 0)
+
+
+def test_older_batches_are_told_of_at_once(owner):
+    planned(owner, 3)
+    ExpectedMake.objects.all().delete()
+    assert expect_all_under_way() == 1
+    assert coming(owner) == ([(in_days(31), "8")], 8)
