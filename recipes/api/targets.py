@@ -71,7 +71,7 @@ class TargetSerializer(SizeSerializer):
 
 
 class ScaleRequestSerializer(StrictSerializer):
-    """What to scale: the newest version unless told; the shelf is looked at for the day `on`."""
+    """What to scale: the current version unless told; the shelf is looked at for the day `on`."""
 
     version = serializers.IntegerField(min_value=1, max_value=10**6, required=False)
     target = TargetSerializer()

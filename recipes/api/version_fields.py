@@ -94,6 +94,9 @@ class VersionSerializer(StrictSerializer):
     number = serializers.IntegerField(read_only=True)
     frozen_at = serializers.DateTimeField(read_only=True, allow_null=True)
     created_at = serializers.DateTimeField(read_only=True)
+    is_current = serializers.BooleanField(
+        read_only=True, help_text="Made and sold where no version is named; others are trials."
+    )
     lines = FormulaLineSerializer(many=True, max_length=MOST_LINES)  # type: ignore[call-arg]
     naoh = MaterialCode(required=False, allow_null=True)
     koh = MaterialCode(required=False, allow_null=True)

@@ -25,6 +25,7 @@ from recipes.pages.formulas.edit import (
     version_new,
 )
 from recipes.pages.formulas.recipe import (
+    make_current_page,
     recipe_history_page,
     recipe_list,
     recipe_page,
@@ -48,6 +49,11 @@ urlpatterns = [
     path("recipes/<slug:code>/versions/first/", version_first, name="version-first"),
     path("recipes/<slug:code>/versions/<int:number>/edit/", version_edit, name="version-edit"),
     path("recipes/<slug:code>/versions/<int:number>/next/", version_new, name="version-new"),
+    path(
+        "recipes/<slug:code>/versions/<int:number>/make-current/",
+        make_current_page,
+        name="version-make-current",
+    ),
     path("recipes/<slug:code>/differences/", differences_page, name="version-differences"),
     path("recipes/<slug:code>/history/", recipe_history_page, name="recipe-history-page"),
     path("recipes/<slug:code>/settings/", recipe_settings, name="recipe-settings-page"),

@@ -11,6 +11,7 @@ from recipes.models.formulas.formulas import Formula, FormulaVersion
 from recipes.models.molds.molds import Mold
 from recipes.queries.formulas.formulas import load_formula
 from recipes.queries.scaling.plans import Wish, make_plan
+from recipes.services.formulas.current import make_current
 from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_formula, add_version
 from recipes.services.scaling.planning import plan_batch
 from tests.inventory.making import KG, TODAY, make_lot, make_material
@@ -98,3 +99,11 @@ def stock(bench: Bench, amount: int = 5 * KG, cost: int = 50_000, **values: obje
 def planned(bench: Bench, *, on: date = TODAY, **wish: object):
     plan = make_plan(load_formula(code="plain"), Wish(**(wish or {"mold": bench.mold})))
     return plan_batch(plan, planned_on=on)
+
+
+def next_version(formula: Formula, spec: VersionSpec) -> FormulaVersion:
+    """Another version, made current at once."""
+    version = add_version(formula, spec)
+    make_current(version)
+    formula.refresh_from_db()
+    return version

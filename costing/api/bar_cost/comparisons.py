@@ -156,7 +156,7 @@ class SpreadQuerySerializer(StrictSerializer):
 
 
 class MoldCostsQuerySerializer(StrictSerializer):
-    """The newest version unless told, at replacement prices unless told, as of the day `on`."""
+    """The current version unless told, at replacement prices unless told, as of the day `on`."""
 
     version = serializers.IntegerField(min_value=1, max_value=10**6, required=False)
     basis = serializers.ChoiceField(choices=CHOICES, default=PriceBasis.REPLACEMENT.value)

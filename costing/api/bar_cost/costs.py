@@ -237,7 +237,7 @@ class CostTargetSerializer(StrictSerializer):
 
 
 class CostRequestSerializer(StrictSerializer):
-    """The newest version unless told, on all price bases unless told, as of the day `on`."""
+    """The current version unless told, on all price bases unless told, as of the day `on`."""
 
     version = serializers.IntegerField(min_value=1, max_value=10**6, required=False)
     target = CostTargetSerializer()

@@ -14,7 +14,7 @@ class Product(Revised):
     """A bar as it is sold. Its stock are the bar lots of the formula.
 
     `mold` is the one its batches are usually made in: what a bar costs to replace, and how many
-    bars a batch adds, is worked out from the formula's newest version in it. Two products may be
+    bars a batch adds, is worked out from the formula's current version in it. Two products may be
     the same bar, packed in two ways.
     """
 

@@ -1,4 +1,4 @@
-"""Plans of newest versions in molds, made from rows read once and kept where they are frozen.
+"""Plans of current versions in molds, made from rows read once and kept where they are frozen.
 
 A frozen version never changes, so its plan rests on the mold, on the materials of its lines and of
 its lye with what those are made of, and on the lye's settings that are only asked about. Each
@@ -20,7 +20,7 @@ from costing.domain.bar_cost.recipe_cost import Sized
 from costing.queries.bar_cost.replacement import taken_apart
 from inventory.queries.catalog.materials import materials_by_id
 from recipes.domain.formulas.formula import Stage
-from recipes.queries.formulas.listed import Head, newest_heads, newest_versions
+from recipes.queries.formulas.listed import Head, current_heads, current_versions
 from recipes.queries.formulas.made_of import contents_of_materials
 from recipes.queries.levels.explosion import Production
 from recipes.queries.scaling.plans import Plan, Wish, make_plan
@@ -141,8 +141,8 @@ class Plans:
     """The plans of one question; what is read for one of them is not read again for another."""
 
     def __init__(self, formulas: Collection[int]) -> None:
-        """Which versions are the newest. One query."""
-        self.heads = newest_heads(formulas)
+        """Which versions are current. One query."""
+        self.heads = current_heads(formulas)
         self.materials: dict[int, Material] = {}
         self._loaded: dict[int, LoadedFormula] = {}
         self._contents: dict[int, int] = {}
@@ -182,7 +182,7 @@ class Plans:
 
     def _load(self, formulas: Collection[int]) -> None:
         if unread := [pk for pk in formulas if pk not in self._loaded]:
-            found = newest_versions(unread)
+            found = current_versions(unread)
             self._loaded.update(found)
             for loaded in found.values():
                 self._made_of.update(loaded.contents)

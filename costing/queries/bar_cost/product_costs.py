@@ -24,7 +24,7 @@ from costing.queries.rates.rates import fees_of, missing_rates_note, rates_until
 from inventory.domain.stock.lots import MovingAverage
 from inventory.queries.stock.on_hand import held_on_average
 from recipes.queries.cure.cure import curing_bars
-from recipes.queries.formulas.listed import newest_versions
+from recipes.queries.formulas.listed import current_versions
 from recipes.queries.levels.explosion import Production, production_below
 from recipes.queries.scaling.plans import Plan, Wish, make_plan
 from studio.foundation.errors import NotFound, Refusal
@@ -44,7 +44,7 @@ class ProductCost:
     """The cost of one bar of a product, in ten-thousandths.
 
     `actual` is the average of the bars in stock by the ledger (released or curing) with packing;
-    None when none is held. `replacement` is a bar made anew in the product's mold by the newest
+    None when none is held. `replacement` is a bar made anew in the product's mold by the current
     version, with packing; None when a price is missing, which `notes` then name. `packing` is the
     packaging set's bar and its part of a carton at today's offers.
     """
@@ -99,19 +99,19 @@ def cost_of_product(code: str, *, on: date, quantity: int | None = None) -> Prod
 
 
 def _plans(products: Mapping[int, Product]) -> tuple[dict[int, Plan], dict[int, str]]:
-    """The newest version in the product's mold, and in words why there is no such plan."""
-    loaded = newest_versions({product.formula_id for product in products.values()})
+    """The current version in the product's mold, and in words why there is no such plan."""
+    loaded = current_versions({product.formula_id for product in products.values()})
     plans: dict[int, Plan] = {}
     refusals: dict[int, str] = {}
     for pk, product in products.items():
-        newest = loaded.get(product.formula_id)
-        if newest is None:
+        current = loaded.get(product.formula_id)
+        if current is None:
             refusals[pk] = f"The recipe {product.formula.code} has no version yet."
             continue
         try:
-            plan = make_plan(newest, Wish(mold=product.mold))
+            plan = make_plan(current, Wish(mold=product.mold))
         except Refusal as refusal:
-            refusals[pk] = f"The newest version cannot be made in its mold: {refusal}"
+            refusals[pk] = f"The current version cannot be made in its mold: {refusal}"
             continue
         if plan.bars:
             plans[pk] = plan

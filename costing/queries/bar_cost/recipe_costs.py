@@ -16,7 +16,7 @@ from costing.queries.rates.rates import rates_of_day
 from inventory.queries.stock.made_cost import cost_put_on
 from recipes.queries.bench.batches import last_made
 from recipes.queries.formulas.formulas import LoadedFormula, formula_by_code, load_formula
-from recipes.queries.formulas.listed import newest_versions
+from recipes.queries.formulas.listed import current_versions
 from recipes.queries.molds.molds import active_molds, mold_by_code
 from recipes.queries.scaling.plans import Plan, Wish, make_plan
 from studio.foundation.errors import Refusal
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecipeCost:
-    """A recipe's newest version in a mold: its bars, the cost of one, and of a cured gram.
+    """A recipe's current version in a mold: its bars, the cost of one, and of a cured gram.
 
     Without a cost, `reason` says why.
     """
@@ -54,7 +54,7 @@ def recipe_costs(
     is not there, and what pricing raises.
     """
     wanted = mold_by_code(mold)
-    loaded = newest_versions([formula.pk for formula in formulas])
+    loaded = current_versions([formula.pk for formula in formulas])
     plans: dict[int, Plan] = {}
     found: list[RecipeCost] = []
     for formula in formulas:

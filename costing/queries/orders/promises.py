@@ -28,7 +28,7 @@ from recipes.queries.cure.bars import (
     batches_under_way,
     days_in_mold,
 )
-from recipes.queries.formulas.listed import newest_versions
+from recipes.queries.formulas.listed import current_versions
 from recipes.queries.levels.explosion import FirstDays, first_days
 from recipes.queries.scaling.plans import Plan, Wish, make_plan
 from studio.foundation.errors import NotFound, Refusal
@@ -120,7 +120,7 @@ def _bench(product_ids: set[int], *, on: date) -> _Bench:
     products = {row.pk: row for row in rows}
     for pk in product_ids - products.keys():
         raise NotFound(f"There is no product with the id {pk}.", field="product")
-    loaded = newest_versions({row.formula_id for row in products.values()})
+    loaded = current_versions({row.formula_id for row in products.values()})
     plans: dict[int, Plan] = {}
     refused: dict[int, str] = {}
     for pk, row in products.items():

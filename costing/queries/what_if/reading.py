@@ -91,7 +91,7 @@ def asked_recipes(*, formulas: Collection[str], molds: Collection[str]) -> list[
 
 
 def planned(asked: Sequence[AskedRecipe], plans: Plans) -> tuple[list[Planned], list[NotMade]]:
-    """The newest version of each recipe in its mold, and which cannot be made so.
+    """The current version of each recipe in its mold, and which cannot be made so.
 
     Queries as `Plans.of`.
     """
@@ -154,7 +154,7 @@ def _reason(recipe: AskedRecipe, outline: Outline | Refusal | None) -> str:
     if outline is None:
         return f"The recipe {recipe.formula.code} has no version yet."
     if isinstance(outline, Refusal):
-        return f"The newest version cannot be made in its mold: {outline}"
+        return f"The current version cannot be made in its mold: {outline}"
     return f"The mold {recipe.mold.code} is not cut into bars."
 
 

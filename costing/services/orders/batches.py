@@ -35,7 +35,7 @@ def plan_missing(code: str, *, by: "User | None" = None) -> SalesOrder:
     """See that batches make what nothing holds yet of an open order.
 
     Bars to spare of batches under way are linked first, where they are ready sooner; what is still
-    missing is planned as batches of the newest version in the product's mold, on the earliest day
+    missing is planned as batches of the current version in the product's mold, on the earliest day
     that materials and molds allow. A second call finds it all done. Raises the refusals of a
     recipe that cannot be made at that size, OrderRefusal for a mold without bars, OrderClosed.
     """
@@ -158,7 +158,7 @@ class _Planner:
 
 
 def _plan_of(line: OpenLine) -> Plan:
-    """The newest version in the product's mold. Raises what keeps it from being made."""
+    """The current version in the product's mold. Raises what keeps it from being made."""
     product = line.row.product
     plan = make_plan(load_formula(code=product.formula.code), Wish(mold=product.mold))
     if not plan.bars:

@@ -71,7 +71,7 @@ class ForecastSerializer(StrictSerializer):
     constants = serializers.CharField(source="forecast.constants")
     known = serializers.BooleanField(
         source="forecast.is_known",
-        help_text="False while nothing of it was used: then its use is not known, which is no zero.",
+        help_text="False while nothing of it was used: its use is not known then, not zero.",
     )
     expected = _estimate("forecast.rate", "The mean of a period to come.")
     periods = serializers.IntegerField(

@@ -12,7 +12,12 @@ from rest_framework.response import Response
 
 from inventory.api.fields import CodeField, PackField
 from inventory.api.filters import OrderFilter
-from inventory.api.receiving.deliveries import DeliveryChargeSerializer, read_charge
+from inventory.api.receiving.deliveries import (
+    ConfirmField,
+    DeliveryChargeSerializer,
+    read_charge,
+)
+from inventory.api.receiving.told_together import read_or_tell_all
 from inventory.models.buying.orders import OrderMail, PurchaseOrder, PurchaseOrderLine
 from inventory.queries.stock.on_order import find_order, orders
 from inventory.services.buying.order_papers import TEMPLATE, order_table, order_values, send_order
@@ -23,7 +28,12 @@ from inventory.services.buying.orders import (
     close_order,
     place_order,
 )
-from inventory.services.receiving.against_orders import Arrived, OrderArrival, receive_order
+from inventory.services.receiving.against_orders import (
+    Arrived,
+    OrderArrival,
+    faults_of_arrival,
+    receive_order,
+)
 from studio.foundation.paper.codes import qr_svg
 from studio.foundation.roles import Capability
 from studio.foundation.tables.saved import SavedTable
@@ -126,6 +136,7 @@ class OrderArrivalSerializer(StrictSerializer):
     received_on = serializers.DateField()
     invoice = serializers.CharField(max_length=60, required=False, allow_blank=True)
     note = serializers.CharField(max_length=2000, required=False, allow_blank=True)
+    confirm = ConfirmField()
     lines = ArrivedSerializer(many=True)
     charges = DeliveryChargeSerializer(many=True, required=False)
 
@@ -192,11 +203,23 @@ class PurchaseOrderViewSet(ReadOnlyStudioViewSet):
     @stock_changing
     def receive(self, request: Request, code: str) -> Response:
         """Take in what came of it: a delivery with a lot for each line. Answers the order."""
-        given: Any = self.read(request)
-        lines = [Arrived(**line) for line in given.pop("lines")]
-        charges = [read_charge(charge) for charge in given.pop("charges", ())]
-        receive_order(code, OrderArrival(**given, lines=lines, charges=charges), by=caller(request))
+        given = read_or_tell_all(
+            self, request, lambda rest: faults_of_arrival(code, _arrival(rest))
+        )
+        receive_order(code, _arrival(given), by=caller(request))
         return self.answer(self.get_object())
+
+
+def _arrival(given: Any) -> OrderArrival:
+    """What came, of a body that was read; of one that was read in part, what there is of it."""
+    return OrderArrival(
+        received_on=given.get("received_on") or timezone.localdate(),
+        invoice=given.get("invoice", ""),
+        note=given.get("note", ""),
+        lines=[Arrived(**line) for line in given.get("lines", ())],
+        charges=[read_charge(charge) for charge in given.get("charges", ())],
+        confirmed=frozenset(given.get("confirmed", ())),
+    )
 
 
 class OrderPaperView(PaperView):

@@ -3,6 +3,7 @@
 from typing import Any, ClassVar
 
 from django.db.models import Prefetch
+from django.utils import timezone
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -13,12 +14,18 @@ from inventory.api.fields import (
     PackField,
 )
 from inventory.api.filters import DeliveryFilter
+from inventory.api.receiving.told_together import read_or_tell_all
 from inventory.domain.catalog.certificate import Certificate
 from inventory.domain.receiving.landed_cost import Basis, Charge, ChargeKind
 from inventory.domain.stock.lots import LotState
 from inventory.models.receiving.deliveries import Delivery, DeliveryLine
-from inventory.services.receiving.deliveries import receive_delivery
-from inventory.services.receiving.received import OrderLineAt, Received, ReceivedLine
+from inventory.services.receiving.deliveries import faults_of_delivery, receive_delivery
+from inventory.services.receiving.received import (
+    INVOICE_AGAIN,
+    OrderLineAt,
+    Received,
+    ReceivedLine,
+)
 from studio.foundation.roles import Capability
 from studio.web.api.answers import AnswerSerializer
 from studio.web.api.callers import caller
@@ -102,6 +109,17 @@ class ReceivedLineSerializer(MeasuredFields, StrictSerializer):
     note = serializers.CharField(max_length=2000, required=False, allow_blank=True)
 
 
+class ConfirmField(serializers.ListField):
+    """Codes of faults that are meant so."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        words = f'"{INVOICE_AGAIN}" takes in another part of an invoice that is in the books.'
+        child = serializers.ChoiceField([INVOICE_AGAIN])
+        super().__init__(
+            child=child, required=False, max_length=1, help_text=words, source="confirmed", **kwargs
+        )
+
+
 class ReceivedSerializer(StrictSerializer):
     """A delivery to take in."""
 
@@ -110,6 +128,7 @@ class ReceivedSerializer(StrictSerializer):
     received_on = serializers.DateField()
     invoice = serializers.CharField(max_length=60, required=False, allow_blank=True)
     note = serializers.CharField(max_length=2000, required=False, allow_blank=True)
+    confirm = ConfirmField()
     lines = ReceivedLineSerializer(many=True)
     charges = DeliveryChargeSerializer(many=True, required=False)
 
@@ -140,27 +159,42 @@ class DeliveryViewSet(ReadOnlyStudioViewSet):
     @stock_changing
     def create(self, request: Request) -> Response:
         """Take a delivery in: its lots with their landed cost, and what it brings of orders."""
-        delivery = receive_delivery(_received(self.read(request)), by=caller(request))
+        given = read_or_tell_all(self, request, lambda rest: faults_of_delivery(_received(rest)))
+        delivery = receive_delivery(_received(given), by=caller(request))
         response = self.answer(self.get_queryset().get(pk=delivery.pk))
         response.headers["Location"] = self.reverse_action("detail", args=[delivery.code])
         return response
 
 
 def _received(given: Any) -> Received:
-    lines = [_line(line) for line in given.pop("lines")]
-    charges = [read_charge(charge) for charge in given.pop("charges", ())]
-    return Received(**given, lines=lines, charges=charges)
+    """The delivery of a body that was read; of one that was read in part, what there is of it."""
+    apart = ("supplier", "received_on", "lines", "charges", "confirmed")
+    return Received(
+        supplier=given.get("supplier", ""),
+        received_on=given.get("received_on") or timezone.localdate(),
+        lines=[_line(line) for line in given.get("lines", ())],
+        charges=[read_charge(charge) for charge in given.get("charges", ())],
+        confirmed=frozenset(given.get("confirmed", ())),
+        **{name: value for name, value in given.items() if name not in apart},
+    )
 
 
 def _line(given: Any) -> ReceivedLine:
-    if "order_line" in given:
-        given["order_line"] = OrderLineAt(**given["order_line"])
+    given = dict(given)
+    at = given.pop("order_line", None)
+    if at and len(at) == len(OrderLineAt.__dataclass_fields__):
+        given["order_line"] = OrderLineAt(**at)
     if "state" in given:
         given["state"] = LotState(given["state"])
     return ReceivedLine(certificate=Certificate.out_of(given), **given)
 
 
 def read_charge(given: Any) -> Charge:
-    """A charge of an invoice from its body; spread by value unless it says otherwise."""
+    """A charge of an invoice from its body; spread by value unless it says otherwise.
+
+    One that was read in part is a charge of nothing.
+    """
     basis = Basis(given["basis"]) if "basis" in given else Basis.VALUE
-    return Charge(kind=ChargeKind(given["kind"]), amount=given["amount"], basis=basis)
+    kind = ChargeKind(given.get("kind", ChargeKind.OTHER))
+    amount = given.get("amount", 0) if "kind" in given else 0
+    return Charge(kind=kind, amount=amount, basis=basis)

@@ -72,8 +72,9 @@ def allocate(lines: Sequence[DeliveryLine], charges: Sequence[Charge]) -> tuple[
     faults = Faults()
     _check_lines(faults, lines)
     _check_charges(faults, charges)
-    faults.raise_if_any(ChargesNotAllocated)
-    _check_basis(faults, lines, charges)
+    if not faults:
+        _check_value(faults, lines, charges)
+    _check_weights(faults, lines, charges)
     faults.raise_if_any(ChargesNotAllocated)
     prices = [line.price for line in lines]
     by_value = _spread(_sum_of(charges, Basis.VALUE), prices)
@@ -135,8 +136,8 @@ def _check_charges(faults: Faults, charges: Sequence[Charge]) -> None:
             )
 
 
-def _check_basis(faults: Faults, lines: Sequence[DeliveryLine], charges: Sequence[Charge]) -> None:
-    """Refuse what can't be spread: too much discount, nothing to spread by."""
+def _check_value(faults: Faults, lines: Sequence[DeliveryLine], charges: Sequence[Charge]) -> None:
+    """Refuse what the value of the goods can't bear: too much discount, nothing to spread by."""
     value = sum(line.price for line in lines)
     reduction = -sum(charge.amount for charge in charges if charge.amount < 0)
     if reduction > value:
@@ -153,6 +154,12 @@ def _check_basis(faults: Faults, lines: Sequence[DeliveryLine], charges: Sequenc
             "No line has a price, so the charges cannot be spread by value; spread by weight.",
             "charges",
         )
+
+
+def _check_weights(
+    faults: Faults, lines: Sequence[DeliveryLine], charges: Sequence[Charge]
+) -> None:
+    """Refuse a charge by weight where a line has none."""
     if any(charge.basis == Basis.WEIGHT for charge in charges):
         for index, line in enumerate(lines):
             if line.weight_ng is None:

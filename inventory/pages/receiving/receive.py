@@ -13,7 +13,7 @@ from inventory.pages.receiving.receive_form import Charges, HeadForm, Lines, rea
 from inventory.pages.words import units_of
 from inventory.queries.stock.lot_history import known_names
 from inventory.queries.stock.on_order import find_order
-from inventory.services.receiving.deliveries import receive_delivery
+from inventory.services.receiving.deliveries import faults_of_delivery, receive_delivery
 from inventory.services.receiving.landed_preview import preview_delivery
 from inventory.services.receiving.lines import ReadLine
 from inventory.services.receiving.received import Received
@@ -115,13 +115,38 @@ def _read(
 ) -> Received | None:
     """What the forms say, or None with what is wrong beside the fields."""
     valid = [head.is_valid(), lines.is_valid(), charges.is_valid()]
-    if not all(valid):
+    if not (lines.management_form.is_valid() and charges.management_form.is_valid()):
         return None
     received = read_delivery(head, lines, charges, order=order.code if order else "", costs=costs)
     if not received.lines:
         place_faults(InvalidInput("Write at least one line of the invoice."), head)
         return None
-    return None if any(form.errors for form in lines.forms) else received
+    if all(valid) and not any(form.errors for form in lines.forms):
+        return received
+    _tell_the_rest(received, head, lines, charges)
+    return None
+
+
+def _tell_the_rest(received: Received, head: HeadForm, lines: Any, charges: Any) -> None:
+    """What else is wrong with a delivery of which some could not be read, beside its fields.
+
+    A row that is marked already, and sums over all rows, are judged once everything is read.
+    """
+    rows = {"lines": lines, "charges": charges}
+    unread = {
+        f"{name}.{index}"
+        for name, formset in rows.items()
+        for index, form in enumerate([form for form in formset.forms if form.has_changed()])
+        if form.errors
+    }
+    faults = [
+        fault
+        for fault in faults_of_delivery(received)
+        if fault.field not in (*rows, *head.errors)
+        and ".".join(fault.field.split(".")[:2]) not in unread
+    ]
+    if faults:
+        place_faults(InvalidInput(faults=faults), head, rows=rows, names=NAMES)
 
 
 def _shown(line: ReadLine | None, cost: int | None, size: int, unit: str) -> dict[str, Any]:

@@ -5,18 +5,18 @@ from collections.abc import Sequence
 from typing import Any
 
 from django import forms
+from django.utils import timezone
 
 from inventory.domain.catalog.certificate import Certificate
 from inventory.domain.receiving.landed_cost import Basis, Charge, ChargeKind
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Offer, Supplier
 from inventory.pages.stock.lot_certificate import measured_field
-from inventory.services.receiving.received import OrderLineAt, Received, ReceivedLine
+from inventory.services.receiving.received import INVOICE_AGAIN, OrderLineAt, Received, ReceivedLine
 from studio.foundation.units.conversion import mass_ng
 from studio.foundation.units.grammar import MAX_TEXT
 from studio.foundation.units.registry import Dimension
 from studio.web.form_fields import MoneyFormField, QuantityFormField
-from studio.web.pages.forms import filled
 
 MOST_LINES = 200
 MOST_CHARGES = 20
@@ -35,6 +35,9 @@ class HeadForm(forms.Form):
     )
     invoice = forms.CharField(required=False, max_length=60, label="Invoice number")
     note = forms.CharField(required=False, max_length=2000)
+    invoice_again = forms.BooleanField(
+        required=False, label="This is another part of an invoice that came in before"
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -43,6 +46,11 @@ class HeadForm(forms.Form):
             ("", "Choose a supplier"),
             *known.values_list("code", "name"),
         ]
+
+    @property
+    def asks_again(self) -> bool:
+        """Whether it must be confirmed, or was, that the invoice came in before."""
+        return "invoice" in self.errors or bool(self["invoice_again"].value())
 
 
 class LineForm(forms.Form):
@@ -147,36 +155,48 @@ def packs_of(written: str) -> tuple[int, str]:
 def read_delivery(
     head: HeadForm, lines: Any, charges: Any, *, order: str = "", costs: bool
 ) -> Received:
-    """The delivery that valid forms describe; what cannot be named is marked in its row."""
-    given = head.cleaned_data
+    """The delivery that the forms describe; what cannot be named is marked in its row.
+
+    Of forms that cannot be read, what can: what is wrong with the rest is told beside it.
+    """
+    given = _read(head)
     rows = [form for form in lines.forms if form.has_changed()]
-    items = NamedItems([form.cleaned_data["item"] for form in rows], supplier=given["supplier"])
+    supplier = given["supplier"] or ""
+    items = NamedItems([_read(form)["item"] or "" for form in rows], supplier=supplier)
     return Received(
-        supplier=given["supplier"],
-        received_on=given["received_on"],
-        invoice=given["invoice"],
-        note=given["note"],
+        supplier=supplier,
+        received_on=given["received_on"] or timezone.localdate(),
+        invoice=given["invoice"] or "",
+        note=given["note"] or "",
+        confirmed=frozenset([INVOICE_AGAIN] if given["invoice_again"] else []),
         lines=[_line(form, items, order=order, costs=costs) for form in rows],
-        charges=[_charge(row) for row in filled(charges)] if costs else [],
+        charges=[_charge(_read(row)) for row in charges.forms if row.has_changed()]
+        if costs
+        else [],
     )
 
 
+def _read(form: forms.Form) -> dict[str, Any]:
+    """What a form says by field; None of what could not be read."""
+    return dict.fromkeys(form.fields) | form.cleaned_data
+
+
 def _line(form: forms.Form, items: NamedItems, *, order: str, costs: bool) -> ReceivedLine:
-    given = form.cleaned_data
-    packs, written = packs_of(given["written"])
-    material, offer, trouble = items.named(given["item"], packs_only=not written)
-    if trouble:
+    given = _read(form)
+    packs, written = packs_of(given["written"] or "")
+    material, offer, trouble = items.named(given["item"] or "", packs_only=not written)
+    if trouble and given["item"]:
         form.add_error("item", trouble)
     if material and not written and packs:
         # Without an offer a bare number counts pieces.
-        packs, written = 1, given["written"].strip()
+        packs, written = 1, (given["written"] or "").strip()
     return ReceivedLine(
         material=material,
         offer=offer,
         packs=packs,
         written=written,
         price=given["price"] if costs else None,
-        supplier_lot=given["supplier_lot"],
+        supplier_lot=given["supplier_lot"] or "",
         best_before=given["best_before"],
         certificate=Certificate(
             density_g_ml=given["density_g_ml"], sv_mg_koh_g=given["sv_mg_koh_g"]
@@ -189,7 +209,7 @@ def _line(form: forms.Form, items: NamedItems, *, order: str, costs: bool) -> Re
 
 
 def _charge(given: dict[str, Any]) -> Charge:
-    kind, amount = ChargeKind(given["kind"]), given["amount"]
+    kind, amount = ChargeKind(given["kind"] or ChargeKind.OTHER), given["amount"] or 0
     if kind is ChargeKind.DISCOUNT:
         amount = -abs(amount)
-    return Charge(kind=kind, amount=amount, basis=Basis(given["basis"]))
+    return Charge(kind=kind, amount=amount, basis=Basis(given["basis"] or Basis.VALUE))

@@ -8,7 +8,7 @@ from typing import Any
 from django.db.models import Case, F, OuterRef, QuerySet, Subquery, Sum, Value, When
 from django.db.models.functions import Coalesce, Least
 
-from inventory.domain.stock.lots import LotStatus
+from inventory.domain.stock.lots import LotState
 from inventory.domain.stock.promises import Dated, Supply
 from inventory.models.buying.requirements import ExpectedMake, Requirement
 from inventory.models.stock.reservations import ReservationLine, ReservationState
@@ -62,7 +62,7 @@ def expected_makes() -> "QuerySet[Any]":
     return ExpectedMake.objects.annotate(
         coming=Case(
             When(lot__isnull=True, then=F("amount")),
-            When(lot__status=LotStatus.BLOCKED.value, then=Value(0)),
+            When(lot__state=LotState.BLOCKED.value, then=Value(0)),
             default=there,
         )
     )

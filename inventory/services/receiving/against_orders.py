@@ -14,9 +14,9 @@ from inventory.models.buying.orders import PurchaseOrder, PurchaseOrderLine
 from inventory.models.receiving.deliveries import Delivery
 from inventory.models.stock.lots import Lot
 from inventory.queries.stock.on_order import find_order
-from inventory.services.receiving.deliveries import receive_delivery
+from inventory.services.receiving.deliveries import faults_of_delivery, receive_delivery
 from inventory.services.receiving.received import OrderLineAt, Received, ReceivedLine
-from studio.foundation.errors import Faults, StateConflict
+from studio.foundation.errors import Fault, Faults, StateConflict
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -50,6 +50,7 @@ class OrderArrival:
     charges: Sequence[Charge] = ()
     invoice: str = ""
     note: str = ""
+    confirmed: frozenset[str] = frozenset()
 
 
 @transaction.atomic
@@ -59,6 +60,24 @@ def receive_order(code: str, arrival: OrderArrival, *, by: "User | None" = None)
     More or less than ordered may come, at another price: the order's lines show it. Raises
     NotFound; StateConflict for a draft or a cancelled order; MaterialRefusal with every fault.
     """
+    faults, received = _judged(code, arrival)
+    if faults:
+        faults = [*faults, *_of_delivery(received, arrival)]
+        raise MaterialRefusal(faults=faults)
+    return receive_delivery(received, by=by)
+
+
+@transaction.atomic
+def faults_of_arrival(code: str, arrival: OrderArrival) -> tuple[Fault, ...]:
+    """All that `receive_order` would refuse it for. Writes nothing.
+
+    Raises NotFound, StateConflict.
+    """
+    faults, received = _judged(code, arrival)
+    return (*faults, *_of_delivery(received, arrival))
+
+
+def _judged(code: str, arrival: OrderArrival) -> tuple[Sequence[Fault], Received]:
     order = find_order(code)
     if order.state in (PurchaseOrder.State.DRAFT, PurchaseOrder.State.CANCELLED):
         raise StateConflict(f"Order {code} is {order.state}; nothing comes of it.")
@@ -71,22 +90,34 @@ def receive_order(code: str, arrival: OrderArrival, *, by: "User | None" = None)
         _line_of(faults, line, lines, scanned, under=f"lines.{index}")
         for index, line in enumerate(arrival.lines)
     ]
-    faults.raise_if_any(MaterialRefusal)
-    return receive_delivery(
-        Received(
-            supplier=order.supplier.code,
-            received_on=arrival.received_on,
-            invoice=arrival.invoice,
-            note=arrival.note,
-            charges=arrival.charges,
-            lines=[
-                _received(order, line, ordered)
-                for line, ordered in zip(arrival.lines, found, strict=True)
-                if ordered is not None
-            ],
-        ),
-        by=by,
+    received = Received(
+        supplier=order.supplier.code,
+        received_on=arrival.received_on,
+        invoice=arrival.invoice,
+        note=arrival.note,
+        charges=arrival.charges,
+        confirmed=arrival.confirmed,
+        lines=[
+            _received(order, line, ordered)
+            for line, ordered in zip(arrival.lines, found, strict=True)
+        ],
     )
+    return faults.found, received
+
+
+def _of_delivery(received: Received, arrival: OrderArrival) -> list[Fault]:
+    """What is wrong with the delivery beside the lines that name nothing of the order."""
+    unnamed = {
+        f"lines.{index}.material"
+        for index, line in enumerate(received.lines)
+        if line.order_line is None
+    }
+    told = faults_of_delivery(received)
+    return [
+        fault
+        for fault in told
+        if fault.field not in unnamed and (arrival.lines or fault.field != "lines")
+    ]
 
 
 def _materials_of_lots(codes: set[str]) -> dict[str, int]:
@@ -129,7 +160,12 @@ def _scanned(
     ]
 
 
-def _received(order: PurchaseOrder, came: Arrived, line: PurchaseOrderLine) -> ReceivedLine:
+def _received(order: PurchaseOrder, came: Arrived, line: PurchaseOrderLine | None) -> ReceivedLine:
+    """What came as a line of a delivery; of no material where it names none of the order."""
+    if line is None:
+        return ReceivedLine(
+            packs=came.packs, price=came.price or 0, lot_code=came.lot_code, written=came.written
+        )
     agreed = round(Fraction(line.price * came.packs, line.packs))
     return ReceivedLine(
         offer=line.offer.code,

@@ -18,10 +18,10 @@ from inventory.services.buying.orders import book_received
 from inventory.services.days import take_day_to_come
 from inventory.services.events import buying_cost_changed
 from inventory.services.receiving.lines import LOT_WORDS, Known, ReadLine, read_line
-from inventory.services.receiving.received import Received
+from inventory.services.receiving.received import INVOICE_AGAIN, Received
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import NewLot, open_lots
-from studio.foundation.errors import Faults, Refusal
+from studio.foundation.errors import Fault, Faults, Refusal
 from studio.foundation.money import MAX_MONEY
 from studio.work.cleaning import take_field_faults
 from studio.work.numbering import next_code
@@ -39,29 +39,68 @@ def receive_delivery(received: Received, *, by: "User | None" = None) -> Deliver
     The landed costs of the lots add up to the lines and charges of the invoice, to the last
     ten-thousandth (IAS 2, paragraphs 10 and 11). More than ordered may come; an order with all
     in closes itself. Raises MaterialRefusal with every fault under `lines.N.field` or
-    `charges.N.field`; then nothing changes.
+    `charges.N.field`, also for an invoice of the supplier that came in before, unless that is
+    confirmed; then nothing changes.
     """
     faults = Faults()
-    supplier = Supplier.objects.filter(code=received.supplier).first()
+    delivery, lines, landed = _judged(faults, received, by=by)
+    faults.raise_if_any(MaterialRefusal)
+    return _take_in(delivery, [line for line in lines if line], landed, charges=received.charges)
+
+
+@transaction.atomic
+def faults_of_delivery(received: Received) -> tuple[Fault, ...]:
+    """All that `receive_delivery` would refuse it for. Writes nothing."""
+    faults = Faults()
+    _judged(faults, received, by=None)
+    return faults.found
+
+
+def _judged(
+    faults: Faults, received: Received, *, by: "User | None"
+) -> tuple[Delivery, list[ReadLine | None], tuple[LandedLine, ...]]:
+    """The delivery to write, its lines and their landed costs; what is wrong goes to `faults`."""
+    # Locked, so that of two takings-in of one invoice the second sees the first.
+    locked = Supplier.objects.select_for_update(no_key=True)
+    supplier = locked.filter(code=received.supplier).first()
     if supplier is None:
         faults.add("not-found", f"There is no supplier {received.supplier}.", "supplier")
     delivery = Delivery(
         supplier=supplier,
-        invoice=received.invoice,
+        invoice=received.invoice.strip(),
         received_on=received.received_on,
         note=received.note,
         by=by,
     )
+    _check_invoice(faults, delivery, confirmed=received.confirmed)
     take_field_faults(faults, delivery, only=("invoice", "note"))
     instead = "What is still to come is a purchase order: place one and receive it on the day."
     take_day_to_come(faults, "A delivery", received.received_on, "received_on", instead=instead)
     if len(received.lines) > MOST_LINES:
         faults.add("too-many-lines", f"A delivery has at most {MOST_LINES} lines.", "lines")
-        raise MaterialRefusal(faults=faults.found)
+        return delivery, [], ()
     lines = _read_lines(faults, received)
-    landed = _landed(faults, received, lines)
-    faults.raise_if_any(MaterialRefusal)
-    return _take_in(delivery, [line for line in lines if line], landed, charges=received.charges)
+    return delivery, lines, _landed(faults, received, lines)
+
+
+def _check_invoice(faults: Faults, delivery: Delivery, *, confirmed: frozenset[str]) -> None:
+    """Refuse an invoice number of the supplier that came in before, unless that is meant."""
+    if not delivery.invoice or delivery.supplier_id is None or INVOICE_AGAIN in confirmed:
+        return
+    before = (
+        Delivery.objects.filter(supplier=delivery.supplier_id, invoice__iexact=delivery.invoice)
+        .order_by("id")
+        .first()
+    )
+    if before is not None:
+        faults.add(
+            INVOICE_AGAIN,
+            f"Invoice {delivery.invoice} of {delivery.supplier.name} came in on"
+            f" {before.received_on} already, as delivery {before.code}. If this is another part of"
+            " it, confirm that.",
+            "invoice",
+            delivery=before.code,
+        )
 
 
 def _read_lines(faults: Faults, received: Received) -> list[ReadLine | None]:
@@ -82,8 +121,8 @@ def _landed(
 ) -> tuple[LandedLine, ...]:
     """The landed cost of each line; empty, with the reasons in `faults`, when there is none.
 
-    With a line that can't be read only the faults of single lines and charges are told: whether
-    the charges can be spread is not known yet.
+    With a line that can't be read, or has no price yet, only the faults of single lines and charges
+    are told: whether the charges can be spread is not known yet.
     """
     given = list(zip(received.lines, lines, strict=True))
     total = sum(line.price for _, line in given if line) + sum(
@@ -101,8 +140,10 @@ def _landed(
     try:
         return allocate(cost_lines, received.charges)
     except Refusal as refusal:
+        missing = any(fault.code == "price-missing" for fault in faults.found)
+        is_whole = None not in lines and not missing
         for fault in refusal.faults:
-            if None not in lines or fault.field != "charges":
+            if is_whole or fault.field != "charges":
                 faults.add(fault.code, fault.message, fault.field, **fault.details)
         return ()
 

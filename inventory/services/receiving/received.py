@@ -8,6 +8,9 @@ from inventory.domain.catalog.certificate import NOT_CERTIFIED, Certificate
 from inventory.domain.receiving.landed_cost import Charge
 from inventory.domain.stock.lots import LotState
 
+#: The fault of an invoice of a supplier that came in before.
+INVOICE_AGAIN = "invoice-again"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderLineAt:
@@ -48,7 +51,11 @@ class ReceivedLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Received:
-    """A delivery: who sent what, and what the invoice adds or takes beside its lines."""
+    """A delivery: who sent what, and what the invoice adds or takes beside its lines.
+
+    `confirmed` holds the codes of faults that are meant so: `INVOICE_AGAIN` takes in another part
+    of an invoice that is in the books.
+    """
 
     supplier: str
     received_on: date
@@ -56,3 +63,4 @@ class Received:
     charges: Sequence[Charge] = ()
     invoice: str = ""
     note: str = ""
+    confirmed: frozenset[str] = frozenset()

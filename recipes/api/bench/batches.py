@@ -65,7 +65,7 @@ class MinutesField(serializers.IntegerField):
 
 
 class PlanBatchSerializer(StrictSerializer):
-    """A batch to plan: of the formula's newest version unless told."""
+    """A batch to plan: of the formula's current version unless told."""
 
     formula = serializers.SlugField(max_length=40)
     version = serializers.IntegerField(min_value=1, max_value=10**6, required=False)

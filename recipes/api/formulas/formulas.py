@@ -21,6 +21,7 @@ from recipes.models.formulas.formulas import Formula, FormulaVersion
 from recipes.queries.formulas.formulas import load_formula, marked
 from recipes.queries.scaling.plans import make_plan
 from recipes.services.bench.shelf import check_shelf
+from recipes.services.formulas.current import make_current
 from recipes.services.formulas.formulas import (
     CHANGING,
     add_formula,
@@ -33,13 +34,17 @@ from studio.foundation.roles import Capability
 from studio.web.api.callers import caller
 from studio.web.api.concurrency import read_if_match, require_match
 from studio.web.api.histories import HistoryViewSet
-from studio.web.api.serializers import StrictModelSerializer
+from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.web.api.viewsets import MasterViewSet, ReadOnlyStudioViewSet, master_rules
 from studio.web.serializer_fields.quantities import BaseQuantityField
 
 CODE = OpenApiParameter("code", str, OpenApiParameter.PATH, description="Code of the formula.")
 NUMBER = OpenApiParameter("number", int, OpenApiParameter.PATH)
 FIXED = ("code", "kind", "product")
+
+
+class NothingSerializer(StrictSerializer):
+    """Nothing is asked for."""
 
 
 @extend_schema_view(
@@ -49,7 +54,10 @@ FIXED = ("code", "kind", "product")
     update=extend_schema(parameters=[CODE, NUMBER]),
 )
 class VersionViewSet(ReadOnlyStudioViewSet):
-    """What goes into a formula. A version is frozen once a batch uses it; then write a new one."""
+    """What goes into a formula. A version is frozen once a batch uses it; then write a new one.
+
+    The first version is current at once, a later one is a trial until `make-current`.
+    """
 
     queryset = FormulaVersion.objects.select_related("formula", *ALKALIS).prefetch_related(
         "lines__material", "portions", "layers"
@@ -58,7 +66,12 @@ class VersionViewSet(ReadOnlyStudioViewSet):
     lookup_field = "number"
     lookup_value_regex = "[0-9]{1,9}"
     ordering = ("-number",)
-    rules = {"create": Capability.PLAN, "update": Capability.PLAN}
+    rules = {
+        "create": Capability.PLAN,
+        "update": Capability.PLAN,
+        "make_current": Capability.PLAN,
+    }
+    given_serializers = {"make_current": NothingSerializer}
     statuses = {"create": 201}
 
     def get_queryset(self) -> QuerySet[FormulaVersion]:
@@ -89,6 +102,18 @@ class VersionViewSet(ReadOnlyStudioViewSet):
 
     update.needs_match = True  # type: ignore[attr-defined]
 
+    @extend_schema(parameters=[CODE, NUMBER])
+    @action(detail=True, methods=["post"], url_path="make-current")
+    def make_current(self, request: Request, code: str, number: str) -> Response:
+        """Let products, orders, costs and plans follow this version from now on.
+
+        An earlier version may be chosen again; the one that is current stays so.
+        """
+        self.read(request)
+        version = self.get_object()
+        make_current(version, by=caller(request))
+        return self._shown(version)
+
     def _formula(self) -> Formula:
         formula = Formula.objects.filter(code=self.kwargs["code"]).first()
         if formula is None:
@@ -107,7 +132,8 @@ class FormulaHistoryViewSet(HistoryViewSet):
 
 
 class FormulaSerializer(StrictModelSerializer[Formula]):
-    """A formula with the materials that stand for what it makes, and its newest version."""
+    """A formula with the materials that stand for what it makes, its newest version, and the
+    current one: that is made, sold and costed where no version is named."""
 
     product = serializers.SlugField(source="product.code", required=False, max_length=40)
     batter = serializers.SlugField(source="batter.code", read_only=True, allow_null=True)
@@ -118,6 +144,12 @@ class FormulaSerializer(StrictModelSerializer[Formula]):
         help_text="Of a blend: the least that is made of it where a plan asks for less.",
     )
     newest_version = serializers.IntegerField(read_only=True, allow_null=True)
+    current_version = serializers.IntegerField(
+        source="current.number", read_only=True, allow_null=True
+    )
+    current_by = serializers.CharField(
+        source="current_by.username", read_only=True, allow_null=True
+    )
 
     class Meta:
         model = Formula
@@ -129,12 +161,15 @@ class FormulaSerializer(StrictModelSerializer[Formula]):
             "batter",
             "least_make",
             "newest_version",
+            "current_version",
+            "current_since",
+            "current_by",
             "note",
             "active",
             "revision",
             "changed_by",
         )
-        read_only_fields = ("revision", "changed_by")
+        read_only_fields = ("current_since", "revision", "changed_by")
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         product = attrs.pop("product", None)
@@ -164,7 +199,7 @@ class FormulaViewSet(MasterViewSet):
     """Recipes by name. What goes in stands in their versions."""
 
     queryset = (
-        Formula.objects.select_related("product", "batter")
+        Formula.objects.select_related("product", "batter", "current", "current_by")
         .annotate(newest_version=Max("versions__number"))
         .order_by("code")
     )

@@ -26,7 +26,9 @@ class Formula(Revised):
     """A recipe by name. What it makes is a material: bars for soap, an intermediate for a blend.
 
     `batter` is the material of the poured, uncut soap; a blend has none. `least_make` is the
-    smallest batch of a blend worth making, where plans ask for less.
+    smallest batch of a blend worth making, where plans ask for less. `current` is the version that
+    is made and sold: products, orders, costs and plans follow it. The first version is current at
+    once; a later one is a trial until somebody makes it current, whose day and name stand beside.
     """
 
     code = said(CodeField(max_length=CODE_LENGTH, unique=True), "Code")
@@ -39,6 +41,11 @@ class Formula(Revised):
     least_make = said(MassField(null=True, blank=True), "The least that is made at once")
     note = said(models.TextField(blank=True, max_length=4000), "Note")
     active = said(models.BooleanField(default=True), "Is made")
+    current = models.ForeignKey(
+        "recipes.FormulaVersion", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    current_since = models.DateTimeField(null=True, blank=True)
+    current_by = DoerField()
 
     history = Records()
 
@@ -53,6 +60,11 @@ class Formula(Revised):
             models.CheckConstraint(
                 condition=Q(least_make__isnull=True) | Q(least_make__gt=0),
                 name="formula_least_make",
+            ),
+            models.CheckConstraint(
+                condition=Q(current__isnull=True, current_since__isnull=True)
+                | Q(current__isnull=False, current_since__isnull=False),
+                name="formula_current_has_day",
             ),
         ]
 
@@ -147,6 +159,11 @@ class FormulaVersion(models.Model):
 
     def __str__(self) -> str:
         return f"{self.formula_id} v{self.number}"
+
+    @property
+    def is_current(self) -> bool:
+        """Whether it is the one that is made and sold; every other is a trial, or was current."""
+        return self.formula.current_id == self.pk
 
 
 class FormulaLine(models.Model):

@@ -62,8 +62,9 @@ def version_new(request: HttpRequest, code: str, number: int) -> HttpResponse:
         except Refusal as refusal:
             _place(refusal, None, written)
         else:
-            messages.success(request, f"Version {made.number} is written.")
-            return see_other(request, "recipe-page", code)
+            told = "a trial until you make it current"
+            messages.success(request, f"Version {made.number} is written: {told}.")
+            return see_other(request, "recipe-page", code, query={"version": str(made.number)})
     heading = f"The next version of {formula.name}"
     return _answer(request, written, {"heading": heading, "loaded": loaded, "kind": formula.kind})
 
@@ -108,7 +109,7 @@ def version_edit(request: HttpRequest, code: str, number: int) -> HttpResponse:
             _place(refusal, None, written)
         else:
             messages.success(request, f"Version {number} is changed.")
-            return see_other(request, "recipe-page", code)
+            return see_other(request, "recipe-page", code, query={"version": str(number)})
     formula = loaded.version.formula
     context = {"heading": f"Change version {number} of {formula.name}", "loaded": loaded}
     seen = data.get("seen", "") if data is not None else fingerprint_of(loaded)

@@ -4,6 +4,7 @@ from itertools import groupby
 from typing import Any
 
 from django import forms
+from django.contrib import messages
 from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -13,10 +14,17 @@ from recipes.domain.formulas.formula import Basis, Stage
 from recipes.models.formulas.formulas import Formula, FormulaKind
 from recipes.pages.bench.making import weight_field
 from recipes.pages.formulas.draft import acids_chart
-from recipes.queries.formulas.formulas import LoadedFormula, formula_by_code, load_formula
+from recipes.queries.formulas.formulas import (
+    LoadedFormula,
+    formula_by_code,
+    load_formula,
+    version_by_number,
+)
 from recipes.queries.formulas.listed import formulas_listed, latest_batches, versions_of
+from recipes.services.formulas.current import make_current
 from recipes.services.formulas.fats_profile import summary_of
 from recipes.services.formulas.formulas import change_formula
+from studio.foundation.errors import Refusal
 from studio.foundation.histories import kept_rows
 from studio.foundation.roles import Capability
 from studio.web.pages.forms import form_page, saved_by, see_other, unchanged_since
@@ -32,7 +40,7 @@ _ORDER = list(Stage)
 
 @page(Capability.READ, methods=("GET", "HEAD"))
 def recipe_page(request: HttpRequest, code: str) -> HttpResponse:
-    """A recipe: the newest version, or the one that the address names with ?version=."""
+    """A recipe: the current version, or the one that the address names with ?version=."""
     versions: list[Any] = list(versions_of(code))
     if not versions:
         return render(request, "recipes/formulas/recipe.html", {"recipe": formula_by_code(code)})
@@ -43,8 +51,8 @@ def recipe_page(request: HttpRequest, code: str) -> HttpResponse:
     context = {
         "recipe": loaded.version.formula,
         "version": loaded.version,
-        "is_newest": loaded.version.number == versions[0].number,
-        "newest": versions[0].number,
+        "current": next((one.number for one in versions if one.is_current), None),
+        "was_made_current_by": _current_by(loaded),
         "versions": versions,
         "before": _before(versions, loaded.version.number),
         "last_made": max((version.last_made for version in made), default=None),
@@ -59,6 +67,26 @@ def recipe_history_page(request: HttpRequest, code: str) -> HttpResponse:
     kept = formula_by_code(code)
     back = page_address("recipe-page", code)
     return history_page(request, kept_rows(Formula, id=kept.pk), of=kept.name, back=back)
+
+
+def _current_by(loaded: LoadedFormula) -> Any:
+    """Who made the version that is shown the current one; None where another is current."""
+    version = loaded.version
+    return version.formula.current_by if version.is_current else None
+
+
+@page(Capability.PLAN, methods=("POST",))
+def make_current_page(request: HttpRequest, code: str, number: int) -> HttpResponse:
+    """Let products, orders, costs and plans follow a version from now on."""
+    version = version_by_number(code, number)
+    try:
+        make_current(version, unchanged=unchanged_since(request), by=who(request))
+    except Refusal as refusal:
+        messages.error(request, str(refusal))
+    else:
+        told = "products, new batches, orders and costs follow it from now on"
+        messages.success(request, f"Version {number} is current: {told}.")
+    return see_other(request, "recipe-page", code, query={"version": str(number)})
 
 
 def _before(versions: list[Any], number: int) -> int | None:

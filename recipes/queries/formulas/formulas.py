@@ -7,6 +7,8 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+from django.db.models import F
+
 from inventory.domain.catalog.alkalis import alkali_named, carbonate_as_naoh
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.stock.contents import Contents
@@ -27,8 +29,8 @@ from recipes.domain.formulas.formula import (
 )
 from recipes.models.formulas.formulas import Formula as FormulaRow
 from recipes.models.formulas.formulas import FormulaLine, FormulaVersion
+from recipes.queries.formulas.current import READ_WITH
 from recipes.queries.formulas.made_of import contents_of_materials
-from recipes.queries.formulas.newest import READ_WITH
 from studio.foundation.errors import NotFound
 
 if TYPE_CHECKING:
@@ -58,16 +60,10 @@ class LoadedFormula:
 
 
 def load_formula(*, code: str, number: int | None = None) -> LoadedFormula:
-    """A version of a formula (the newest without `number`). Five queries, and two a level of what
-    is made here. Raises NotFound.
+    """A version of a formula (the current one without `number`). Five queries, and two a level of
+    what is made here. Raises NotFound.
     """
-    versions = FormulaVersion.objects.select_related(*READ_WITH).filter(formula__code=code)
-    if number is not None:
-        versions = versions.filter(number=number)
-    version = versions.order_by("-number").first()
-    if version is None:
-        named = f"version {number} of {code}" if number is not None else f"recipe {code}"
-        raise NotFound(f"There is no {named}.", field="formula")
+    version = version_by_number(code, number)
     rows = list(
         version.lines.select_related("material")
         .prefetch_related("material__fatty_acids")
@@ -77,6 +73,22 @@ def load_formula(*, code: str, number: int | None = None) -> LoadedFormula:
     return loaded_from(
         version, rows, with_fatty_acids=True, pour=pour_of(version), contents=contents
     )
+
+
+def version_by_number(code: str, number: int | None) -> FormulaVersion:
+    """A version of a formula with what it is read with, the current one for None. One query.
+
+    Raises NotFound.
+    """
+    versions = FormulaVersion.objects.select_related(*READ_WITH).filter(formula__code=code)
+    if number is None:
+        version = versions.filter(formula__current=F("pk")).first()
+    else:
+        version = versions.filter(number=number).first()
+    if version is None:
+        named = f"version {number} of {code}" if number is not None else f"recipe {code}"
+        raise NotFound(f"There is no {named}.", field="formula")
+    return version
 
 
 def contents_of_version(version: FormulaVersion, rows: Iterable[FormulaLine]) -> Made:

@@ -1,29 +1,31 @@
-"""Recipes as lists show them: newest versions, what became of them, what goes into which."""
+"""Recipes as lists show them: current versions, what became of them, what goes into which."""
 
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import Count, Max, Q, QuerySet
+from django.db.models import Count, F, Max, Q, QuerySet
 
 from inventory.queries.catalog.where_used import Use
 from recipes.models.bench.batches import Batch, BatchState
 from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaLine, FormulaVersion
+from recipes.queries.formulas.current import READ_WITH, current_only
 from recipes.queries.formulas.formulas import LoadedFormula, loaded_from, pour_of
 from recipes.queries.formulas.made_of import contents_of_materials
-from recipes.queries.formulas.newest import READ_WITH, newest_only
 
 _AS_LYE = ("naoh", "koh", "masterbatch", "water")
 
 
 def formulas_listed() -> "QuerySet[Formula]":
-    """Recipes with `newest_version`, `batches_made` and `last_made` (day of the last pour)."""
+    """Recipes with `current_version` and `newest_version` (numbers), `batches_made` and `last_made`
+    (the day of the last pour)."""
     made = Q(versions__batches__poured_on__isnull=False) & ~Q(
         versions__batches__state=BatchState.CANCELLED
     )
     return Formula.objects.annotate(
         newest_version=Max("versions__number"),
+        current_version=F("current__number"),
         batches_made=Count("versions__batches", filter=made),
         last_made=Max("versions__batches__poured_on", filter=made),
     )
@@ -34,7 +36,7 @@ def versions_of(code: str) -> "QuerySet[FormulaVersion]":
     poured = Q(batches__poured_on__isnull=False) & ~Q(batches__state=BatchState.CANCELLED)
     return (
         FormulaVersion.objects.filter(formula__code=code)
-        .select_related("by")
+        .select_related("by", "formula")
         .annotate(
             made=Count("batches", filter=poured), last_made=Max("batches__poured_on", filter=poured)
         )
@@ -50,28 +52,28 @@ def latest_batches(code: str, *, most: int) -> list[Batch]:
 
 @dataclass(frozen=True, slots=True)
 class Head:
-    """Which version of a formula is the newest, by id, and since when it never changes."""
+    """Which version of a formula is current, by id, and since when it never changes."""
 
     version: int
     created_at: datetime
     frozen_at: datetime | None
 
 
-def newest_heads(formulas: Iterable[int]) -> dict[int, Head]:
-    """The newest version of each formula, by formula id, without its rows. One query."""
-    newest = newest_only().filter(formula__in=list(formulas))
-    rows = newest.values_list("formula", "pk", "created_at", "frozen_at")
+def current_heads(formulas: Iterable[int]) -> dict[int, Head]:
+    """The current version of each formula, by formula id, without its rows. One query."""
+    current = current_only().filter(formula__in=list(formulas))
+    rows = current.values_list("formula", "pk", "created_at", "frozen_at")
     return {formula: Head(pk, created, frozen) for formula, pk, created, frozen in rows}
 
 
-def newest_versions(formulas: Iterable[int]) -> dict[int, LoadedFormula]:
-    """The newest version of each formula, by formula id; none for a formula without a version.
+def current_versions(formulas: Iterable[int]) -> dict[int, LoadedFormula]:
+    """The current version of each formula, by formula id; none for a formula without a version.
 
     Five queries, however many formulas, and two a level of what is made here; a material is read
     once. Fatty acids are not read.
     """
     versions = list(
-        newest_only()
+        current_only()
         .filter(formula__in=list(formulas))
         .select_related(*READ_WITH)
         .prefetch_related("portions", "layers")
@@ -96,12 +98,12 @@ def active_soaps() -> list[Formula]:
 
 
 def recipes_with(code: str) -> list[Use]:
-    """Recipes in use of which the newest version takes the material, by name. One query."""
+    """Recipes in use of which the current version takes the material, by name. One query."""
     takes = Q(lines__material__code=code)
     for role in _AS_LYE:
         takes |= Q(**{f"{role}__code": code})
     versions = (
-        newest_only()
+        current_only()
         .filter(takes, formula__active=True)
         .select_related("formula")
         .order_by("formula__name", "formula_id")

@@ -8,7 +8,7 @@ from inventory.domain.catalog.certificate import NOT_CERTIFIED
 from inventory.domain.stock.contents import Contents, Part, measured, mix, of_leaf
 from inventory.domain.stock.leaves import leaf_of
 from recipes.models.formulas.formulas import FormulaLine
-from recipes.queries.formulas.newest import is_made_here, makers_with_rows
+from recipes.queries.formulas.current import is_made_here, makers_with_rows
 
 if TYPE_CHECKING:
     from inventory.models.catalog.materials import Material

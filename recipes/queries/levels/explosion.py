@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from inventory.queries.stock.on_order import coverage_dates
 from inventory.queries.stock.supplies import supplies
 from recipes.domain.levels.explosion import BlendMaker, Maker, Shelf, explode
+from recipes.queries.formulas.current import is_made_here, makers_with_rows
 from recipes.queries.formulas.formulas import LoadedFormula, loaded_from
-from recipes.queries.formulas.newest import is_made_here, makers_with_rows
 
 if TYPE_CHECKING:
     from inventory.models.catalog.materials import Material
@@ -49,7 +49,7 @@ def production_below(materials: Iterable["Material"]) -> Production:
 
 
 def makers_of(materials: Iterable[int]) -> dict[int, LoadedFormula]:
-    """The newest version of the active blend that makes each material, by its id. Two queries.
+    """The current version of the active blend that makes each material, by its id. Two queries.
 
     Of several blends that make the same, the first by code.
     """

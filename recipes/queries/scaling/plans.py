@@ -35,7 +35,8 @@ Part = BatchLine.Part
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wish:
-    """What is asked for: a target, or a mold to fill; `bars` where the mold does not say.
+    """What is asked for: a target, or a mold to fill; `bars` where the mold does not say how it is
+    cut.
 
     `fill_height_nm` goes before the mold's own.
     """
@@ -49,7 +50,8 @@ class Wish:
 def scaling_target(wish: Wish) -> tuple[Target, int]:
     """The target and the number of bars: from the mold where one is filled or cut.
 
-    Raises ScalingRefusal for a wish without a target, InvalidInput for a mold that cannot be.
+    Raises ScalingRefusal for a wish without a target, or for other bars than the mold to fill
+    gives; InvalidInput for a mold that cannot be.
     """
     if wish.mold is None:
         if wish.target is None:
@@ -62,8 +64,21 @@ def scaling_target(wish: Wish) -> tuple[Target, int]:
     if wish.target is not None:
         is_count = isinstance(wish.target, BarsTarget)
         return wish.target, wish.target.bars if is_count else count  # type: ignore[union-attr]
+    _check_count(wish, wish.mold, gives=bars(cut))
     volume = fill_volume_nl(cut.mold, cut.fill_height_nm)
     return VolumeTarget(volume, wish.mold.overfill_share), count
+
+
+def _check_count(wish: Wish, mold: Mold, *, gives: int) -> None:
+    """Refuse bars that contradict the cut of the mold; one that is one piece says nothing of it."""
+    if wish.bars and gives > 1 and wish.bars != gives:
+        named = mold.name or "The mold"
+        raise ScalingRefusal(
+            f"{named} gives {gives} bars, not {wish.bars}: leave the bars out, or change how the"
+            " mold is cut.",
+            field="bars",
+            details={"gives": gives},
+        )
 
 
 def _cut(wish: Wish, mold: Mold) -> MoldCut:

@@ -1,13 +1,12 @@
-"""Recipes as a table: each is written whole, and a changed one becomes the next version."""
+"""Recipes as a table: each is written whole; a changed one becomes a trial beside the current."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from django.db.models import OuterRef, Subquery
-
 from inventory.queries.catalog.materials import materials_by_code
 from recipes.errors import FormulaRefusal
 from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaVersion
+from recipes.queries.formulas.current import current_only
 from recipes.services.exchange.formula_rows import (
     ALKALIS,
     EXAMPLE,
@@ -41,6 +40,8 @@ from studio.work.cleaning import take_field_faults
 from studio.work.exchange.registry import ExchangeTable, Outcome, Taking, refuse_taken
 
 if TYPE_CHECKING:
+    from django.db.models import QuerySet
+
     from inventory.models.catalog.materials import Material
 
 #: What the services call otherwise than the table does.
@@ -64,12 +65,10 @@ def take_recipe(rows: Sequence[Row], taking: Taking) -> Outcome:
     materials = materials_by_code(codes_in(rows) | ({product} if product else set()))
     if kept is None:
         formula = _add(head, materials, taking)
-        _add_version(formula, head, rows, materials=materials, was=None, taking=taking)
+        _add_version(formula, head, rows, materials=materials, kept=(), taking=taking)
         return Outcome.CREATED
     changed = _change(kept, head, taking)
-    newest = _newest().filter(formula=kept).first()
-    was = None if newest is None else spec_of(newest)
-    written = _add_version(kept, head, rows, materials=materials, was=was, taking=taking)
+    written = _add_version(kept, head, rows, materials=materials, kept=_kept(kept), taking=taking)
     changed = written or changed
     return Outcome.CHANGED if changed else Outcome.UNCHANGED
 
@@ -155,16 +154,18 @@ def _add_version(
     rows: Sequence[Row],
     *,
     materials: Materials,
-    was: VersionSpec | None,
+    kept: Sequence[VersionSpec],
     taking: Taking,
 ) -> bool:
-    """Write the version that the rows say, unless the newest says the same."""
+    """Write the version that the rows say, unless the current or the newest one (`kept`, in this
+    order) says the same. What the rows leave out is as in the current one."""
+    was = kept[0] if kept else None
     if len(rows) == 1 and (was is None or not any_setting(head)):
         if any_setting(head):
             raise FormulaRefusal("A recipe needs at least one line row.", field="row")
         return False
     spec = spec_written(head, rows, materials=materials, kept=was)
-    if spec == was:
+    if spec in kept:
         return False
     add_version(formula, spec, by=taking.by)
     return True
@@ -191,8 +192,8 @@ def place(rows: Sequence[Row], field: str) -> tuple[int, str]:
 
 
 def recipe_rows() -> Iterator[Mapping[str, Any]]:
-    """All recipes with their newest versions. Five queries, four without any version."""
-    versions = {version.formula_id: version for version in _newest()}
+    """All recipes with their current versions. Five queries, four without any version."""
+    versions = {version.formula_id: version for version in _whole(current_only())}
     for formula in Formula.objects.select_related("product").order_by("code"):
         version = versions.get(formula.pk)
         spec = None if version is None else spec_of(version)
@@ -212,14 +213,17 @@ def recipe_rows() -> Iterator[Mapping[str, Any]]:
             yield from written_rows(formula.code, spec)
 
 
-def _newest() -> Any:
-    """The newest version of each recipe, with all that it says."""
-    newest = FormulaVersion.objects.filter(formula=OuterRef("formula")).order_by("-number")
-    return (
-        FormulaVersion.objects.filter(pk=Subquery(newest.values("pk")[:1]))
-        .select_related(*ALKALIS)
-        .prefetch_related("lines__material", "portions", "layers")
-    )
+def _kept(formula: Formula) -> list[VersionSpec]:
+    """What the current version of a recipe says, then what the newest one does."""
+    current = formula.versions.filter(pk=formula.current_id)
+    newest = formula.versions.order_by("-number")[:1]
+    return [spec_of(version) for rows in (current, newest) for version in _whole(rows)]
+
+
+def _whole(versions: "QuerySet[FormulaVersion]") -> "QuerySet[FormulaVersion]":
+    """Versions with all that they say."""
+    whole = versions.select_related(*ALKALIS)
+    return whole.prefetch_related("lines__material", "portions", "layers")
 
 
 RECIPES = ExchangeTable(

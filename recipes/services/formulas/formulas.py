@@ -23,6 +23,7 @@ from recipes.queries.formulas.formulas import (
     loaded_from,
     marked,
 )
+from recipes.services.formulas.current import keep_first_current
 from recipes.services.formulas.version_check import check_version
 from recipes.services.levels.explosion import check_least_make, check_making
 from recipes.services.scaling.portions import keep_pour
@@ -158,21 +159,27 @@ def write_formula(
 
 @transaction.atomic
 def add_version(formula: Formula, spec: VersionSpec, *, by: "User | None" = None) -> FormulaVersion:
-    """The next version of a formula. Raises FormulaRefusal with every fault of lines and lye, and
-    ProductionCycle when it would need what it makes.
+    """The next version of a formula: the first is current at once, a later one is a trial.
+
+    Raises FormulaRefusal with every fault of lines and lye, and ProductionCycle when it would need
+    what it makes.
     """
-    formula = Formula.objects.select_for_update().get(pk=formula.pk)
+    given, formula = formula, Formula.objects.select_for_update().get(pk=formula.pk)
     last = formula.versions.aggregate(last=Max("number"))["last"] or 0
     version = _version(formula, spec, number=last + 1, by=by)
     rows = [_row(version, position, line) for position, line in enumerate(spec.lines)]
     check_version(version, rows, spec.pour)
     check_making(version, rows)
     _keep_as_lye(version, rows, by=by)
-    before = load_formula(code=formula.code) if last else None
+    before = load_formula(code=formula.code, number=last) if last else None
     version.save()
     FormulaLine.objects.bulk_create(rows)
     keep_pour(version, spec.pour)
+    keep_first_current(formula, version, by=by)
     _tell(version, before, f"version {version.number} written", by=by)
+    # Whoever goes on with the row that was given must not write over what is current.
+    given.current, given.current_since = formula.current, formula.current_since
+    given.current_by = formula.current_by
     return version
 
 

@@ -29,10 +29,10 @@ from recipes.models.formulas.formulas import FormulaVersion
 from recipes.models.molds.molds import Mold
 from recipes.queries.formulas.formulas import load_formula
 from recipes.queries.scaling.plans import Wish, make_plan
-from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_formula, add_version
+from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_formula
 from tests.costing.making import UNIT, make_rate, make_rates
 from tests.inventory.making import KG, TODAY, make_lot, make_material
-from tests.recipes.making import make_bench, stock
+from tests.recipes.making import make_bench, next_version, stock
 
 THIRTY = Decimal("0.30")
 
@@ -94,7 +94,7 @@ def infuse(made):
     lines = [
         LineSpec(material=m, basis=Basis.OF_BATTER, amount=Decimal(share)) for m, share in parts
     ]
-    add_version(blend, VersionSpec(lines=lines, minutes=35, pot_loss_share=Decimal("0.1")))
+    next_version(blend, VersionSpec(lines=lines, minutes=35, pot_loss_share=Decimal("0.1")))
     spec_of(made, infused=infused)
     made.materials |= {"petals": petals, "infused": infused}
 
@@ -117,7 +117,7 @@ def spec_of(made, *, infused, **values):
         "cure_days": 28,
         "minutes": 90,
     }
-    return add_version(made.formula, VersionSpec(**(spec | values)))
+    return next_version(made.formula, VersionSpec(**(spec | values)))
 
 
 def wrapped():

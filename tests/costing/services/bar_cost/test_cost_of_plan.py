@@ -20,11 +20,11 @@ from recipes.queries.scaling.plans import make_plan
 from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.bench.shelf import check_shelf
-from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version
+from recipes.services.formulas.formulas import LineSpec, VersionSpec
 from recipes.services.scaling.planning import Asked, plan_batch, wish_from
 from tests.costing.making import LABOR, PER_BATCH, PER_HOUR, make_rates
 from tests.inventory.making import KG, TODAY, make_lot
-from tests.recipes.making import make_bench, stock
+from tests.recipes.making import make_bench, next_version, stock
 
 PICKED, AVERAGE = PriceBasis.PICKED_LOTS, PriceBasis.MOVING_AVERAGE
 REPLACEMENT = PriceBasis.REPLACEMENT
@@ -156,7 +156,7 @@ def test_a_material_of_several_lines_is_split_over_them_without_loss(bench):
         superfat=THREE_PERCENT,
         lye_concentration=Decimal("0.3"),
     )
-    add_version(bench.formula, spec)
+    next_version(bench.formula, spec)
     make_lot(olive, 5 * KG, 33_333)
     plan = plan_of(fats_ng=KG, bars=8)
     costing = cost_of_plan(plan, basis=PICKED, on=TODAY)

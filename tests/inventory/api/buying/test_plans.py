@@ -83,7 +83,7 @@ def test_a_plan_is_made_ordered_sent_received_and_closed(short):
     (line,) = shown["lines"]
     assert (shown["state"], line["outstanding"]) == ("placed", g("2267.96185"))
     assert (line["billed"], line["price_difference"]) == (usd("69.00"), usd("3.00"))
-    rest = {**came, "lines": [{"position": 1, "packs": 2}]}
+    rest = {**came, "confirm": ["invoice-again"], "lines": [{"position": 1, "packs": 2}]}
     shown = short.post(f"purchase-orders/{code}/receive/", rest).json()
     assert (shown["state"], shown["lines"][0]["over_delivered"]) == ("closed", g("2267.96185"))
     assert short.seen(f"buy-plans/{plan['code']}/")["drafted"] == [code]

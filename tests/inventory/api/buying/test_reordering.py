@@ -1,13 +1,13 @@
-"""A young studio reorders by default: what runs under its point is bought, unknown use is no zero."""
+"""A young studio reorders by default: what is under its point is bought, unknown is not zero."""
 
 from datetime import timedelta
 
 import pytest
 from django.utils import timezone
 
+from inventory.models.catalog.materials import Material
 from inventory.services.buying.requirements import require
 from tests.inventory.api.calls import Caller, g
-from inventory.models.catalog.materials import Material
 
 KG = 10**12
 
@@ -36,7 +36,9 @@ def take_in(owner, written):
 
 def need(written, days):
     olive = Material.objects.get(code="olive")
-    require({olive.pk: written}, holder="batch:B-00001", due_on=timezone.localdate() + timedelta(days))
+    require(
+        {olive.pk: written}, holder="batch:B-00001", due_on=timezone.localdate() + timedelta(days)
+    )
 
 
 def test_a_planned_batch_does_not_keep_an_undershot_point_from_being_bought(young):

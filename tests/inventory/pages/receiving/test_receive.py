@@ -113,3 +113,28 @@ def test_names_are_suggested_while_somebody_types(shop):
 
 def test_an_unknown_delivery_is_not_there(shop):
     assert signed_in().get("/shelf/deliveries/D-99999/").status_code == 404
+
+
+def test_an_invoice_that_came_in_before_is_asked_about(shop):
+    client = signed_in()
+    assert client.post("/shelf/receive/", sent(LINES)).status_code == 303
+    assert "another part" not in read(client.get("/shelf/receive/"))
+    asked = client.post("/shelf/receive/", sent(LINES, once="k-2"))
+    assert asked.status_code == 422 and Delivery.objects.count() == 1
+    assert "came in on" in read(asked) and "another part of an invoice" in read(asked)
+    meant = client.post("/shelf/receive/", sent(LINES, once="k-3", invoice_again="on"))
+    assert meant.status_code == 303 and Delivery.objects.count() == 2
+
+
+def test_what_cannot_be_read_hides_no_other_fault(shop):
+    lines = [
+        {"item": "olive", "written": "1 kg", "price": "a lot"},
+        {"item": "olive", "written": "12 each", "price": "5"},
+        {"item": "no such oil", "written": "1 kg", "price": "5"},
+    ]
+    answer = signed_in().post("/shelf/receive/", sent(lines, received_on="2200-01-01"))
+    page = read(answer)
+    assert answer.status_code == 422 and not Delivery.objects.exists()
+    for told in ("This material is weighed", "No material or offer", "of today or of a day before"):
+        assert told in page
+    assert page.count('aria-invalid="true"') == 4

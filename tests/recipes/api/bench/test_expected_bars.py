@@ -32,10 +32,8 @@ def planned(owner, days):
 def coming(owner):
     """(day, bars) of the bars that come in within a year, and the balance of its last day."""
     days = owner.get("materials/calm-bar/projection/", days=365).json()["days"]
-    return (
-        [(day["on"], day["being_made"]["amount"]) for day in days if int(day["being_made"]["amount"])],
-        int(days[-1]["balance"]["amount"]),
-    )
+    made = [(day["on"], day["being_made"]["amount"]) for day in days]
+    return [each for each in made if each[1] != "0"], int(days[-1]["balance"]["amount"])
 
 
 def test_bars_come_on_the_day_their_cure_is_over_from_the_plan_to_the_release(owner):

@@ -12,9 +12,9 @@ from recipes.models.bench.batches import BatchLine, Weighing
 from recipes.services.bench.actuals import Reading, weigh_line
 from recipes.services.bench.batches import cancel_batch, reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
-from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version
+from recipes.services.formulas.formulas import LineSpec, VersionSpec
 from tests.inventory.making import KG, TODAY, make_lot, make_material
-from tests.recipes.making import make_bench, planned, stock
+from tests.recipes.making import make_bench, next_version, planned, stock
 from tests.recipes.pages.bench.weighing import (
     G,
     at,
@@ -174,7 +174,7 @@ def test_the_bench_asks_as_much_however_many_lines_there_are():
             LineSpec(material=clay, basis=Basis.OF_FATS, amount=Decimal("0.01"), stage=Stage.TRACE)
         )
     settings = {"naoh": bench.materials["naoh"], "water": bench.materials["water"]}
-    add_version(
+    next_version(
         bench.formula,
         VersionSpec(
             lines=lines,

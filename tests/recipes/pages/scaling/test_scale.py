@@ -15,11 +15,11 @@ from recipes.models.bench.batches import Batch
 from recipes.models.formulas.formulas import FormulaKind
 from recipes.queries.formulas.formulas import load_formula
 from recipes.queries.scaling.plans import Wish, make_plan
-from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_formula, add_version
+from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_formula
 from studio.foundation.units.writing import format_amount
 from tests.inventory.making import KG
 from tests.read_pages import read
-from tests.recipes.making import make_bench, stock
+from tests.recipes.making import make_bench, next_version, stock
 from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
@@ -153,7 +153,7 @@ def test_what_is_made_here_leads_to_its_own_recipe():
     bench = make_bench()
     oil = add_formula(code="infused", name="Infused oil", kind=FormulaKind.BLEND)
     olive = LineSpec(material=bench.materials["olive"], basis=Basis.OF_BATTER, amount=Decimal(1))
-    add_version(oil, VersionSpec(lines=[olive]))
+    next_version(oil, VersionSpec(lines=[olive]))
     product = oil.product
     product.sv_mg_koh_g = Decimal(190)
     product.density_g_ml = Decimal("0.915")
@@ -163,7 +163,7 @@ def test_what_is_made_here_leads_to_its_own_recipe():
     line = LineSpec(material=product, basis=Basis.SHARE_OF_FATS, amount=Decimal(1))
     spec = {"naoh": bench.materials["naoh"], "water": bench.materials["water"]}
     shares = {"superfat": Decimal("0.05"), "lye_concentration": Decimal("0.33")}
-    add_version(bench.formula, VersionSpec(lines=[line], **spec, **shares))
+    next_version(bench.formula, VersionSpec(lines=[line], **spec, **shares))
     page = scaled(size="mold", mold="loaf")
     assert '<a href="/recipes/infused/scale/">plan its batch first</a>' in page
     assert "nobody offers it" not in page

@@ -1,4 +1,4 @@
-"""Where a material is used: in the newest versions of the recipes in use."""
+"""Where a material is used: in the current versions of the recipes in use."""
 
 from decimal import Decimal
 
@@ -7,8 +7,8 @@ from django.test import Client
 
 from recipes.domain.formulas.formula import Basis
 from recipes.queries.formulas.listed import recipes_with
-from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version
-from tests.recipes.making import make_bench
+from recipes.services.formulas.formulas import LineSpec, VersionSpec
+from tests.recipes.making import make_bench, next_version
 from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
@@ -18,13 +18,13 @@ def named(code):
     return [(use.code, use.note) for use in recipes_with(code)]
 
 
-def test_a_recipe_is_named_once_for_what_its_newest_version_takes():
+def test_a_recipe_is_named_once_for_what_its_current_version_takes():
     bench = make_bench()
     assert named("olive") == named("coconut") == named("naoh") == [("plain", "version 1")]
     whole = LineSpec(
         material=bench.materials["olive"], basis=Basis.SHARE_OF_FATS, amount=Decimal(1)
     )
-    add_version(
+    next_version(
         bench.formula,
         VersionSpec(
             lines=[whole],

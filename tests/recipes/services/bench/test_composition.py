@@ -153,7 +153,7 @@ def test_alkali_that_is_found_out_once_it_is_reserved_blocks_what_is_poured(data
     shown = actuals_of(batch.code)
     assert shown.lye_heavy and "Lye-heavy" in shown.unsafe
     poured = pour_batch(batch.code, Poured(on=TODAY))
-    assert poured.safety.superfat < 0 and poured.lot.status == "blocked"
+    assert poured.safety.superfat < 0 and poured.lot.state == "blocked"
 
 
 @pytest.mark.parametrize("name", ["naoh"])
@@ -196,7 +196,7 @@ def test_a_fragrance_counts_toward_its_limit_inside_a_blend(database):
     assert found.code == "scent" and D("0.006") < found.share < D("0.01")
     certify_lot(Lot.objects.get(material__code="scent").pk, {"ifra_category9_max": D("0.005")})
     assert "allows 0.5 %" in actuals_of(batch.code).unsafe
-    assert pour_batch(batch.code, Poured(on=TODAY)).lot.status == "blocked"
+    assert pour_batch(batch.code, Poured(on=TODAY)).lot.state == "blocked"
 
 
 def test_a_pour_without_alkali_is_recorded_and_held(database):
@@ -207,4 +207,4 @@ def test_a_pour_without_alkali_is_recorded_and_held(database):
     row = BatchLine.objects.get(batch=batch, part="naoh")
     weigh_line(batch.code, Reading(position=row.position, amount=0))
     poured = pour_batch(batch.code, Poured(on=TODAY))
-    assert poured.lot.status == "blocked" and "no alkali" in poured.lot.status_reason
+    assert poured.lot.state == "blocked" and "no alkali" in poured.lot.state_reason

@@ -14,9 +14,9 @@ from recipes.services.bench.actuals import Reading, weigh_line
 from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.sheets import sheet_of
 from recipes.services.bench.shelf import shelf_of
-from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version
+from recipes.services.formulas.formulas import LineSpec, VersionSpec
 from tests.inventory.making import KG, make_lot, make_material
-from tests.recipes.making import make_bench, planned, stock
+from tests.recipes.making import make_bench, next_version, planned, stock
 
 G = KG // 1000
 
@@ -48,7 +48,7 @@ def add_stored(bench, **spec):
         "lye_concentration": Decimal("0.33"),
         "pour_temperature_c": Decimal(35),
     }
-    return add_version(bench.formula, VersionSpec(lines=lines, **{**values, **spec}))
+    return next_version(bench.formula, VersionSpec(lines=lines, **{**values, **spec}))
 
 
 @pytest.mark.parametrize(("share", "kept"), [(None, Decimal("0.1")), (Decimal("0.25"),) * 2])

@@ -17,11 +17,11 @@ from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.bench.sheets import sheet_of
 from recipes.services.bench.shelf import check_shelf, shelf_of
 from recipes.services.cure.finishing import Cut, cut_batch
-from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version
+from recipes.services.formulas.formulas import LineSpec, VersionSpec
 from studio.foundation.errors import NotFound
 from tests.inventory.making import KG, TODAY, make_lot
 from tests.inventory.services.stock.test_reservations import statements
-from tests.recipes.making import make_bench, planned, stock
+from tests.recipes.making import make_bench, next_version, planned, stock
 
 G = KG // 1000
 
@@ -78,7 +78,7 @@ def shared_water(bench):
             stage=Stage.TRACE,
         ),
     ]
-    return add_version(
+    return next_version(
         bench.formula,
         VersionSpec(
             lines=lines,

@@ -25,12 +25,12 @@ from recipes.queries.scaling.plans import Wish, make_plan
 from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.cure.finishing import Cured, Cut, cure_batch, cut_batch
-from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version
+from recipes.services.formulas.formulas import LineSpec, VersionSpec
 from recipes.services.scaling.planning import plan_batch
 from studio.foundation.errors import InvalidInput
 from tests.costing.making import make_rates
 from tests.inventory.making import TODAY
-from tests.recipes.making import make_bench, planned, stock
+from tests.recipes.making import make_bench, next_version, planned, stock
 
 G = 10**9
 LATER = TODAY + timedelta(days=28)
@@ -95,7 +95,7 @@ def test_ends_go_into_a_later_batch_with_their_cost(database):
     )
     names = ("naoh", "water", "superfat", "lye_concentration", "cure_days")
     values = {name: getattr(first, name) for name in names}
-    add_version(first.formula, VersionSpec(lines=[*lines, confetti], **values))
+    next_version(first.formula, VersionSpec(lines=[*lines, confetti], **values))
     later = plan_batch(
         make_plan(load_formula(code="plain"), Wish(target=FatTarget(500 * G), bars=4)),
         planned_on=TODAY,

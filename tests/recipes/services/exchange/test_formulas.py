@@ -10,9 +10,9 @@ from recipes.domain.bench.pours import Layer, Place, Pour
 from recipes.domain.formulas.formula import Basis, Portion, Stage
 from recipes.models.formulas.formulas import Formula, FormulaVersion
 from recipes.queries.formulas.formulas import load_formula
-from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version
+from recipes.services.formulas.formulas import LineSpec, VersionSpec
 from tests.recipes.levels import make_levels
-from tests.recipes.making import make_bench
+from tests.recipes.making import make_bench, next_version
 from tests.studio.web.api.people import person
 from tests.studio.work.exchange.carrying import counted, exported, imported, told, undone
 
@@ -66,15 +66,20 @@ def test_recipes_come_back_as_they_were(version, named, olive, form):
             pour=pour,
             **version,
         )
-        add_version(bench.formula, spec)
+        next_version(bench.formula, spec)
         content = exported("recipes", by=by, form=form)
         before = exported("recipes", by=by)
         same = imported("recipes", content, by=by, mode="change")
         assert (same.state, same.changed, same.unchanged, same.faults) == ("done", 0, 1, [])
-        FormulaVersion.objects.all().delete(), Formula.objects.all().delete()
+        empty_the_book()
         again = imported("recipes", content, by=by)
         assert (again.state, again.created, again.faults) == ("done", 1, [])
         assert exported("recipes", by=by) == before
+
+
+def empty_the_book():
+    Formula.objects.update(current=None, current_since=None)
+    FormulaVersion.objects.all().delete(), Formula.objects.all().delete()
 
 
 def _shares(named):
@@ -91,7 +96,7 @@ def test_recipes_over_several_levels_come_back_too():
     before = exported("recipes", by=by)
     same = imported("recipes", before, by=by, mode="change")
     assert (same.state, same.changed, same.unchanged) == ("done", 0, Formula.objects.count())
-    FormulaVersion.objects.all().delete(), Formula.objects.all().delete()
+    empty_the_book()
     assert imported("recipes", before, by=by).state == "done"
     assert exported("recipes", by=by) == before
 
@@ -132,9 +137,14 @@ def test_settings_of_columns_that_are_left_out_stay():
         "plain,recipe,0.08,,,,\nplain,line,,olive,share-of-fats,1,\n"
     )
     assert imported("recipes", content, by=person(), mode="change").state == "done"
-    newest = load_formula(code="plain").version
-    assert (newest.number, newest.superfat) == (2, Decimal("0.08"))
-    assert (newest.minutes, newest.naoh) == (90, bench.materials["naoh"])
+    trial = load_formula(code="plain", number=2).version
+    assert trial.superfat == Decimal("0.08") and not trial.is_current
+    assert (trial.minutes, trial.naoh) == (90, bench.materials["naoh"])
+    # What goes out is the current one; taken in again, neither it nor the trial is written anew.
+    same = exported("recipes", by=person())
+    assert b"0.08" not in same
+    for again in (same, content):
+        assert counted(imported("recipes", again, by=person(), mode="change")) == ("done", 0, 0, 1)
 
 
 def test_a_superfat_is_not_taken_back_and_a_blend_has_none():

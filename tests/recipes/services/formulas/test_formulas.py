@@ -12,6 +12,7 @@ from recipes.domain.formulas.formula import Basis, Stage
 from recipes.errors import FormulaRefusal
 from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaLine, FormulaVersion
 from recipes.queries.formulas.formulas import load_formula
+from recipes.services.formulas.current import make_current
 from recipes.services.formulas.formulas import (
     LineSpec,
     VersionSpec,
@@ -221,6 +222,7 @@ def test_versions_count_up_and_each_keeps_its_lines():
             "superfat": Decimal(0), "lye_concentration": Decimal("0.3")}  # fmt: skip
     second = add_version(bench.formula, VersionSpec(lines=[share(olive, "1")], **same))
     assert second.number == 2
+    make_current(second)
     assert len(load_formula(code="plain").rows) == 1
     assert len(load_formula(code="plain", number=1).rows) == 4
     rewrite_version(second, VersionSpec(lines=[share(olive, "1")], minutes=5, **same))

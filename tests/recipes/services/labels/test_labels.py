@@ -18,12 +18,12 @@ from recipes.queries.bench.batches import batch_by_code
 from recipes.services.bench.batches import cancel_batch, reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.cure.finishing import Cut, cut_batch
-from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version
+from recipes.services.formulas.formulas import LineSpec, VersionSpec
 from recipes.services.labels.labels import LabelWish, bar_label, rack_batch
 from recipes.services.labels.went_in import went_in
 from studio.foundation.errors import NotFound
 from tests.inventory.making import TODAY, make_material
-from tests.recipes.making import make_bench, planned, stock
+from tests.recipes.making import make_bench, next_version, planned, stock
 
 pytestmark = pytest.mark.django_db
 G = 10**9
@@ -182,7 +182,7 @@ def test_colorants_acids_infusions_and_missing_names(bench):
         ),
     ]
     version = bench.version
-    add_version(
+    next_version(
         bench.formula,
         VersionSpec(
             lines=lines,
@@ -230,7 +230,7 @@ def test_drying_beyond_the_water_is_told(bench):
         lye_concentration=D("0.4"),
         cure_loss_share=D("0.4"),
     )
-    add_version(bench.formula, spec)
+    next_version(bench.formula, spec)
     code = planned(bench).code
     label = bar_label(code, RESULTS)
     assert "dries-beyond-water" in codes(label)

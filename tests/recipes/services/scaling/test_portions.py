@@ -16,11 +16,11 @@ from recipes.queries.formulas.formulas import load_formula
 from recipes.queries.scaling.plans import Wish, make_plan
 from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
-from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version, rewrite_version
+from recipes.services.formulas.formulas import LineSpec, VersionSpec, rewrite_version
 from recipes.services.molds.drawings import drawing_of_batch
 from recipes.services.scaling.portions import portions_of
 from tests.inventory.making import TODAY, make_material
-from tests.recipes.making import make_bench, planned, stock
+from tests.recipes.making import make_bench, next_version, planned, stock
 
 pytestmark = pytest.mark.django_db
 G = 10**9
@@ -76,7 +76,7 @@ def split_version(bench, pour=HALVES, **line):
         lye_concentration=version.lye_concentration,
         pour=pour,
     )
-    return add_version(bench.formula, spec)
+    return next_version(bench.formula, spec)
 
 
 def test_a_version_keeps_its_portions_and_layers(bench):

@@ -1,10 +1,10 @@
-"""The newest version of recipes, and of those that make a material here."""
+"""The current version of recipes, and of those that make a material here."""
 
 from collections import defaultdict
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from django.db.models import OuterRef, QuerySet, Subquery
+from django.db.models import F, QuerySet
 
 from recipes.models.formulas.formulas import FormulaKind, FormulaLine, FormulaVersion
 
@@ -15,21 +15,20 @@ if TYPE_CHECKING:
 READ_WITH = ("formula__product", "formula__batter", "naoh", "koh", "masterbatch", "water")
 
 
-def newest_only() -> "QuerySet[FormulaVersion]":
-    """The newest version of each formula, to be asked for more."""
-    newest = FormulaVersion.objects.filter(formula=OuterRef("formula")).order_by("-number")
-    return FormulaVersion.objects.filter(number=Subquery(newest.values("number")[:1]))
+def current_only() -> "QuerySet[FormulaVersion]":
+    """The current version of each formula, to be asked for more."""
+    return FormulaVersion.objects.filter(formula__current=F("pk"))
 
 
 def makers_with_rows(
     materials: Iterable[int],
 ) -> dict[int, tuple[FormulaVersion, list[FormulaLine]]]:
-    """The newest version of the active blend that makes each material, with its lines. Two queries.
+    """The current version of the active blend that makes each material, with its lines.
 
-    Of several blends that make the same, the first by code.
+    Two queries. Of several blends that make the same, the first by code.
     """
     versions = (
-        newest_only()
+        current_only()
         .filter(
             formula__product__in=list(materials),
             formula__product__counted=False,
