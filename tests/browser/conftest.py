@@ -3,6 +3,7 @@
 - `studio_page`: a Chromium page on the served studio, signed in as an owner; the test runs on a
   phone (390 x 844) and on a desktop (1280 x 800). Addresses may begin with "/".
 - `visitor_page`: the same before sign-in.
+- `resized_page`: signed in as well; the test runs once, and sets the sizes itself.
 - `axe("Heading")`: asserts that the page with this heading has no serious accessibility finding.
 - `owner`: the account that is signed in.
 - `offline_allowed`: for a test that takes the network away; what then fails is no complaint.
@@ -104,11 +105,20 @@ def studio_page(
     request: pytest.FixtureRequest, browser: Browser, live_server: Any, owner: Any
 ) -> Iterator[Page]:
     """A page of somebody who is signed in."""
+    away = "offline_allowed" in request.fixturenames
+    yield from _opened(browser, live_server.url, SIZES[request.param], _session(owner), away=away)
+
+
+@pytest.fixture
+def resized_page(browser: Browser, live_server: Any, owner: Any) -> Iterator[Page]:
+    """A page of somebody who is signed in, for a test that looks at it at every size."""
+    yield from _opened(browser, live_server.url, SIZES["phone"], _session(owner))
+
+
+def _session(owner: Any) -> str:
     client = Client()
     client.force_login(owner)
-    session = client.cookies[settings.SESSION_COOKIE_NAME].value
-    away = "offline_allowed" in request.fixturenames
-    yield from _opened(browser, live_server.url, SIZES[request.param], session, away=away)
+    return client.cookies[settings.SESSION_COOKIE_NAME].value
 
 
 def _opened(

@@ -18,13 +18,22 @@ from inventory.models.stock.locations import Location
 from recipes.models.formulas.formulas import Formula
 from recipes.models.molds.molds import Mold
 from studio.models import Membership
-from tests.browser.accessibility import serious_findings
+from tests.browser.accessibility import bring_axe, serious_findings
+from tests.browser.conftest import SIZES
 from tests.furnished import furnish, hand_in
 from tests.page_map import pages
 from tests.studio.web.api.people import person
 
-#: Together on one worker, which furnishes once.
-pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.xdist_group("furnished")]
+pytestmark = pytest.mark.django_db(transaction=True)
+#: The pages are dealt out to so many tests, and these to two processes, which furnish once each.
+PARTS = 4
+parts = pytest.mark.parametrize(
+    "part",
+    [
+        pytest.param(part, marks=pytest.mark.xdist_group(f"furnished {part % 2}"))
+        for part in range(PARTS)
+    ],
+)
 #: How far the page reaches beyond what is seen of it, in pixels.
 SIDEWAYS = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 #: Links and buttons too small to hit: WCAG 2.2 asks for 24 x 24 px, save links within a sentence.
@@ -33,6 +42,17 @@ SMALL = """() => [...document.querySelectorAll('button, .button, input, select, 
   .map((it) => [it, it.getBoundingClientRect()])
   .filter(([, box]) => box.width && (box.width < 24 || box.height < 24))
   .map(([it]) => it.outerHTML.slice(0, 90))"""
+#: Marks rows that are made like two before them, but for their words: they have the same colors.
+ALIKE = r"""() => {
+  const words = />[^<]+/g;
+  const naming = / (id|href|name|value|for|title|action|aria-label\w*|aria-describedby)="[^"]*"/g;
+  const seen = {};
+  for (const row of document.querySelectorAll('main tbody > tr, main li')) {
+    const made = row.outerHTML.replace(words, '>').replace(naming, '');
+    seen[made] = (seen[made] ?? 0) + 1;
+    if (seen[made] > 2) row.dataset.alike = '';
+  }
+}"""
 
 
 @pytest.fixture(scope="module")
@@ -57,31 +77,52 @@ def owner(transactional_db, furnished_file):
     return Membership.objects.get(role="owner").user
 
 
-def test_every_page_can_be_read_and_used_in_light_and_dark(studio_page):
+def pages_of(part):
+    return pages()[part::PARTS]
+
+
+def at_each_size(page):
+    """The names of the sizes, the page set to each: what is seen of it is laid out by that alone."""
+    for name, (width, height) in SIZES.items():
+        page.set_viewport_size({"width": width, "height": height})
+        yield name
+
+
+@parts
+def test_every_page_can_be_read_and_used_in_light_and_dark(resized_page, part):
+    bring_axe(resized_page)
     wide, small, found = {}, {}, {}
-    for page in pages():
-        answer = studio_page.goto(page.path)
+    for page in pages_of(part):
+        resized_page.emulate_media(color_scheme="light", reduced_motion="reduce")
+        answer = resized_page.goto(page.path)
         assert answer is not None and answer.status == 200, page.path
-        if (over := studio_page.evaluate(SIDEWAYS)) > 0:
-            wide[page.path] = over
-        if tiny := studio_page.evaluate(SMALL):
-            small[page.path] = tiny
-        # In the dark a page differs by its colors alone.
-        for scheme, rules in (("light", ()), ("dark", ("color-contrast",))):
-            studio_page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
-            if bad := serious_findings(studio_page, *rules):
-                found[page.path, scheme] = bad
+        without = ""
+        for size in at_each_size(resized_page):
+            if (over := resized_page.evaluate(SIDEWAYS)) > 0:
+                wide[page.path, size] = over
+            if tiny := resized_page.evaluate(SMALL):
+                small[page.path, size] = tiny
+            # In the dark a page differs by its colors alone.
+            for scheme, rules in (("light", ()), ("dark", ("color-contrast",))):
+                resized_page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
+                if bad := serious_findings(resized_page, *rules, without=without):
+                    found[page.path, size, scheme] = bad
+                if not without:
+                    resized_page.evaluate(ALIKE)
+                    without = "[data-alike]"
     assert (wide, small, found) == ({}, {}, {})
 
 
-def test_the_longest_names_fit(studio_page):
+@parts
+def test_the_longest_names_fit(resized_page, part):
     for model in (Material, Supplier, Location, Formula, Mold, Customer, Product, Tier):
         longest = model._meta.get_field("name").max_length
         words = "Wholesomely unrefinedcoldpressedanddoublyfilteredinvented " * 4
         model.objects.update(name=Concat(Value(words[: longest - 8]), Cast("pk", CharField())))
     wide = {}
-    for page in pages():
-        studio_page.goto(page.path)
-        if (over := studio_page.evaluate(SIDEWAYS)) > 0:
-            wide[page.path] = over
+    for page in pages_of(part):
+        resized_page.goto(page.path)
+        for size in at_each_size(resized_page):
+            if (over := resized_page.evaluate(SIDEWAYS)) > 0:
+                wide[page.path, size] = over
     assert wide == {}, repr(wide)
