@@ -1,9 +1,11 @@
 """Fixtures of tests in a browser.
 
 - `studio_page`: a Chromium page on the served studio, signed in as an owner; the test runs on a
-  phone (390 x 844) and on a desktop (1280 x 800). Addresses may begin with "/".
+  phone (390 x 844) and on a desktop (1280 x 800). Where its module says what the work is done on
+  (`DONE_ON`), it runs there in every run, and on the other in the long one. Addresses may begin
+  with "/".
 - `visitor_page`: the same before sign-in.
-- `resized_page`: signed in as well; the test runs once, and sets the sizes itself.
+- `resized_page`: signed in as well; the test runs once, as a phone until it sets another size.
 - `axe("Heading")`: asserts that the page with this heading has no serious accessibility finding.
 - `owner`: the account that is signed in.
 - `offline_allowed`: for a test that takes the network away; what then fails is no complaint.
@@ -92,21 +94,30 @@ def owner(transactional_db: None) -> Any:
     return person("owner")
 
 
-@pytest.fixture(params=SIZES, ids=list(SIZES))
-def visitor_page(
-    request: pytest.FixtureRequest, browser: Browser, live_server: Any
-) -> Iterator[Page]:
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    """Each size that a page is opened at."""
+    if "size" in metafunc.fixturenames:
+        done_on = getattr(metafunc.module, "DONE_ON", None)
+        sizes = [
+            pytest.param(size, marks=[] if done_on in (None, size) else pytest.mark.long)
+            for size in SIZES
+        ]
+        metafunc.parametrize("size", sizes)
+
+
+@pytest.fixture
+def visitor_page(size: str, browser: Browser, live_server: Any) -> Iterator[Page]:
     """A page before sign-in."""
-    yield from _opened(browser, live_server.url, SIZES[request.param])
+    yield from _opened(browser, live_server.url, SIZES[size])
 
 
-@pytest.fixture(params=SIZES, ids=list(SIZES))
+@pytest.fixture
 def studio_page(
-    request: pytest.FixtureRequest, browser: Browser, live_server: Any, owner: Any
+    request: pytest.FixtureRequest, size: str, browser: Browser, live_server: Any, owner: Any
 ) -> Iterator[Page]:
     """A page of somebody who is signed in."""
     away = "offline_allowed" in request.fixturenames
-    yield from _opened(browser, live_server.url, SIZES[request.param], _session(owner), away=away)
+    yield from _opened(browser, live_server.url, SIZES[size], _session(owner), away=away)
 
 
 @pytest.fixture

@@ -14,6 +14,7 @@ from tests.inventory.making import KG, make_lot
 from tests.recipes.making import make_bench, planned, stock
 
 pytestmark = pytest.mark.django_db(transaction=True)
+DONE_ON = "phone"
 G = KG // 1000
 
 

@@ -20,6 +20,7 @@ from tests.inventory.buying import a_supplier, an_offer, an_oil
 from tests.inventory.making import KG, make_lot
 
 pytestmark = pytest.mark.django_db(transaction=True)
+DONE_ON = "desktop"
 BAD = "code,name,kind\nolive,Olive oil,fat\npalm,,fat\n"
 GOOD = "code,name,kind\nolive,Olive oil,fat\nclay,Clay,colorant\n"
 

@@ -12,6 +12,7 @@ from tests.inventory.making import KG, make_lot
 from tests.recipes.making import make_bench
 
 pytestmark = pytest.mark.django_db(transaction=True)
+DONE_ON = "desktop"
 
 
 def said(page, *words):

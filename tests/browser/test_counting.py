@@ -12,6 +12,7 @@ from inventory.services.stock.locations import move_lot
 from tests.inventory.making import KG, make_lot, make_material
 
 pytestmark = pytest.mark.django_db(transaction=True)
+DONE_ON = "phone"
 
 
 def a_shelf():

@@ -82,7 +82,7 @@ def pages_of(part):
 
 
 def at_each_size(page):
-    """The names of the sizes, the page set to each: what is seen of it is laid out by that alone."""
+    """The names of the sizes, the page set to each: it is laid out by that alone."""
     for name, (width, height) in SIZES.items():
         page.set_viewport_size({"width": width, "height": height})
         yield name

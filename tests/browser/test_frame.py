@@ -53,11 +53,11 @@ def test_dark_by_the_device_reads_as_well(studio_page, axe):
     axe("Settings")
 
 
-def test_the_api_page_and_the_admin_keep_the_policy(studio_page, owner):
+def test_the_api_page_and_the_admin_keep_the_policy(resized_page, owner):
     owner.is_staff = owner.is_superuser = True
     owner.save()
-    studio_page.goto("/api/docs/")
-    expect(studio_page.locator("#swagger-ui .opblock-tag").first).to_be_visible(timeout=60_000)
+    resized_page.goto("/api/docs/")
+    expect(resized_page.locator("#swagger-ui .opblock-tag").first).to_be_visible(timeout=60_000)
     for address in ("/admin/", "/admin/studio/membership/", "/admin/studio/membership/add/"):
-        studio_page.goto(address)
-        expect(studio_page.locator("#content")).to_be_visible()
+        resized_page.goto(address)
+        expect(resized_page.locator("#content")).to_be_visible()

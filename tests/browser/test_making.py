@@ -16,6 +16,7 @@ from recipes.services.bench.batches import reserve_batch
 from tests.recipes.making import make_bench, planned, stock
 
 pytestmark = pytest.mark.django_db(transaction=True)
+DONE_ON = "phone"
 BENCH_TARGET = 48
 DRYING_PER_DAY = 0.1
 

@@ -8,6 +8,7 @@ from playwright.sync_api import expect
 from tests.costing.priced import a_shelf
 
 pytestmark = pytest.mark.django_db(transaction=True)
+DONE_ON = "desktop"
 
 
 def test_set_a_price(studio_page, axe):

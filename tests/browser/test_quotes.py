@@ -10,6 +10,7 @@ from tests.costing.services.quotes.test_quotes import a_shop
 from tests.inventory.making import make_lot
 
 pytestmark = pytest.mark.django_db(transaction=True)
+DONE_ON = "desktop"
 
 
 def opened(page, link):

@@ -12,6 +12,7 @@ from inventory.models.stock.lots import Lot
 from tests.inventory.making import make_material
 
 pytestmark = pytest.mark.django_db(transaction=True)
+DONE_ON = "phone"
 
 
 def test_receive_three_lines_as_the_invoice_has_them(studio_page, axe):

@@ -11,6 +11,7 @@ from tests.inventory.making import make_material
 from tests.recipes.making import make_bench
 
 pytestmark = pytest.mark.django_db(transaction=True)
+DONE_ON = "desktop"
 
 
 def write_line(page, index, material, amount):

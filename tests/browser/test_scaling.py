@@ -9,6 +9,7 @@ from recipes.models.bench.batches import Batch
 from tests.recipes.making import make_bench, stock
 
 pytestmark = pytest.mark.django_db(transaction=True)
+DONE_ON = "desktop"
 
 
 def test_scale_to_a_mold_and_plan_it(studio_page, axe):

@@ -8,6 +8,7 @@ from playwright.sync_api import expect
 from tests.recipes.making import make_bench, planned, stock
 
 pytestmark = pytest.mark.django_db(transaction=True)
+DONE_ON = "phone"
 
 
 def test_look_at_the_shelf_and_write_off_what_spilled(studio_page, axe):
