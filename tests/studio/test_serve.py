@@ -1,11 +1,12 @@
 """`manage.py serve` for real: it serves, works on schedule, and leaves nothing behind.
 
-The first test starts on nothing; the others in a studio that has its tables, since migrating takes
-longer than all else they do.
+The first test starts on nothing; the others in a studio that was made before, as on every day after
+the first.
 """
 
 import contextlib
 import os
+import shutil
 import signal
 import socket
 import sqlite3
@@ -17,13 +18,17 @@ from pathlib import Path
 
 import psutil
 import pytest
+from django.test import override_settings
 
+from studio.settings import STORAGES
+from studio.web.static_storage import collect
 from tests.databases import Sqlite, make
 from tests.waiting import eventually
 
 ROOT = Path(__file__).resolve().parents[2]
 # Web server, worker and scheduler, and one process that the first two each fork.
 ALL = 5
+LEFT_OUT = {"--no-beat": 1, "--no-worker": 2}
 #: How its lines begin when it starts on nothing, in their order.
 TOLD = (
     "Starting to serve",
@@ -115,12 +120,22 @@ def serve(tmp_path):
         serving.end()
 
 
-@pytest.fixture
-def tables(tmp_path, django_db_blocker):
-    """An empty studio where `serve` will look for it."""
-    (tmp_path / "var").mkdir()
+@pytest.fixture(scope="module")
+def made(tmp_path_factory, django_db_blocker):
+    """An empty studio as `serve` leaves it: with its tables, and with its files collected."""
+    var = tmp_path_factory.mktemp("made")
     with django_db_blocker.unblock():
-        make(Sqlite(tmp_path / "var"))
+        make(Sqlite(var))
+    with override_settings(STATIC_ROOT=var / "static", STORAGES=STORAGES):
+        (var / "static").mkdir()
+        collect()
+    return var
+
+
+@pytest.fixture
+def tables(tmp_path, made):
+    """That studio where `serve` will look for it."""
+    shutil.copytree(made, tmp_path / "var")
 
 
 def status(port, path="/"):
@@ -162,14 +177,22 @@ def test_leaves_nothing_behind_when_it_is_killed(tables, serve):
     serving.wait_until_none_is_left()
 
 
-@pytest.mark.parametrize("word", ["granian", "worker", "beat"])
-def test_stops_all_and_says_which_when_one_ends(tables, serve, word):
-    names = {"granian": "web server", "worker": "worker", "beat": "scheduler"}
-    serving = serve()
-    serving.wait_until_serving()
+@pytest.mark.parametrize(
+    ("word", "name", "without"),
+    [
+        ("granian", "web server", "--no-beat"),
+        ("worker", "worker", "--no-beat"),
+        ("beat", "scheduler", "--no-worker"),
+    ],
+    ids=["granian", "worker", "beat"],
+)
+def test_stops_all_and_says_which_when_one_ends(tables, serve, word, name, without):
+    serving = serve(without)
+    serving.wait_until_serving(processes=ALL - LEFT_OUT[without])
+    assert "Collecting" not in serving.printed()
     serving.part(word).kill()
     assert serving.process.wait(60) != 0
-    assert f"The {names[word]} ended by itself" in serving.printed()
+    assert f"The {name} ended by itself" in serving.printed()
     serving.wait_until_none_is_left()
 
 
