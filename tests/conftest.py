@@ -16,6 +16,7 @@ from typing import Any
 
 import pytest
 from django.test import TransactionTestCase
+from hypothesis import settings as properties
 
 from studio.celery import app
 from tests import databases
@@ -24,6 +25,10 @@ from tests.postgres_server import PostgresServer
 from tests.workers import Worker
 
 BOTH = ("sqlite", "postgres")
+# As many examples of a property as every run can bear; `--hypothesis-profile=long` tries more.
+properties.register_profile("long", properties(max_examples=500))
+properties.register_profile("every-run", properties(max_examples=50))
+properties.load_profile("every-run")
 #: The server of a run on several processes, kept by the one that controls it.
 SERVER = pytest.StashKey[PostgresServer]()
 STARTED = pytest.StashKey[dict[str, Tested]]()

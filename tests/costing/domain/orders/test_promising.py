@@ -26,7 +26,7 @@ from costing.domain.orders.promising import (
 SINCE = date(2026, 3, 2)
 NEVER = date.max
 POOLS, MOLDS, MATERIALS = (1, 2), (11, 12), (21, 22)
-drawn = settings(max_examples=100, deadline=None)
+drawn = settings(deadline=None)
 
 
 def day(number):

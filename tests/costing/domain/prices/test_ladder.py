@@ -54,7 +54,6 @@ def kept(price, cost, terms):
     return (net - paid * Fraction(terms.fee_share) - terms.fee_fixed - cost) / net
 
 
-@settings(max_examples=100)
 @given(price=st.integers(0, 10**9), shape=endings())
 def test_on_the_ending_it_is_the_lowest_that_is_not_below(price, shape):
     found = on_ending(price, **shape)
@@ -63,7 +62,6 @@ def test_on_the_ending_it_is_the_lowest_that_is_not_below(price, shape):
     assert found - shape["step"] < max(price, shape["ending"])
 
 
-@settings(max_examples=100)
 @given(cost=MONEY, margin=SHARES, terms=terms())
 def test_never_under_the_floor_and_no_dearer_than_the_ending_asks(cost, margin, terms):
     price = price_keeping(cost, margin=margin, terms=terms)
@@ -73,7 +71,6 @@ def test_never_under_the_floor_and_no_dearer_than_the_ending_asks(cost, margin, 
     assert lower <= 0 or kept(lower, cost, terms) < Fraction(margin)
 
 
-@settings(max_examples=100)
 @given(cost=MONEY, more=st.integers(0, 100_000), margin=SHARES, terms=terms())
 def test_what_costs_more_is_never_priced_lower(cost, more, margin, terms):
     assert price_keeping(cost + more, margin=margin, terms=terms) >= price_keeping(
@@ -89,7 +86,6 @@ def test_without_fees_and_tax_it_is_the_price_for_the_margin(cost, margin, step)
     )
 
 
-@settings(max_examples=100)
 @given(floor=MONEY, discount=SHARES, shape=endings())
 def test_a_restoring_price_is_not_under_the_floor_after_its_discount(floor, discount, shape):
     price = restoring_price(floor, discount=discount, **shape)
@@ -97,7 +93,6 @@ def test_a_restoring_price_is_not_under_the_floor_after_its_discount(floor, disc
     assert price - shape["step"] <= 0 or (price - shape["step"]) * (1 - Fraction(discount)) < floor
 
 
-@settings(max_examples=100)
 @given(
     st.lists(st.tuples(st.integers(1, 500), st.integers(1, 100_000)), min_size=1, max_size=6),
     st.lists(st.tuples(st.integers(1, 500), st.integers(1, 100_000)), max_size=6),

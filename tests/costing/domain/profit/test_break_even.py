@@ -4,7 +4,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from costing.domain.prices.ladder import Rung
@@ -87,7 +87,6 @@ PRODUCTS = st.lists(
 )
 
 
-@settings(max_examples=100)
 @given(st.integers(0, 10**7), PRODUCTS, st.integers(0, 10**6))
 def test_the_whole_bars_cover_what_is_needed_and_no_mix_that_loses_is_answered(
     fixed, products, target
@@ -119,7 +118,6 @@ def counted(rungs, cost, costs, most):
     return None
 
 
-@settings(max_examples=100)
 @given(
     st.dictionaries(st.integers(1, 60), st.integers(1, 200), min_size=1, max_size=3),
     st.integers(0, 150),

@@ -18,7 +18,7 @@ from costing.domain.quotes.quoting import (
     margin_left,
 )
 
-drawn = settings(max_examples=100, deadline=None)
+drawn = settings(deadline=None)
 prices = st.integers(1, 10**8)
 discounts = st.decimals(0, "0.95", places=4)
 shares = st.decimals(0, "0.5", places=4)

@@ -18,7 +18,6 @@ UNITS = st.sampled_from([1, 10, 100, 10_000])
 LINES = st.lists(st.integers(0, 10**9), max_size=12)
 
 
-@settings(max_examples=100)
 @given(LINES, SHARES, st.integers(0, 10**8), st.tuples(SHARES, st.booleans()), UNITS)
 def test_lines_add_up_to_the_goods_and_all_to_the_total(lines, discount, freight, tax, unit):
     tax_share, included = tax
@@ -44,7 +43,6 @@ def test_lines_add_up_to_the_goods_and_all_to_the_total(lines, discount, freight
         assert found.lines_without_tax == found.line_amounts
 
 
-@settings(max_examples=100)
 @given(st.integers(0, 10**7), SHARES, UNITS)
 def test_tax_added_and_tax_included_are_each_others_inverse(coins, tax_share, unit):
     """OpenStax, Contemporary Mathematics, section 6.2: price with tax = price x (1 + rate)."""
@@ -54,7 +52,6 @@ def test_tax_added_and_tax_included_are_each_others_inverse(coins, tax_share, un
     assert back == added
 
 
-@settings(max_examples=100)
 @given(st.integers(0, 10**10), SHARES, st.booleans(), UNITS)
 def test_price_and_tax_are_the_price_with_tax(price, tax_share, included, unit):
     found = taxed(price, tax_share=tax_share, tax_included=included, unit=unit)

@@ -2,7 +2,7 @@
 
 from datetime import date, timedelta
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.domain.alerts.causes import DatedLot, ExpectedUse, left_at_best_before
@@ -42,7 +42,6 @@ def lot(on_hand, days, *, code="L-1", reserved=0):
 
 
 @given(lots(), USES)
-@settings(max_examples=100)
 def test_what_is_used_and_left_is_what_is_there(shelf, use):
     for found in left_at_best_before(shelf, use, on=ON):
         assert found.left > 0 and found.used >= found.lot.reserved
@@ -50,7 +49,6 @@ def test_what_is_used_and_left_is_what_is_there(shelf, use):
 
 
 @given(lots(), USES)
-@settings(max_examples=100)
 def test_what_all_lots_give_by_a_day_is_expected_by_then_or_reserved(shelf, use):
     left = {found.lot.code: found.left for found in left_at_best_before(shelf, use, on=ON)}
     for day in {each.best_before for each in shelf}:
@@ -60,7 +58,6 @@ def test_what_all_lots_give_by_a_day_is_expected_by_then_or_reserved(shelf, use)
 
 
 @given(lots(), USES, st.integers(1, 500))
-@settings(max_examples=100)
 def test_more_use_never_leaves_more(shelf, use, more):
     busier = ExpectedUse(
         required=[*use.required, (ON, more)], used=use.used, used_days=use.used_days

@@ -49,7 +49,7 @@ shapes = (
 
 
 @given(shapes, cuts, st.integers(1, 6), st.integers(1, 20 * KG))
-@settings(max_examples=100, deadline=None)
+@settings(deadline=None)
 def test_bars_ends_and_rest_add_up_to_the_batter(shape, cut, cavities, batter):
     mold = shape if cavities == 1 else CavityMold(count=cavities, cavity=shape)
     plan = cut_plan(MoldCut(mold=mold, cut=cut), batter_ng=batter)

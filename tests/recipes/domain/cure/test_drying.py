@@ -77,7 +77,7 @@ weights = st.floats(0.001, 10_000)
 @given(
     st.lists(st.tuples(st.integers(0, 700), st.integers(1, 5), weights), max_size=14),
 )
-@settings(max_examples=100, deadline=None)
+@settings(deadline=None)
 def test_no_weights_make_it_raise(rows):
     found = fit_drying([weighed(day, bar, grams) for day, bar, grams in rows])
     if isinstance(found, NoCurve):

@@ -100,7 +100,7 @@ def allowed(sample, **asked):
 
 
 @given(bars(), st.sampled_from([G, G // 10, OUNCE // 10]), st.integers(1, 48))
-@settings(max_examples=100, deadline=None)
+@settings(deadline=None)
 def test_a_label_satisfies_both_requirements_and_the_next_step_does_not(weights, step, inspected):
     sample = sample_of(weights)
     found = allowed(sample, step=step, inspected=inspected)
@@ -129,7 +129,7 @@ def test_a_label_satisfies_both_requirements_and_the_next_step_does_not(weights,
     st.floats(0, 0.1),
     st.integers(1, 48),
 )
-@settings(max_examples=100, deadline=None)
+@settings(deadline=None)
 def test_a_wider_spread_never_allows_a_higher_label(mean, count, one, other, inspected):
     labels = []
     for spread in sorted((one, other)):

@@ -86,7 +86,7 @@ class Recursive:
         return min(days)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(deadline=None)
 @given(productions())
 def test_levels_agree_with_the_recursive_model(production):
     needs, makers, supply = production
@@ -103,7 +103,7 @@ def test_levels_agree_with_the_recursive_model(production):
         assert need.short == wanted[need.material] - supply[need.material].available
 
 
-@settings(max_examples=100, deadline=None)
+@settings(deadline=None)
 @given(productions())
 def test_what_is_used_is_made_before_and_nothing_is_short_once_all_is_made(production):
     needs, makers, supply = production
@@ -134,7 +134,7 @@ def graphs(draw):
     return count, edges
 
 
-@settings(max_examples=100, deadline=None)
+@settings(deadline=None)
 @given(graphs())
 def test_cycles_and_order_agree_with_networkx(given_graph):
     count, edges = given_graph

@@ -37,7 +37,7 @@ def makers(draw):
     )
 
 
-@settings(max_examples=100, deadline=None)
+@settings(deadline=None)
 @given(makers(), st.integers(1, 5_000 * G))
 def test_at_least_what_is_short_and_no_step_more_than_rounding_asks_for(maker, wanted):
     sized = maker.size(wanted)

@@ -5,7 +5,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from recipes.domain.molds.molds import fill_height_nm, fill_volume_nl
@@ -55,7 +55,6 @@ trays = st.builds(CavityMold, count=st.integers(1, 12), cavity=shapes)
 molds = st.one_of(shapes, trays)
 
 
-@settings(max_examples=100)
 @given(mold=molds, first=st.floats(0.001, 1), second=st.floats(0.001, 1))
 def test_more_height_never_holds_less(mold, first, second):
     depth = mold.fill_depth_nm
@@ -63,7 +62,6 @@ def test_more_height_never_holds_less(mold, first, second):
     assert fill_volume_nl(mold, low) <= fill_volume_nl(mold, high) <= full_volume_nl(mold)
 
 
-@settings(max_examples=100)
 @given(mold=molds, part=st.floats(0.001, 1))
 def test_fill_height_is_the_lowest_that_holds_the_volume(mold, part):
     volume = max(1, int(full_volume_nl(mold) * part))
@@ -72,7 +70,6 @@ def test_fill_height_is_the_lowest_that_holds_the_volume(mold, part):
     assert height == 1 or fill_volume_nl(mold, height - 1) < volume
 
 
-@settings(max_examples=100)
 @given(mold=molds, part=st.floats(0.01, 1))
 def test_fill_height_finds_the_height_a_volume_came_from(mold, part):
     height = max(1, int(mold.fill_depth_nm * part))
