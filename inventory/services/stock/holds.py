@@ -16,10 +16,12 @@ from django.utils import timezone
 
 from inventory.domain.stock.holds import (
     INHERITED,
+    LIFTED_BY,
     TRAVELING,
     Cause,
     NewHold,
     Outcome,
+    Way,
     state_of,
     told,
     without_doubles,
@@ -96,7 +98,12 @@ def hold(lots: Iterable[int], new: NewHold, *, on: date, by: "User | None" = Non
 def lift(
     cause: Cause, reference: str, *, on: date, reason: str = "", by: "User | None" = None
 ) -> list[int]:
-    """Lift the open holds of a document wherever they stand; returns the ids of the lots."""
+    """Lift the holds of a cure or recall by its document, wherever they are open.
+
+    Returns the ids of the lots. Other causes are lifted by people, lot by lot (`close`).
+    """
+    if LIFTED_BY[cause] not in (Way.CURE, Way.RECALL):
+        raise RuntimeError(f"{cause} is not lifted by its document")
     document = Hold.objects.filter(
         cause=cause.value, reference=reference, lifted_at__isnull=True
     ).order_by()

@@ -48,14 +48,10 @@ def rehold(
         if amount > held.get(code, 0)
     }
     if more:
+        needs = {material_id: sum(more.values())}
         chosen = [ChosenLot(code=code, amount=amount) for code, amount in more.items()]
-        plan_picks(
-            {material_id: sum(more.values())},
-            lots,
-            {material_id: chosen},
-            on=on,
-            rebatch=of_batch(reservation.holder),
-        )
+        batch = of_batch(reservation.holder)
+        plan_picks(needs, lots, {material_id: chosen}, on=on, rebatch=batch)
     by_code = {lot.code: lot for lot in lots.values()}
     changes = _changes(held, wanted, by_code)
     if changes:
