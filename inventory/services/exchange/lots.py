@@ -214,6 +214,8 @@ def _judge(lot: Lot, wanted: LotState, reason: str, taking: Taking) -> None:
     if wanted is LotState.RELEASED:
         # The reason that stands there tells why it was held, not why it is free.
         why = "" if reason == lot.state_reason else reason
+        if not why.strip():
+            raise InvalidInput("Say why it is released.", field="state_reason")
         lot = release_lot(lot.pk, reason=why, by=taking.by)
     else:
         cause = Cause.BY_HAND if wanted is LotState.BLOCKED else Cause.ARRIVAL

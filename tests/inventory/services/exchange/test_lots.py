@@ -11,10 +11,13 @@ from hypothesis import strategies as st
 from inventory.domain.catalog.certificate import Certificate
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.stock.allergens import Allergen
+from inventory.domain.stock.lots import LotState
+from inventory.models.stock.holds import Hold
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.locations import Location
 from inventory.models.stock.lots import Lot
 from inventory.services.counting.counts import Counted, count_lot
+from inventory.services.shipping.recall import recall_lot
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.opening_stock import OpeningLot, receive_opening_lot
 from inventory.services.stock.proof import prove_books
@@ -203,3 +206,56 @@ def test_an_export_of_lots_is_one_query_however_many(django_assert_num_queries):
     Lot.objects.bulk_create(rows)
     with django_assert_num_queries(1):
         assert exported("lots", by=by).count(b"\r\n") == 2_001
+
+
+def test_bars_that_still_cure_come_in_held_until_their_day():
+    by = person()
+    an_oil("bar", kind=MaterialKind.BAR, counted=True)
+    heads = "code,material,amount,cost,received_on,state,cures_until\n"
+    content = heads + "B-OLD,bar,12 each,30,2026-03-02,quarantine,2026-04-01\n"
+    assert counted(imported("lots", content, by=by)) == ("done", 1, 0, 0)
+    held = Hold.objects.get()
+    assert (held.cause, held.until, held.reference) == ("cure", date(2026, 4, 1), "opening:B-OLD")
+    assert (held.on, held.by, held.lot.state) == (DAY, by, "quarantine")
+    same = imported("lots", exported("lots", by=by), by=by, mode="change")
+    assert counted(same) == ("done", 0, 0, 1)
+    moved = content.replace("2026-04-01", "2026-05-01")
+    assert told(imported("lots", moved, by=by, mode="change")) == [(2, "cures_until", "fixed")]
+
+
+@pytest.mark.parametrize(
+    ("material", "state", "until", "code"),
+    [
+        ("bar", "released", "2026-04-01", "not-curing"),
+        ("olive", "quarantine", "2026-04-01", "not-curing"),
+        ("bar", "quarantine", "2026-03-01", "day-outside"),
+        ("bar", "quarantine", "2126-03-01", "day-outside"),
+    ],
+)
+def test_only_bars_in_quarantine_cure(material, state, until, code):
+    an_oil("bar", kind=MaterialKind.BAR, counted=True), an_oil("olive")
+    amount = "1 kg" if material == "olive" else "12 each"
+    heads = "code,material,amount,cost,received_on,state,cures_until\n"
+    content = f"{heads}X-1,{material},{amount},30,2026-03-02,{state},{until}\n"
+    assert told(imported("lots", content, by=person())) == [(2, "cures_until", code)]
+
+
+def test_a_state_in_a_table_holds_and_releases_but_never_sets():
+    by = person()
+    an_oil("olive")
+    lot = a_lot(state=LotState.QUARANTINE)
+    heads = "code,state,state_reason\n"
+
+    def take(row):
+        return imported("lots", heads + row, by=by, mode="change")
+
+    assert told(take("OL-1,released,\n")) == [(2, "state_reason", "invalid-input")]
+    assert counted(take("OL-1,released,its certificate came\n")) == ("done", 0, 1, 0)
+    assert counted(take("OL-1,released,its certificate came\n")) == ("done", 0, 0, 1)
+    assert counted(take("OL-1,blocked,smells\n")) == ("done", 0, 1, 0)
+    assert told(take("OL-1,blocked,dusty\n")) == [(2, "state_reason", "invalid-input")]
+    assert told(take("OL-1,quarantine,\n")) == [(2, "state", "lot-held")]
+    recall_lot("OL-1", "rancid")
+    assert told(take("OL-1,released,aired\n")) == [(2, "state", "lot-held")]
+    lot.refresh_from_db()
+    assert lot.state_reason == "smells; recall R-00001: rancid"

@@ -1,5 +1,6 @@
 """Deliveries: lots with their landed cost, all or nothing."""
 
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
@@ -18,6 +19,7 @@ from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
 from inventory.services.receiving.deliveries import receive_delivery
 from inventory.services.receiving.received import OrderLineAt, Received, ReceivedLine
+from inventory.services.stock.hold_verbs import release_lot
 from studio.models import Numbering
 from tests.inventory.buying import (
     GALLON_ML,
@@ -30,6 +32,7 @@ from tests.inventory.buying import (
     faults_of,
 )
 from tests.inventory.making import KG, TODAY
+from tests.studio.web.api.people import person
 
 
 def receive(supplier, *lines, **values):
@@ -254,3 +257,38 @@ def test_a_code_that_a_lot_has_is_not_given_again(database):
         receive(supplier, line)
     assert faults_of(refused) == {("code-taken", "lines.0.lot_code")}
     assert Lot.objects.count() == 1
+
+
+def test_lots_wait_where_the_delivery_or_the_supplier_asks(database):
+    olive, by = an_oil(), person("maker")
+    plain, watched = a_supplier(), a_supplier(check_arrivals=True)
+    line = ReceivedLine(material=olive.code, written="1 kg", price=1)
+    waiting = replace(line, state=LotState.QUARANTINE, state_reason="no certificate yet")
+    blocked = replace(line, state=LotState.BLOCKED, state_reason="pail is open")
+    receive(plain, line, waiting, blocked)
+    receive(watched, line, blocked)
+    held = [
+        [(each.cause, each.reason, each.reference) for each in lot.holds.order_by("id")]
+        for lot in Lot.objects.order_by("id")
+    ]
+    assert held == [
+        [],
+        [("arrival", "no certificate yet", "delivery:D-00001")],
+        [("by-hand", "pail is open", "delivery:D-00001")],
+        [("arrival", "to be checked on arrival", "delivery:D-00002")],
+        [
+            ("by-hand", "pail is open", "delivery:D-00002"),
+            ("arrival", "to be checked on arrival", "delivery:D-00002"),
+        ],
+    ]
+    last = Lot.objects.order_by("id").last()
+    assert last.state == "blocked"
+    assert release_lot(last.pk, reason="sealed anew, and checked", by=by).state == "released"
+
+
+def test_a_blocked_line_says_why(database):
+    olive = an_oil()
+    line = ReceivedLine(material=olive.code, written="1 kg", price=1, state=LotState.BLOCKED)
+    with pytest.raises(MaterialRefusal) as refused:
+        receive(a_supplier(), line)
+    assert faults_of(refused) == {("reason-missing", "lines.0.state_reason")}
