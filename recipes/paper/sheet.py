@@ -40,6 +40,7 @@ def sheet_values(sheet: Sheet) -> dict[str, Any]:
         "batch": batch.code,
         "recipe": batch.version.formula.name,
         "facts": _facts(sheet),
+        "warnings": list(sheet.warnings),
         "cautions": [caution.text for caution in sheet.cautions],
         "stages": [
             {"name": STAGES[stage.value], "lines": [_line(line) for line in lines]}

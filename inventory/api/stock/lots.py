@@ -16,6 +16,7 @@ from inventory.api.fields import (
     optional_allergens,
 )
 from inventory.api.filters import LotFilter
+from inventory.api.stock.contents import ContentsSerializer, shown_contents
 from inventory.api.stock.holds import (
     DecisionSerializer,
     HoldGivenSerializer,
@@ -27,6 +28,7 @@ from inventory.api.stock.ledger import CountSerializer
 from inventory.domain.catalog.certificate import CERTIFIED
 from inventory.domain.stock.holds import TO_CHECK, Cause, Decision
 from inventory.models.stock.lots import Lot
+from inventory.queries.stock.contents import contents_of
 from inventory.queries.stock.holds import holds_with_people
 from inventory.services.counting.counts import Counted, count_lot, spoil_lot
 from inventory.services.receiving.receipt_day import REASON_LENGTH, correct_day_of_receipt
@@ -142,6 +144,7 @@ class LotViewSet(ReadOnlyStudioViewSet):
     filterset_class = LotFilter
     ordering = ("code",)
     rules: ClassVar = {
+        "contents": Capability.READ,
         **dict.fromkeys(
             (
                 *("hold", "release", "quarantine", "block", "end_cure"),
@@ -160,7 +163,7 @@ class LotViewSet(ReadOnlyStudioViewSet):
         "certificate": CertificateSerializer,
         "received_on": ReceivedOnSerializer,
     }
-    answer_serializers: ClassVar = {"count": CountSerializer}
+    answer_serializers: ClassVar = {"count": CountSerializer, "contents": ContentsSerializer}
     statuses: ClassVar = {"count": 201}
 
     @action(detail=True, methods=["post"])
@@ -252,6 +255,12 @@ class LotViewSet(ReadOnlyStudioViewSet):
         given = self.read(request)
         certify_lot(self.get_object().pk, given, by=caller(request))
         return self.answer(self.get_object())
+
+    @action(detail=True, methods=["get"])
+    def contents(self, request: Request, code: str) -> Response:
+        """What the lot consists of, by all that went into it and what was measured of it."""
+        lot = self.get_object()
+        return self.answer(shown_contents(lot, contents_of([lot.pk])[lot.pk]))
 
     @action(detail=True, methods=["post"], url_path="received-on")
     @stock_changing

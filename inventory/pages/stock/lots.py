@@ -8,17 +8,22 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from inventory.domain.catalog.certificate import VALUES, Value
+from inventory.domain.stock.contents import Contents
 from inventory.models.stock.lots import Lot
 from inventory.pages.shipping.lot_trace import trace_graph
 from inventory.pages.stock.lot_holds import shown_holds
 from inventory.pages.words import VERBS, document, measured, shown_lots, units_of
+from inventory.queries.stock.contents import contents_of
 from inventory.queries.stock.lot_history import LedgerLine, held_lines, history_of, lot_at
 from studio.foundation.drawing.stock_bar import stock_bar
 from studio.foundation.histories import kept_rows
 from studio.foundation.roles import Capability, capabilities_of
+from studio.foundation.units.writing import grams, percent
 from studio.web.pages.histories import history_page
 from studio.web.pages.places import page_address
 from studio.web.pages.ruled import page
+
+_MILLI = Decimal("0.001")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +59,7 @@ def lot_page(request: HttpRequest, code: str) -> HttpResponse:
         "held": [(line, *document(line.reservation.holder)) for line in held_lines(lot)],
         "entries": [_entry(line) for line in history_of(lot)],
         "certificate": _certificate(lot),
+        "contents": _contents(lot, contents_of([lot.pk])[lot.pk]),
         "allergens": lot.certificate.allergens,
         "delivery": delivery,
         "graph": graph if above or below else None,
@@ -97,6 +103,30 @@ def _certificate(lot: Lot) -> list[tuple[str, str, str]]:
         if not value.qualifies
     ]
     return [row for row in rows if row[1] or row[2]]
+
+
+def _contents(lot: Lot, contents: Contents) -> list[tuple[str, str]]:
+    """What follows from all that went into a lot that was made here; nothing of what was bought."""
+    if {leaf.lot for leaf in contents.leaves} == {lot.code}:
+        return []
+    shares = (
+        ("Pure NaOH", contents.naoh.usual),
+        ("Pure KOH", contents.koh.usual),
+        ("Water", contents.water),
+        *((f"{scent.name}, inside", share) for scent, share in contents.scents.items()),
+    )
+    rows = [(name, percent(share)) for name, share in shares if share]
+    if contents.demand is None:
+        rows.append(("Saponification value of the whole", "not known: a fat in it has none"))
+    elif contents.demand:
+        value = f"{contents.demand.usual.quantize(_MILLI).normalize():f} mg KOH/g"
+        rows.append(("Saponification value of the whole", value))
+    if lot.steam:
+        rows.append(("Steamed off", grams(lot.steam)))
+    if contents.strained:
+        names = sorted({leaf.name for leaf in contents.strained})
+        rows.append(("Infused with", ", ".join(names)))
+    return rows
 
 
 def _written(number: Decimal | None, value: Value) -> str:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from inventory.domain.catalog.certificate import Certificate
+from inventory.domain.stock.leaves import leaf_of
 from inventory.models.stock.lots import Lot
 from studio.foundation.errors import NotFound
 
@@ -42,7 +43,7 @@ def lot_label(code: str) -> LotLabel:
         material=lot.material.name,
         inci_name=lot.material.inci_name,
         kind=lot.material.kind,
-        alkali=lot.material.alkali,
+        alkali=leaf_of(lot.material).alkali,
         unit=lot.material.stock_unit,
         amount=lot.received_amount,
         supplier=lot.supplier.name if lot.supplier else "",

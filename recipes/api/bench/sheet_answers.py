@@ -156,10 +156,14 @@ class SheetSerializer(AnswerSerializer):
         *("batch.code as batch", "batch.version.formula.code as formula"),
         *("batch.version.formula.name as formula_name", "batch.version.number as version"),
         *("batch.mold.code as mold", "batch.state", "on", "batch.by.username as planned_by"),
-        *("cautions", "batch.version.resolution as scale_step", "stages", "lye", "tempering"),
-        *("portions", "layers", "pour_temperature", "safety", "actuals", "batch.batter"),
-        *("batch.bars_planned", "batch.version.cure_days", "batch.poured_on", "poured_lot"),
-        *("bar_lot", "batch.note"),
+        *("warnings", "cautions", "batch.version.resolution as scale_step", "stages", "lye"),
+        *("tempering", "portions", "layers", "pour_temperature", "safety", "actuals"),
+        *("batch.batter", "batch.bars_planned", "batch.version.cure_days", "batch.poured_on"),
+        *("poured_lot", "bar_lot", "batch.note"),
+    )
+    warnings = serializers.ListField(
+        child=serializers.CharField(),
+        help_text="Why it must not be made as it stands, and what its lots change.",
     )
     stages = SheetStageSerializer(many=True)
     lye = LyeStepSerializer()
@@ -177,6 +181,7 @@ def shown_sheet(sheet: Sheet) -> dict[str, Any]:
     return {
         "batch": sheet.batch,
         "on": sheet.on,
+        "warnings": sheet.warnings,
         "cautions": sheet.cautions,
         "stages": [
             {"stage": stage.value, "lines": [_sheet_line(line) for line in lines]}

@@ -6,7 +6,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from inventory.domain.catalog.alkalis import alkali_named
+from inventory.domain.catalog.alkalis import alkali_named, carbonate_as_naoh
 from inventory.domain.catalog.materials import MaterialKind
 from recipes.api.fields import BarsCount, LineAmountField, TemperatureField
 from recipes.api.molds.molds import ShapeSerializer, fill_volume_of
@@ -210,6 +210,7 @@ def _line(material_at: int, line: Mapping[str, Any], pour: Pour) -> Line:
             piece_mass_ng=material.get("piece_mass"),
             ifra_category9_max_share=material.get("ifra_category9_max"),
             alkali=alkali_named(material["name"]),
+            carbonate_naoh_g_per_g=carbonate_as_naoh(material["name"]),
         ),
         basis=Basis(line["basis"]),
         stage=Stage(line["stage"]),

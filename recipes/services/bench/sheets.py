@@ -55,6 +55,7 @@ class SheetLine:
 class Sheet:
     """A batch on paper: what to weigh by stage in bench order, the lye, and the cautions.
 
+    What is lye-heavy as it stands has no steps to mix lye by.
     `tempering` says how liquids with protein come in before the lye. `safety` holds the figures
     with the held lots' own values; None unless the batch is reserved soap.
     """
@@ -73,6 +74,15 @@ class Sheet:
     def safety(self) -> SafetyCheck | None:
         """Superfat and fragrance shares by what is held and weighed."""
         return self.actuals.safety
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What has to be read before anything is weighed: that it must not be made as it stands,
+        and what the lots make other than planned.
+        """
+        safety = self.safety
+        unsafe = (self.actuals.unsafe,) if self.actuals.unsafe else ()
+        return (*unsafe, *(notice.message for notice in (safety.notices if safety else ())))
 
     @property
     def lines(self) -> tuple[SheetLine, ...]:
@@ -103,7 +113,7 @@ def sheet_of(code: str) -> Sheet:
         on=shelf.on,
         stages=_stages(actuals, _pool(batch, held, weighed, shelf), weighed if under_way else {}),
         lye=lye,
-        steps=lye_steps(lye) if lye.naoh_ng or lye.koh_ng or lye.masterbatch_ng else (),
+        steps=_steps(lye, actuals),
         tempering=_tempering(batch, rows),
         portions=portions_of(batch),
         actuals=actuals,
@@ -174,6 +184,13 @@ def _lye(batch: Batch, rows: Sequence[BatchLine]) -> LyeToMix:
         ],
         pour_temperature_c=batch.version.pour_temperature_c,
     )
+
+
+def _steps(lye: LyeToMix, actuals: Actuals) -> tuple[str, ...]:
+    heavy = actuals.safety is not None and actuals.lye_heavy
+    if heavy or not (lye.naoh_ng or lye.koh_ng or lye.masterbatch_ng):
+        return ()
+    return lye_steps(lye)
 
 
 def _tempering(batch: Batch, rows: Sequence[BatchLine]) -> tuple[str, ...]:

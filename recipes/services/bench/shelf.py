@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from django.utils import timezone
 
+from inventory.domain.stock.leaves import leaf_of
 from inventory.domain.stock.picking import Pick
 from inventory.queries.stock.candidates import candidates, plan_picks
 from inventory.queries.stock.on_hand import available_by_material
@@ -104,7 +105,7 @@ def batch_cautions(
     alkalis: Iterable["Material"], *, soap: bool, stored: bool
 ) -> tuple[Caution, ...]:
     """The cautions of what is made: all soap, and each blend with alkali in it."""
-    makes_lye = not soap and any(material.alkali for material in alkalis)
+    makes_lye = not soap and any(_holds_alkali(material) for material in alkalis)
     if soap or makes_lye:
         return cautions_for(masterbatch=stored or makes_lye)
     return ()
@@ -182,7 +183,7 @@ def is_lye_line(row: BatchLine) -> bool:
     All that goes into the lye does, its water too: whoever weighs it stands over lye. So does
     alkali and stored lye wherever a blend has it.
     """
-    return row.stage == Stage.LYE.value or bool(row.material.alkali)
+    return row.stage == Stage.LYE.value or _holds_alkali(row.material)
 
 
 def to_confirm(batch: Batch) -> tuple[Caution, ...]:
@@ -195,4 +196,9 @@ def to_confirm(batch: Batch) -> tuple[Caution, ...]:
 
 
 def _is_stored(row: BatchLine) -> bool:
-    return bool(row.material.alkali) and row.material.kind == "intermediate"
+    return _holds_alkali(row.material) and row.material.kind == "intermediate"
+
+
+def _holds_alkali(material: "Material") -> bool:
+    """By what it is kept as, or by its names."""
+    return bool(leaf_of(material).alkali)
