@@ -7,8 +7,8 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import fields, serializers
 from rest_framework.exceptions import ValidationError
 
+from inventory.domain.catalog.allergens import LONGEST_NAME, MOST_ALLERGENS, SHARE_PLACES, Allergen
 from inventory.domain.catalog.certificate import VALUES
-from inventory.domain.stock.allergens import LONGEST_NAME, MOST_ALLERGENS, SHARE_PLACES, Allergen
 from inventory.models.catalog.materials import CODE_LENGTH
 from studio.foundation.units.grammar import MAX_TEXT
 from studio.foundation.units.registry import Dimension

@@ -9,9 +9,9 @@ from dataclasses import dataclass, field, fields
 from decimal import Decimal
 from typing import Any, Self
 
+from inventory.domain.catalog.allergens import Allergen, check_allergens
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.catalog.ranges import RANGES, check_ranges
-from inventory.domain.stock.allergens import Allergen, check_allergens
 from studio.foundation.errors import Faults
 
 

@@ -168,8 +168,8 @@ def measured(contents: Contents, own: Certificate, leaf: Leaf) -> Contents:
     """
     known = contents
     if own.purity is not None and (alkali := leaf.alkali or contents.alkali):
-        name = "koh" if alkali == "KOH" else "naoh"
-        known = replace(known, **{name: Span.exactly(own.purity)})
+        pure = Span.exactly(own.purity)
+        known = replace(known, koh=pure) if alkali == "KOH" else replace(known, naoh=pure)
     if own.sv_mg_koh_g is not None or (known.demand is None and leaf.demand):
         known = replace(known, demand=leaf.demand)
     if own.water_share is not None:

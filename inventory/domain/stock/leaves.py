@@ -9,9 +9,9 @@ from decimal import Decimal
 from typing import Any
 
 from inventory.domain.catalog.alkalis import alkali_named, carbonate_as_naoh
+from inventory.domain.catalog.allergens import Allergen
 from inventory.domain.catalog.certificate import NOT_CERTIFIED, Certificate
 from inventory.domain.catalog.materials import MaterialKind
-from inventory.domain.stock.allergens import Allergen
 
 ZERO, ONE = Decimal(0), Decimal(1)
 

@@ -4,9 +4,9 @@ from decimal import Decimal
 
 from django.db import models
 
+from inventory.domain.catalog.allergens import allergens_in_words, read_allergens, written_allergens
 from inventory.domain.catalog.certificate import VALUES, Certificate, Value
 from inventory.domain.catalog.ranges import RANGES
-from inventory.domain.stock.allergens import allergens_in_words, read_allergens, written_allergens
 from inventory.models.catalog.materials import empty_or_positive, share_between
 from studio.foundation.model_fields import FixedPointField, ShareField, said
 

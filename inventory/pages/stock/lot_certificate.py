@@ -6,8 +6,8 @@ from typing import Any, Self
 
 from django import forms
 
+from inventory.domain.catalog.allergens import SHARE_PLACES, Allergen
 from inventory.domain.catalog.certificate import VALUES
-from inventory.domain.stock.allergens import SHARE_PLACES, Allergen
 from inventory.models.stock.lots import Lot
 from inventory.services.stock.certificates import LABELED, Stated
 from studio.foundation.errors import InvalidInput

@@ -9,10 +9,10 @@ from typing import Any
 
 from django.db.models import OuterRef, QuerySet, Subquery
 
+from inventory.domain.catalog.allergens import LONGEST_NAME, SHARE_PLACES, Allergen
 from inventory.domain.catalog.certificate import CERTIFIED, VALUES, Certificate, Value
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.catalog.ranges import RANGES
-from inventory.domain.stock.allergens import LONGEST_NAME, SHARE_PLACES, Allergen
 from inventory.domain.stock.holds import LONGEST_REASON, TO_CHECK, Cause
 from inventory.domain.stock.lots import LotState
 from inventory.errors import LotHeld

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 from django.db import transaction
 
+from inventory.domain.catalog.allergens import Allergen
 from inventory.domain.catalog.certificate import CERTIFIED, check_certificate
 from inventory.domain.catalog.packs import friendly_amount, most
-from inventory.domain.stock.allergens import Allergen
 from inventory.domain.stock.freshness import check_best_before
 from inventory.errors import MaterialRefusal
 from inventory.models.stock.lots import Lot

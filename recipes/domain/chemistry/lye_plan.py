@@ -115,11 +115,7 @@ def plan_lye(
         raise LyeHeavy(f"The superfat would be {percent(superfat)}.", field="alkali.superfat")
     wanted = lye.lye_mass(pure=pure.mass, concentration=alkali.lye_concentration)
     extra = _extra_water(alkali, wanted - weights.total_ng, counted_water_ng, step_ng)
-    # A stored lye is dissolved already; beside it KOH is weighed dry, into the plain water.
-    dry = pure.koh if weights.masterbatch_ng else pure.mass
-    if dry:
-        into = extra + dissolving_water_ng
-        _check_dissolves(dry, weights.naoh_ng + weights.koh_ng + into)
+    _check_dissolves(weights, pure, extra + dissolving_water_ng)
     stored = weights.masterbatch_ng * (1 - (alkali.masterbatch_strength or ZERO))
     return LyePlan(
         weights=weights,
@@ -175,8 +171,12 @@ def _extra_water(alkali: Alkali, room: Decimal, counted_water_ng: int, step_ng: 
     )
 
 
-def _check_dissolves(pure: Decimal, solution: Decimal | int) -> None:
-    strength = lye.concentration(pure=pure, lye=solution)
+def _check_dissolves(weights: AlkaliWeights, pure: PureAlkali, water_ng: int) -> None:
+    """What is weighed dry; a stored lye is dissolved already, and KOH beside it is not."""
+    dry = pure.koh if weights.masterbatch_ng else pure.mass
+    if not dry:
+        return
+    strength = lye.concentration(pure=dry, lye=weights.naoh_ng + weights.koh_ng + water_ng)
     if strength > lye.STRONGEST_LYE + ROUNDING_ROOM:
         raise ScalingRefusal(
             f"The alkali would have to dissolve to {percent(strength)}, and it does not stay"

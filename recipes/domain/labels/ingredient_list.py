@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
 
-from inventory.domain.stock.allergens import Allergen
+from inventory.domain.catalog.allergens import Allergen
 from recipes.domain.chemistry.lye import ZERO, PureAlkali
 from recipes.domain.chemistry.soap_made import (
     Gives,

@@ -166,8 +166,10 @@ def alkali_of(version: FormulaVersion, contents: Made = _NOTHING_MADE) -> Alkali
         koh_share=version.koh_share,
         naoh_purity=naoh.usual,
         koh_purity=koh.usual,
-        masterbatch_strength=stored and stored.usual,
-        purest=Purest(naoh=naoh.high, koh=koh.high, masterbatch=stored and stored.high),
+        masterbatch_strength=None if stored is None else stored.usual,
+        purest=Purest(
+            naoh=naoh.high, koh=koh.high, masterbatch=None if stored is None else stored.high
+        ),
     )
 
 

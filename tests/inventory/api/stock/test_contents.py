@@ -41,16 +41,3 @@ def test_a_fat_of_which_nobody_knows_a_value_makes_the_whole_unknown():
     shown = Caller("viewer").get(f"lots/{blend.code}/contents/").json()
     assert shown["saponification_value"] is None
     assert Lot.objects.get(pk=blend.pk).steam == 0
-
-
-def test_the_page_of_a_lot_tells_what_is_in_it():
-    naoh = make_material("naoh", kind=Kind.ALKALI.value, alkali="NaOH", purity=D("0.98"))
-    water = make_material("water", kind=Kind.LIQUID.value, water_share=D(1))
-    stored = make_material("stored", kind=Kind.INTERMEDIATE.value, alkali="NaOH", purity=D("0.5"))
-    parts = [(make_lot(naoh, KG), KG // 2), (make_lot(water, KG), KG // 2)]
-    lot = made_of(stored, parts, amount=KG * 96 // 100, steam_ng=KG * 4 // 100)
-    page = Caller("viewer").client.get(f"/shelf/lots/{lot.code}/").content.decode()
-    for words in ("What is in it", "Pure NaOH", "51.04 %", "Steamed off", "40 g"):
-        assert words in page
-    bought = Caller("viewer").client.get(f"/shelf/lots/{parts[0][0].code}/").content.decode()
-    assert "What is in it" not in bought

@@ -1,6 +1,7 @@
 """The shelf by hand: materials, lots, and what is done with one lot."""
 
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 from django.db import connection
@@ -12,6 +13,7 @@ from inventory.domain.catalog.materials import MaterialKind as Kind
 from inventory.models.stock.ledger import StockEntry
 from inventory.services.stock.proof import prove_books
 from tests.inventory.making import KG, TODAY, make_lot, make_material
+from tests.inventory.queries.stock.test_contents import made_of
 from tests.read_pages import read
 from tests.studio.web.api.people import person
 
@@ -151,3 +153,18 @@ def test_lists_ask_as_much_however_long_they_are():
         make_lot(made, KG, best_before=TODAY + timedelta(days=400))
     assert [counted(client, place) for place in ("/shelf/", "/shelf/lots/")] == few
     assert max(few) <= 18
+
+
+def test_the_page_of_a_lot_tells_what_is_in_it():
+    naoh = make_material("naoh", kind=Kind.ALKALI.value, alkali="NaOH", purity=Decimal("0.98"))
+    water = make_material("water", kind=Kind.LIQUID.value, water_share=Decimal(1))
+    stored = make_material(
+        "stored", kind=Kind.INTERMEDIATE.value, alkali="NaOH", purity=Decimal("0.5")
+    )
+    parts = [(make_lot(naoh, KG), KG // 2), (make_lot(water, KG), KG // 2)]
+    lot = made_of(stored, parts, amount=KG * 96 // 100, steam_ng=KG * 4 // 100)
+    page = shown(reverse("lot-page", args=[lot.code]), role="viewer")
+    for words in ("What is in it", "Pure NaOH", "51.04 %", "Steamed off", "40 g"):
+        assert words in page
+    bought = shown(reverse("lot-page", args=[parts[0][0].code]), role="viewer")
+    assert "What is in it" not in bought

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from inventory.domain.catalog.allergens import Allergen
 from inventory.domain.catalog.certificate import Certificate
 from inventory.domain.catalog.materials import MaterialKind
-from inventory.domain.stock.allergens import Allergen
 from inventory.domain.stock.lots import LotState
 from inventory.models.stock.holds import Hold
 from inventory.models.stock.ledger import StockEntry

@@ -9,9 +9,9 @@ from django.db.models import Sum
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from inventory.domain.catalog.allergens import Allergen
 from inventory.domain.catalog.certificate import Certificate
 from inventory.domain.receiving.landed_cost import Basis, Charge, ChargeKind
-from inventory.domain.stock.allergens import Allergen
 from inventory.domain.stock.lots import LotState
 from inventory.errors import MaterialRefusal
 from inventory.models.receiving.deliveries import Delivery, DeliveryCharge, DeliveryLine

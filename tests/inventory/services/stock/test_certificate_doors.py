@@ -13,6 +13,7 @@ from django.urls import reverse
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
+from inventory.domain.catalog.allergens import SHARE_PLACES, Allergen
 from inventory.domain.catalog.certificate import (
     CERTIFIED,
     NOT_CERTIFIED,
@@ -21,7 +22,6 @@ from inventory.domain.catalog.certificate import (
     check_certificate,
 )
 from inventory.domain.catalog.ranges import RANGES
-from inventory.domain.stock.allergens import SHARE_PLACES, Allergen
 from inventory.models.stock.lots import Lot
 from inventory.pages.stock.lot_certificate import CertificateForm
 from inventory.services.receiving.deliveries import receive_delivery

@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.domain.stock.allergens import Allergen
+from inventory.domain.catalog.allergens import Allergen
 from inventory.errors import MaterialRefusal
 from inventory.services.stock.certificates import certify_lot, weigh_from
 from studio.foundation.errors import NotFound

@@ -5,7 +5,7 @@ from decimal import Decimal as D
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.domain.stock.allergens import Allergen
+from inventory.domain.catalog.allergens import Allergen
 from recipes.domain.labels.ingredient_list import RINSE_OFF, FragranceTake, label_allergens
 
 G = 10**9

@@ -5,8 +5,8 @@ from decimal import Decimal as D
 
 import pytest
 
+from inventory.domain.catalog.allergens import Allergen
 from inventory.domain.catalog.materials import MaterialKind as Kind
-from inventory.domain.stock.allergens import Allergen
 from inventory.models.stock.lots import Lot
 from inventory.services.stock.certificates import certify_lot
 from inventory.services.stock.hold_verbs import hold_lot

@@ -14,7 +14,7 @@ from hypothesis.extra.django import TestCase
 
 from costing.models.prices.prices import PriceEntry
 from costing.services.prices.prices import change_price
-from inventory.domain.stock.allergens import Allergen
+from inventory.domain.catalog.allergens import Allergen
 from inventory.services.catalog.materials import save_material
 from inventory.services.stock.certificates import certify_lot
 from inventory.services.stock.locations import LocationDescription, move_lot, save_location
