@@ -14,6 +14,7 @@ from inventory.domain.stock.ledger import Verb
 from inventory.errors import DayRefusal
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
+from inventory.queries.stock.holds import free_since
 from studio.foundation.errors import Faults
 
 
@@ -48,8 +49,12 @@ def refuse_days(
 
 
 def days_of(lots: Iterable[Lot]) -> dict[int, LotDays]:
-    """The days of lots that may leave for a customer, by id."""
-    return {lot.pk: LotDays(received_on=lot.received_on) for lot in lots}
+    """The days of lots that may leave for a customer, by id. One query, none for no lot."""
+    shipped = list(lots)
+    free = free_since(lot.pk for lot in shipped) if shipped else {}
+    return {
+        lot.pk: LotDays(received_on=lot.received_on, free_since=free.get(lot.pk)) for lot in shipped
+    }
 
 
 def take_lot_day(

@@ -40,6 +40,7 @@ def correct_day_of_receipt(
     if not 1 <= len(reason.strip()) <= REASON_LENGTH:
         faults.add("reason-missing", f"Say why, in 1 to {REASON_LENGTH} characters.", "reason")
     take_day_to_come(faults, "What came in", received_on, _DAY)
+    faults.raise_if_any(DayRefusal)
     _check_entries(faults, lots, received_on)
     for lot in lots:
         _move(faults, lot, received_on)

@@ -28,6 +28,7 @@ ACTIONS = {
     "count": {"found": "9 kg"},
     "spoil": {"amount": "1 kg", "reason": "spilled"},
     "certificate": {"sv_mg_koh_g": "190"},
+    "received-on": {"received_on": "2026-02-27", "reason": "typed wrong"},
     "end-cure": {"reason": "dry"},
     "decide": {"outcome": "disposed", "reason": "burns", "cause": "lye-heavy"},
 }

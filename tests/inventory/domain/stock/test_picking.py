@@ -234,3 +234,15 @@ def test_faults_of_all_materials_are_told_with_their_paths():
 def test_a_negative_need_is_refused():
     with pytest.raises(InvalidInput):
         pick(-1, [], material=OLIVE, on=TODAY)
+
+
+def test_a_lot_that_came_in_later_is_not_picked_and_not_taken_when_chosen():
+    later = olive_lot(1, received_on=TODAY + timedelta(days=1), best_before=TODAY)
+    there = olive_lot(2, received_on=TODAY)
+    picked = pick(1, [later, there], material=OLIVE, on=TODAY)
+    assert not isinstance(picked, Shortage) and [each.lot for each in picked] == [there]
+    with pytest.raises(LotNotUsable) as refused:
+        pick(1, [later, there], material=OLIVE, on=TODAY, chosen=[Choice(later, 1)])
+    (fault,) = refused.value.faults
+    assert (fault.code, fault.details["lot"]) == ("before-receipt", later.code)
+    assert is_usable(later, on=TODAY + timedelta(days=1)) is False  # it is over by then

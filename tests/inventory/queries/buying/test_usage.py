@@ -9,6 +9,8 @@ from django.test.utils import CaptureQueriesContext, override_settings
 from inventory.domain.buying.demand import Period
 from inventory.models.catalog.materials import Material
 from inventory.queries.buying.usage import PERIODS, usage
+from inventory.services.stock.consumption import draw
+from inventory.services.stock.ledger import Origin
 from tests.inventory.making import KG, TODAY, make_lot, make_material
 from tests.inventory.using import there_since, used, used_weekly
 
@@ -86,3 +88,19 @@ def test_use_takes_two_queries(db, materials):
     with CaptureQueriesContext(connection) as asked:
         used_of(*oils)
     assert len(asked) == 2
+
+
+def test_a_past_that_is_entered_today_is_use_of_its_own_days(database):
+    oil = make_material()
+    lot = make_lot(oil, 100 * KG, received_on=ago(900))
+    assert used_of(oil).started.tolist() == [WEEKS]  # a lot alone says nothing of its use
+    for days in (180, 24, 10, 3):
+        draw(lot.pk, days * KG // 10, origin=Origin(reference="batch:x", on=ago(days)))
+    draw(lot.pk, KG, origin=Origin(reference="batch:x", on=TODAY))
+    found = used_of(oil)
+    weeks = {WEEKS - 1 - (days - 1) // 7: days * KG // 10 for days in (180, 24, 10, 3)}
+    assert {n: int(v) for n, v in enumerate(found.history[0]) if v} == weeks
+    assert found.started.tolist() == [min(weeks)]
+    draw(lot.pk, KG, origin=Origin(reference="batch:x", on=ago(800)))
+    older = used_of(oil)
+    assert older.started.tolist() == [0] and older.history.sum() == found.history.sum()

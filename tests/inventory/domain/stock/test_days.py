@@ -1,0 +1,41 @@
+"""The rule of days, entry by entry."""
+
+from datetime import date, timedelta
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from inventory.domain.stock.days import DayRule, LotDays, broken_day_rule, is_to_come
+from inventory.domain.stock.freshness import best_before, moved_best_before
+from inventory.domain.stock.ledger import Verb
+
+CAME = date(2026, 3, 2)
+days = st.integers(-400, 400).map(lambda count: CAME + timedelta(days=count))
+verbs = st.sampled_from(Verb)
+
+
+@given(verbs, days, st.none() | days)
+def test_an_entry_is_on_the_day_a_lot_came_in_or_later_and_ships_once_it_is_free(verb, on, free):
+    broken = broken_day_rule(verb, LotDays(received_on=CAME, free_since=free), on=on)
+    if on < CAME:
+        assert broken is DayRule.BEFORE_RECEIPT
+    elif verb is Verb.SHIP and free is not None and on < free:
+        assert broken is DayRule.BEFORE_FREE
+    else:
+        assert broken is None
+
+
+@given(days, days)
+def test_only_a_day_after_today_is_to_come(day, today):
+    assert is_to_come(day, today=today) == ((day - today).days > 0)
+
+
+@given(days, days, st.none() | st.integers(1, 2000), st.none() | days)
+def test_a_best_before_moves_with_the_day_of_receipt_unless_it_was_stated(was, now, life, stated):
+    kept = best_before(received_on=was, shelf_life_days=life, stated=stated)
+    moved = moved_best_before(kept, was=was, received_on=now, shelf_life_days=life)
+    follows = best_before(received_on=was, shelf_life_days=life)
+    if kept is None or kept != follows:
+        assert moved == kept
+    else:
+        assert moved is not None and moved - kept == now - was
