@@ -57,7 +57,7 @@ class Revised(models.Model):
     revision = models.PositiveIntegerField(default=1, editable=False)
     created_at = models.DateTimeField(auto_now_add=True)
     updated_at = models.DateTimeField(auto_now=True)
-    changed_by = DoerField(latest=True, editable=False)
+    changed_by = DoerField(latest=True, editable=False, db_index=False)
 
     class Meta:
         abstract = True
@@ -103,7 +103,7 @@ class Membership(models.Model):
         default=False, help_text="Owners always may; others when an owner allows it."
     )
     changed_at = models.DateTimeField(auto_now=True)
-    changed_by = DoerField(latest=True, editable=False)
+    changed_by = DoerField(latest=True, editable=False, db_index=False)
 
     class Meta:
         constraints = (

@@ -33,7 +33,12 @@ class Alert(models.Model):
     )
     snoozed_until = models.DateField(null=True, blank=True)
     snoozed_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+        settings.AUTH_USER_MODEL,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        db_index=False,
     )
     digest = models.ForeignKey(
         "studio.Digest", on_delete=models.SET_NULL, null=True, blank=True, related_name="alerts"

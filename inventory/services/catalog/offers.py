@@ -17,6 +17,7 @@ from inventory.errors import MaterialRefusal
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Offer, Supplier
 from inventory.services.events import buying_cost_changed
+from studio.foundation.doers import doer
 from studio.foundation.errors import Faults, Refusal
 from studio.foundation.money import MAX_MONEY
 from studio.models import Unchanged, lock_kept
@@ -145,7 +146,7 @@ def weigh_offers_again(material: Material, *, by: "User | None" = None) -> int:
         if amount != offer.pack_amount:
             offer.pack_amount = amount
             offer.revision += 1
-            offer.changed_by, offer.updated_at = by, now
+            offer.changed_by, offer.updated_at = by or doer(), now
             changed.append(offer)
     faults.raise_if_any(MaterialRefusal)
     if changed:

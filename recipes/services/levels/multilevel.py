@@ -269,10 +269,11 @@ def _mark(tree: Tree, found: Sequence[HeldBatch], *, keep: bool) -> None:
         batch = each.batch
         batch.state, batch.reservation = BatchState.RESERVED, each.held.reservation
         batch.revision, batch.updated_at = batch.revision + 1, now
+        batch.changed_by_id = each.held.reservation.by_id
         batch.keep_for_tree = keep and batch.pk != tree.top.pk
     Batch.objects.bulk_update(
         [each.batch for each in found],
-        ["state", "reservation", "revision", "updated_at", "keep_for_tree"],
+        ["state", "reservation", "revision", "updated_at", "changed_by", "keep_for_tree"],
     )
 
 

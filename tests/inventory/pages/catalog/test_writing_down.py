@@ -71,7 +71,7 @@ def test_a_form_that_is_saved_as_it_stands_changes_nothing():
     assert client.post("/shelf/materials/olive/edit/", given).status_code == 303
     after = Material.objects.filter(pk=oil.pk).values().get()
     changed = {name for name in before if before[name] != after[name]}
-    assert changed == {"revision", "updated_at"}
+    assert changed == {"revision", "updated_at", "changed_by_id"}
 
 
 @pytest.mark.parametrize(
