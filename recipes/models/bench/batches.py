@@ -94,7 +94,8 @@ class Batch(Revised):
     cut_minutes = models.PositiveIntegerField(default=0, help_text="Of them at the cut.")
     wrap_minutes = models.PositiveIntegerField(default=0, help_text="Of them at the release.")
     note = models.TextField(blank=True, max_length=4000)
-    by = DoerField(help_text="Who planned it.")
+    # Who planned it; who cancelled it is `changed_by`, since nothing is changed afterwards.
+    by = DoerField()
     poured_by = models.ForeignKey(
         settings.AUTH_USER_MODEL,
         on_delete=models.PROTECT,

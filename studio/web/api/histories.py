@@ -18,7 +18,7 @@ class ChangeSerializer(StrictSerializer):
     """One value as it was and as it is, in words with its unit; empty for nothing."""
 
     field = serializers.CharField(help_text="The name of the value; empty for parts of a record.")
-    label = serializers.CharField(help_text="What pages call it.")
+    label = serializers.CharField(help_text="What pages call it.")  # type: ignore[assignment]
     before = serializers.CharField()
     after = serializers.CharField()
 
@@ -53,6 +53,6 @@ class HistoryViewSet(StudioViewSet, mixins.ListModelMixin):
             raise Http404
         return kept_rows(self.model, id=record[0])
 
-    def paginate_queryset(self, queryset: Any) -> list[Edit] | None:
+    def paginate_queryset(self, queryset: Any) -> list[Edit] | None:  # type: ignore[override]
         rows = super().paginate_queryset(queryset)
         return edits(rows or [], costs=may_see_costs(self.request.user))
