@@ -16,7 +16,7 @@ from recipes.models.bench.batches import Batch, BatchState
 from recipes.models.cure.finishing import CureChoice, CureWeighing
 from recipes.queries.cure.cure import cure_from, cure_ready_batches
 from recipes.services.bench.batches import lock_batch, touch
-from recipes.services.bench.expected import expect_made
+from recipes.services.scaling.expected import expect_made
 from studio.foundation.errors import Faults, InvalidInput
 
 if TYPE_CHECKING:

@@ -28,10 +28,10 @@ from recipes.models.bench.batches import Batch, BatchLine, BatchState
 from recipes.models.cure.finishing import CureChoice, CutRecord
 from recipes.queries.bench.batches import packing_needs
 from recipes.services.bench.batches import expect, lock_batch, touch
-from recipes.services.bench.expected import expect_made
 from recipes.services.bench.lot_holds import curing
 from recipes.services.cure.mass_at_cut import LONGEST_REASON, check_reason, take_excess
 from recipes.services.events import batch_cured
+from recipes.services.scaling.expected import expect_made
 from studio.foundation.doers import doer
 from studio.foundation.errors import Faults, InvalidInput
 

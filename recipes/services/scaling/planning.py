@@ -25,8 +25,8 @@ from recipes.models.formulas.formulas import FormulaVersion
 from recipes.queries.bench.batches import batch_needs
 from recipes.queries.molds.molds import mold_by_code
 from recipes.queries.scaling.plans import Plan, PlanLine, Wish
-from recipes.services.bench.expected import expect_made
 from recipes.services.events import batch_planned
+from recipes.services.scaling.expected import expect_made
 from studio.foundation.errors import Faults
 from studio.work.numbering import next_code
 

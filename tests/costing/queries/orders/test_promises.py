@@ -12,6 +12,7 @@ from costing.models.orders.sales import SalesOrder, SalesOrderBatch, SalesOrderL
 from costing.queries.orders.promises import Wanted, promise
 from inventory.services.buying.requirements import require
 from recipes.models.bench.batches import Batch
+from recipes.models.formulas.formulas import Formula
 from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.cure.finishing import Cured, Cut, cure_batch, cut_batch
@@ -189,6 +190,7 @@ def test_without_lines_or_product_or_version(bench, product, today):
     assert promise([], on=today) == ()
     with pytest.raises(NotFound):
         promise([Wanted(product_id=10**6, quantity=1)], on=today)
+    Formula.objects.update(current=None, current_since=None)
     bench.version.lines.all().delete()
     bench.version.delete()
     (answer,) = asked(product, 2, on=today)

@@ -6,7 +6,7 @@ import pytest
 from django.utils import timezone
 
 from inventory.models.buying.requirements import ExpectedMake
-from recipes.services.bench.expected import expect_all_under_way
+from recipes.services.scaling.expected import expect_all_under_way
 from tests.recipes.api.calls import LOAF, VERSION, Caller, fill_shelf
 
 
