@@ -80,6 +80,8 @@ class Migration(migrations.Migration):
                         ('user', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='membership', to=settings.AUTH_USER_MODEL)),
                         ('role', models.CharField(choices=[('owner', 'Owner'), ('maker', 'Maker'), ('viewer', 'Viewer')], max_length=10)),
                         ('may_see_costs', models.BooleanField(default=False, help_text='Owners always may; others when an owner allows it.')),
+                        ('changed_at', models.DateTimeField(auto_now=True)),
+                        ('changed_by', models.ForeignKey(blank=True, db_index=False, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                     ],
                     options={
                         'constraints': [models.CheckConstraint(condition=models.Q(('role__in', ['owner', 'maker', 'viewer'])), name='studio_membership_known_role')],
@@ -170,6 +172,7 @@ class Migration(migrations.Migration):
                         ('revision', models.PositiveIntegerField(default=1, editable=False)),
                         ('created_at', models.DateTimeField(auto_now_add=True)),
                         ('updated_at', models.DateTimeField(auto_now=True)),
+                        ('changed_by', models.ForeignKey(blank=True, db_index=False, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                         ('code', models.SlugField(max_length=40, unique=True)),
                         ('url', models.URLField(max_length=500)),
                         ('secret', models.CharField(max_length=120)),
