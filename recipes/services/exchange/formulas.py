@@ -215,7 +215,7 @@ def recipe_rows() -> Iterator[Mapping[str, Any]]:
 
 def _kept(formula: Formula) -> list[VersionSpec]:
     """What the current version of a recipe says, then what the newest one does."""
-    current = formula.versions.filter(pk=formula.current_id)
+    current = current_only().filter(formula=formula)
     newest = formula.versions.order_by("-number")[:1]
     return [spec_of(version) for rows in (current, newest) for version in _whole(rows)]
 

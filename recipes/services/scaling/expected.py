@@ -21,10 +21,10 @@ def expect_made(batch: Batch) -> None:
     amount = batch.bars_planned if is_soap else batch.batter
     lot_id = batch.poured_lot_id
     if batch.state == BatchState.CUT:
-        amount, lot_id = batch.bars_good, batch.bar_lot_id
+        amount, lot_id = batch.bars_good or 0, batch.bar_lot_id
     days = batch.version.cure_days if is_soap else batch.version.ready_days
     expect(
-        {formula.product_id: amount or 0},
+        {formula.product_id: amount},
         holder=batch.holder,
         due_on=batch.cure_ready_on or days_after(batch.planned_on, days),
         days_to_make=0 if is_begun else days,

@@ -6,6 +6,8 @@ import pytest
 from django.utils import timezone
 
 from inventory.models.buying.requirements import ExpectedMake
+from recipes.models.bench.batches import Batch
+from recipes.services.cure.cure import choose_cure_date
 from recipes.services.scaling.expected import expect_all_under_way
 from tests.recipes.api.calls import LOAF, VERSION, Caller, fill_shelf
 
@@ -75,3 +77,17 @@ def test_older_batches_are_told_of_at_once(owner):
     ExpectedMake.objects.all().delete()
     assert expect_all_under_way() == 1
     assert coming(owner) == ([(in_days(31), "8")], 8)
+
+
+def test_another_cure_date_moves_the_bars(owner):
+    here = planned(owner, 0)
+    owner.done(here + "reserve/")
+    owner.done(here + "pour/", {"on": in_days(0), "poured": "1 kg"})
+    owner.done(here + "cut/", {"on": in_days(0), "bars_good": 8})
+    code = here.split("/")[1]
+    later = timezone.localdate() + timedelta(days=60)
+    Batch.objects.filter(code=code).update(cure_ready_on=later)
+    assert expect_all_under_way() == 1
+    assert coming(owner) == ([(in_days(60), "8")], 8)
+    choose_cure_date(code, timezone.localdate() + timedelta(days=28))
+    assert coming(owner) == ([(in_days(28), "8")], 8)
