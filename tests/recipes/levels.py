@@ -116,7 +116,10 @@ def _blend(code, materials, parts, **spec):
         code=f"make-{code}", name=f"Make {code}", kind=FormulaKind.BLEND, product=materials[code]
     )
     lines = [
-        replace(_line(materials[part], Basis.OF_BATTER, share), strained=part == "petals")
+        replace(
+            _line(materials[part], Basis.OF_BATTER, share),
+            strained=(code, part) == ("infused", "petals"),
+        )
         for part, share in parts.items()
     ]
     add_version(formula, VersionSpec(lines=lines, **spec))
