@@ -76,20 +76,18 @@ def return_shipment(
         )
         for one in coming
     ]
-    posting = post(
-        [
-            (back.line.lot_id, Change(Verb.RETURN, on_hand=back.amount, cost=back.cost))
-            for back in returns
-        ],
-        lots=lots,
-        origin=Origin(
-            reference=shipment.document,
-            by=by,
-            note=returning.reason.strip(),
-            on=returning.returned_on,
-            day_field="returned_on",
-        ),
+    origin = Origin(
+        reference=shipment.document,
+        by=by,
+        note=returning.reason.strip(),
+        on=returning.returned_on,
+        day_field="returned_on",
     )
+    changes = [
+        (back.line.lot_id, Change(Verb.RETURN, on_hand=back.amount, cost=back.cost))
+        for back in returns
+    ]
+    posting = post(changes, lots=lots, origin=origin)
     for back in returns:
         back.posting = posting
     ShipmentReturn.objects.bulk_create(returns)

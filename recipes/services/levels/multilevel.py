@@ -30,7 +30,7 @@ from recipes.services.bench.batches import (
     with_enough,
 )
 from recipes.services.bench.held_safety import check_held
-from recipes.services.bench.resetting import hold_with_own_lye, reserve_on_lots
+from recipes.services.bench.resetting import Lots, hold_with_own_lye, reserve_on_lots
 from recipes.services.levels.explosion import ExplodedPlan, explode_plan
 from recipes.services.scaling.planning import plan_batch
 from studio.foundation.errors import NotFound
@@ -134,15 +134,11 @@ def reserve_tree(
         return _hold(tree, rows, below, day=day, expires_on=expires_on, by=by)
 
     def hold_for(day: date) -> tuple[list[Held], Sequence[BatchLine]]:
-        planned = tree.rows[tree.top.pk]
+        rows = tree.rows[tree.top.pk]
         if not reset_lye:
-            return hold(planned, day), planned
-        return hold_with_own_lye(
-            tree.top,
-            planned,
-            hold=lambda rows: hold(rows, day),
-            lots=lambda all_: all_[-1].lots,
-        )
+            return hold(rows, day), rows
+        lots = _lots_of_top
+        return hold_with_own_lye(tree.top, rows, hold=lambda rows: hold(rows, day), lots=lots)
 
     held, rows = with_enough(days_of_use(tree.top, hold_until=expires_on, on=on), hold_for)
     found = [
@@ -152,6 +148,11 @@ def reserve_tree(
     found.append(_held(tree.top, rows, held[-1]))
     _mark(tree, found, keep=keep)
     return found
+
+
+def _lots_of_top(held: Sequence[Held]) -> Lots:
+    """What the top holds: it comes last."""
+    return held[-1].lots
 
 
 def reserve_planned(

@@ -10,7 +10,10 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from inventory.domain.catalog.materials import MaterialKind as Kind
+from inventory.domain.stock.ledger import Verb
 from inventory.models.stock.ledger import StockEntry
+from inventory.services.stock.ledger import Origin
+from inventory.services.stock.production import NewLot, open_lots
 from inventory.services.stock.proof import prove_books
 from tests.inventory.making import KG, TODAY, make_lot, make_material
 from tests.inventory.queries.stock.test_contents import made_of
@@ -168,3 +171,34 @@ def test_the_page_of_a_lot_tells_what_is_in_it():
         assert words in page
     bought = shown(reverse("lot-page", args=[parts[0][0].code]), role="viewer")
     assert "What is in it" not in bought
+
+
+def test_a_day_before_receipt_leads_to_where_that_day_is_corrected(lot):
+    client, early = signed_in("maker"), TODAY - timedelta(days=3)
+    asked = {"amount": "1 kg", "reason": "spilled", "spoiled_on": str(early), "once": "k-1"}
+    refused = client.post(address("lot-spoil-page", lot), asked)
+    mending = address("lot-received-on-page", lot)
+    assert refused.status_code == 422 and f'href="{mending}"' in read(refused)
+    told = {"received_on": str(early), "reason": "it stood there", "once": "k-2"}
+    assert client.post(mending, told).status_code == 303
+    again = client.post(address("lot-spoil-page", lot), {**asked, "once": "k-3"})
+    assert again.status_code == 303
+    assert StockEntry.objects.get(lot=lot, verb="spoil").on == early
+    page = shown(address("lot-page", lot))
+    assert "entered" in page and "Correct the day it came in" in page
+
+
+def test_the_day_of_what_was_made_here_is_not_corrected(lot):
+    origin = Origin(reference="batch:B-00001")
+    part = NewLot(
+        material=make_material("made"), amount=KG, cost=0, received_on=TODAY, made_of={lot.pk: KG}
+    )
+    (made,) = open_lots([part], verb=Verb.PRODUCE, origin=origin)
+    assert "Correct the day it came in" not in shown(address("lot-page", made))
+    told = {"received_on": str(TODAY - timedelta(days=1)), "reason": "early", "once": "k-1"}
+    refused = signed_in("maker").post(address("lot-received-on-page", made), told)
+    assert refused.status_code == 422 and "was made here" in read(refused)
+    early = {"amount": "1 g", "reason": "spilled", "spoiled_on": told["received_on"], "once": "k-2"}
+    page = signed_in("maker").post(address("lot-spoil-page", made), early)
+    assert page.status_code == 422
+    assert address("lot-received-on-page", made) not in read(page)

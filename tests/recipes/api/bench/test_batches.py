@@ -216,3 +216,22 @@ def test_no_answer_tells_a_cost(batch, maker):
     held = owner.done(batch + "reserve/")
     answers = [held, *(owner.get(batch + path).json() for path in ("", "shelf/", "sheet/"))]
     assert "cost" not in str(answers)
+
+
+def test_a_cut_adds_up_to_its_pour_and_an_unusual_one_says_why(maker, batch):
+    maker.done(batch + "reserve/")
+    maker.done(batch + "pour/", {"poured": "1 kg"})
+    heavy = {"bars_good": 8, "good_weight": "900 g", "ends_weight": "150 g", "reason": "so it was"}
+    refused = maker.post(batch + "cut/", heavy)
+    assert faults(refused, 422, "invalid-input") == {("good_weight", "more-than-poured")}
+    thin = {"bars_good": 1000}
+    asked = maker.post(batch + "cut/", thin)
+    assert faults(asked, 422, "cut-needs-reason") == {("reason", "bar-weight-needs-reason")}
+    few = maker.post(batch + "cut/", {"bars_good": 2, "good_weight": "250 g"})
+    assert faults(few, 422, "cut-needs-reason") == {("reason", "loss-needs-reason")}
+    maker.done(batch + "cut/", {"bars_good": 7, "good_weight": "860 g", "reason": "one stuck"})
+    record = maker.get(batch + "cut-plan/").json()["cut"]
+    assert (record["reason"], record["lost_weight"]) == (
+        "one stuck",
+        {"amount": "140", "unit": "g"},
+    )

@@ -99,6 +99,19 @@ def test_ends_are_kept_as_a_lot_with_their_share_and_an_unusual_loss_is_an_expen
     assert "one fell" in batch.note
 
 
+def test_thin_bars_are_asked_about_and_cut_with_a_reason():
+    batch, client = reserved(), signed_in()
+    poured(client, batch)
+    thin = {"bars_good": "12", "bars_rejected": ""}
+    asked = cut(client, batch, **thin)
+    page = read(asked)
+    assert asked.status_code == 422 and "was planned with" in page and "say why" in page
+    assert Batch.objects.get(pk=batch.pk).state == "poured"
+    assert cut(client, batch, **thin, reason="Guest bars, cut thin.").status_code == 303
+    assert batch.cut_record.reason == "Guest bars, cut thin."
+    assert "Guest bars, cut thin." in look(client, "batch-page", batch)
+
+
 def test_without_a_good_bar_the_soap_is_written_off_and_nothing_can_be_released():
     batch, client = reserved(), signed_in()
     poured(client, batch)
