@@ -76,18 +76,11 @@ def return_shipment(
         )
         for one in coming
     ]
-    origin = Origin(
-        reference=shipment.document,
-        by=by,
-        note=returning.reason.strip(),
-        on=returning.returned_on,
-        day_field="returned_on",
-    )
     changes = [
         (back.line.lot_id, Change(Verb.RETURN, on_hand=back.amount, cost=back.cost))
         for back in returns
     ]
-    posting = post(changes, lots=lots, origin=origin)
+    posting = post(changes, lots=lots, origin=_origin(shipment, returning, by))
     for back in returns:
         back.posting = posting
     ShipmentReturn.objects.bulk_create(returns)
@@ -95,6 +88,16 @@ def return_shipment(
         sender=ShipmentReturn, shipment=shipment, returns=returns, mark=returning.mark, by=by
     )
     return returns
+
+
+def _origin(shipment: Shipment, returning: Returning, by: "User | None") -> Origin:
+    return Origin(
+        reference=shipment.document,
+        by=by,
+        note=returning.reason.strip(),
+        on=returning.returned_on,
+        day_field="returned_on",
+    )
 
 
 def _outstanding(shipment: Shipment) -> dict[str, _Out]:

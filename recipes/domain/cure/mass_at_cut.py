@@ -91,7 +91,7 @@ def excess(parts: CutParts, *, poured_ng: int, allowance_ng: int) -> int:
 
 def balance(parts: CutParts, expected: ExpectedCut) -> CutBalance:
     """What became of a pour, by what was weighed and, where nothing was, by the plan."""
-    left = max(expected.poured_ng - parts.stated_ng, 0)
+    left = Fraction(max(expected.poured_ng - parts.stated_ng, 0))
     each = _unweighed_bar(parts, expected, left)
     if parts.good_ng is None:
         good_bar = each if parts.good else None
@@ -101,7 +101,7 @@ def balance(parts: CutParts, expected: ExpectedCut) -> CutBalance:
         return CutBalance(good_bar_ng=good_bar, loss_ng=None)
     left -= parts.unweighed * (each or 0)
     ends = expected.ends_ng if parts.ends_ng is None else 0
-    return CutBalance(good_bar_ng=good_bar, loss_ng=Fraction(max(left - ends, 0)))
+    return CutBalance(good_bar_ng=good_bar, loss_ng=max(left - ends, Fraction(0)))
 
 
 def reasons_asked(found: CutBalance, expected: ExpectedCut) -> Iterator[Asked]:
@@ -113,7 +113,7 @@ def reasons_asked(found: CutBalance, expected: ExpectedCut) -> Iterator[Asked]:
         yield Asked.BAR_WEIGHT
 
 
-def _unweighed_bar(parts: CutParts, expected: ExpectedCut, left: int) -> Fraction | None:
+def _unweighed_bar(parts: CutParts, expected: ExpectedCut, left: Fraction) -> Fraction | None:
     if not parts.unweighed or expected.bar_ng is None:
         return None
-    return min(expected.bar_ng, Fraction(left, parts.unweighed))
+    return min(expected.bar_ng, left / parts.unweighed)
