@@ -49,6 +49,8 @@ class Recorded(models.Model):
 class Records(HistoricalRecords):  # type: ignore[misc]
     """The history of a model: each row names who did it, and why where a verb has a reason."""
 
+    excluded_fields: list[str]
+
     def __init__(self, *, leave_out: Sequence[str] = ()) -> None:
         left_out = ["changed_by", "created_at", "updated_at", *leave_out]
         super().__init__(
@@ -70,8 +72,7 @@ class Records(HistoricalRecords):  # type: ignore[misc]
     def create_history_model(self, model: Any, inherited: bool) -> Any:
         """Not every model has all that is left out as a rule."""
         there = {field.name for field in model._meta.fields}
-        left_out: list[str] = self.excluded_fields
-        self.excluded_fields = [name for name in left_out if name in there]
+        self.excluded_fields = [name for name in self.excluded_fields if name in there]
         return super().create_history_model(model, inherited)
 
     def create_historical_record(

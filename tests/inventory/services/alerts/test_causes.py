@@ -18,6 +18,7 @@ from studio.foundation.errors import InvalidInput, NotFound
 from studio.work.digests import Digest
 from tests.inventory.buying import a_supplier, an_offer, an_oil, an_order
 from tests.inventory.making import KG, TODAY, make_lot
+from tests.studio.web.api.people import person
 
 NOW = datetime(TODAY.year, TODAY.month, TODAY.day, 12, tzinfo=UTC)
 BOOK = Origin(reference="test", note="rancid")
@@ -144,12 +145,14 @@ def test_an_acknowledged_alert_stays_open_and_keeps_who_was_first(alert, django_
 
 
 def test_a_snoozed_alert_is_told_anew_on_its_day_if_its_cause_still_holds(alert):
-    snooze(alert.pk, until=TODAY + timedelta(days=7), by=None, now=NOW)
+    by = person("maker")
+    assert snooze(alert.pk, until=TODAY + timedelta(days=7), by=by, now=NOW).snoozed_by == by
     assert look(6).digest is None
     again = look(7)
     alert.refresh_from_db()
     assert (again.opened, alert.digest) == (1, again.digest) and again.digest is not None
     assert (alert.snoozed_until, alert.acknowledged_at, alert.closed_at) == (None, None, None)
+    assert alert.snoozed_by is None
     assert look(8).digest is None and Alert.objects.count() == 1
 
 

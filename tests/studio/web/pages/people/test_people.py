@@ -62,6 +62,7 @@ def test_a_role_changes_and_the_last_owner_is_told(as_owner):
     assert as_owner.post(address, {"role": "viewer", "active": "on"}).status_code == 303
     assert role_of(get_user_model().objects.get(pk=maker.pk)) is Role.VIEWER
     me = get_user_model().objects.get(membership__role="owner")
+    assert f"by {me.username}" in text(as_owner.get(address))
     told = as_owner.post(f"/settings/people/{me.pk}/", {"role": "maker", "active": "on"})
     assert told.status_code == 422 and "somebody else owner first" in text(told)
 
