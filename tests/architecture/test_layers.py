@@ -22,7 +22,7 @@ UPWARD = [
     ("recipes/models/molds/molds.py", "import recipes.services", "Inside an app"),
     ("costing/domain/rates/rates.py", "import costing.models", "Inside an app"),
     ("inventory/queries/__init__.py", "import inventory.services", "Inside an app"),
-    ("inventory/services/stock/lots.py", "import recipes.domain", "Across apps"),
+    ("inventory/services/stock/locks.py", "import recipes.domain", "Across apps"),
     ("recipes/domain/chemistry/lye.py", "import costing.domain", "Across apps"),
     ("studio/foundation/money.py", "import inventory.domain", "Across apps"),
     ("studio/foundation/errors.py", "import studio.foundation.money", "Inside the foundation"),
@@ -54,9 +54,19 @@ FORBIDDEN = [
         "Queries import no other",
     ),
     (
-        "inventory/services/stock/lots.py",
+        "inventory/services/stock/locks.py",
         "import pint",
         "Only studio.foundation.units imports pint",
+    ),
+    (
+        "inventory/api/stock/lots.py",
+        "import inventory.services.stock.holds",
+        "Only services import the service that writes holds",
+    ),
+    (
+        "inventory/services/buying/plans.py",
+        "import inventory.models.stock.holds",
+        "Holds are read where they are judged and shown",
     ),
 ]
 

@@ -35,7 +35,7 @@ from inventory.services.stock.hold_verbs import (
 from studio.foundation.roles import Capability
 from studio.web.form_fields import ShareFormField
 from studio.web.pages.places import page_address
-from studio.web.pages.ruled import page
+from studio.web.pages.ruled import page, who
 from studio.web.pages.stock_pages import stock_page
 
 WORDS = {
@@ -197,7 +197,7 @@ def release_page(request: HttpRequest, code: str) -> HttpResponse:
     """Lift what holds the lot by hand or on its arrival."""
 
     def do(lot: Lot, given: Any) -> str:
-        freed = release_lot(lot.pk, reason=given["reason"], on=given["on"], by=request.user)
+        freed = release_lot(lot.pk, reason=given["reason"], on=given["on"], by=who(request))
         left = open_holds(freed.pk)
         return f"is not free yet. {remaining(left)}" if left else "is released."
 
@@ -212,7 +212,7 @@ def end_cure_page(request: HttpRequest, code: str) -> HttpResponse:
     """End the cure of bars that stood here before."""
 
     def do(lot: Lot, given: Any) -> str:
-        freed = end_cure(lot.pk, reason=given["reason"], on=given["on"], by=request.user)
+        freed = end_cure(lot.pk, reason=given["reason"], on=given["on"], by=who(request))
         left = open_holds(freed.pk)
         return f"is cured, but not free yet. {remaining(left)}" if left else "is cured."
 
@@ -228,7 +228,7 @@ def quarantine_page(request: HttpRequest, code: str) -> HttpResponse:
 
     def do(lot: Lot, given: Any) -> str:
         why = given["reason"] or TO_CHECK
-        hold_lot(lot.pk, reason=why, cause=Cause.ARRIVAL, on=given["on"], by=request.user)
+        hold_lot(lot.pk, reason=why, cause=Cause.ARRIVAL, on=given["on"], by=who(request))
         return "waits to be checked."
 
     told = "It is kept, but nobody may reserve or use it until it is released."
@@ -242,7 +242,7 @@ def hold_page(request: HttpRequest, code: str) -> HttpResponse:
     """Keep the lot from being used."""
 
     def do(lot: Lot, given: Any) -> str:
-        hold_lot(lot.pk, reason=given["reason"], on=given["on"], by=request.user)
+        hold_lot(lot.pk, reason=given["reason"], on=given["on"], by=who(request))
         return "is held."
 
     told = (
@@ -264,7 +264,7 @@ def decide_page(request: HttpRequest, code: str) -> HttpResponse:
         names = ("outcome", "reason", "on", "free_alkali", "measured_on")
         values = {name: given[name] for name in names}
         decision = Decision(**{**values, "outcome": Outcome(values["outcome"])})
-        freed = decide_lot(lot.pk, decision, cause=Cause(given["cause"]), by=request.user)
+        freed = decide_lot(lot.pk, decision, cause=Cause(given["cause"]), by=who(request))
         left = open_holds(freed.pk)
         return f"is decided over, but not free yet. {remaining(left)}" if left else "is free of it."
 
@@ -289,7 +289,7 @@ def lift_recall_page(request: HttpRequest, code: str) -> HttpResponse:
     lot = lot_at(code)
 
     def do(lot: Lot, given: Any) -> str:
-        lift_recall(given["recall"], given["reason"], by=request.user)
+        lift_recall(given["recall"], given["reason"], by=who(request))
         left = open_holds(lot.pk)
         return f"is not free yet. {remaining(left)}" if left else "is free again."
 

@@ -42,7 +42,7 @@ def judge_again(*, lot: "Lot", held: "Hold", **_: Any) -> str:
     By what is known of the lots now, so that a certificate that came or was corrected after the
     pour counts. "" for what no batch of ours holds; raises LotHeld where it is still unsafe.
     """
-    kind, _, code = held.reference.partition(":")
+    kind, code = held.reference.partition(":")[::2]
     if kind != "batch" or held.cause not in DECIDED:
         return ""
     batch = Batch.objects.filter(code=code).select_related("version").first()

@@ -31,8 +31,8 @@ def recall_and_print(printer: Printer, today: date) -> None:
     """Ship some bars, recall the fragrance lot, list bars and customers, lift it, print papers."""
     printer.step(
         "Recall a fragrance lot",
-        "Which bars hold it, and who has them? One call blocks the lot and all that was made of "
-        "it; when the supplier has cleared it, another puts everything back as it was.",
+        "Which bars hold it, and who has them? One call holds the lot and all that was made of it; "
+        "when the supplier has cleared it, another lifts that, and nothing else that holds a lot.",
     )
     for customer, order, bars in SHOPS:
         if find_shipment(customer=customer, reference=order) is None:

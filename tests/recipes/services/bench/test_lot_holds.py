@@ -199,3 +199,45 @@ def test_what_is_gone_is_gone_before_it_is_said_so(database, outcome):
 def test_there_is_nothing_to_decide_over_sound_soap(database):
     with pytest.raises(StateConflict, match="not held as unsafe"):
         decide_lot(cut().bar_lot.pk, decided(Outcome.SAFE), by=person("owner"))
+
+
+def test_too_much_fragrance_is_decided_over_by_its_own_figures(database):
+    """A lot's certificate for IFRA category 9 goes before what was known when it was poured."""
+    bench, owner = make_bench(), person("owner")
+    stock(bench)
+    batch = planned(bench)
+    reserve_batch(batch.code)
+    scent = BatchLine.objects.get(batch=batch, material__code="scent")
+    most = {scent.position: scent.planned * 5}
+    pour_batch(batch.code, Poured(on=TODAY, actual=most))
+    soap = Batch.objects.get(pk=batch.pk).poured_lot
+    assert causes(soap) == ["cure", "over-limit"]
+    with pytest.raises(LotHeld, match="still not safe"):
+        decide_lot(soap.pk, decided(Outcome.SAFE), by=owner)
+    certify_lot(Lot.objects.get(material__code="scent").pk, {"ifra_category9_max": Decimal("0.5")})
+    decide_lot(soap.pk, decided(Outcome.SAFE), by=owner)
+    assert causes(soap) == ["cure"]
+    lifted = Hold.objects.get(lot=soap, cause=Cause.LIMIT.value).lifted_reason
+    assert "of at most 50" in lifted
+
+
+def test_two_faults_are_two_holds_and_two_decisions(database):
+    bench, owner = make_bench(), person("owner")
+    stock(bench)
+    batch = planned(bench)
+    reserve_batch(batch.code)
+    lines = {each.material.code: each for each in BatchLine.objects.filter(batch=batch)}
+    actual = {
+        lines["scent"].position: lines["scent"].planned * 5,
+        lines["naoh"].position: int(lines["naoh"].planned * Decimal("1.2")),
+    }
+    pour_batch(batch.code, Poured(on=TODAY, actual=actual))
+    soap = Batch.objects.get(pk=batch.pk).poured_lot
+    assert causes(soap) == ["cure", "lye-heavy", "over-limit"]
+    measured = decided(Outcome.MEASURED, free_alkali=Decimal(0), measured_on=TODAY)
+    with pytest.raises(InvalidInput, match="one after the other"):
+        decide_lot(soap.pk, measured, by=owner)
+    with pytest.raises(InvalidInput):
+        decide_lot(soap.pk, measured, cause=Cause.LIMIT, by=owner)
+    decide_lot(soap.pk, measured, cause=Cause.LYE, by=owner)
+    assert causes(soap) == ["cure", "over-limit"]

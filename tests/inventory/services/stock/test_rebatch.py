@@ -1,0 +1,76 @@
+"""Unsafe soap may be used up in a rebatch that chooses it; what is made of it is held, too."""
+
+import pytest
+
+from inventory.domain.stock.holds import Cause, NewHold
+from inventory.domain.stock.ledger import Verb
+from inventory.errors import LotNotUsable, NotEnoughStock
+from inventory.models.stock.holds import Hold
+from inventory.queries.stock.candidates import ChosenLot
+from inventory.services.stock.consumption import Actual, consume_reservation, draw
+from inventory.services.stock.hold_verbs import hold_lot
+from inventory.services.stock.holds import hold
+from inventory.services.stock.ledger import Origin
+from inventory.services.stock.production import NewLot, open_lots, parts_of
+from inventory.services.stock.reservations import Holding, reserve
+from tests.inventory.making import KG, TODAY, make_lot, make_material
+
+BATCH = "batch:B-9"
+
+
+def unsafe(*causes):
+    soap = make_material("grated")
+    lot = make_lot(soap, KG)
+    for cause in causes:
+        hold([lot.pk], NewHold(cause=cause, reason=cause.value, reference="batch:B-7"), on=TODAY)
+    return lot
+
+
+def wish(lot, holder=BATCH, *, chosen=True):
+    named = {lot.material_id: [ChosenLot(code=lot.code)]} if chosen else {}
+    return Holding(needs={lot.material_id: KG // 2}, holder=holder, on=TODAY, chosen=named)
+
+
+@pytest.mark.parametrize("causes", [(Cause.LYE,), (Cause.LIMIT, Cause.CURE)])
+def test_a_batch_that_chooses_it_may_use_it_and_hands_its_hold_on(database, causes):
+    lot = unsafe(*causes)
+    held = reserve(wish(lot))
+    origin = Origin(reference=BATCH)
+    actual = Actual(amounts={lot.material_id: KG // 2})
+    taken = consume_reservation(held.reservation.pk, actual, on=TODAY, origin=origin)
+    new = NewLot(
+        material=make_material("again"),
+        amount=KG,
+        cost=0,
+        received_on=TODAY,
+        made_of=parts_of(taken),
+    )
+    (made,) = open_lots([new], verb=Verb.PRODUCE, origin=origin)
+    assert made.state == "blocked"
+    rows = Hold.objects.filter(lot=made)
+    assert [(row.cause, row.reference) for row in rows] == [(causes[0].value, "batch:B-7")]
+
+
+def test_nobody_else_may_and_no_batch_takes_it_unasked(database):
+    lot = unsafe(Cause.LYE)
+    with pytest.raises(NotEnoughStock):
+        reserve(wish(lot, chosen=False))
+    with pytest.raises(LotNotUsable):
+        reserve(wish(lot, holder="order:O-1"))
+    with pytest.raises(LotNotUsable):
+        draw(lot.pk, 1, verb=Verb.SHIP, origin=Origin(reference="shipment:S-1"))
+
+
+@pytest.mark.parametrize("more", [Cause.RECALL, Cause.ARRIVAL, Cause.BY_HAND])
+def test_what_else_holds_it_keeps_it_from_a_rebatch(database, more):
+    with pytest.raises(LotNotUsable):
+        reserve(wish(unsafe(Cause.LYE, more)))
+
+
+def test_a_hold_by_hand_after_the_reservation_stops_the_pour(database):
+    lot = unsafe(Cause.LYE)
+    held = reserve(wish(lot))
+    hold_lot(lot.pk, reason="moldy")
+    actual = Actual(amounts={lot.material_id: KG // 2})
+    with pytest.raises(LotNotUsable):
+        consume_reservation(held.reservation.pk, actual, on=TODAY, origin=Origin(reference=BATCH))
