@@ -34,7 +34,8 @@ def rules_of(view: type) -> dict[str, Rule]:
 
 def needed(view: type, action: str) -> frozenset[Capability] | None:
     """The capabilities that an action of a view needs; None when it has no rule."""
-    rule = rules_of(view).get(action)
+    verb = getattr(getattr(view, action, None), "verb", None)
+    rule = rules_of(view).get(action) if verb is None else verb.rule
     if rule is None:
         return None
     return frozenset({rule} if isinstance(rule, Capability) else rule)

@@ -4,9 +4,7 @@ from typing import Any, ClassVar
 
 from django.utils import timezone
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
-from rest_framework.response import Response
 
 from costing.api.rows import STAMPS, CodeField
 from costing.models.bar_cost.packaging import PackagingPiece, PackagingSet
@@ -23,6 +21,7 @@ from studio.foundation.roles import Capability
 from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, YesNoFilter
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.verbs import verb
 from studio.web.api.viewsets import MasterViewSet, master_rules
 from studio.web.permissions import Rules
 
@@ -73,13 +72,8 @@ class PackagingSetViewSet(MasterViewSet):
     queryset = PackagingSet.objects.prefetch_related("editions__pieces__material").order_by("code")
     serializer_class = PackagingSetSerializer
     filterset_class = PackagingSetFilter
-    given_serializers: ClassVar = {"editions": EditionSerializer}
     ordering = ("code",)
-    statuses: ClassVar = {"editions": 201}
-    rules: ClassVar[Rules] = {
-        **master_rules((Capability.PRICE, Capability.SEE_COSTS)),
-        "editions": (Capability.PRICE, Capability.SEE_COSTS),
-    }
+    rules: ClassVar[Rules] = {**master_rules((Capability.PRICE, Capability.SEE_COSTS))}
 
     def create_row(self, given: Any, serializer: Any) -> PackagingSet:
         return save_set(SetDescription(**given), by=caller(self.request))
@@ -91,11 +85,10 @@ class PackagingSetViewSet(MasterViewSet):
         described = SetDescription(**kept, **given)
         return save_set(described, set_id=row.pk, by=caller(self.request))
 
-    @action(detail=True, methods=["post"])
-    def editions(self, request: Request, code: str) -> Response:
+    @verb((Capability.PRICE, Capability.SEE_COSTS), given=EditionSerializer, status=201, once=False)
+    def editions(self, request: Request, code: str, given: Any) -> Any:
         """Say what the set takes from a day on, whole; one of the same day to come is replaced."""
-        given = self.read(request)
         pieces = [PieceDescription(**piece) for piece in given.pop("pieces")]
         described = EditionDescription(pieces=pieces, **given)
         put_edition(code, described, today=timezone.localdate())
-        return self.answer(self.get_object())
+        return self.get_object()

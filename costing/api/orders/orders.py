@@ -7,7 +7,6 @@ from typing import Any, ClassVar
 from django.conf import settings
 from django_filters import rest_framework as filters
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -35,6 +34,7 @@ from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, by_code, day, one_of
 from studio.web.api.serializers import StrictSerializer
 from studio.web.api.stock_changing import stock_changing
+from studio.web.api.verbs import look, verb
 from studio.web.api.viewsets import ReadOnlyStudioViewSet, StudioViewSet
 from studio.web.downloads import Page, PaperView, TableView
 from studio.web.serializer_fields.numbers import MoneyField
@@ -50,10 +50,6 @@ SELL = (Capability.PRICE, Capability.SEE_COSTS)
 def bars_field(**values: Any) -> serializers.IntegerField:
     """A number of bars within what an order can be about."""
     return serializers.IntegerField(min_value=1, max_value=MOST_BARS, **values)
-
-
-class NothingSerializer(StrictSerializer):
-    """A body that says nothing."""
 
 
 class LineBarsSerializer(StrictSerializer):
@@ -268,94 +264,59 @@ class SalesOrderViewSet(ReadOnlyStudioViewSet):
     serializer_class = answers.SalesOrderSerializer
     filterset_class = SalesOrderFilter
     ordering = ("-id",)
-    rules: ClassVar = {
-        "create": SELL,
-        "reserve": Capability.PLAN,
-        "unreserve": Capability.PLAN,
-        "plan": Capability.PLAN,
-        "picks": Capability.READ,
-        "ship": Capability.KEEP_STOCK,
-        "take_back": Capability.KEEP_STOCK,
-        "cancel": SELL,
-    }
-    given_serializers: ClassVar = {
-        "create": OrderingSerializer,
-        "reserve": PartsSerializer,
-        "unreserve": PartsSerializer,
-        "plan": NothingSerializer,
-        "ship": LeavingSerializer,
-        "take_back": SentBackSerializer,
-        "cancel": CancelRestSerializer,
-    }
-    answer_serializers: ClassVar = {"picks": answers.PickListSerializer}
-    statuses: ClassVar = {"create": 201, "ship": 201, "take_back": 201}
 
-    @stock_changing
-    def create(self, request: Request) -> Response:
+    @verb(SELL, given=OrderingSerializer, status=201)
+    def create(self, request: Request, given: Any) -> Any:
         """Take an order without a quote, at the prices of the list less the customer's discount."""
-        given: Any = self.read(request)
         start = start_of(given)
         named = {name: given[name] for name in ("customer", "reference", "freight", "note")}
         days = {name: given.get(name) for name in ("ordered_on", "due_on")}
         lines = [OrderedBars(**line) for line in given["lines"]]
         ordering = Ordering(lines=lines, **named, **days)
         order = place_order(ordering, start=start, by=caller(request))
-        response = self._shown(order.code)
-        response.headers["Location"] = self.reverse_action("detail", args=[order.code])
-        return response
+        return self.made(self.get_queryset().get(code=order.code))
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def reserve(self, request: Request, code: str) -> Response:
+    @verb(Capability.PLAN, given=PartsSerializer)
+    def reserve(self, request: Request, code: str, given: Any) -> Any:
         """Hold cured bars for lines, those that have cured longest first; all of it or nothing."""
-        given: Any = self.read(request)
         reserve_line(code, by_line(given.get("parts"), "parts"), by=caller(request))
         return self._shown(code)
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def unreserve(self, request: Request, code: str) -> Response:
+    @verb(Capability.PLAN, given=PartsSerializer)
+    def unreserve(self, request: Request, code: str, given: Any) -> Any:
         """Give back bars that are held for lines; without `parts` all of them."""
-        given: Any = self.read(request)
         unreserve_line(code, by_line(given.get("parts"), "parts"), by=caller(request))
         return self._shown(code)
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def plan(self, request: Request, code: str) -> Response:
+    @verb(Capability.PLAN)
+    def plan(self, request: Request, code: str) -> Any:
         """Plan the batches for bars that nothing holds and no batch makes yet."""
-        self.read(request)
         plan_missing(code, by=caller(request))
         return self._shown(code)
 
-    @action(detail=True, methods=["get"], url_path="pick-list")
-    def picks(self, request: Request, code: str) -> Response:
+    @look(Capability.READ, answer=answers.PickListSerializer, path="pick-list")
+    def picks(self, request: Request, code: str) -> Any:
         """Which bars to take from where."""
-        return self.answer(pick_list(code))
+        return pick_list(code)
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def ship(self, request: Request, code: str) -> Response:
+    @verb(Capability.KEEP_STOCK, given=LeavingSerializer, status=201)
+    def ship(self, request: Request, code: str, given: Any) -> Any:
         """Ship what is held, whole or in part, and take its packaging from stock."""
-        given: Any = self.read(request)
         bars = by_line(given.pop("lines", None), "lines")
         ship_order(code, ToLeave(bars=bars, **given), by=caller(request))
         return self._shown(code)
 
-    @action(detail=True, methods=["post"], url_path="return")
-    @stock_changing
-    def take_back(self, request: Request, code: str) -> Response:
+    @verb(Capability.KEEP_STOCK, given=SentBackSerializer, status=201, path="return")
+    def take_back(self, request: Request, code: str, given: Any) -> Any:
         """Take back bars: into their lots with the cost that had left, and as a credit."""
-        given: Any = self.read(request)
         lots = by_lot(given.pop("lots", None))
         return_bars(code, SentBack(lots=lots, **given), by=caller(request))
         return self._shown(code)
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def cancel(self, request: Request, code: str) -> Response:
+    @verb(SELL, given=CancelRestSerializer)
+    def cancel(self, request: Request, code: str, given: Any) -> Any:
         """Call off what has not left: what is held is free again."""
-        cancel_rest(code, by=caller(request), **self.read(request))
+        cancel_rest(code, by=caller(request), **given)
         return self._shown(code)
 
     def _shown(self, code: str) -> Response:

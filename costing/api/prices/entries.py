@@ -6,9 +6,7 @@ from django.utils import timezone
 from django_filters import rest_framework as filters
 from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_view
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
-from rest_framework.response import Response
 
 from costing.api.rows import LOOK, SET, CodeField, DatedViewSet
 from costing.errors import PriceTaken
@@ -25,7 +23,7 @@ from studio.web.api.callers import caller
 from studio.web.api.histories import HistoryViewSet
 from studio.web.api.lists.filtering import Filters, by_code, day
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
-from studio.web.api.stock_changing import stock_changing
+from studio.web.api.verbs import verb
 from studio.web.permissions import Rules
 from studio.web.serializer_fields.numbers import MoneyField
 
@@ -105,13 +103,7 @@ class PriceEntryViewSet(DatedViewSet):
     queryset = PriceEntry.objects.select_related("product", "tier", "override_by").order_by("id")
     serializer_class = PriceEntrySerializer
     filterset_class = PriceFilter
-    rules: ClassVar[Rules] = {
-        **DatedViewSet.rules,
-        "together": SET,
-    }
-    given_serializers: ClassVar = {"together": SetPricesSerializer}
-    answer_serializers: ClassVar = {"together": KeptPricesSerializer}
-    statuses: ClassVar = {"together": 201}
+    rules: ClassVar[Rules] = {**DatedViewSet.rules}
 
     def create_row(self, given: Any, serializer: Any) -> PriceEntry:
         reason = given.pop("override_reason", "")
@@ -135,17 +127,15 @@ class PriceEntryViewSet(DatedViewSet):
             by=caller(self.request),
         )
 
-    @action(detail=False, methods=["post"])
-    @stock_changing
-    def together(self, request: Request) -> Response:
+    @verb(SET, given=SetPricesSerializer, answer=KeptPricesSerializer, status=201, detail=False)
+    def together(self, request: Request, given: Any) -> Any:
         """Set several prices at once; they are checked as the ladder that they make."""
-        given = self.read(request)
         kept = set_prices(
             [PriceDescription(**each) for each in given["entries"]],
             override_reason=given.get("override_reason", ""),
             by=caller(request),
         )
-        return self.answer({"entries": kept})
+        return {"entries": kept}
 
 
 @extend_schema_view(

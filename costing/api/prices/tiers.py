@@ -3,9 +3,7 @@
 from typing import Any, ClassVar
 
 from django.utils import timezone
-from rest_framework.decorators import action
 from rest_framework.request import Request
-from rest_framework.response import Response
 
 from costing.api.rows import LOOK, SET, STAMPS
 from costing.models.prices.prices import Tier
@@ -13,7 +11,7 @@ from costing.services.prices.tiers import TierDescription, save_tier, start_ladd
 from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, YesNoFilter
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
-from studio.web.api.stock_changing import stock_changing
+from studio.web.api.verbs import verb
 from studio.web.api.viewsets import MasterViewSet
 from studio.web.permissions import Rules
 from studio.web.serializer_fields.numbers import MoneyField, ShareField
@@ -84,11 +82,7 @@ class TierViewSet(MasterViewSet):
         "create": SET,
         "update": SET,
         "partial_update": SET,
-        "start_ladder": SET,
     }
-    given_serializers: ClassVar = {"start_ladder": StartLadderSerializer}
-    answer_serializers: ClassVar = {"start_ladder": StartedLadderSerializer}
-    statuses: ClassVar = {"start_ladder": 201}
 
     def create_row(self, given: Any, serializer: Any) -> Tier:
         return save_tier(TierDescription(**given), by=caller(self.request))
@@ -102,9 +96,13 @@ class TierViewSet(MasterViewSet):
             by=caller(self.request),
         )
 
-    @action(detail=False, methods=["post"], url_path="start-ladder")
-    @stock_changing
-    def start_ladder(self, request: Request) -> Response:
+    @verb(
+        SET,
+        given=StartLadderSerializer,
+        answer=StartedLadderSerializer,
+        status=201,
+        detail=False,
+    )
+    def start_ladder(self, request: Request, given: Any) -> Any:
         """Keep a first ladder of direct, wholesale and distributor, to be changed at will."""
-        self.read(request)
-        return self.answer({"tiers": start_ladder(by=caller(request))})
+        return {"tiers": start_ladder(by=caller(request))}

@@ -6,9 +6,7 @@ from typing import Any, ClassVar
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
-from rest_framework.response import Response
 
 from costing.api.rows import LOOK
 from costing.domain.quotes.quoting import carton_price, cartons
@@ -22,7 +20,7 @@ from studio.web.api.answers import AnswerSerializer
 from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, by_code, day, one_of
 from studio.web.api.serializers import StrictSerializer
-from studio.web.api.stock_changing import stock_changing
+from studio.web.api.verbs import verb
 from studio.web.api.viewsets import MasterViewSet
 from studio.web.downloads import Page, PaperView
 from studio.web.serializer_fields.numbers import DecimalTextField, MoneyField, ShareField
@@ -182,10 +180,6 @@ class DeclineSerializer(StrictSerializer):
     reason = serializers.CharField(max_length=400, required=False, allow_blank=True)
 
 
-class NothingSerializer(StrictSerializer):
-    """Nothing is asked for."""
-
-
 class QuoteFilter(Filters):
     """Quotes."""
 
@@ -212,19 +206,15 @@ class QuoteViewSet(MasterViewSet):
     rules: ClassVar = {
         "list": LOOK,
         "retrieve": LOOK,
-        **dict.fromkeys(("create", "update", "partial_update"), OFFER),
-        **dict.fromkeys(("send", "decline", "revise", "recalculate"), OFFER),
+        "create": OFFER,
+        "update": OFFER,
+        "partial_update": OFFER,
     }
     given_serializers: ClassVar = {
         "create": QuotedSerializer,
         "update": QuotedSerializer,
         "partial_update": QuotedSerializer,
-        "send": SendSerializer,
-        "decline": DeclineSerializer,
-        "revise": NothingSerializer,
-        "recalculate": NothingSerializer,
     }
-    statuses: ClassVar = {"revise": 201}
 
     def create_row(self, given: Any, serializer: Any) -> Quote:
         made = services.draft_quote(
@@ -237,11 +227,9 @@ class QuoteViewSet(MasterViewSet):
         services.change_quote(row.code, described({**kept, **given}), on=timezone.localdate())
         return find_quote(row.code)
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def send(self, request: Request, code: str) -> Response:
+    @verb(OFFER, given=SendSerializer)
+    def send(self, request: Request, code: str, given: Any) -> Any:
         """Send a draft: it is frozen, and its letter goes to the customer by mail."""
-        given: Any = self.read(request)
         services.send_quote(
             code,
             on=timezone.localdate(),
@@ -250,33 +238,25 @@ class QuoteViewSet(MasterViewSet):
             size=given.get("paper", ""),
             override_reason=given.get("override_reason", ""),
         )
-        return self.answer(self.get_object())
+        return self.get_object()
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def decline(self, request: Request, code: str) -> Response:
+    @verb(OFFER, given=DeclineSerializer)
+    def decline(self, request: Request, code: str, given: Any) -> Any:
         """The customer does not want what was sent."""
-        given: Any = self.read(request)
         services.decline_quote(code, by=caller(request), reason=given.get("reason", ""))
-        return self.answer(self.get_object())
+        return self.get_object()
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def revise(self, request: Request, code: str) -> Response:
+    @verb(OFFER, status=201)
+    def revise(self, request: Request, code: str) -> Any:
         """A new draft of one that was sent, at today's prices; sent, it replaces the old one."""
-        self.read(request)
         made = services.revise_quote(code, on=timezone.localdate(), by=caller(request))
-        response = self.answer(self.get_queryset().get(pk=made.pk))
-        response.headers["Location"] = self.reverse_action("detail", args=[made.code])
-        return response
+        return self.made(self.get_queryset().get(pk=made.pk))
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def recalculate(self, request: Request, code: str) -> Response:
+    @verb(OFFER)
+    def recalculate(self, request: Request, code: str) -> Any:
         """Work a draft out again with today's prices, costs and stock."""
-        self.read(request)
         services.recalculate(code, on=timezone.localdate())
-        return self.answer(self.get_object())
+        return self.get_object()
 
 
 class QuoteLetterView(PaperView):

@@ -1,7 +1,7 @@
 """Alerts: the list, seen and snoozed ones, and the round that opens and closes them."""
 
 from datetime import date
-from typing import Any, ClassVar
+from typing import Any
 
 from django.db.models import Q
 from django.utils import timezone
@@ -9,9 +9,7 @@ from django_filters import rest_framework as filters
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
-from rest_framework.response import Response
 
 from inventory.models.alerts.alerts import Alert
 from inventory.services.alerts.alerts import acknowledge, raise_alerts, snooze
@@ -23,7 +21,7 @@ from studio.web.api.answers import AnswerSerializer
 from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, by_code
 from studio.web.api.serializers import StrictSerializer
-from studio.web.api.stock_changing import stock_changing
+from studio.web.api.verbs import verb
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
 from studio.work.jobs import Job, shows_costs
 
@@ -87,10 +85,6 @@ class AlertFilter(Filters):
         return alerts.filter(chosen[state])
 
 
-class NothingSerializer(StrictSerializer):
-    """Nothing is asked for."""
-
-
 class SnoozeSerializer(StrictSerializer):
     """Until when nothing is to be shown or told of it."""
 
@@ -137,20 +131,6 @@ class AlertViewSet(ReadOnlyStudioViewSet):
     filterset_class = AlertFilter
     lookup_field = "pk"
     ordering = ("-id",)
-    rules: ClassVar = {
-        "evaluate": Capability.KEEP_STOCK,
-        "rounds": Capability.KEEP_STOCK,
-        "acknowledge": Capability.KEEP_STOCK,
-        "snooze": Capability.KEEP_STOCK,
-    }
-    statuses: ClassVar = {"rounds": 202}
-    given_serializers: ClassVar = {
-        "evaluate": NothingSerializer,
-        "rounds": NothingSerializer,
-        "acknowledge": NothingSerializer,
-        "snooze": SnoozeSerializer,
-    }
-    answer_serializers: ClassVar = {"evaluate": RoundSerializer, "rounds": JobSerializer}
 
     def get_queryset(self) -> Any:
         """Alerts that show costs are not there for those who may not see them."""
@@ -163,38 +143,31 @@ class AlertViewSet(ReadOnlyStudioViewSet):
         """A single alert is found whether it is open or closed."""
         return super().filter_queryset(queryset) if self.action == "list" else queryset
 
-    @action(detail=False, methods=["post"])
-    @stock_changing
-    def evaluate(self, request: Request) -> Response:
+    @verb(Capability.KEEP_STOCK, answer=RoundSerializer, detail=False)
+    def evaluate(self, request: Request) -> Any:
         """Look now, and wait for it; the mail about what is new goes out with the next round."""
-        self.read(request)
-        return self.answer(raise_alerts(now=timezone.now()))
+        return raise_alerts(now=timezone.now())
 
-    @action(detail=False, methods=["post"])
-    @stock_changing
-    def rounds(self, request: Request) -> Response:
+    @verb(Capability.KEEP_STOCK, answer=JobSerializer, status=202, detail=False)
+    def rounds(self, request: Request) -> Any:
         """Have workers look, each at a part of the materials; the answer is the job to follow."""
-        self.read(request)
         job = start_round(now=timezone.now(), by=caller(request))
         if job is None:
             raise StateConflict("An earlier round is still being done: see the list of jobs.")
-        return self.answer(job)
+        return job
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def acknowledge(self, request: Request, pk: str) -> Response:
+    @verb(Capability.KEEP_STOCK)
+    def acknowledge(self, request: Request, pk: str) -> Any:
         """Say that somebody has seen it. It stays open until its cause is gone."""
-        self.read(request)
         alert = self.get_object()
-        return self.answer(acknowledge(alert.pk, by=caller(request), now=timezone.now()))
+        return acknowledge(alert.pk, by=caller(request), now=timezone.now())
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def snooze(self, request: Request, pk: str) -> Response:
+    @verb(Capability.KEEP_STOCK, given=SnoozeSerializer)
+    def snooze(self, request: Request, pk: str, given: Any) -> Any:
         """Keep it quiet until a day, on which it is told anew if its cause still holds."""
-        until: date = self.read(request)["until"]
+        until: date = given["until"]
         alert = self.get_object()
-        return self.answer(snooze(alert.pk, until=until, by=caller(request), now=timezone.now()))
+        return snooze(alert.pk, until=until, by=caller(request), now=timezone.now())
 
 
 class JobViewSet(ReadOnlyStudioViewSet):

@@ -6,9 +6,7 @@ from django.utils import timezone
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
-from rest_framework.response import Response
 
 from inventory.api.fields import CodeField, PackField
 from inventory.api.filters import OrderFilter
@@ -40,7 +38,8 @@ from studio.foundation.tables.saved import SavedTable
 from studio.web.api.answers import AnswerSerializer
 from studio.web.api.callers import caller
 from studio.web.api.serializers import StrictSerializer
-from studio.web.api.stock_changing import stock_changing
+from studio.web.api.verbs import verb
+from studio.web.api.views import StudioView
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
 from studio.web.downloads import CSV, Page, PaperView, TableView
 from studio.web.serializer_fields.numbers import MoneyField
@@ -99,10 +98,6 @@ class OrderedSerializer(StrictSerializer):
     lines = OrderedLineSerializer(many=True)
 
 
-class OrderEndSerializer(StrictSerializer):
-    """Nothing is asked for."""
-
-
 class OrderSendSerializer(StrictSerializer):
     """How to send it."""
 
@@ -141,6 +136,11 @@ class OrderArrivalSerializer(StrictSerializer):
     charges = DeliveryChargeSerializer(many=True, required=False)
 
 
+def _read(view: StudioView, request: Request, code: str) -> Any:
+    """The body, with all that is wrong with what came told at once."""
+    return read_or_tell_all(view, request, lambda rest: faults_of_arrival(code, _arrival(rest)))
+
+
 class PurchaseOrderViewSet(ReadOnlyStudioViewSet):
     """What is on its way, newest first. Placing an order needs the right to see costs: it agrees
     to prices, and a supplier's minimum order is one."""
@@ -149,65 +149,37 @@ class PurchaseOrderViewSet(ReadOnlyStudioViewSet):
     serializer_class = OrderSerializer
     filterset_class = OrderFilter
     ordering = ("-id",)
-    rules: ClassVar = {
-        "create": (Capability.KEEP_STOCK, Capability.SEE_COSTS),
-        "close": Capability.KEEP_STOCK,
-        "cancel": Capability.KEEP_STOCK,
-        "send": (Capability.KEEP_STOCK, Capability.SEE_COSTS),
-        "receive": Capability.KEEP_STOCK,
-    }
-    given_serializers: ClassVar = {
-        "create": OrderedSerializer,
-        "close": OrderEndSerializer,
-        "cancel": OrderEndSerializer,
-        "send": OrderSendSerializer,
-        "receive": OrderArrivalSerializer,
-    }
-    statuses: ClassVar = {"create": 201}
 
-    @stock_changing
-    def create(self, request: Request) -> Response:
+    @verb((Capability.KEEP_STOCK, Capability.SEE_COSTS), given=OrderedSerializer, status=201)
+    def create(self, request: Request, given: Any) -> Any:
         """Place an order with one supplier."""
-        given: Any = self.read(request)
         lines = [OrderedLine(**line) for line in given.pop("lines")]
         order = place_order(Ordered(**given, lines=lines), by=caller(request))
-        response = self.answer(self.get_queryset().get(pk=order.pk))
-        response.headers["Location"] = self.reverse_action("detail", args=[order.code])
-        return response
+        return self.made(self.get_queryset().get(pk=order.pk))
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def close(self, request: Request, code: str) -> Response:
+    @verb(Capability.KEEP_STOCK)
+    def close(self, request: Request, code: str) -> Any:
         """Expect no more of it."""
-        self.read(request)
         close_order(code)
-        return self.answer(self.get_object())
+        return self.get_object()
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def cancel(self, request: Request, code: str) -> Response:
+    @verb(Capability.KEEP_STOCK)
+    def cancel(self, request: Request, code: str) -> Any:
         """Take it back as if it never was; only while nothing of it has come."""
-        self.read(request)
         cancel_order(code)
-        return self.answer(self.get_object())
+        return self.get_object()
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def send(self, request: Request, code: str) -> Response:
+    @verb((Capability.KEEP_STOCK, Capability.SEE_COSTS), given=OrderSendSerializer)
+    def send(self, request: Request, code: str, given: Any) -> Any:
         """Place a draft and mail it to its supplier, or mail one that was placed without."""
-        given: Any = self.read(request)
         send_order(code, on=timezone.localdate(), mail=given["mail"])
-        return self.answer(self.get_object())
+        return self.get_object()
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def receive(self, request: Request, code: str) -> Response:
+    @verb(Capability.KEEP_STOCK, given=OrderArrivalSerializer, read=_read)
+    def receive(self, request: Request, code: str, given: Any) -> Any:
         """Take in what came of it: a delivery with a lot for each line. Answers the order."""
-        given = read_or_tell_all(
-            self, request, lambda rest: faults_of_arrival(code, _arrival(rest))
-        )
         receive_order(code, _arrival(given), by=caller(request))
-        return self.answer(self.get_object())
+        return self.get_object()
 
 
 def _arrival(given: Any) -> OrderArrival:

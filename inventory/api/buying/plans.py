@@ -4,11 +4,9 @@ from typing import Any, ClassVar
 
 from django.utils import timezone
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
-from rest_framework.response import Response
 
-from inventory.api.buying.orders import OrderEndSerializer, OrderSerializer
+from inventory.api.buying.orders import OrderSerializer
 from inventory.api.fields import CodeField, PersonField
 from inventory.domain.buying.plan import Outcome
 from inventory.models.buying.orders import BuyPlan
@@ -25,7 +23,7 @@ from inventory.services.buying.plans import (
 from studio.foundation.roles import Capability
 from studio.web.api.callers import caller
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
-from studio.web.api.stock_changing import stock_changing
+from studio.web.api.verbs import verb
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
 from studio.web.serializer_fields.numbers import MoneyField
 from studio.web.serializer_fields.quantities import StockAmountField
@@ -213,24 +211,17 @@ class BuyPlanViewSet(ReadOnlyStudioViewSet):
     serializer_class = BuyPlanSerializer
     filterset_fields: ClassVar = ("state",)
     ordering = ("-id",)
-    rules: ClassVar = {"list": SEEN, "retrieve": SEEN, "create": MADE, "order": MADE}
-    given_serializers: ClassVar = {"create": BuyOptionsSerializer, "order": OrderEndSerializer}
-    answer_serializers: ClassVar = {"order": OrderSerializer}
-    statuses: ClassVar = {"create": 201, "order": 201}
+    rules: ClassVar = {"list": SEEN, "retrieve": SEEN}
 
-    def create(self, request: Request) -> Response:
+    @verb(MADE, given=BuyOptionsSerializer, status=201, once=False)
+    def create(self, request: Request, given: Any) -> Any:
         """Find the cheapest plan for what runs short, prove it, and keep it. Orders nothing."""
-        given: Any = self.read(request)
         plan = make_plan(BuyOptions(**given), on=timezone.localdate(), by=caller(request))
-        response = self.answer(self.get_queryset().get(pk=plan.pk))
-        response.headers["Location"] = self.reverse_action("detail", args=[plan.code])
-        return response
+        return self.made(self.get_queryset().get(pk=plan.pk))
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def order(self, request: Request, code: str) -> Response:
+    @verb(MADE, answer=OrderSerializer, status=201)
+    def order(self, request: Request, code: str) -> Any:
         """Draft the orders of the plan, once, at the prices it was made with."""
-        self.read(request)
         drafts = order_plan(code, by=caller(request))
         shown = orders().filter(pk__in=[draft.pk for draft in drafts]).order_by("pk")
         return self.answer(shown, many=True)

@@ -5,7 +5,6 @@ from typing import Any, ClassVar
 
 from django.utils import timezone
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -18,14 +17,9 @@ from inventory.services.buying.policy import adopt_policy, change_aims, policy_o
 from studio.foundation.roles import Capability
 from studio.web.api.callers import caller
 from studio.web.api.concurrency import read_if_match, require_match, set_etag
-from studio.web.api.serializers import StrictSerializer
-from studio.web.api.stock_changing import stock_changing
+from studio.web.api.verbs import look, verb
 from studio.web.api.views import StudioView
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
-
-
-class AdoptSerializer(StrictSerializer):
-    """Nothing is asked for."""
 
 
 class PolicyViewSet(ReadOnlyStudioViewSet):
@@ -38,19 +32,9 @@ class PolicyViewSet(ReadOnlyStudioViewSet):
     serializer_class = PolicySerializer
     filterset_class = MaterialFilter
     ordering = ("code",)
-    rules: ClassVar = {
-        "adopt": Capability.KEEP_STOCK,
-        "aims": Capability.READ,
-        "change_aims": Capability.KEEP_STOCK,
-    }
-    given_serializers: ClassVar = {
-        "adopt": AdoptSerializer,
-        "change_aims": PolicySettingsSerializer,
-    }
-    answer_serializers: ClassVar = {
-        "aims": PolicySettingsSerializer,
-        "change_aims": PolicySettingsSerializer,
-    }
+    rules: ClassVar = {"change_aims": Capability.KEEP_STOCK}
+    given_serializers: ClassVar = {"change_aims": PolicySettingsSerializer}
+    answer_serializers: ClassVar = {"change_aims": PolicySettingsSerializer}
 
     def list(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         page = self.paginate_queryset(self.filter_queryset(self.get_queryset())) or []
@@ -61,22 +45,20 @@ class PolicyViewSet(ReadOnlyStudioViewSet):
     def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         return self.answer(policy_of(self.get_object().code))
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def adopt(self, request: Request, code: str) -> Response:
+    @verb(Capability.KEEP_STOCK)
+    def adopt(self, request: Request, code: str) -> Any:
         """Make the suggested reorder point and level the material's own."""
         if_match = read_if_match(request)
-        self.read(request)
         require_match(if_match, self.locked_object())
         adopt_policy(code, by=caller(request))
-        return self.answer(policy_of(code))
+        return policy_of(code)
 
     adopt.needs_match = True  # type: ignore[attr-defined]
 
-    @action(detail=True, methods=["get"])
-    def aims(self, request: Request, code: str) -> Response:
+    @look(Capability.READ, answer=PolicySettingsSerializer)
+    def aims(self, request: Request, code: str) -> Any:
         """What is aimed at for this material apart from the studio's aims."""
-        return self.answer(settings_of(self.get_object()))
+        return settings_of(self.get_object())
 
     @aims.mapping.patch
     def change_aims(self, request: Request, code: str) -> Response:

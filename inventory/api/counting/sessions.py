@@ -1,11 +1,10 @@
 """Count sessions: a blind sheet, finds in any unit, the differences, and posting them at once."""
 
-from typing import Any, ClassVar
+from typing import Any
 
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -36,7 +35,7 @@ from studio.web.api.answers import AnswerSerializer
 from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, by_code, one_of
 from studio.web.api.serializers import StrictSerializer
-from studio.web.api.stock_changing import stock_changing
+from studio.web.api.verbs import look, verb
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
 from studio.web.downloads import TableView
 from studio.web.serializer_fields.quantities import StockAmountField
@@ -117,10 +116,6 @@ class PostingSerializer(StrictSerializer):
     leave_uncounted = serializers.BooleanField(required=False, default=False)
 
 
-class CountCancelSerializer(StrictSerializer):
-    """Nothing more is told: send {}."""
-
-
 class VarianceLineSerializer(AnswerSerializer):
     """How the find of a lot differs from the books, and what that is worth."""
 
@@ -156,73 +151,46 @@ class CountSessionViewSet(ReadOnlyStudioViewSet):
     serializer_class = CountSessionSerializer
     filterset_class = CountSessionFilter
     ordering = ("-id",)
-    rules: ClassVar = {
-        "sheet": Capability.READ,
-        "variance": Capability.READ,
-        **dict.fromkeys(("create", "enter", "post_all", "cancel"), Capability.KEEP_STOCK),
-    }
-    given_serializers: ClassVar = {
-        "create": NewSessionSerializer,
-        "enter": FindsSerializer,
-        "post_all": PostingSerializer,
-        "cancel": CountCancelSerializer,
-    }
-    answer_serializers: ClassVar = {
-        "sheet": CountSheetSerializer,
-        "enter": CountSheetSerializer,
-        "variance": VarianceSerializer,
-        "post_all": VarianceSerializer,
-    }
-    statuses: ClassVar = {"create": 201}
 
-    @stock_changing
-    def create(self, request: Request) -> Response:
+    @verb(Capability.KEEP_STOCK, given=NewSessionSerializer, status=201)
+    def create(self, request: Request, given: Any) -> Any:
         """Open a count."""
-        given: Any = self.read(request)
         given.setdefault("counted_on", timezone.localdate())
         session = open_session(NewSession(**given), by=caller(request))
-        response = self.answer(session)
-        response.headers["Location"] = self.reverse_action("detail", args=[session.code])
-        return response
+        return self.made(session)
 
     @extend_schema(responses=CountSheetSerializer)
-    @action(detail=True, methods=["get"])
-    def sheet(self, request: Request, code: str) -> Response:
+    @look(Capability.READ, answer=CountSheetSerializer)
+    def sheet(self, request: Request, code: str) -> Any:
         """What to count, blind."""
         return self._sheet(code)
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def enter(self, request: Request, code: str) -> Response:
+    @verb(Capability.KEEP_STOCK, given=FindsSerializer, answer=CountSheetSerializer)
+    def enter(self, request: Request, code: str, given: Any) -> Any:
         """Write down what was found."""
-        given: Any = self.read(request)
         enter_finds(code, [FoundLot(**line) for line in given["lines"]], by=caller(request))
         return self._sheet(code)
 
-    @action(detail=True, methods=["get"])
-    def variance(self, request: Request, code: str) -> Response:
+    @look(Capability.READ, answer=VarianceSerializer)
+    def variance(self, request: Request, code: str) -> Any:
         """How the finds differ from the books."""
-        return self.answer(variance_of(code))
+        return variance_of(code)
 
-    @action(detail=True, methods=["post"], url_path="post")
-    @stock_changing
-    def post_all(self, request: Request, code: str) -> Response:
+    @verb(Capability.KEEP_STOCK, given=PostingSerializer, answer=VarianceSerializer, path="post")
+    def post_all(self, request: Request, code: str, given: Any) -> Any:
         """Bring the books to what was found, all lots at once."""
-        given: Any = self.read(request)
         posting = Posting(
             moved={lot: Moved(when) for lot, when in given["moved"].items()},
             leave_uncounted=given["leave_uncounted"],
         )
         post_session(code, posting, by=caller(request))
-        return self.answer(variance_of(code))
+        return variance_of(code)
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def cancel(self, request: Request, code: str) -> Response:
+    @verb(Capability.KEEP_STOCK)
+    def cancel(self, request: Request, code: str) -> Any:
         """Give the count up; nothing is posted."""
-        self.read(request)
         cancel_session(code, by=caller(request))
-        return self.answer(self.get_object())
+        return self.get_object()
 
     def _sheet(self, code: str) -> Response:
         return self.answer({"session": code, "lines": sheet_of_session(code)})

@@ -1,12 +1,11 @@
 """Deliveries: what came in, line by line as the supplier wrote it, and what it really cost."""
 
-from typing import Any, ClassVar
+from typing import Any
 
 from django.db.models import Prefetch
 from django.utils import timezone
 from rest_framework import serializers
 from rest_framework.request import Request
-from rest_framework.response import Response
 
 from inventory.api.fields import (
     CodeField,
@@ -30,7 +29,8 @@ from studio.foundation.roles import Capability
 from studio.web.api.answers import AnswerSerializer
 from studio.web.api.callers import caller
 from studio.web.api.serializers import StrictSerializer
-from studio.web.api.stock_changing import stock_changing
+from studio.web.api.verbs import verb
+from studio.web.api.views import StudioView
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
 from studio.web.serializer_fields.numbers import DecimalTextField, MoneyField
 from studio.web.serializer_fields.quantities import BaseQuantityField
@@ -133,6 +133,11 @@ class ReceivedSerializer(StrictSerializer):
     charges = DeliveryChargeSerializer(many=True, required=False)
 
 
+def _read(view: StudioView, request: Request) -> Any:
+    """The body, with all that is wrong with the delivery told at once."""
+    return read_or_tell_all(view, request, lambda rest: faults_of_delivery(_received(rest)))
+
+
 class DeliveryViewSet(ReadOnlyStudioViewSet):
     """What came in, newest first. POST takes a delivery in and opens a lot for each line."""
 
@@ -152,18 +157,12 @@ class DeliveryViewSet(ReadOnlyStudioViewSet):
     serializer_class = DeliverySerializer
     filterset_class = DeliveryFilter
     ordering = ("-id",)
-    rules: ClassVar = {"create": Capability.KEEP_STOCK}
-    given_serializers: ClassVar = {"create": ReceivedSerializer}
-    statuses: ClassVar = {"create": 201}
 
-    @stock_changing
-    def create(self, request: Request) -> Response:
+    @verb(Capability.KEEP_STOCK, given=ReceivedSerializer, status=201, read=_read)
+    def create(self, request: Request, given: Any) -> Any:
         """Take a delivery in: its lots with their landed cost, and what it brings of orders."""
-        given = read_or_tell_all(self, request, lambda rest: faults_of_delivery(_received(rest)))
         delivery = receive_delivery(_received(given), by=caller(request))
-        response = self.answer(self.get_queryset().get(pk=delivery.pk))
-        response.headers["Location"] = self.reverse_action("detail", args=[delivery.code])
-        return response
+        return self.made(self.get_queryset().get(pk=delivery.pk))
 
 
 def _received(given: Any) -> Received:

@@ -1,14 +1,12 @@
 """Shipments: bars leave for customers, and some come back."""
 
-from typing import Any, ClassVar
+from typing import Any
 
 from django.db.models import Prefetch
 from django.utils import timezone
 from django_filters import rest_framework as filters
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
-from rest_framework.response import Response
 
 from inventory.api.fields import CodeField
 from inventory.models.shipping.shipments import Shipment, ShipmentLine, ShipmentReturn
@@ -20,7 +18,7 @@ from studio.web.api.answers import AnswerSerializer
 from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, day
 from studio.web.api.serializers import StrictSerializer
-from studio.web.api.stock_changing import stock_changing
+from studio.web.api.verbs import verb
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
 from studio.web.serializer_fields.quantities import BaseQuantityField
 
@@ -124,14 +122,10 @@ class ShipmentViewSet(ReadOnlyStudioViewSet):
     serializer_class = ShipmentSerializer
     filterset_class = ShipmentFilter
     ordering = ("-id",)
-    rules: ClassVar = dict.fromkeys(("create", "take_back"), Capability.KEEP_STOCK)
-    given_serializers: ClassVar = {"create": ShippingSerializer, "take_back": ReturningSerializer}
-    statuses: ClassVar = {"create": 201, "take_back": 201}
 
-    @stock_changing
-    def create(self, request: Request) -> Response:
+    @verb(Capability.KEEP_STOCK, given=ShippingSerializer, status=201)
+    def create(self, request: Request, given: Any) -> Any:
         """Ship bars to a customer."""
-        given: Any = self.read(request)
         shipping = Shipping(
             customer_name=given["customer"],
             reference=given["reference"],
@@ -140,22 +134,18 @@ class ShipmentViewSet(ReadOnlyStudioViewSet):
             lines=[ToShip(**line) for line in given["lines"]],
         )
         shipment = ship(shipping, by=caller(request))
-        response = self.answer(self.get_queryset().get(pk=shipment.pk))
-        response.headers["Location"] = self.reverse_action("detail", args=[shipment.code])
-        return response
+        return self.made(self.get_queryset().get(pk=shipment.pk))
 
-    @action(detail=True, methods=["post"], url_path="return")
-    @stock_changing
-    def take_back(self, request: Request, code: str) -> Response:
+    @verb(Capability.KEEP_STOCK, given=ReturningSerializer, status=201, path="return")
+    def take_back(self, request: Request, code: str, given: Any) -> Any:
         """Bring back into stock what a customer returned, with the cost that had left."""
-        given: Any = self.read(request)
         returning = Returning(
             returned_on=given.get("returned_on") or timezone.localdate(),
             reason=given["reason"],
             lots=_by_lot(given["lines"]) if "lines" in given else None,
         )
         return_shipment(code, returning, by=caller(request))
-        return self.answer(self.get_object())
+        return self.get_object()
 
 
 def _by_lot(lines: list[Any]) -> dict[str, int]:

@@ -4,7 +4,6 @@ from typing import Any, ClassVar
 
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -30,7 +29,7 @@ from studio.web.api.answers import AnswerSerializer
 from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, YesNoFilter, by_code
 from studio.web.api.serializers import StrictSerializer
-from studio.web.api.stock_changing import stock_changing
+from studio.web.api.verbs import look, verb
 from studio.web.api.viewsets import ReadOnlyStudioViewSet, StudioViewSet
 from studio.web.downloads import Page, PaperView, TableView
 
@@ -141,34 +140,31 @@ class LotTraceViewSet(StudioViewSet):
 
     queryset = Lot.objects.order_by("code")
     serializer_class = TraceSerializer
-    rules: ClassVar = {"trace": Capability.READ, "recall": Capability.KEEP_STOCK}
-    given_serializers: ClassVar = {"recall": RecallGivenSerializer}
-    answer_serializers: ClassVar = {"recall": RecallReportSerializer}
-    statuses: ClassVar = {"recall": 201}
     known_query: ClassVar = {"trace": ("direction",)}
 
     @extend_schema(parameters=[DIRECTION])
-    @action(detail=True, methods=["get"])
-    def trace(self, request: Request, code: str) -> Response:
+    @look(Capability.READ)
+    def trace(self, request: Request, code: str) -> Any:
         """What went into the lot and what was made of it, through every level, to customers."""
         asked = request.query_params.get("direction")
         if asked is not None and asked not in list(Direction):
             raise ValidationError({"direction": ["Write up or down."]}, "invalid-choice")
-        return self.answer(
-            {
-                "lot": code,
-                "made_of": trace(code, Direction.UP) if asked != Direction.DOWN else None,
-                "made_into": affected_by(code) if asked != Direction.UP else None,
-            }
-        )
+        return {
+            "lot": code,
+            "made_of": trace(code, Direction.UP) if asked != Direction.DOWN else None,
+            "made_into": affected_by(code) if asked != Direction.UP else None,
+        }
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def recall(self, request: Request, code: str) -> Response:
+    @verb(
+        Capability.KEEP_STOCK,
+        given=RecallGivenSerializer,
+        answer=RecallReportSerializer,
+        status=201,
+    )
+    def recall(self, request: Request, code: str, given: Any) -> Any:
         """Block the lot and everything made of it, and list which customers have some."""
-        given: Any = self.read(request)
         recall = recall_lot(code, given["reason"], by=caller(request))
-        return self.answer(recall_report(recall.code))
+        return recall_report(recall.code)
 
 
 class RecallViewSet(ReadOnlyStudioViewSet):
@@ -178,21 +174,17 @@ class RecallViewSet(ReadOnlyStudioViewSet):
     serializer_class = RecallSerializer
     filterset_class = RecallFilter
     ordering = ("-id",)
-    rules: ClassVar = {"lift": Capability.KEEP_STOCK}
-    given_serializers: ClassVar = {"lift": RecallLiftSerializer}
-    answer_serializers: ClassVar = dict.fromkeys(("retrieve", "lift"), RecallReportSerializer)
+    answer_serializers: ClassVar = {"retrieve": RecallReportSerializer}
 
     @extend_schema(responses=RecallReportSerializer)
     def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         return self.answer(recall_report(kwargs["code"]))
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def lift(self, request: Request, code: str) -> Response:
+    @verb(Capability.KEEP_STOCK, given=RecallLiftSerializer, answer=RecallReportSerializer)
+    def lift(self, request: Request, code: str, given: Any) -> Any:
         """End the recall: what it still blocks is again what it was before."""
-        given: Any = self.read(request)
         lift_recall(code, given["reason"], by=caller(request))
-        return self.answer(recall_report(code))
+        return recall_report(code)
 
 
 class RecallPaperView(PaperView):

@@ -1,11 +1,9 @@
 """The books: entries, reservations, counts and dated requirements."""
 
-from typing import Any, ClassVar
+from typing import Any
 
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
-from rest_framework.response import Response
 
 from inventory.api.filters import (
     CountFilter,
@@ -24,7 +22,7 @@ from studio.foundation.roles import Capability
 from studio.web.api.answers import AnswerSerializer
 from studio.web.api.callers import caller
 from studio.web.api.serializers import StrictSerializer
-from studio.web.api.stock_changing import stock_changing
+from studio.web.api.verbs import verb
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
 from studio.web.serializer_fields.quantities import StockAmountField
 
@@ -92,16 +90,12 @@ class ReservationViewSet(ReadOnlyStudioViewSet):
     filterset_class = ReservationFilter
     lookup_field = "pk"
     ordering = ("-id",)
-    rules: ClassVar = {"release": Capability.PLAN}
-    given_serializers: ClassVar = {"release": ReleaseGivenSerializer}
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def release(self, request: Request, pk: str) -> Response:
+    @verb(Capability.PLAN, given=ReleaseGivenSerializer)
+    def release(self, request: Request, pk: str, given: Any) -> Any:
         """Give back all that it still holds."""
-        given: Any = self.read(request)
         release(self.get_object().pk, by=caller(request), note=given["note"])
-        return self.answer(self.get_object())
+        return self.get_object()
 
 
 class CountSerializer(AnswerSerializer):

@@ -2,9 +2,7 @@
 
 from typing import Any, ClassVar
 
-from rest_framework.decorators import action
 from rest_framework.request import Request
-from rest_framework.response import Response
 
 from inventory.api.fields import CodeField
 from inventory.api.stock.lots import LotSerializer
@@ -16,7 +14,7 @@ from studio.foundation.roles import Capability
 from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, YesNoFilter, one_of
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
-from studio.web.api.stock_changing import stock_changing
+from studio.web.api.verbs import verb
 from studio.web.api.viewsets import MasterViewSet, StudioViewSet, master_rules
 
 STAMPS = ("revision", "created_at", "updated_at", "changed_by")
@@ -59,13 +57,9 @@ class LotMoveViewSet(StudioViewSet):
 
     queryset = Lot.objects.select_related("material", "supplier", "location").order_by("code")
     serializer_class = LotSerializer
-    rules: ClassVar = {"move": Capability.KEEP_STOCK}
-    given_serializers: ClassVar = {"move": MoveGivenSerializer}
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def move(self, request: Request, code: str) -> Response:
+    @verb(Capability.KEEP_STOCK, given=MoveGivenSerializer)
+    def move(self, request: Request, code: str, given: Any) -> Any:
         """Put the lot in another place; no stock changes."""
-        given: Any = self.read(request)
         move_lot(self.get_object().pk, given["location"], by=caller(request))
-        return self.answer(self.get_object())
+        return self.get_object()

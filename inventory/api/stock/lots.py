@@ -1,13 +1,11 @@
 """Lots: what stands on the shelf, and what is done with it."""
 
-from typing import ClassVar
+from typing import Any
 
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
-from rest_framework.response import Response
 
 from inventory.api.fields import (
     CodeField,
@@ -41,7 +39,7 @@ from studio.foundation.roles import Capability
 from studio.foundation.units.quantity import Quantity
 from studio.web.api.callers import caller
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
-from studio.web.api.stock_changing import stock_changing
+from studio.web.api.verbs import look, verb
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
 from studio.web.serializer_fields.numbers import MoneyField
 from studio.web.serializer_fields.quantities import StockAmountField
@@ -143,86 +141,54 @@ class LotViewSet(ReadOnlyStudioViewSet):
     serializer_class = LotSerializer
     filterset_class = LotFilter
     ordering = ("code",)
-    rules: ClassVar = {
-        "contents": Capability.READ,
-        **dict.fromkeys(
-            (
-                *("hold", "release", "quarantine", "block", "end_cure"),
-                *("count", "spoil", "certificate", "received_on"),
-            ),
-            Capability.KEEP_STOCK,
-        ),
-        "decide": Capability.DECIDE,
-    }
-    given_serializers: ClassVar = {
-        "hold": HoldGivenSerializer,
-        **dict.fromkeys(("release", "quarantine", "block", "end_cure"), LotReasonSerializer),
-        "decide": DecisionSerializer,
-        "count": CountGivenSerializer,
-        "spoil": SpoilGivenSerializer,
-        "certificate": CertificateSerializer,
-        "received_on": ReceivedOnSerializer,
-    }
-    answer_serializers: ClassVar = {"count": CountSerializer, "contents": ContentsSerializer}
-    statuses: ClassVar = {"count": 201}
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def hold(self, request: Request, code: str) -> Response:
+    @verb(Capability.KEEP_STOCK, given=HoldGivenSerializer)
+    def hold(self, request: Request, code: str, given: Any) -> Any:
         """Keep the lot from being used, for a reason, until somebody releases it."""
-        return self._held(request)
+        return self._held(request, Cause(given["cause"]), given)
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def quarantine(self, request: Request, code: str) -> Response:
+    @verb(Capability.KEEP_STOCK, given=LotReasonSerializer)
+    def quarantine(self, request: Request, code: str, given: Any) -> Any:
         """Have the lot checked as on its arrival before it is used."""
-        return self._held(request, Cause.ARRIVAL)
+        return self._held(request, Cause.ARRIVAL, given)
 
     @extend_schema(deprecated=True)
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def block(self, request: Request, code: str) -> Response:
+    @verb(Capability.KEEP_STOCK, given=LotReasonSerializer)
+    def block(self, request: Request, code: str, given: Any) -> Any:
         """The same as `hold/` by hand."""
-        return self._held(request, Cause.BY_HAND)
+        return self._held(request, Cause.BY_HAND, given)
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def release(self, request: Request, code: str) -> Response:
+    @verb(Capability.KEEP_STOCK, given=LotReasonSerializer)
+    def release(self, request: Request, code: str, given: Any) -> Any:
         """Lift what holds the lot by hand or on its arrival.
 
         Holds of other causes stay; where there are only those, 409 tells what lifts each.
         """
-        given = self.read(request)
         release_lot(
             self.get_object().pk, reason=given["reason"], on=given.get("on"), by=caller(request)
         )
-        return self.answer(self.get_object())
+        return self.get_object()
 
-    @action(detail=True, methods=["post"], url_path="end-cure")
-    @stock_changing
-    def end_cure(self, request: Request, code: str) -> Response:
+    @verb(Capability.KEEP_STOCK, given=LotReasonSerializer)
+    def end_cure(self, request: Request, code: str, given: Any) -> Any:
         """End the cure of bars that stood here before; those of a batch are released with it."""
-        given = self.read(request)
         end_cure(
             self.get_object().pk, reason=given["reason"], on=given.get("on"), by=caller(request)
         )
-        return self.answer(self.get_object())
+        return self.get_object()
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def decide(self, request: Request, code: str) -> Response:
+    @verb(Capability.DECIDE, given=DecisionSerializer)
+    def decide(self, request: Request, code: str, given: Any) -> Any:
         """Decide what becomes of a lot that is held as lye-heavy or over a fragrance's limit."""
-        given = self.read(request)
         decision = Decision(on=given.get("on") or timezone.localdate(), **read_decision(given))
         cause = Cause(given["cause"]) if "cause" in given else None
         decide_lot(self.get_object().pk, decision, cause=cause, by=caller(request))
-        return self.answer(self.get_object())
+        return self.get_object()
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def count(self, request: Request, code: str) -> Response:
+    @verb(Capability.KEEP_STOCK, given=CountGivenSerializer, answer=CountSerializer, status=201)
+    def count(self, request: Request, code: str, given: Any) -> Any:
         """Bring the books to what was found."""
-        given, lot = self.read(request), self.get_object()
+        lot = self.get_object()
         counted = Counted(
             lot_id=lot.pk,
             found=weighed(lot, given["found"], field="found"),
@@ -230,13 +196,12 @@ class LotViewSet(ReadOnlyStudioViewSet):
             reason=given["reason"],
         )
         origin = Origin(reference=f"count:{lot.code}", by=caller(request), note=given["reason"])
-        return self.answer(count_lot(counted, origin=origin))
+        return count_lot(counted, origin=origin)
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def spoil(self, request: Request, code: str) -> Response:
+    @verb(Capability.KEEP_STOCK, given=SpoilGivenSerializer)
+    def spoil(self, request: Request, code: str, given: Any) -> Any:
         """Write off what spoiled, with its share of the cost."""
-        given, lot = self.read(request), self.get_object()
+        lot = self.get_object()
         amount = weighed(lot, given["amount"], field="amount")
         origin = Origin(
             reference=f"spoil:{lot.code}",
@@ -246,37 +211,32 @@ class LotViewSet(ReadOnlyStudioViewSet):
             day_field="spoiled_on",
         )
         spoil_lot(lot.pk, amount, origin=origin)
-        return self.answer(self.get_object())
+        return self.get_object()
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def certificate(self, request: Request, code: str) -> Response:
+    @verb(Capability.KEEP_STOCK, given=CertificateSerializer)
+    def certificate(self, request: Request, code: str, given: Any) -> Any:
         """Keep what the lot's own certificate states; it goes before the material's values."""
-        given = self.read(request)
         certify_lot(self.get_object().pk, given, by=caller(request))
-        return self.answer(self.get_object())
+        return self.get_object()
 
-    @action(detail=True, methods=["get"])
-    def contents(self, request: Request, code: str) -> Response:
+    @look(Capability.READ, answer=ContentsSerializer)
+    def contents(self, request: Request, code: str) -> Any:
         """What the lot consists of, by all that went into it and what was measured of it."""
         lot = self.get_object()
-        return self.answer(shown_contents(lot, contents_of([lot.pk])[lot.pk]))
+        return shown_contents(lot, contents_of([lot.pk])[lot.pk])
 
-    @action(detail=True, methods=["post"], url_path="received-on")
-    @stock_changing
-    def received_on(self, request: Request, code: str) -> Response:
+    @verb(Capability.KEEP_STOCK, given=ReceivedOnSerializer)
+    def received_on(self, request: Request, code: str, given: Any) -> Any:
         """Correct the day the lot came in, and with it all that came in the same delivery."""
-        correct_day_of_receipt(code, **self.read(request), by=caller(request))
-        return self.answer(self.get_object())
+        correct_day_of_receipt(code, **given, by=caller(request))
+        return self.get_object()
 
-    def _held(self, request: Request, cause: Cause | None = None) -> Response:
-        given = self.read(request)
-        cause = cause or Cause(given["cause"])
+    def _held(self, request: Request, cause: Cause, given: Any) -> Lot:
         reason = given["reason"] or (TO_CHECK if cause is Cause.ARRIVAL else "")
         hold_lot(
             self.get_object().pk, reason=reason, cause=cause, on=given.get("on"), by=caller(request)
         )
-        return self.answer(self.get_object())
+        return self.get_object()
 
 
 def weighed(lot: Lot, quantity: Quantity, *, field: str) -> int:

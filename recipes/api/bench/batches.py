@@ -7,7 +7,6 @@ from typing import Any
 
 from django.utils import timezone
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -39,7 +38,7 @@ from recipes.services.scaling.planning import plan_batch
 from studio.foundation.roles import Capability
 from studio.web.api.callers import caller
 from studio.web.api.serializers import StrictSerializer
-from studio.web.api.stock_changing import stock_changing
+from studio.web.api.verbs import look, verb
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
 from studio.web.serializer_fields.numbers import ShareField
 from studio.web.serializer_fields.quantities import BaseQuantityField
@@ -72,10 +71,6 @@ class PlanBatchSerializer(StrictSerializer):
     planned_on = DayField()
     target = TargetSerializer()
     note = NoteField()
-
-
-class NothingSerializer(StrictSerializer):
-    """A verb that is told nothing: send {}."""
 
 
 class ReserveSerializer(StrictSerializer):
@@ -165,53 +160,23 @@ class BatchViewSet(ReadOnlyStudioViewSet):
     serializer_class = answers.BatchSerializer
     filterset_class = BatchFilters
     ordering = ("-id",)
-    given_serializers = {
-        "create": PlanBatchSerializer,
-        "reserve": ReserveSerializer,
-        "unreserve": NothingSerializer,
-        "pour": PourSerializer,
-        "cut": CutSerializer,
-        "cure": CureSerializer,
-        "cancel": CancelSerializer,
-    }
-    answer_serializers = {
-        "reserve": answers.HeldBatchSerializer,
-        "pour": answers.HeldBatchSerializer,
-        "shelf": answers.BatchShelfSerializer,
-    }
-    rules = {
-        "create": Capability.PLAN,
-        "reserve": Capability.PLAN,
-        "unreserve": Capability.PLAN,
-        "cancel": Capability.PLAN,
-        "pour": Capability.MAKE,
-        "cut": Capability.MAKE,
-        "cure": Capability.MAKE,
-        "shelf": Capability.READ,
-    }
-    statuses = {"create": 201}
 
-    @stock_changing
-    def create(self, request: Request) -> Response:
+    @verb(Capability.PLAN, given=PlanBatchSerializer, status=201)
+    def create(self, request: Request, given: Any) -> Any:
         """Plan a batch: a version scaled to a target. It requires its materials by that day."""
-        given = self.read(request)
         loaded = load_formula(code=given["formula"], number=given.get("version"))
         plan = make_plan(loaded, wish_of(given["target"]))
         batch = plan_batch(
             plan, planned_on=given["planned_on"], note=given["note"], by=caller(request)
         )
-        response = self._shown(batch.code)
-        response.headers["Location"] = self.reverse_action("detail", args=[batch.code])
-        return response
+        return self.made(batch_by_code(batch.code))
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def reserve(self, request: Request, code: str) -> Response:
+    @verb(Capability.PLAN, given=ReserveSerializer, answer=answers.HeldBatchSerializer)
+    def reserve(self, request: Request, code: str, given: Any) -> Any:
         """Hold all that the batch needs, or nothing; a shortage names every short material.
 
         Where batches are planned for it and no lots are chosen, it is reserved with them.
         """
-        given = self.read(request)
         named = names_of(code).choices(given.get("chosen", ()))
         with named.told():
             made = reserve_planned(
@@ -224,19 +189,15 @@ class BatchViewSet(ReadOnlyStudioViewSet):
             )
         return self._held(code, made.held.lots, made.safety)
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def unreserve(self, request: Request, code: str) -> Response:
+    @verb(Capability.PLAN)
+    def unreserve(self, request: Request, code: str) -> Any:
         """Give back what the batch holds; it is planned again."""
-        self.read(request)
         unreserve_batch(code, by=caller(request))
         return self._shown(code)
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def pour(self, request: Request, code: str) -> Response:
+    @verb(Capability.MAKE, given=PourSerializer, answer=answers.HeldBatchSerializer)
+    def pour(self, request: Request, code: str, given: Any) -> Any:
         """Consume what was weighed and open the lot of poured soap, or of a blend."""
-        given = self.read(request)
         names = names_of(code)
         named = names.choices(given.get("chosen", ()))
         poured = Poured(
@@ -251,18 +212,15 @@ class BatchViewSet(ReadOnlyStudioViewSet):
             made = pour_batch(code, poured, by=caller(request))
         return self._held(code, [(take.lot, take.amount) for take in made.taken], made.safety)
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def cut(self, request: Request, code: str) -> Response:
+    @verb(Capability.MAKE, given=CutSerializer)
+    def cut(self, request: Request, code: str, given: Any) -> Any:
         """Turn the poured soap into a lot of bars, in quarantine until the cure is over."""
-        cut_batch(code, Cut(**self.read(request)), by=caller(request))
+        cut_batch(code, Cut(**given), by=caller(request))
         return self._shown(code)
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def cure(self, request: Request, code: str) -> Response:
+    @verb(Capability.MAKE, given=CureSerializer)
+    def cure(self, request: Request, code: str, given: Any) -> Any:
         """Pack and release the bars; earlier than the cure allows only with a reason."""
-        given = self.read(request)
         names = names_of(code)
         named = names.choices(given.pop("chosen", ()))
         packed = names.packed(given.pop("packed", ()))
@@ -272,17 +230,16 @@ class BatchViewSet(ReadOnlyStudioViewSet):
             )
         return self._shown(code)
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def cancel(self, request: Request, code: str) -> Response:
+    @verb(Capability.PLAN, given=CancelSerializer)
+    def cancel(self, request: Request, code: str, given: Any) -> Any:
         """Call off a batch that is not poured: what it holds and requires is free again."""
-        cancel_batch(code, by=caller(request), **self.read(request))
+        cancel_batch(code, by=caller(request), **given)
         return self._shown(code)
 
-    @action(detail=True, methods=["get"])
-    def shelf(self, request: Request, code: str) -> Response:
+    @look(Capability.READ, answer=answers.BatchShelfSerializer)
+    def shelf(self, request: Request, code: str) -> Any:
         """Whether what is held and what is open cover what the batch still needs."""
-        return self.answer(shelf_of(code))
+        return shelf_of(code)
 
     def _shown(self, code: str) -> Response:
         return self.answer(batch_by_code(code))

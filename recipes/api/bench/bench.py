@@ -4,7 +4,6 @@ from typing import Any
 
 from django.urls import reverse
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -28,7 +27,7 @@ from studio.foundation.roles import Capability
 from studio.foundation.units.registry import Dimension
 from studio.web.api.callers import caller
 from studio.web.api.serializers import StrictSerializer
-from studio.web.api.stock_changing import stock_changing
+from studio.web.api.verbs import look, verb
 from studio.web.api.viewsets import StudioViewSet
 from studio.web.downloads import Page, PaperView
 from studio.web.serializer_fields.quantities import BaseQuantityField, QuantityField
@@ -71,39 +70,28 @@ class BenchViewSet(StudioViewSet):
 
     queryset = Batch.objects.all()
     serializer_class = ActualsSerializer
-    given_serializers = {"weigh": WeighSerializer, "record": BenchRecordSerializer}
-    answer_serializers = {"sheet": SheetSerializer}
-    rules = {
-        "sheet": Capability.READ,
-        "actuals": Capability.READ,
-        "weigh": Capability.MAKE,
-        "record": Capability.MAKE,
-    }
 
-    @action(detail=True, methods=["get"])
-    def sheet(self, request: Request, code: str) -> Response:
+    @look(Capability.READ, answer=SheetSerializer)
+    def sheet(self, request: Request, code: str) -> Any:
         """The sheet to weigh by: stages in bench order with lots, the lye step, the cautions."""
-        return self.answer(shown_sheet(sheet_of(code)))
+        return shown_sheet(sheet_of(code))
 
-    @action(detail=True, methods=["get"])
-    def actuals(self, request: Request, code: str) -> Response:
+    @look(Capability.READ)
+    def actuals(self, request: Request, code: str) -> Any:
         """What was really made: superfat, lye concentration, and each line that differs."""
         return self._shown(code)
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def weigh(self, request: Request, code: str) -> Response:
+    @verb(Capability.MAKE, given=WeighSerializer)
+    def weigh(self, request: Request, code: str, given: Any) -> Any:
         """Keep what the scale shows for a line; the reservation moves to the lots it came from."""
-        given, body = self.read(request), dict(request.data)
-        reading = names_of(code).reading(given, written=_written(body["amount"]))
+        reading = names_of(code).reading(given, written=_written(request.data["amount"]))
         weigh_line(code, reading, by=caller(request))
         return self._shown(code)
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def record(self, request: Request, code: str) -> Response:
+    @verb(Capability.MAKE, given=BenchRecordSerializer)
+    def record(self, request: Request, code: str, given: Any) -> Any:
         """Keep temperatures, trace time, the weight of the batter as poured, and notes."""
-        record_bench(code, BenchRecord(**self.read(request)), by=caller(request))
+        record_bench(code, BenchRecord(**given), by=caller(request))
         return self._shown(code)
 
     def _shown(self, code: str) -> Response:

@@ -5,7 +5,6 @@ from decimal import Decimal
 from typing import Any
 
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -33,7 +32,7 @@ from studio.foundation.roles import Capability
 from studio.foundation.units.registry import NG_PER_G
 from studio.web.api.callers import caller
 from studio.web.api.serializers import StrictSerializer
-from studio.web.api.stock_changing import stock_changing
+from studio.web.api.verbs import look, verb
 from studio.web.api.viewsets import StudioViewSet
 from studio.web.downloads import DrawingView
 from studio.web.serializer_fields.numbers import ShareField
@@ -113,52 +112,40 @@ class CureViewSet(StudioViewSet):
 
     queryset = Batch.objects.all()
     serializer_class = CureAnswerSerializer
-    given_serializers = {
-        "weighings": WeighBarsSerializer,
-        "cure_date": CureDateSerializer,
-        "net_weight": NetWeightSerializer,
-    }
-    answer_serializers = {"cut_plan": CutPlanSerializer, "net_weight": NetWeightAnswerSerializer}
-    rules = {
-        "cut_plan": Capability.READ,
-        "cure_curve": Capability.READ,
-        "weighings": Capability.MAKE,
-        "cure_date": Capability.MAKE,
-        "net_weight": (Capability.READ, Capability.COMPUTE),
-    }
 
-    @action(detail=True, methods=["get"], url_path="cut-plan")
-    def cut_plan(self, request: Request, code: str) -> Response:
+    @look(Capability.READ, answer=CutPlanSerializer)
+    def cut_plan(self, request: Request, code: str) -> Any:
         """Bars, their size and weight, ends and the rest; the cut as it was once it is made."""
-        return self.answer(cut_plan_of(code))
+        return cut_plan_of(code)
 
-    @action(detail=True, methods=["get"], url_path="cure-curve")
-    def cure_curve(self, request: Request, code: str) -> Response:
+    @look(Capability.READ)
+    def cure_curve(self, request: Request, code: str) -> Any:
         """The weighings, the drying curve with its band, and which date holds by which rule."""
         return self._shown(code)
 
-    @action(detail=True, methods=["post"])
-    @stock_changing
-    def weighings(self, request: Request, code: str) -> Response:
+    @verb(Capability.MAKE, given=WeighBarsSerializer)
+    def weighings(self, request: Request, code: str, given: Any) -> Any:
         """Keep what sample bars weigh; a bar weighed again on that day has its new weight."""
-        given = self.read(request)
         weigh_bars(code, DayOfWeighing(**given), by=caller(request))
         return self._shown(code)
 
-    @action(detail=True, methods=["post"], url_path="cure-date")
-    @stock_changing
-    def cure_date(self, request: Request, code: str) -> Response:
+    @verb(Capability.MAKE, given=CureDateSerializer)
+    def cure_date(self, request: Request, code: str, given: Any) -> Any:
         """Accept the date that the weighings predict, or go back to the recipe's."""
-        choose_cure_date(code, by=caller(request), **self.read(request))
+        choose_cure_date(code, by=caller(request), **given)
         return self._shown(code)
 
-    @action(detail=True, methods=["post"], url_path="net-weight")
-    def net_weight(self, request: Request, code: str) -> Response:
+    @verb(
+        (Capability.READ, Capability.COMPUTE),
+        given=NetWeightSerializer,
+        answer=NetWeightAnswerSerializer,
+        once=False,
+    )
+    def net_weight(self, request: Request, code: str, given: Any) -> Any:
         """The largest label weight that the average and the single bars allow; stores nothing."""
-        given = self.read(request)
         step = given.pop("step")
         asked = NetWeightQuestion(step_ng=step, **given)
-        return self.answer(net_weight_of(code, asked))
+        return net_weight_of(code, asked)
 
     def _shown(self, code: str) -> Response:
         return self.answer(cure_of(code))

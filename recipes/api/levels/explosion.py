@@ -5,9 +5,7 @@ from typing import Any
 
 from django.utils import timezone
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
-from rest_framework.response import Response
 
 from recipes.api.answers import CautionSerializer, grams
 from recipes.api.bench.batch_answers import BatchSerializer, HeldBatchSerializer, shown_held
@@ -32,7 +30,7 @@ from recipes.services.levels.multilevel import HeldBatch, cancel_tree, plan_tree
 from studio.foundation.roles import Capability
 from studio.web.api.callers import caller
 from studio.web.api.serializers import StrictSerializer
-from studio.web.api.stock_changing import stock_changing
+from studio.web.api.verbs import verb
 from studio.web.api.viewsets import StudioViewSet
 from studio.web.serializer_fields.quantities import StockAmountField
 
@@ -259,20 +257,17 @@ class ExplosionViewSet(StudioViewSet):
 
     queryset = Formula.objects.all()
     serializer_class = ExplosionSerializer
-    given_serializers = {"explode": ScaleRequestSerializer}
-    rules = {"explode": (Capability.COMPUTE, Capability.READ)}
 
-    @action(detail=True, methods=["post"])
-    def explode(self, request: Request, code: str) -> Response:
+    @verb((Capability.COMPUTE, Capability.READ), given=ScaleRequestSerializer, once=False)
+    def explode(self, request: Request, code: str, given: Any) -> Any:
         """What a version at a size needs on a day, over all levels of what is made here.
 
         The shelf is netted on each level. Stores nothing.
         """
-        given = self.read(request)
         loaded = load_formula(code=code, number=given.get("version"))
         plan = make_plan(loaded, wish_of(given["target"]))
         exploded = explode_plan(plan, on=given.get("on") or timezone.localdate())
-        return self.answer(shown_explosion(exploded))
+        return shown_explosion(exploded)
 
 
 class TreeViewSet(StudioViewSet):
@@ -280,23 +275,10 @@ class TreeViewSet(StudioViewSet):
 
     queryset = Batch.objects.all()
     serializer_class = PlannedTreeSerializer
-    given_serializers = {
-        "tree": PlanBatchSerializer,
-        "reserve_tree": ReserveTreeSerializer,
-        "cancel_tree": CancelSerializer,
-    }
-    answer_serializers = {
-        "reserve_tree": ReservedTreeSerializer,
-        "cancel_tree": CancelledTreeSerializer,
-    }
-    rules = dict.fromkeys(("tree", "reserve_tree", "cancel_tree"), Capability.PLAN)
-    statuses = {"tree": 201}
 
-    @action(detail=False, methods=["post"])
-    @stock_changing
-    def tree(self, request: Request) -> Response:
+    @verb(Capability.PLAN, given=PlanBatchSerializer, status=201, detail=False)
+    def tree(self, request: Request, given: Any) -> Any:
         """Plan a batch and the batches that make what it is short of, over all levels."""
-        given = self.read(request)
         loaded = load_formula(code=given["formula"], number=given.get("version"))
         made = plan_tree(
             make_plan(loaded, wish_of(given["target"])),
@@ -305,32 +287,32 @@ class TreeViewSet(StudioViewSet):
             by=caller(request),
         )
         shown = batches_by_code([made.top.code, *(batch.code for batch in made.making)])
-        return self.answer(
-            {
-                "batch": shown[made.top.code],
-                "making": [shown[batch.code] for batch in made.making],
-                "explosion": shown_explosion(made.exploded),
-            }
-        )
+        return {
+            "batch": shown[made.top.code],
+            "making": [shown[batch.code] for batch in made.making],
+            "explosion": shown_explosion(made.exploded),
+        }
 
-    @action(detail=True, methods=["post"], url_path="reserve-tree")
-    @stock_changing
-    def reserve_tree(self, request: Request, code: str) -> Response:
+    @verb(
+        Capability.PLAN,
+        given=ReserveTreeSerializer,
+        answer=ReservedTreeSerializer,
+    )
+    def reserve_tree(self, request: Request, code: str, given: Any) -> Any:
         """Hold what a batch and all that is planned for it need: all levels, or nothing.
 
         A shortage names every short material over all levels. What is still to be made is not
         held: it stays required until it is there.
         """
-        found = reserve_tree(code, **self.read(request), by=caller(request))
-        return self.answer({"batches": _shown(found)})
+        found = reserve_tree(code, **given, by=caller(request))
+        return {"batches": _shown(found)}
 
-    @action(detail=True, methods=["post"], url_path="cancel-tree")
-    @stock_changing
-    def cancel_tree(self, request: Request, code: str) -> Response:
+    @verb(Capability.PLAN, given=CancelSerializer, answer=CancelledTreeSerializer)
+    def cancel_tree(self, request: Request, code: str, given: Any) -> Any:
         """Call off a batch and what was planned for it; what is made already stays."""
-        gone = cancel_tree(code, by=caller(request), **self.read(request))
+        gone = cancel_tree(code, by=caller(request), **given)
         shown = batches_by_code([batch.code for batch in gone])
-        return self.answer({"batches": list(shown.values())})
+        return {"batches": list(shown.values())}
 
 
 def _shown(found: Iterable[HeldBatch]) -> list[dict[str, Any]]:

@@ -34,28 +34,29 @@ Lists take `?page_size=1..200&cursor=...`. Updates take `If-Match` (the ETag, `"
 Where the model describes its fields (`said`), a `DescribedViewSet` with `service = save_...` and a
 serializer that names the fields are all: see `studio.work.keeping`.
 
-**Rows with verbs** (lots, batches): `ReadOnlyStudioViewSet` plus actions. Each action needs a
-rule; one without is closed, and `manage.py check` fails (studio.E001).
+**Rows with verbs** (lots, batches): `ReadOnlyStudioViewSet` plus verbs (`studio.web.api.verbs`).
+Each action needs a rule; one without is closed, and `manage.py check` fails (studio.E001).
 
     class BatchViewSet(ReadOnlyStudioViewSet):
         queryset = ...
-        serializer_class = BatchSerializer                  # answers
-        given_serializers = {"reserve": ReserveSerializer}  # bodies, by action
-        answer_serializers = {"reserve": ReservationSerializer}  # answers that are no batch
-        rules = {"reserve": Capability.PLAN}                # list and retrieve are READ already
-        statuses = {"reserve": 201}                         # of answers; 200 otherwise
+        serializer_class = BatchSerializer  # answers; list and retrieve are READ already
 
-        @action(detail=True, methods=["post"])
-        @stock_changing                     # studio.web.api.stock_changing; below @action
-        def reserve(self, request, code):
+        @verb(Capability.PLAN, given=ReserveSerializer, answer=ReservationSerializer, status=201)
+        def reserve(self, request, code, given):  # the validated body, all faults at once
             """Reserve what the batch needs."""
-            given = self.read(request)      # validated body, all faults at once
-            made = services.reserve_batch(code=code, by=request.user, **given)
-            return self.answer(made)
+            return reserve_batch(code=code, by=caller(request), **given)
 
-`@stock_changing` opens the transaction, wants an Idempotency-Key and keeps the answer (see
-`studio.web.idempotency`); it works on `create` as well. Everything else that writes opens its own
-transaction. Do not use `durable=True` in services.
+        @look(Capability.READ, answer=ShelfSerializer)
+        def shelf(self, request, code): ...  # a GET
+
+What a verb returns is answered; `self.made(row)` answers a new row with its address. A verb is done
+once for its key unless it says `once=False`: `@stock_changing` (another POST takes it by itself)
+opens the transaction, wants an Idempotency-Key and keeps the answer (see
+`studio.web.idempotency`). Everything else that writes opens its own transaction. Do not use
+`durable=True` in services.
+
+**Answers** are `AnswerSerializer`s of `studio.web.api.answers`: they name the frozen type, or the
+model, that they show, and their fields follow from its hints.
 
 **Computations** that store nothing: `studio.web.api.views.ComputeView` with `given_serializer`,
 `answer_serializer` and `compute(given)`; its rule is COMPUTE already. Answers about cost alone:

@@ -9,6 +9,7 @@ from rest_framework import serializers
 
 from studio.foundation.roles import Capability
 from studio.web.api import concurrency
+from studio.web.api.verbs import verb_of
 from studio.web.idempotency import HOW as HOW_KEY
 from studio.web.permissions import needed
 from studio.web.problems import MEDIA_TYPE
@@ -80,7 +81,8 @@ class StudioAutoSchema(AutoSchema):
         answer = getattr(self.view, "answer_serializer", None)
         if answer is None and hasattr(self.view, "answer_serializer_class"):
             answer = self.view.answer_serializer_class()
-        status = getattr(self.view, "statuses", {}).get(self._action())
+        verb = verb_of(self.view, self._action())
+        status = verb.status if verb else getattr(self.view, "statuses", {}).get(self._action())
         if answer is not None and status is not None and self.method != "DELETE":
             return {status: answer}
         return answer or super().get_response_serializers()

@@ -21,6 +21,7 @@ from studio.web.api.concurrency import (
     set_etag,
 )
 from studio.web.api.lists.filters import filter_names, refuse_cost_filters
+from studio.web.api.verbs import verb_of
 from studio.web.api.views import SerializerClass, StudioView
 from studio.web.permissions import Rule, Rules
 from studio.work.keeping import Expected
@@ -31,8 +32,8 @@ PAGING = ("cursor", "page_size")
 class StudioViewSet(StudioView, viewsets.GenericViewSet):  # type: ignore[type-arg]
     """Verbs on one noun. Rows are found by `code`; each action needs a rule.
 
-    `given_serializers` and `answer_serializers` name the serializers of single actions; others
-    use `serializer_class`.
+    What a verb is given and answers stands with it; `given_serializers` and `answer_serializers`
+    name the serializers of other actions that do not use `serializer_class`.
     """
 
     lookup_field = "code"
@@ -55,24 +56,36 @@ class StudioViewSet(StudioView, viewsets.GenericViewSet):  # type: ignore[type-a
         refuse_cost_filters(self, request)
 
     def get_serializer_class(self) -> SerializerClass:
-        return self.given_serializers.get(self.action) or super().get_serializer_class()
+        verb = verb_of(self, self.action)
+        named = self.given_serializers.get(self.action) if verb is None else verb.given
+        return named or super().get_serializer_class()
 
     def answer_serializer_class(self) -> SerializerClass:
         """The serializer of this action's answer."""
-        return self.answer_serializers.get(self.action) or super().get_serializer_class()
+        verb = verb_of(self, self.action)
+        named = self.answer_serializers.get(self.action) if verb is None else verb.answer
+        return named or super().get_serializer_class()
 
     def answer(self, shown: Any, *, status: int | None = None, many: bool = False) -> Response:
         """An answer that shows a row or a value, with its ETag when it has a revision.
 
-        Its status is what `statuses` says of the action, else 200.
+        Its status is what the verb says, or `statuses` of another action; else 200.
         """
+        verb = verb_of(self, self.action)
+        usual = self.statuses.get(self.action, 200) if verb is None else verb.status
         serializer = self.answer_serializer_class()(
             shown, many=many, context=self.get_serializer_context()
         )
-        code = status or self.statuses.get(self.action, 200)
-        response = Response(serializer.data, status=code)
+        response = Response(serializer.data, status=status or usual)
         if not many:
             set_etag(response, shown)
+        return response
+
+    def made(self, row: Any) -> Response:
+        """The answer about a new row, with its address."""
+        response = self.answer(row)
+        address = self.reverse_action("detail", args=[getattr(row, self.lookup_field)])
+        response.headers["Location"] = address
         return response
 
     def locked_object(self) -> Any:

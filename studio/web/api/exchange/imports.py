@@ -9,9 +9,7 @@ from django.utils import timezone
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_view
 from rest_framework import serializers
-from rest_framework.decorators import action
 from rest_framework.request import Request
-from rest_framework.response import Response
 
 from studio.foundation.roles import Capability
 from studio.models import ImportRun
@@ -19,6 +17,7 @@ from studio.web.api.callers import caller
 from studio.web.api.exchange.exports import DELIMITER, delimiter_in, saved_answer
 from studio.web.api.exchange.uploads import BoundedMultiPartParser
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.verbs import verb
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
 from studio.web.downloads import CSV, FileView
 from studio.work.exchange import files, starting
@@ -90,10 +89,6 @@ class ImportGivenSerializer(StrictSerializer):
     file = serializers.FileField(allow_empty_file=True, max_length=400)
 
 
-class NothingGivenSerializer(StrictSerializer):
-    """Nothing is asked for."""
-
-
 @extend_schema_view(retrieve=extend_schema(parameters=[ID]))
 class ImportViewSet(ReadOnlyStudioViewSet):
     """Files of tables, newest first: one's own, and all for owners.
@@ -109,23 +104,7 @@ class ImportViewSet(ReadOnlyStudioViewSet):
     lookup_value_regex = "[0-9]{1,18}"
     ordering = ("-id",)
     most_bytes = starting.MOST_BYTES
-    rules: ClassVar = {
-        "create": Capability.KEEP_STOCK,
-        "go_on": Capability.KEEP_STOCK,
-        "discard": Capability.KEEP_STOCK,
-    }
-    given_serializers: ClassVar = {
-        "create": ImportGivenSerializer,
-        "go_on": NothingGivenSerializer,
-        "discard": NothingGivenSerializer,
-    }
-    answer_serializers: ClassVar = {
-        "create": ImportShownSerializer,
-        "retrieve": ImportShownSerializer,
-        "go_on": ImportShownSerializer,
-        "discard": ImportShownSerializer,
-    }
-    statuses: ClassVar = {"create": 202, "go_on": 202}
+    answer_serializers: ClassVar = {"retrieve": ImportShownSerializer}
 
     def get_queryset(self) -> QuerySet[ImportRun]:
         if getattr(self, "swagger_fake_view", False):
@@ -141,9 +120,15 @@ class ImportViewSet(ReadOnlyStudioViewSet):
         return starting.run_of(self._pk(), by=caller(self.request))
 
     @extend_schema(request={"multipart/form-data": ImportGivenSerializer})
-    def create(self, request: Request) -> Response:
+    @verb(
+        Capability.KEEP_STOCK,
+        given=ImportGivenSerializer,
+        answer=ImportShownSerializer,
+        status=202,
+        once=False,
+    )
+    def create(self, request: Request, given: Any) -> Any:
         """Hand a file in. It is checked in the background; follow it at its own address."""
-        given = self.read(request)
         run = starting.start_import(
             given["table"],
             given["file"].read(),
@@ -153,23 +138,21 @@ class ImportViewSet(ReadOnlyStudioViewSet):
             by=caller(request),
             now=timezone.now(),
         )
-        response = self.answer(run)
-        response.headers["Location"] = self.reverse_action("detail", args=[run.pk])
-        return response
+        return self.made(run)
 
     @extend_schema(parameters=[ID])
-    @action(detail=True, methods=["post"], url_path="import", url_name="import")
-    def go_on(self, request: Request, id: str) -> Response:
+    @verb(
+        Capability.KEEP_STOCK, answer=ImportShownSerializer, status=202, path="import", once=False
+    )
+    def go_on(self, request: Request, id: str) -> Any:
         """Import what a dry run found without faults: all of it, or nothing."""
-        self.read(request)
-        return self.answer(starting.go_on(self._pk(), by=caller(request), now=timezone.now()))
+        return starting.go_on(self._pk(), by=caller(request), now=timezone.now())
 
     @extend_schema(parameters=[ID])
-    @action(detail=True, methods=["post"])
-    def discard(self, request: Request, id: str) -> Response:
+    @verb(Capability.KEEP_STOCK, answer=ImportShownSerializer, once=False)
+    def discard(self, request: Request, id: str) -> Any:
         """Give it up; nothing was changed."""
-        self.read(request)
-        return self.answer(starting.discard(self._pk(), by=caller(request), now=timezone.now()))
+        return starting.discard(self._pk(), by=caller(request), now=timezone.now())
 
     def _pk(self) -> int:
         return _kept_pk(self.kwargs["id"])
