@@ -3,13 +3,11 @@
 from collections.abc import Mapping
 from typing import Any
 
-from drf_spectacular.utils import extend_schema_field
 from rest_framework import fields, serializers
 from rest_framework.exceptions import ValidationError
 
 from inventory.domain.catalog.allergens import LONGEST_NAME, MOST_ALLERGENS, SHARE_PLACES, Allergen
 from inventory.domain.catalog.certificate import VALUES
-from inventory.models.catalog.materials import CODE_LENGTH
 from studio.foundation.units.grammar import MAX_TEXT
 from studio.foundation.units.registry import Dimension
 from studio.web.api.serializers import StrictSerializer
@@ -51,17 +49,6 @@ class MeasuredFields(serializers.BaseSerializer[Any]):
         own = super().get_fields()  # type: ignore[misc]
         added = {name: one for name, one in measured.items() if name not in own}
         return {**added, **own, **measured}
-
-
-class CodeField(serializers.CharField):
-    """Another row, named by its code. Read as text: whether there is one, a service says."""
-
-    def __init__(self, **kwargs: Any) -> None:
-        kwargs.setdefault("max_length", CODE_LENGTH)
-        super().__init__(**kwargs)
-
-    def to_representation(self, value: Any) -> str:
-        return str(getattr(value, "code", value))
 
 
 class WrittenQuantityField(QuantityField):
@@ -138,14 +125,3 @@ class AllergenSerializer(StrictSerializer):
 
     def to_representation(self, instance: Any) -> Any:
         return {"name": instance["name"], "share": instance["share"]}
-
-
-@extend_schema_field({"type": ["string", "null"]})
-class PersonField(serializers.Field[Any, Any, Any, Any]):
-    """The name of the account that did it; null for the studio's own jobs."""
-
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(read_only=True, **kwargs)
-
-    def to_representation(self, value: Any) -> str:
-        return str(value.get_username())

@@ -1,7 +1,7 @@
 """Parts that several answers of the recipes share."""
 
 from collections.abc import Iterable
-from typing import Any
+from typing import Any, ClassVar
 
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
@@ -91,8 +91,8 @@ class LyeSerializer(AnswerSerializer):
 class ShelfLineSerializer(AnswerSerializer):
     """What the shelf has of one material for a plan, and the lots that would be taken."""
 
-    shows = ShelfLine
-    says = (
+    shows: ClassVar[Any] = ShelfLine
+    says: ClassVar[tuple[str, ...]] = (
         *("material.code as material", "material.name", "needed", "available", "short"),
         *("covered_on", "picks"),
     )

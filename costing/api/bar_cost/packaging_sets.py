@@ -6,7 +6,7 @@ from django.utils import timezone
 from rest_framework import serializers
 from rest_framework.request import Request
 
-from costing.api.rows import STAMPS, CodeField
+from costing.api.rows import STAMPS
 from costing.models.bar_cost.packaging import PackagingPiece, PackagingSet
 from costing.services.bar_cost.packaging import (
     MOST_PIECES,
@@ -24,6 +24,7 @@ from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.web.api.verbs import verb
 from studio.web.api.viewsets import MasterViewSet, master_rules
 from studio.web.permissions import Rules
+from studio.web.serializer_fields.named import CodeField
 
 DESCRIBED = ("code", "name", "active")
 MOST_KINDS = 50
@@ -73,7 +74,7 @@ class PackagingSetViewSet(MasterViewSet):
     serializer_class = PackagingSetSerializer
     filterset_class = PackagingSetFilter
     ordering = ("code",)
-    rules: ClassVar[Rules] = {**master_rules((Capability.PRICE, Capability.SEE_COSTS))}
+    rules: ClassVar[Rules] = master_rules((Capability.PRICE, Capability.SEE_COSTS))
 
     def create_row(self, given: Any, serializer: Any) -> PackagingSet:
         return save_set(SetDescription(**given), by=caller(self.request))

@@ -11,7 +11,6 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from costing.api.orders import answers
-from costing.api.rows import CodeField
 from costing.models.orders.sales import SalesOrder, SalesOrderState
 from costing.paper.pick_list import TEMPLATE, pick_values
 from costing.queries.orders.sales import InvoiceRow, invoice_rows, orders, pick_list
@@ -37,6 +36,7 @@ from studio.web.api.stock_changing import stock_changing
 from studio.web.api.verbs import look, verb
 from studio.web.api.viewsets import ReadOnlyStudioViewSet, StudioViewSet
 from studio.web.downloads import Page, PaperView, TableView
+from studio.web.serializer_fields.named import CodeField
 from studio.web.serializer_fields.numbers import MoneyField
 
 MODES = [(mode.value, mode.value) for mode in Mode]

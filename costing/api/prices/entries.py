@@ -8,7 +8,7 @@ from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 
-from costing.api.rows import LOOK, SET, CodeField, DatedViewSet
+from costing.api.rows import LOOK, SET, DatedViewSet
 from costing.errors import PriceTaken
 from costing.models.prices.prices import PriceEntry
 from costing.services.prices.prices import (
@@ -25,6 +25,7 @@ from studio.web.api.lists.filtering import Filters, by_code, day
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.web.api.verbs import verb
 from studio.web.permissions import Rules
+from studio.web.serializer_fields.named import CodeField
 from studio.web.serializer_fields.numbers import MoneyField
 
 FIXED = ("product", "tier", "from_quantity", "effective_from")

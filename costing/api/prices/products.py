@@ -4,7 +4,7 @@ from typing import Any, ClassVar
 
 from rest_framework import serializers
 
-from costing.api.rows import STAMPS, CodeField
+from costing.api.rows import STAMPS
 from costing.models.prices.prices import Product
 from costing.services.prices.products import ProductDescription, save_product
 from studio.foundation.roles import Capability
@@ -13,6 +13,7 @@ from studio.web.api.lists.filtering import Filters, YesNoFilter, by_code
 from studio.web.api.serializers import StrictModelSerializer
 from studio.web.api.viewsets import MasterViewSet, master_rules
 from studio.web.permissions import Rules
+from studio.web.serializer_fields.named import CodeField
 
 DESCRIBED = ("code", "name", "formula", "mold", "packaging_set", "active", "note")
 

@@ -12,7 +12,7 @@ from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, YesNoFilter
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.web.api.verbs import verb
-from studio.web.api.viewsets import MasterViewSet
+from studio.web.api.viewsets import MasterViewSet, master_rules
 from studio.web.permissions import Rules
 from studio.web.serializer_fields.numbers import MoneyField, ShareField
 
@@ -59,10 +59,6 @@ class TierFilter(Filters):
     active = YesNoFilter()
 
 
-class StartLadderSerializer(StrictSerializer):
-    """Nothing is asked for."""
-
-
 class StartedLadderSerializer(StrictSerializer):
     """The tiers to start from."""
 
@@ -76,13 +72,7 @@ class TierViewSet(MasterViewSet):
     serializer_class = TierSerializer
     filterset_class = TierFilter
     ordering = ("code",)
-    rules: ClassVar[Rules] = {
-        "list": LOOK,
-        "retrieve": LOOK,
-        "create": SET,
-        "update": SET,
-        "partial_update": SET,
-    }
+    rules: ClassVar[Rules] = master_rules(SET, look=LOOK)
 
     def create_row(self, given: Any, serializer: Any) -> Tier:
         return save_tier(TierDescription(**given), by=caller(self.request))
@@ -98,11 +88,10 @@ class TierViewSet(MasterViewSet):
 
     @verb(
         SET,
-        given=StartLadderSerializer,
         answer=StartedLadderSerializer,
         status=201,
         detail=False,
     )
-    def start_ladder(self, request: Request, given: Any) -> Any:
+    def start_ladder(self, request: Request) -> Any:
         """Keep a first ladder of direct, wholesale and distributor, to be changed at will."""
         return {"tiers": start_ladder(by=caller(request))}

@@ -21,7 +21,7 @@ from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, by_code, day, one_of
 from studio.web.api.serializers import StrictSerializer
 from studio.web.api.verbs import verb
-from studio.web.api.viewsets import MasterViewSet
+from studio.web.api.viewsets import MasterViewSet, master_rules
 from studio.web.downloads import Page, PaperView
 from studio.web.serializer_fields.numbers import DecimalTextField, MoneyField, ShareField
 from studio.web.serializer_fields.writing import money_json
@@ -30,6 +30,7 @@ OFFER = (Capability.PRICE, Capability.SEE_COSTS)
 CODE_LENGTH = 40
 #: What a change leaves as it is unless it names it; those of a customer go with the customer.
 KEPT = ("valid_until", "wanted_on", "freight", "note")
+WRITTEN = ("create", "update", "partial_update")
 OF_CUSTOMER = ("discount", "tax_share", "terms")
 
 
@@ -203,18 +204,8 @@ class QuoteViewSet(MasterViewSet):
     serializer_class = QuoteSerializer
     filterset_class = QuoteFilter
     ordering = ("-id",)
-    rules: ClassVar = {
-        "list": LOOK,
-        "retrieve": LOOK,
-        "create": OFFER,
-        "update": OFFER,
-        "partial_update": OFFER,
-    }
-    given_serializers: ClassVar = {
-        "create": QuotedSerializer,
-        "update": QuotedSerializer,
-        "partial_update": QuotedSerializer,
-    }
+    rules: ClassVar = master_rules(OFFER, look=LOOK)
+    given_serializers: ClassVar = dict.fromkeys(WRITTEN, QuotedSerializer)
 
     def create_row(self, given: Any, serializer: Any) -> Quote:
         made = services.draft_quote(

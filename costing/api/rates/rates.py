@@ -4,11 +4,12 @@ from typing import Any, ClassVar
 
 from django_filters import rest_framework as filters
 
-from costing.api.rows import STAMPS, CodeField, DatedViewSet
+from costing.api.rows import STAMPS, DatedViewSet
 from costing.models.rates.rates import RATE_KINDS, Fee, Rate
 from costing.services.rates.rates import FeeDescription, RateDescription, save_fee, save_rate
 from studio.web.api.lists.filtering import Filters, by_code, day
 from studio.web.api.serializers import StrictModelSerializer
+from studio.web.serializer_fields.named import CodeField
 from studio.web.serializer_fields.numbers import MoneyField, ShareField
 
 DESCRIBED = ("kind", "amount", "effective_from")

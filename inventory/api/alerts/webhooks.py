@@ -70,11 +70,7 @@ class WebhookTargetViewSet(MasterViewSet):
     serializer_class = WebhookTargetSerializer
     answer_serializers: ClassVar = {"create": NewTargetSerializer}
     ordering = ("code",)
-    rules: ClassVar = {
-        **master_rules(Capability.ADMIN),
-        "list": Capability.ADMIN,
-        "retrieve": Capability.ADMIN,
-    }
+    rules: ClassVar = master_rules(Capability.ADMIN, look=Capability.ADMIN)
 
     def create_row(self, given: Any, serializer: Any) -> Any:
         return serializer.save(secret=new_secret())

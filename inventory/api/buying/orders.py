@@ -8,7 +8,7 @@ from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 
-from inventory.api.fields import CodeField, PackField
+from inventory.api.fields import PackField
 from inventory.api.filters import OrderFilter
 from inventory.api.receiving.deliveries import (
     ConfirmField,
@@ -42,6 +42,7 @@ from studio.web.api.verbs import verb
 from studio.web.api.views import StudioView
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
 from studio.web.downloads import CSV, Page, PaperView, TableView
+from studio.web.serializer_fields.named import CodeField
 from studio.web.serializer_fields.numbers import MoneyField
 
 COUNTED = "material.counted"

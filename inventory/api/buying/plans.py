@@ -7,7 +7,6 @@ from rest_framework import serializers
 from rest_framework.request import Request
 
 from inventory.api.buying.orders import OrderSerializer
-from inventory.api.fields import CodeField, PersonField
 from inventory.domain.buying.plan import Outcome
 from inventory.models.buying.orders import BuyPlan
 from inventory.queries.buying.plan_inputs import buy_plans
@@ -21,10 +20,12 @@ from inventory.services.buying.plans import (
     order_plan,
 )
 from studio.foundation.roles import Capability
+from studio.web.api.answers import AnswerSerializer
 from studio.web.api.callers import caller
-from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.serializers import StrictSerializer
 from studio.web.api.verbs import verb
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
+from studio.web.serializer_fields.named import CodeField
 from studio.web.serializer_fields.numbers import MoneyField
 from studio.web.serializer_fields.quantities import StockAmountField
 
@@ -150,14 +151,19 @@ class LateNeedSerializer(PlanNeedSerializer):
     offer = serializers.CharField()
 
 
-class BuyPlanSerializer(StrictModelSerializer[BuyPlan]):
+class BuyPlanSerializer(AnswerSerializer):
     """A plan as it was found. No plan costs less than `bound`; `gap` is 0 when that is proven."""
 
-    by = PersonField()
-    options = BuyOptionsSerializer(read_only=True)
+    shows = BuyPlan
+    says = (
+        *("code", "state", "made_on", "created_at", "by.username as by", "options", "outcome"),
+        *("cost", "bound", "gap", "orders", "runner_up", "runner_up_proven", "needs", "unmet"),
+        *("late", "unlimited_by_shelf_life", "drafted"),
+    )
+    options = BuyOptionsSerializer()
     outcome = serializers.ChoiceField([one.value for one in Outcome], source="found.outcome")
     cost = BuyCostSerializer(source="found.cost", allow_null=True)
-    bound = MoneyField(source="found.bound", allow_null=True, allow_negative=True)
+    bound = MoneyField(source="found.bound", allow_null=True)
     gap = MoneyField(source="found.gap", allow_null=True)
     orders = PlanOrderSerializer(source="found.orders", many=True)
     runner_up = OtherPlanSerializer(source="found.runner_up", allow_null=True)
@@ -171,30 +177,6 @@ class BuyPlanSerializer(StrictModelSerializer[BuyPlan]):
         help_text="Materials that expire, but of whose use too little is known to limit anything.",
     )
     drafted = serializers.SerializerMethodField(help_text="The orders that were made of it.")
-
-    class Meta:
-        model = BuyPlan
-        fields = (
-            "code",
-            "state",
-            "made_on",
-            "created_at",
-            "by",
-            "options",
-            "outcome",
-            "cost",
-            "bound",
-            "gap",
-            "orders",
-            "runner_up",
-            "runner_up_proven",
-            "needs",
-            "unmet",
-            "late",
-            "unlimited_by_shelf_life",
-            "drafted",
-        )
-        read_only_fields = fields
 
     def get_drafted(self, plan: BuyPlan) -> list[str]:
         return [order.code for order in plan.orders.all()]

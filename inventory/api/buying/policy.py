@@ -53,19 +53,19 @@ class PolicyViewSet(ReadOnlyStudioViewSet):
         adopt_policy(code, by=caller(request))
         return policy_of(code)
 
-    adopt.needs_match = True  # type: ignore[attr-defined]
+    adopt.needs_match = True
 
     @look(Capability.READ, answer=PolicySettingsSerializer)
     def aims(self, request: Request, code: str) -> Any:
         """What is aimed at for this material apart from the studio's aims."""
         return settings_of(self.get_object())
 
-    @aims.mapping.patch
+    @aims.mapping.patch  # type: ignore[untyped-decorator]
     def change_aims(self, request: Request, code: str) -> Response:
         """Aim at something else for this material; null is the studio's own aim again."""
         return self.answer(_change(self.get_object(), request, self))
 
-    change_aims.needs_match = True  # type: ignore[attr-defined]
+    change_aims.needs_match = True
 
 
 class StudioAimsView(StudioView):

@@ -5,7 +5,7 @@ from typing import Any, ClassVar
 from rest_framework import serializers
 from rest_framework.exceptions import ErrorDetail, ValidationError
 
-from inventory.api.fields import CodeField, PackField, optional_decimal
+from inventory.api.fields import PackField, optional_decimal
 from inventory.api.filters import OfferFilter, SupplierFilter
 from inventory.domain.catalog.price_breaks import PriceBreak
 from inventory.models.catalog.suppliers import Offer, Supplier
@@ -16,6 +16,7 @@ from studio.foundation.roles import Capability
 from studio.web.api.callers import caller
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.web.api.viewsets import DescribedViewSet, MasterViewSet, master_rules
+from studio.web.serializer_fields.named import CodeField
 from studio.web.serializer_fields.numbers import MoneyField
 from studio.web.serializer_fields.quantities import StockAmountField
 

@@ -8,7 +8,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.api.fields import CodeField, WrittenQuantityField
+from inventory.api.fields import WrittenQuantityField
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.counting.session import Moved, SessionState
 from inventory.models.counting.sessions import CountSession
@@ -38,6 +38,7 @@ from studio.web.api.serializers import StrictSerializer
 from studio.web.api.verbs import look, verb
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
 from studio.web.downloads import TableView
+from studio.web.serializer_fields.named import CodeField
 from studio.web.serializer_fields.quantities import StockAmountField
 
 

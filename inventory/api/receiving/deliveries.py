@@ -7,11 +7,7 @@ from django.utils import timezone
 from rest_framework import serializers
 from rest_framework.request import Request
 
-from inventory.api.fields import (
-    CodeField,
-    MeasuredFields,
-    PackField,
-)
+from inventory.api.fields import MeasuredFields, PackField
 from inventory.api.filters import DeliveryFilter
 from inventory.api.receiving.told_together import read_or_tell_all
 from inventory.domain.catalog.certificate import Certificate
@@ -32,6 +28,7 @@ from studio.web.api.serializers import StrictSerializer
 from studio.web.api.verbs import verb
 from studio.web.api.views import StudioView
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
+from studio.web.serializer_fields.named import CodeField
 from studio.web.serializer_fields.numbers import DecimalTextField, MoneyField
 from studio.web.serializer_fields.quantities import BaseQuantityField
 

@@ -8,7 +8,6 @@ from django_filters import rest_framework as filters
 from rest_framework import serializers
 from rest_framework.request import Request
 
-from inventory.api.fields import CodeField
 from inventory.models.shipping.shipments import Shipment, ShipmentLine, ShipmentReturn
 from inventory.services.shipping.returns import REASON_LENGTH, Returning, return_shipment
 from inventory.services.shipping.shipments import Shipping, ToShip, ship
@@ -20,6 +19,7 @@ from studio.web.api.lists.filtering import Filters, day
 from studio.web.api.serializers import StrictSerializer
 from studio.web.api.verbs import verb
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
+from studio.web.serializer_fields.named import CodeField
 from studio.web.serializer_fields.quantities import BaseQuantityField
 
 MOST_LINES = 200

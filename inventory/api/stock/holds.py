@@ -5,7 +5,6 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from inventory.api.fields import PersonField
 from inventory.domain.stock.holds import (
     DECIDED,
     LONGEST_SAID,
@@ -22,11 +21,11 @@ from studio.web.serializer_fields.numbers import ShareField
 class HoldSerializer(StrictModelSerializer[Hold]):
     """Why a lot may not be used, since when, who said so, and what lifts it or has lifted it.
 
-    `by` is null where the schedule opened it. The lot's `state` is what its open holds say.
+    The lot's `state` is what its open holds say.
     """
 
-    by = PersonField()
-    lifted_by = PersonField()
+    by = serializers.CharField(source="by.username", read_only=True, default=None)
+    lifted_by = serializers.CharField(source="lifted_by.username", read_only=True, default=None)
     open = serializers.BooleanField(read_only=True)
     free_once = serializers.SerializerMethodField(help_text="What lifts it; null once lifted.")
     free_alkali = ShareField(

@@ -4,7 +4,6 @@ from typing import Any, ClassVar
 
 from rest_framework.request import Request
 
-from inventory.api.fields import CodeField
 from inventory.api.stock.lots import LotSerializer
 from inventory.domain.stock.locations import LocationKind
 from inventory.models.stock.locations import Location
@@ -16,6 +15,7 @@ from studio.web.api.lists.filtering import Filters, YesNoFilter, one_of
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.web.api.verbs import verb
 from studio.web.api.viewsets import MasterViewSet, StudioViewSet, master_rules
+from studio.web.serializer_fields.named import CodeField
 
 STAMPS = ("revision", "created_at", "updated_at", "changed_by")
 

@@ -7,12 +7,7 @@ from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 
-from inventory.api.fields import (
-    CodeField,
-    MeasuredFields,
-    WrittenQuantityField,
-    optional_allergens,
-)
+from inventory.api.fields import MeasuredFields, WrittenQuantityField, optional_allergens
 from inventory.api.filters import LotFilter
 from inventory.api.stock.contents import ContentsSerializer, shown_contents
 from inventory.api.stock.holds import (
@@ -41,6 +36,7 @@ from studio.web.api.callers import caller
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.web.api.verbs import look, verb
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
+from studio.web.serializer_fields.named import CodeField
 from studio.web.serializer_fields.numbers import MoneyField
 from studio.web.serializer_fields.quantities import StockAmountField
 from studio.web.serializer_fields.writing import stock_json

@@ -6,6 +6,7 @@ from django.db.models import Q
 
 from inventory.domain.stock.holds import DECIDED, LONGEST_REASON, RELEASED_BY_HAND, Cause, Outcome
 from inventory.models.stock.lots import Lot
+from studio.foundation.doers import DoerField
 from studio.foundation.model_fields import FixedPointField
 
 CAUSES = [(cause.value, cause.name.replace("_", " ").capitalize()) for cause in Cause]
@@ -25,8 +26,8 @@ _MEASURED = Q(outcome=Outcome.MEASURED.value)
 class Hold(models.Model):
     """Why a lot may not be used since a day; open until it is lifted. Nothing of it is deleted.
 
-    `reference` names its document ("batch:B-00007", "recall:R-00002"), `by` is null where the
-    schedule opened it. `until` is the day on which the cure of opening stock is over.
+    `reference` names its document ("batch:B-00007", "recall:R-00002"), `by` is who opened it, or
+    the schedule. `until` is the day on which the cure of opening stock is over.
     `inventory.services.stock.holds` alone writes here; the lot's state and its reason follow.
     """
 
@@ -37,9 +38,7 @@ class Hold(models.Model):
     until = models.DateField(null=True, blank=True)
     on = models.DateField()
     at = models.DateTimeField()
-    by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    by = DoerField()
     lifted_on = models.DateField(null=True, blank=True)
     lifted_at = models.DateTimeField(null=True, blank=True)
     lifted_by = models.ForeignKey(

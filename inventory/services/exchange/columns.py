@@ -20,39 +20,33 @@ def density_columns(whose: str) -> tuple[Column, Column]:
     """The two columns of a density and its temperature."""
     return (
         Column(
-            name="density_g_ml",
-            kind=Number(places=6, unit="in g/mL"),
-            meaning=f"density {whose}, by which volumes are weighed",
-            example="0.915",
+            "density_g_ml",
+            Number(places=6, unit="in g/mL"),
+            f"density {whose}, by which volumes are weighed",
+            "0.915",
         ),
         Column(
-            name="density_temperature_c",
-            kind=Number(places=3, unit="in degrees Celsius", below_zero=True),
-            meaning="temperature of that density",
-            example="20",
+            "density_temperature_c",
+            Number(places=3, unit="in degrees Celsius", below_zero=True),
+            "temperature of that density",
+            "20",
         ),
     )
 
 
-def value_column(name: str, unit: str, meaning: str, example: str = "") -> Column:
-    """A column of an analysis with three decimals."""
-    kind = Number(places=3, unit=unit)
-    return Column(name=name, kind=kind, meaning=meaning, example=example)
-
-
 def share_column(name: str, meaning: str, example: str = "") -> Column:
     """A column of a share."""
-    return Column(name=name, kind=share("a share of 1"), meaning=meaning, example=example)
+    return Column(name, share("a share of 1"), meaning, example)
 
 
 def text_column(name: str, longest: int, meaning: str, example: str = "") -> Column:
     """A column of text that may be empty."""
-    return Column(name=name, kind=Text(longest), meaning=meaning, example=example, empty="")
+    return Column(name, Text(longest), meaning, example, empty="")
 
 
 def yes_no_column(name: str, meaning: str, *, empty: bool | None, example: str = "") -> Column:
     """A column of yes or no with what an empty cell stands for."""
-    return Column(name=name, kind=YesNo(), meaning=meaning, example=example, empty=empty)
+    return Column(name, YesNo(), meaning, example, empty=empty)
 
 
 def stock_text(amount: int | None, *, counted: bool) -> str | None:

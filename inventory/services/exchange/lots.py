@@ -45,86 +45,62 @@ def _measured(name: str, value: Value) -> Column:
     if value.is_share:
         return share_column(name, value.meaning, value.example)
     kind = Number(places=value.places, unit=f"in {value.unit}", below_zero=RANGES[name].low < 0)
-    return Column(name=name, kind=kind, meaning=value.meaning, example=value.example)
+    return Column(name, kind, value.meaning, value.example)
 
 
 LAYOUT = Layout(
     (
         Column(
-            name="code",
-            kind=Code(),
-            meaning="the lot's code, which stands on its label",
-            example="OL-2026-03",
+            "code", Code(), "the lot's code, which stands on its label", "OL-2026-03", needed=True
+        ),
+        Column("material", Code(), "code of the material", "olive-oil", needed=True),
+        Column(
+            "amount",
+            Amount(STOCK, "7 lb 8 oz"),
+            "what is on hand; a volume is weighed by the density",
+            "1 gal",
             needed=True,
         ),
         Column(
-            name="material",
-            kind=Code(),
-            meaning="code of the material",
-            example="olive-oil",
-            needed=True,
-        ),
-        Column(
-            name="amount",
-            kind=Amount(STOCK, "7 lb 8 oz"),
-            meaning="what is on hand; a volume is weighed by the density",
-            example="1 gal",
-            needed=True,
-        ),
-        Column(
-            name="cost",
-            kind=MONEY,
-            meaning="what that cost, freight and duty included",
-            example="41.2",
+            "cost",
+            MONEY,
+            "what that cost, freight and duty included",
+            "41.2",
             needed=True,
             cost=True,
         ),
+        Column("received_on", Day(), "the day it came in or was made", "2026-03-02", needed=True),
         Column(
-            name="received_on",
-            kind=Day(),
-            meaning="the day it came in or was made",
-            example="2026-03-02",
-            needed=True,
-        ),
-        Column(
-            name="supplier",
-            kind=Code(),
-            meaning="code of the supplier; empty for what was made here",
-            example="mill-lane",
+            "supplier", Code(), "code of the supplier; empty for what was made here", "mill-lane"
         ),
         text_column("supplier_lot", 60, "the supplier's own lot number", "26-0117"),
         Column(
-            name="best_before",
-            kind=Day(),
-            meaning="best before; empty: by the material's shelf life",
-            example="2027-08-31",
+            "best_before", Day(), "best before; empty: by the material's shelf life", "2027-08-31"
         ),
         Column(
-            name="state",
-            kind=Choice(tuple(state.value for state in LotState)),
-            meaning="only a released lot is used; empty: released; bars in quarantine cure",
-            example="released",
+            "state",
+            Choice(tuple(state.value for state in LotState)),
+            "only a released lot is used; empty: released; bars in quarantine cure",
+            "released",
             empty=LotState.RELEASED.value,
         ),
         text_column("state_reason", LONGEST_REASON, "why it is held, or released again"),
         Column(
-            name="cures_until",
-            kind=Day(),
-            meaning="the day on which the cure of bars in quarantine is over, where it is known",
+            "cures_until",
+            Day(),
+            "the day on which the cure of bars in quarantine is over, where it is known",
         ),
-        Column(
-            name="location", kind=Code(), meaning="code of the place where it stands; empty: none"
-        ),
+        Column("location", Code(), "code of the place where it stands; empty: none"),
         *(_measured(name, value) for name, value in VALUES.items()),
         Column(
-            name="allergens",
-            kind=Listed(
+            "allergens",
+            Listed(
                 first=Text(LONGEST_NAME),
                 second=Number(places=SHARE_PLACES, unit="a share of the material", percent=True),
                 example="Linalool 0.012; Limonene 0.003",
                 none="none",
             ),
-            meaning="fragrance allergens by its certificate; empty: none stated",
+            "fragrance allergens by its certificate; empty: none stated",
         ),
         text_column("note", 2000, "anything else"),
     )

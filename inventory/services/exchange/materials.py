@@ -40,14 +40,14 @@ class FattyAcid:
 
 
 _ACIDS = Column(
-    name="fatty_acids",
-    kind=Listed(
+    "fatty_acids",
+    Listed(
         first=FattyAcid(),
         second=share("a share of all fatty acids"),
         example="C16:0 0.12; C18:1 0.72",
     ),
-    meaning="fatty acids with their shares of all fatty acids",
-    example="C16:0 0.12; C18:0 0.03; C18:1 0.72; C18:2 0.1",
+    "fatty acids with their shares of all fatty acids",
+    "C16:0 0.12; C18:0 0.03; C18:1 0.72; C18:2 0.1",
     empty=(),
 )
 

@@ -31,6 +31,7 @@ from inventory.models.stock.lots import Lot
 from inventory.queries.shipping.among import among, rows_among
 from inventory.queries.shipping.trace import made_of_these
 from inventory.services.stock.lot_history import keep_history
+from studio.foundation.doers import doer
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -86,7 +87,7 @@ def hold(lots: Iterable[int], new: NewHold, *, on: date, by: "User | None" = Non
         connection.ops.adapt_datefield_value(new.until),
         connection.ops.adapt_datefield_value(on),
         connection.ops.adapt_datetimefield_value(timezone.now()),
-        by.pk if by else None,
+        by.pk if (by := by or doer()) else None,
     ]
     with connection.cursor() as cursor:
         cursor.execute(_INSERT.format(ids=listed.sql), [*values, *listed.params])
@@ -122,7 +123,7 @@ def close(
         # What was made after the day of the lifting was never held before its own day.
         lifted_on=Greatest(Value(lifting.on), F("on"), output_field=DateField()),
         lifted_at=timezone.now(),
-        lifted_by=by,
+        lifted_by=by or doer(),
         lifted_reason=lifting.reason,
         outcome=lifting.outcome.value if lifting.outcome else "",
         free_alkali=lifting.free_alkali,

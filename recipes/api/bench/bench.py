@@ -84,7 +84,7 @@ class BenchViewSet(StudioViewSet):
     @verb(Capability.MAKE, given=WeighSerializer)
     def weigh(self, request: Request, code: str, given: Any) -> Any:
         """Keep what the scale shows for a line; the reservation moves to the lots it came from."""
-        reading = names_of(code).reading(given, written=_written(request.data["amount"]))
+        reading = names_of(code).reading(given, written=_written(dict(request.data)["amount"]))
         weigh_line(code, reading, by=caller(request))
         return self._shown(code)
 

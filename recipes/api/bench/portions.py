@@ -39,6 +39,7 @@ class PortionsSerializer(AnswerSerializer):
 
     shows = Portions
     says = ("portions", "layers", "total_ng")
+    layers = LayerWeightSerializer(many=True)
 
 
 class BatchPortionsView(StudioView):

@@ -16,7 +16,7 @@ from recipes.services.formulas.version_check import MOST_MINUTES
 from studio.foundation.errors import Faults
 from studio.foundation.tables.cells import Cell
 from studio.foundation.tables.columns import Column, Layout, Row
-from studio.foundation.tables.kinds import Amount, Choice, Code, Kind, Number, Text, Whole, YesNo
+from studio.foundation.tables.kinds import Amount, Choice, Code, Number, Text, Whole, YesNo
 from studio.foundation.units.conversion import mass_ng
 from studio.foundation.units.registry import Dimension
 from studio.foundation.units.writing import grams
@@ -57,16 +57,12 @@ class LineAmount:
 
 def _share(name: str, meaning: str, example: str = "") -> Column:
     kind = Number(places=_PLACES, unit="a share of 1", percent=True)
-    return Column(name=name, kind=kind, meaning=meaning, example=example)
+    return Column(name, kind, meaning, example)
 
 
 def _days(name: str, meaning: str, example: str = "") -> Column:
     kind = Whole(0, LONGEST_DAYS, "in days")
-    return Column(name=name, kind=kind, meaning=meaning, example=example)
-
-
-def _of(name: str, kind: Kind, meaning: str, example: str = "") -> Column:
-    return Column(name=name, kind=kind, meaning=meaning, example=example)
+    return Column(name, kind, meaning, example)
 
 
 _MASS = Amount((Dimension.MASS,), "2 lb")
@@ -74,25 +70,27 @@ _MASS = Amount((Dimension.MASS,), "2 lb")
 
 #: What the row of the recipe says of the recipe itself.
 FORMULA = (
-    _of("name", Text(120), "its name", "Plain olive bar"),
-    _of("kind", Choice(tuple(FormulaKind.values)), "soap, or a blend that is only mixed", "soap"),
-    _of("product", Code(), "code of the material that it makes; empty: one named after it"),
-    _of("least_make", _MASS, "of a blend: the least that is made of it"),
-    _of("active", YesNo(), "whether it is still made; empty: yes", "yes"),
-    _of("note", Text(4000), "anything else about the recipe"),
+    Column("name", Text(120), "its name", "Plain olive bar"),
+    Column(
+        "kind", Choice(tuple(FormulaKind.values)), "soap, or a blend that is only mixed", "soap"
+    ),
+    Column("product", Code(), "code of the material that it makes; empty: one named after it"),
+    Column("least_make", _MASS, "of a blend: the least that is made of it"),
+    Column("active", YesNo(), "whether it is still made; empty: yes", "yes"),
+    Column("note", Text(4000), "anything else about the recipe"),
 )
 
 
 #: What the row of the recipe says of the version that its lines make.
 SETTINGS = (
-    _of("naoh", Code(), "code of the NaOH", "sodium-hydroxide"),
-    _of("koh", Code(), "code of the KOH, where it has a share"),
-    _of("masterbatch", Code(), "code of the stored lye, where one is used"),
-    _of("water", Code(), "code of the water of the lye", "water"),
+    Column("naoh", Code(), "code of the NaOH", "sodium-hydroxide"),
+    Column("koh", Code(), "code of the KOH, where it has a share"),
+    Column("masterbatch", Code(), "code of the stored lye, where one is used"),
+    Column("water", Code(), "code of the water of the lye", "water"),
     _share("koh_share", "part of the alkali, by moles, that is KOH; empty: 0"),
     _share("superfat", "part of the fats' alkali demand that is left out", "5 %"),
     _share("lye_concentration", "alkali by mass of the whole lye", "0.33"),
-    _of(
+    Column(
         "pour_temperature_c",
         Number(places=3, unit="in degrees Celsius"),
         "temperature at the pour; empty: 40",
@@ -104,39 +102,39 @@ SETTINGS = (
     _days("ready_days", "of a blend: days until it is poured; empty: 0"),
     _share("weekly_loss_limit", "cured once a bar loses less in a week; empty: 0.01"),
     _share("rinse_share", "share of the extra water that rinses the vessel; empty: the usual"),
-    _of("resolution", _MASS, "smallest step of the scale; empty: 1 g", "1 g"),
-    _of("minutes", Whole(0, MOST_MINUTES, "in minutes"), "labor of a batch; empty: 0", "90"),
-    _of("version_note", Text(4000), "anything else about this version"),
+    Column("resolution", _MASS, "smallest step of the scale; empty: 1 g", "1 g"),
+    Column("minutes", Whole(0, MOST_MINUTES, "in minutes"), "labor of a batch; empty: 0", "90"),
+    Column("version_note", Text(4000), "anything else about this version"),
 )
 
 
 _LINE_ONLY = (
-    _of("material", Code(), "of a line: code of the material", "olive-oil"),
-    _of(
+    Column("material", Code(), "of a line: code of the material", "olive-oil"),
+    Column(
         "basis",
         Choice(tuple(basis.value for basis in Basis)),
         "of a line: what its amount is measured by; the fats of the lye are share-of-fats and "
         "sum to 1, all lines of a blend are of-batter",
         "share-of-fats",
     ),
-    _of(
+    Column(
         "amount",
         LineAmount(),
         "of a line: a fraction of 1 where the basis is a share, grams or pieces where it is not",
         "0.7",
     ),
-    _of(
+    Column(
         "stage",
         Choice(tuple(stage.value for stage in Stage)),
         "of a line: when it goes in; empty: fats",
         "fats",
     ),
-    _of("counts_as_water", YesNo(), "of a line: whether its water is part of the lye's", "no"),
-    _of("strained", YesNo(), "of a blend's line: whether it is strained out again", "no"),
+    Column("counts_as_water", YesNo(), "of a line: whether its water is part of the lye's", "no"),
+    Column("strained", YesNo(), "of a blend's line: whether it is strained out again", "no"),
 )
 
 
-_PORTION = _of(
+_PORTION = Column(
     "portion",
     Text(LONGEST_NAME),
     "name of a color portion: what a portion is called, where a line goes into, what a layer pours",
@@ -147,30 +145,30 @@ _SHARE = _share("share", "of a portion: its part of the batter; of a layer: of i
 
 
 _LAYER_ONLY = (
-    _of(
+    Column(
         "place",
         Choice(tuple(place.value for place in Place)),
         "of a layer: where in the mold; empty: across",
     ),
-    _of("pour_note", Text(200), "of a layer: how it is poured"),
+    Column("pour_note", Text(200), "of a layer: how it is poured"),
 )
 
 
 LAYOUT = Layout(
     (
         Column(
-            name="code",
-            kind=Code(),
-            meaning="the code of the recipe, the same in all of its rows",
-            example="plain-olive",
+            "code",
+            Code(),
+            "the code of the recipe, the same in all of its rows",
+            "plain-olive",
             needed=True,
         ),
         Column(
-            name="row",
-            kind=Choice((RECIPE, LINE, PORTION, LAYER)),
-            meaning="what the row says: the recipe and its lye (once), a line, or how the batter "
+            "row",
+            Choice((RECIPE, LINE, PORTION, LAYER)),
+            "what the row says: the recipe and its lye (once), a line, or how the batter "
             "is split in color portions and poured in layers",
-            example=RECIPE,
+            RECIPE,
             needed=True,
         ),
         *FORMULA,

@@ -1,7 +1,7 @@
 """Columns, the layout of a table, and the rows that were read with it."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
 from typing import Any
 
 from studio.foundation.errors import Faults, Refusal
@@ -16,7 +16,7 @@ MOST_COLUMNS = 100
 REMARK = "#"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Column:
     """A column by its heading.
 
@@ -29,6 +29,7 @@ class Column:
     kind: Kind
     meaning: str
     example: str = ""
+    _: KW_ONLY
     needed: bool = False
     empty: Any = None
     cost: bool = False

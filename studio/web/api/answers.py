@@ -46,7 +46,8 @@ UNITS = {"_ng": "g", "_nl": "mL", "_nm": "mm"}
 #: What is told of a column beside its kind: no bounds, which are those of what is written.
 OF_COLUMNS = frozenset({"choices", "allow_blank", "label", "help_text"})
 SEVERAL = (list, tuple, Sequence, Iterable, Collection)
-_SHOWN_BY: dict[Any, type["AnswerSerializer"]] = {}
+#: The one serializer of a type; None where there are several, so that one must be declared.
+_SHOWN_BY: dict[Any, type["AnswerSerializer"] | None] = {}
 
 
 class AnswerSerializer(StrictSerializer):
@@ -60,7 +61,7 @@ class AnswerSerializer(StrictSerializer):
     def __init_subclass__(cls) -> None:
         super().__init_subclass__()
         if "shows" in vars(cls):
-            _SHOWN_BY.setdefault(cls.shows, cls)
+            _SHOWN_BY[cls.shows] = None if cls.shows in _SHOWN_BY else cls
 
     def get_fields(self) -> dict[str, Field]:
         declared = super().get_fields()
@@ -78,7 +79,7 @@ def _derived(cls: type[AnswerSerializer]) -> dict[str, Field | None]:
         name = name or path.rpartition(".")[2]
         if " as " not in each and name[-3:] in UNITS:
             name = name[:-3]
-        declared = name in cls._declared_fields  # type: ignore[attr-defined]
+        declared = name in cls._declared_fields
         found[name] = None if declared else _field(cls, path, name)
     return found
 
@@ -156,14 +157,14 @@ def _told(hint: Any, counted: str, given: dict[str, Any]) -> Field:
         field = _marked(inner[1], counted, given)
     elif origin in SEVERAL:
         each, lacking = _bare(inner[0])
-        if each in _SHOWN_BY:
-            return _SHOWN_BY[each](many=True, **given)
+        if kind := _SHOWN_BY.get(each):
+            return kind(many=True, **given)
         child = _told(each, counted, {"allow_null": True} if lacking else {})
         field = serializers.ListField(child=child, **given)
     elif origin in (dict, Mapping):
         field = serializers.DictField(child=_told(inner[1], counted, {}), **given)
-    elif kind := _SHOWN_BY.get(hint) or PLAIN.get(hint):
-        field = kind(**given)
+    elif shown := _SHOWN_BY.get(hint) or PLAIN.get(hint):
+        field = shown(**given)
     elif isinstance(hint, type) and issubclass(hint, Enum):
         field = serializers.ChoiceField(choices=[(e.value, e.value) for e in hint], **given)
     else:

@@ -78,10 +78,8 @@ def verb(
             shown = handler(view, request, **kwargs)
             return shown if isinstance(shown, Response) else view.answer(shown)
 
-        run = stock_changing(done) if once else done
-        run.verb = Verb(  # type: ignore[attr-defined]
-            rule=rule, given=given or NothingSerializer, answer=answer, status=status
-        )
+        run: Any = stock_changing(done) if once else done
+        run.verb = Verb(rule=rule, given=given or NothingSerializer, answer=answer, status=status)
         if run.__name__ == "create":
             return run
         return action(methods=["post"], detail=detail, url_path=path or _path_of(handler))(run)

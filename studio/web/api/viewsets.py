@@ -197,6 +197,7 @@ class DescribedViewSet(MasterViewSet):
         return self.answer(row)
 
 
-def master_rules(change: Rule) -> dict[str, Rule]:
-    """Rules of a MasterViewSet: everyone with a role reads, `change` is needed to write."""
-    return {"create": change, "update": change, "partial_update": change}
+def master_rules(change: Rule, *, look: Rule = Capability.READ) -> dict[str, Rule]:
+    """Rules of a MasterViewSet: `look` is needed to read, `change` to write."""
+    reading = dict.fromkeys(("list", "retrieve"), look)
+    return {**reading, **dict.fromkeys(("create", "update", "partial_update"), change)}

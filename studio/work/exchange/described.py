@@ -29,10 +29,10 @@ def _column(field: Any, *, cost: bool) -> Column:
     words = said_of(field)
     needed = not field.blank and not field.has_default()
     return Column(
-        name=field.name,
-        kind=_kind(field),
-        meaning=words.meaning,
-        example=words.example,
+        field.name,
+        _kind(field),
+        words.meaning,
+        words.example,
         needed=needed,
         empty=None if field.choices and needed else field.get_default(),
         cost=cost,

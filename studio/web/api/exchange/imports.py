@@ -13,10 +13,11 @@ from rest_framework.request import Request
 
 from studio.foundation.roles import Capability
 from studio.models import ImportRun
+from studio.web.api.answers import AnswerSerializer
 from studio.web.api.callers import caller
 from studio.web.api.exchange.exports import DELIMITER, delimiter_in, saved_answer
 from studio.web.api.exchange.uploads import BoundedMultiPartParser
-from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.serializers import StrictSerializer
 from studio.web.api.verbs import verb
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
 from studio.web.downloads import CSV, FileView
@@ -36,40 +37,21 @@ class ImportFaultSerializer(StrictSerializer):
     detail = serializers.CharField(source="message")
 
 
-class ImportSerializer(StrictModelSerializer[ImportRun]):
+class ImportSerializer(AnswerSerializer):
     """An import: how far it is and what it would do or did. Of its faults the first are shown."""
 
-    by = serializers.CharField(source="by.username", read_only=True)
-
-    class Meta:
-        model = ImportRun
-        fields: tuple[str, ...] = (
-            "id",
-            "table",
-            "mode",
-            "dry_run",
-            "file_name",
-            "state",
-            "rows_total",
-            "rows_checked",
-            "created",
-            "changed",
-            "unchanged",
-            "faults_total",
-            "trouble",
-            "by",
-            "created_at",
-            "finished_at",
-        )
+    shows = ImportRun
+    says = (
+        *("id", "table", "mode", "dry_run", "file_name", "state", "rows_total", "rows_checked"),
+        *("created", "changed", "unchanged", "faults_total", "trouble", "by.username as by"),
+        *("created_at", "finished_at"),
+    )
 
 
 class ImportShownSerializer(ImportSerializer):
     """An import with its first faults."""
 
     faults = serializers.SerializerMethodField()
-
-    class Meta(ImportSerializer.Meta):
-        fields = (*ImportSerializer.Meta.fields, "faults")
 
     @extend_schema(responses=ImportFaultSerializer(many=True))
     def get_faults(self, run: ImportRun) -> Any:
