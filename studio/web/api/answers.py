@@ -66,7 +66,7 @@ class AnswerSerializer(StrictSerializer):
     def get_fields(self) -> dict[str, Field]:
         declared = super().get_fields()
         derived = copy.deepcopy(_derived(type(self)))
-        said = {name: field or declared[name] for name, field in derived.items()}
+        said = {n: declared[n] if field is None else field for n, field in derived.items()}
         return {**said, **declared}
 
 

@@ -78,10 +78,10 @@ while somebody types (`density="0.92"` weighs a volume; `echo="mass"` for a plai
 (`studio.web.pages.stock_pages`) runs the view in one transaction and once for each key; a script
 may send the key as the header Idempotency-Key. Without stock, leave `@stock_page` and `{% once %}`
 out. Master data: `{% revision row %}` in the form, and `unchanged=unchanged_since(request)` to the
-service that locks and saves the row; `place_faults` shows its refusal. Where the model describes
+service that locks and saves the row; `faults_on` shows its refusal. Where the model describes
 its fields, the form is a `RowForm`: `save_...(*form.given_row(), expected=expected_of(request))`.
 
-**Rows** (formsets): `place_faults(refusal, form, rows={"lines": lines})` takes "lines.2.quantity"
+**Rows** (formsets): `faults_on(form, rows={"lines": lines})` takes "lines.2.quantity"
 to the third filled-in row; give the service `filled(lines)`. A further row is added without the
 server by `<button type="button" data-add-row="lines">`, `<template id="lines-row">` holding
 `lines.empty_form`, and `data-rows="lines"` on the element that the rows stand in.

@@ -15,6 +15,7 @@ from studio.foundation.errors import Fault, InvalidInput, NotFound, StateConflic
 from studio.foundation.roles import Capability
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.web.api.stock_changing import stock_changing
+from studio.web.api.verbs import look, verb
 from studio.web.api.views import ComputeView, StudioView
 from studio.web.api.viewsets import MasterViewSet, master_rules
 
@@ -83,6 +84,21 @@ class SupplierViewSet(MasterViewSet):
             ENTERED.set()
             assert GO_ON.wait(20)
         return self.answer(Supplier.objects.get(code=given["code"]))
+
+    @verb(Capability.SETTLE, status=202, path="close-now")
+    def close(self, request, code):
+        """Nothing is asked for."""
+        return self.get_object()
+
+    @verb(Capability.SETTLE, given=GivenSerializer, answer=GivenSerializer, once=False)
+    def echo(self, request, code, given):
+        """What was given, as it was read."""
+        return given
+
+    @look(Capability.SETTLE, answer=GivenSerializer)
+    def first_look(self, request, code):
+        """A GET with an answer of its own."""
+        return {"code": code, "then": "looked"}
 
     @action(detail=False, methods=["post"])
     def unruled(self, request):
