@@ -18,6 +18,7 @@ from recipes.services.bench.actuals import Reading, weigh_line
 from recipes.services.bench.as_made import actuals_of
 from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
+from recipes.services.bench.sheets import sheet_of
 from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version
 from recipes.services.scaling.planning import plan_batch
 from studio.foundation.errors import InvalidInput
@@ -152,6 +153,8 @@ def test_alkali_that_is_found_out_once_it_is_reserved_blocks_what_is_poured(data
     bench.materials["soda"].save()
     shown = actuals_of(batch.code)
     assert shown.lye_heavy and "Lye-heavy" in shown.unsafe
+    sheet = sheet_of(batch.code)
+    assert sheet.steps == () and "Lye-heavy" in sheet.warnings[0] and sheet.cautions
     poured = pour_batch(batch.code, Poured(on=TODAY))
     assert poured.safety.superfat < 0 and poured.lot.state == "blocked"
 
