@@ -128,7 +128,8 @@ class ObstacleSerializer(StrictSerializer):
 
 
 class PlanNeedSerializer(StrictSerializer):
-    """So much of a material must have come by the end of a day."""
+    """So much of a material must have come by the end of a day, or be ordered on it where its
+    reorder point is reached."""
 
     material = serializers.CharField()
     name = serializers.CharField()
