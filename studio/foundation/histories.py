@@ -11,7 +11,7 @@ from decimal import Decimal
 from typing import Any, Final
 
 from django.db import models
-from django.db.models import Max, OuterRef, QuerySet, Subquery
+from django.db.models import Max, QuerySet
 from simple_history.models import HistoricalRecords
 from simple_history.signals import pre_create_historical_record
 
@@ -82,18 +82,6 @@ class Records(HistoricalRecords):  # type: ignore[misc]
         super().create_historical_record(instance, history_type, using)
         for name in ("_told", "_change_reason"):
             instance.__dict__.pop(name, None)
-
-
-def name_last_doers(model: Any, history: Any) -> int:
-    """Fill an empty `changed_by` from the newest row of a history, before that history is dropped.
-
-    For a migration, with the models as they stood; returns how many rows were named or not known.
-    """
-    newest = history.objects.filter(id=OuterRef("pk")).order_by("-history_id")
-    named: int = model.objects.filter(changed_by=None).update(
-        changed_by=Subquery(newest.values("history_user")[:1])
-    )
-    return named
 
 
 def tell(row: models.Model, *, told: Iterable[Told] = (), reason: str = "") -> None:

@@ -1,6 +1,6 @@
 """Which version of a recipe is made and sold: the first at once, a later one when it is chosen."""
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from django.db import transaction
 from django.utils import timezone
@@ -52,18 +52,3 @@ def _keep(formula: Formula, version: FormulaVersion, *, by: "User | None") -> No
     named(formula, by)
     fields = ("current", "current_since", "current_by", "changed_by", "revision", "updated_at")
     formula.save(update_fields=fields)
-
-
-def newest_become_current(formulas: Any, versions: Any) -> int:
-    """For recipes that were written when the newest version was the one to make: it is current
-    since it was written, by whoever wrote it. How many recipes there are of that.
-
-    `formulas` and `versions` are the models, also as a migration has them.
-    """
-    waiting = list(formulas.objects.filter(current=None, versions__isnull=False).distinct())
-    for formula in waiting:
-        newest = versions.objects.filter(formula=formula.pk).order_by("-number").first()
-        formulas.objects.filter(pk=formula.pk).update(
-            current=newest.pk, current_since=newest.created_at, current_by=newest.by_id
-        )
-    return len(waiting)

@@ -30,13 +30,3 @@ def expect_made(batch: Batch) -> None:
         days_to_make=0 if is_begun else days,
         lot_id=lot_id,
     )
-
-
-def expect_all_under_way() -> int:
-    """Tell the shelf of every batch under way: for studios whose batches were planned when bars
-    were not told of. How many there are."""
-    batches = Batch.objects.filter(state__in=UNDER_WAY).select_related("version__formula")
-    found = list(batches.order_by("pk"))
-    for batch in found:
-        expect_made(batch)
-    return len(found)

@@ -5,10 +5,9 @@ from datetime import timedelta
 import pytest
 from django.utils import timezone
 
-from inventory.models.buying.requirements import ExpectedMake
 from recipes.models.bench.batches import Batch
 from recipes.services.cure.cure import choose_cure_date
-from recipes.services.scaling.expected import expect_all_under_way
+from recipes.services.scaling.expected import expect_made
 from tests.recipes.api.calls import LOAF, VERSION, Caller, fill_shelf
 
 
@@ -72,13 +71,6 @@ def test_bars_that_are_called_off_blocked_or_spoiled_do_not_come(owner):
     assert coming(owner) == ([], 0)
 
 
-def test_older_batches_are_told_of_at_once(owner):
-    planned(owner, 3)
-    ExpectedMake.objects.all().delete()
-    assert expect_all_under_way() == 1
-    assert coming(owner) == ([(in_days(31), "8")], 8)
-
-
 def test_another_cure_date_moves_the_bars(owner):
     here = planned(owner, 0)
     owner.done(here + "reserve/")
@@ -86,8 +78,10 @@ def test_another_cure_date_moves_the_bars(owner):
     owner.done(here + "cut/", {"on": in_days(0), "bars_good": 8})
     code = here.split("/")[1]
     later = timezone.localdate() + timedelta(days=60)
-    Batch.objects.filter(code=code).update(cure_ready_on=later)
-    assert expect_all_under_way() == 1
+    batch = Batch.objects.get(code=code)
+    batch.cure_ready_on = later
+    batch.save(update_fields=["cure_ready_on"])
+    expect_made(batch)
     assert coming(owner) == ([(in_days(60), "8")], 8)
     choose_cure_date(code, timezone.localdate() + timedelta(days=28))
     assert coming(owner) == ([(in_days(28), "8")], 8)

@@ -12,7 +12,7 @@ from recipes.domain.formulas.formula import Basis, Stage
 from recipes.errors import FormulaRefusal
 from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaLine, FormulaVersion
 from recipes.queries.formulas.formulas import load_formula
-from recipes.services.formulas.current import make_current, newest_become_current
+from recipes.services.formulas.current import make_current
 from recipes.services.formulas.formulas import (
     LineSpec,
     VersionSpec,
@@ -256,22 +256,3 @@ def test_lye_is_dissolved_in_a_liquid_or_in_what_is_made_here(kind):
     assert faults_of(add_version, bench.formula, spec) == {("water", "not-a-water")}
     tea = make_material("tea", kind=Kind.INTERMEDIATE.value)
     assert add_version(bench.formula, replace(spec, water=tea)).water == tea
-
-
-def test_older_recipes_are_made_by_their_newest_version():
-    bench = make_bench()
-    olive, naoh, water = (bench.materials[code] for code in ("olive", "naoh", "water"))
-    spec = VersionSpec(
-        lines=[share(olive, "1")],
-        naoh=naoh,
-        water=water,
-        superfat=Decimal("0.05"),
-        lye_concentration=Decimal("0.3"),
-    )
-    second = add_version(bench.formula, spec)
-    add_formula(code="named", name="Only named")
-    Formula.objects.update(current=None, current_since=None)
-    assert newest_become_current(Formula, FormulaVersion) == 1
-    formula = Formula.objects.get(code="plain")
-    assert (formula.current, formula.current_since) == (second, second.created_at)
-    assert newest_become_current(Formula, FormulaVersion) == 0

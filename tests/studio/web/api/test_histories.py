@@ -25,7 +25,7 @@ from recipes.services.formulas.formulas import (
     add_version,
     rewrite_version,
 )
-from studio.foundation.histories import edits, kept_rows, name_last_doers
+from studio.foundation.histories import edits, kept_rows
 from studio.foundation.local_words import exact_money
 from studio.models import Preference
 from studio.work.keeping import changed
@@ -117,16 +117,6 @@ def test_nobody_reads_what_is_not_there_or_without_a_role(owner):
     assert Caller(None).get("materials/pine/history/").status_code == 403
     assert Caller("viewer").get("materials/pine/history/").status_code == 200
     assert Caller("viewer").get("price-entries/1/history/").status_code == 403
-
-
-def test_what_an_older_history_knew_is_carried_over(database):
-    pine, oak = make_material("pine"), make_material("oak")
-    who = person("maker")
-    save_material(changed(pine, {"note": "x"}), ("note",), by=who)
-    type(pine).objects.update(changed_by=None)
-    name_last_doers(type(pine), type(pine).history.model)
-    found = {row.code: row.changed_by for row in type(pine).objects.all()}
-    assert found == {pine.code: who, oak.code: None}
 
 
 def noted(material: object, notes: Sequence[str]) -> None:
