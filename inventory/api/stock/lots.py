@@ -227,7 +227,7 @@ class LotViewSet(ReadOnlyStudioViewSet):
         correct_day_of_receipt(code, **given, by=caller(request))
         return self.get_object()
 
-    def _held(self, request: Request, cause: Cause, given: Any) -> Lot:
+    def _held(self, request: Request, cause: Cause, given: Any) -> Any:
         reason = given["reason"] or (TO_CHECK if cause is Cause.ARRIVAL else "")
         hold_lot(
             self.get_object().pk, reason=reason, cause=cause, on=given.get("on"), by=caller(request)

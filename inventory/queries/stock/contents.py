@@ -97,12 +97,13 @@ def _worked_out(wanted: set[int]) -> dict[int, Contents]:
 
 
 def _is_part(lot: Lot) -> bool:
-    return lot.material.kind != _PACKAGING
+    kind: str = lot.material.kind
+    return kind != _PACKAGING
 
 
 def _mass(lot: Lot, amount: int, masses: Mapping[int, int]) -> int:
     """What an amount of a lot weighs, in ng; bars of which nobody said so, as poured."""
-    weighs = lot.material.mass_of(amount)
+    weighs: int = lot.material.mass_of(amount)
     if not weighs and lot.received_amount:
         return masses.get(lot.pk, 0) * amount // lot.received_amount
     return weighs
