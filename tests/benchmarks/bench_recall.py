@@ -11,6 +11,7 @@ from itertools import count
 from django.db import connection, transaction
 
 from inventory.domain.shipping.trace import Direction
+from inventory.models.stock.holds import Hold
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
 from inventory.queries.shipping.recall import affected_by
@@ -60,7 +61,7 @@ def hand_written(raw):
 
 @transaction.atomic
 def block_by_hand(number):
-    """A recall with what its lots were, their new status and its history, set by set."""
+    """A recall with its holds, the new state of its lots and their history, set by set."""
     history = Lot.history.model._meta
     known = {field.column for field in history.concrete_fields}
     kept = ", ".join(f.column for f in Lot._meta.concrete_fields if f.column in known)
@@ -73,14 +74,14 @@ def block_by_hand(number):
             [code],
         ),
         (
-            "INSERT INTO inventory_recalledlot (recall_id, lot_id, was_status, was_reason) "
-            f"{_REACHED} SELECT recall.id, lot.id, lot.state, lot.state_reason FROM reached "
-            "JOIN inventory_lot lot ON lot.id = reached.lot_id "
-            "JOIN inventory_recall recall ON recall.code = %s",
+            'INSERT INTO inventory_hold (lot_id, cause, reference, reason, "on", at, '
+            f"lifted_reason, outcome) {_REACHED} SELECT lot.id, 'recall', %s, 'x', "
+            "lot.received_on, lot.created_at, '', '' FROM reached "
+            "JOIN inventory_lot lot ON lot.id = reached.lot_id",
             [code],
         ),
         (
-            f"{_REACHED} UPDATE inventory_lot SET status = 'blocked', state_reason = %s "
+            f"{_REACHED} UPDATE inventory_lot SET state = 'blocked', state_reason = %s "
             "WHERE id IN (SELECT lot_id FROM reached)",
             [code],
         ),
@@ -97,9 +98,9 @@ def block_by_hand(number):
 
 
 def release():
-    Lot.objects.filter(pk__in=list(reached("big-0", Direction.DOWN))).update(
-        state="released", state_reason=""
-    )
+    lots = list(reached("big-0", Direction.DOWN))
+    Hold.objects.filter(lot__in=lots).delete()
+    Lot.objects.filter(pk__in=lots).update(state="released", state_reason="")
 
 
 def test_the_report(database, benchmark, capsys):

@@ -16,7 +16,7 @@ CUSTOMERS = 300
 
 _SERIES = "WITH RECURSIVE n(i) AS (SELECT 0 UNION ALL SELECT i + 1 FROM n WHERE i < {most} - 1)"
 _LOTS = """
-INSERT INTO inventory_lot (id, code, material_id, supplier_lot, received_on, status,
+INSERT INTO inventory_lot (id, code, material_id, supplier_lot, received_on, state,
     state_reason, note, received_amount, on_hand, reserved, cost, created_at)
 {series} SELECT {base} + i, 'big-' || i,
     CASE WHEN i < {bought} THEN {oil} WHEN i < {first} THEN {blend}
