@@ -20,11 +20,12 @@ from tests.redis_server import BINARY, WANTED, RedisServer
 VISIBILITY_SECONDS = "1"
 RABBITMQ = os.environ.get("TESTED_RABBITMQ", "")
 KINDS = ("embedded", "redis", *(["rabbitmq"] if RABBITMQ else []))
-#: A studio on a file seldom has a Redis: that pair is for the long run.
-SELDOM = ("redis", "sqlite")
+#: For the long run. Every other run tries both queues and both databases, but not each with each: a
+#: studio on a file seldom has a Redis, and one on PostgreSQL mostly has.
+SELDOM = {("redis", "sqlite"), ("embedded", "postgres")}
 #: Each queue with each database.
 PAIRS = [
-    pytest.param(*pair, marks=[pytest.mark.long] if pair == SELDOM else [])
+    pytest.param(*pair, marks=[pytest.mark.long] if pair in SELDOM else [])
     for pair in product(KINDS, ("sqlite", "postgres"))
 ]
 

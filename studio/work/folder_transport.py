@@ -79,11 +79,12 @@ class Transport(filesystem.Transport):
 
     Channel = Channel
 
-    def drain_events(self, connection: Any, timeout: float | None = None) -> None:
+    def drain_events(self, connection: Any, timeout: float | None = None, **kwargs: Any) -> None:
         """Wait no longer than until the next look: a worker that is asked to stop notices only
         after the wait, for which Celery takes two seconds."""
-        waits = None if timeout is None else min(timeout, self.polling_interval)
-        super().drain_events(connection, waits)
+        if timeout is not None:
+            timeout = min(timeout, self.polling_interval or timeout)
+        super().drain_events(connection, timeout=timeout, **kwargs)
 
 
 def _is_for(queue: str, file: Path) -> bool:

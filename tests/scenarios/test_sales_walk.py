@@ -48,7 +48,7 @@ from studio.foundation.errors import Refusal
 from tests.costing.sales_making import add_price, make_shop
 
 WALKS = [
-    pytest.param(6, (Phase.generate,), id="6"),
+    pytest.param(4, (Phase.generate,), id="4"),
     pytest.param(100, tuple(Phase), id="100", marks=pytest.mark.long),
 ]
 
