@@ -2,6 +2,7 @@
 
 from rest_framework import serializers
 
+from recipes.api.answers import grams
 from recipes.domain.cure.cutting import BarSize
 from recipes.domain.cure.drying import BarWeighing, CurvePoint, DayMean, NoCurve, StableDate
 from recipes.domain.labels.net_weight import Sample
@@ -31,6 +32,7 @@ class CutRecordSerializer(AnswerSerializer):
         *("ends_lot.code as ends_lot", "ends_share", "cost", "bars_cost", "ends_cost", "loss"),
     )
     cost_fields = ("cost", "bars_cost", "ends_cost", "loss")
+    lost_weight = grams(allow_null=True)
     ends_share = ShownShareField(allow_null=True)
 
 
