@@ -18,7 +18,7 @@ from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.web.serializer_fields.numbers import ShareField
 
 
-class HoldSerializer(StrictModelSerializer[Hold]):
+class LotHoldSerializer(StrictModelSerializer[Hold]):
     """Why a lot may not be used, since when, who said so, and what lifts it or has lifted it.
 
     The lot's `state` is what its open holds say.

@@ -13,7 +13,7 @@ from inventory.api.stock.contents import ContentsSerializer, shown_contents
 from inventory.api.stock.holds import (
     DecisionSerializer,
     HoldGivenSerializer,
-    HoldSerializer,
+    LotHoldSerializer,
     LotReasonSerializer,
     read_decision,
 )
@@ -63,7 +63,7 @@ class LotSerializer(MeasuredFields, StrictModelSerializer[Lot]):
     reserved = StockAmountField(counted=COUNTED)
     available = serializers.SerializerMethodField(help_text="On hand and not reserved.")
     cost = MoneyField(read_only=True, help_text="Landed cost of what is on hand.")
-    holds = HoldSerializer(many=True, read_only=True)
+    holds = LotHoldSerializer(many=True, read_only=True)
 
     class Meta:
         model = Lot

@@ -97,7 +97,8 @@ def _shown(lot: Lot, held: Hold, able: Any) -> ShownHold:
         held=held,
         word=WORDS[cause],
         kind="soon" if cause in (Cause.ARRIVAL, Cause.CURE) else "danger",
-        document="" if held.reference.startswith("opening:") else words,
+        # A recall's reason names it; opening stock has no page of its own.
+        document="" if words in held.reason or held.reference.startswith("opening:") else words,
         href=href,
         free_once=way_out(cause, held.reference) if held.open else "",
         button=button,
