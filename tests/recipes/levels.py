@@ -14,9 +14,11 @@ from recipes.models.formulas.formulas import Formula, FormulaKind
 from recipes.queries.formulas.formulas import load_formula
 from recipes.queries.scaling.plans import Wish, make_plan
 from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_formula, add_version
-from tests.inventory.making import KG, make_lot, make_material
+from tests.inventory.making import KG, TODAY, make_lot, make_material
 
 G = KG // 1000
+#: What is made before the day of a batch takes what came in before.
+LONG_THERE = TODAY - timedelta(days=90)
 RAW = ("naoh", "water", "olive", "coconut", "petals", "clay", "box")
 
 
@@ -65,12 +67,12 @@ def make_levels() -> Levels:
 
 
 def fill(levels: Levels, amount: int = 5 * KG, **amounts: int) -> None:
-    """A lot of every raw material at 5 a kg (and pieces), or of so much as is said."""
+    """A lot of every raw material at 5 a kg (and pieces), or of so much as is said, long there."""
     for code in RAW:
         material = levels.materials[code]
         wanted = amounts.get(code, 100 if material.counted else amount)
         if wanted:
-            make_lot(material, wanted, 50_007)
+            make_lot(material, wanted, 50_007, received_on=LONG_THERE)
 
 
 def soap_plan(fats: int = KG, bars: int = 8):

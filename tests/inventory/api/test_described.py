@@ -6,7 +6,7 @@ from drf_spectacular.generators import SchemaGenerator
 from inventory.api.urls import router
 
 LOT = ("hold", "release", "quarantine", "block", "end_cure", "decide")
-CHANGING = {("lot", name) for name in (*LOT, "count", "spoil", "certificate")} | {
+CHANGING = {("lot", name) for name in (*LOT, "count", "spoil", "certificate", "received_on")} | {
     ("lot-trace", "recall"),
     ("lot-move", "move"),
     ("recall", "lift"),

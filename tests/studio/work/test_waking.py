@@ -28,7 +28,7 @@ from tests.architecture.tree import ROOT, sources
 from tests.inventory.api.calls import Caller
 from tests.inventory.buying import a_supplier, an_offer, an_oil
 from tests.inventory.making import TODAY
-from tests.studio.web.api.test_imports import hand_in
+from tests.studio.web.api.exchange.test_imports import hand_in
 
 KINDS = ["closed port of redis", "closed port of rabbitmq", "hanging", "no folder", "a file"]
 

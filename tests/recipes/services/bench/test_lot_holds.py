@@ -77,7 +77,7 @@ def test_soap_is_held_by_its_cure_from_the_pour_until_it_is_over(database):
 
 def test_a_cut_without_a_good_bar_leaves_nothing_that_cures(database):
     batch = poured()
-    cut_batch(batch.code, Cut(on=TODAY, bars_good=0, bars_rejected=7))
+    cut_batch(batch.code, Cut(on=TODAY, bars_good=0, bars_rejected=8))
     assert not Hold.objects.filter(lifted_at=None).exists()
 
 
