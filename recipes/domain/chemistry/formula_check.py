@@ -35,6 +35,8 @@ _BOUNDED = {
 }
 LEAST_AMOUNT, GREATEST_AMOUNT = Decimal("0.000001"), Decimal(10_000_000)
 GREATEST_LOSS = Decimal("0.50")
+#: Of a lye concentration that is worked out; those that are set have fewer.
+REACHED_PLACES = 12
 #: Common practice, no source: lye of 25 to 40 % by mass, superfat up to 20 %.
 USUAL_LYE = (Decimal("0.25"), Decimal("0.40"))
 USUAL_SUPERFAT = Decimal("0.20")
@@ -94,11 +96,16 @@ def _check_masterbatch(alkali: Alkali, strength: Decimal, faults: Faults) -> Non
 
 
 def _strongest_from_masterbatch(alkali: Alkali, strength: Decimal) -> Decimal:
-    """Concentration of masterbatch and dry KOH with no water added."""
+    """Concentration of masterbatch and dry KOH with no water added.
+
+    Rounded where no setting has places any more: what is divided and multiplied again comes back a
+    hair off, and a masterbatch is never too weak for lye of just its strength.
+    """
     pure = lye.pure_alkali(
         demand_koh=ONE, superfat=ZERO, acid_naoh=ZERO, koh_share=alkali.koh_share
     )
-    return pure.mass / (pure.naoh / strength + pure.koh / alkali.koh_purity)
+    found = pure.mass / (pure.naoh / strength + pure.koh / alkali.koh_purity)
+    return round(found, REACHED_PLACES)
 
 
 def check_range(value: Decimal, low: Decimal, high: Decimal, path: str, faults: Faults) -> bool:

@@ -219,6 +219,19 @@ def test_a_masterbatch_weaker_than_the_target_is_refused_with_the_numbers():
     check_formula(formula(alkali=replace(weak, masterbatch_strength=D("0.33"))))
 
 
+@given(st.integers(151, 500).map(lambda permille: D(permille) / 1000))
+@example(D("0.5"))
+@example(D("0.49"))
+def test_a_masterbatch_is_strong_enough_for_lye_of_just_its_strength(strength):
+    """Stored lye goes in as it is, without a drop of water."""
+    undiluted = replace(USUAL_ALKALI, masterbatch_strength=strength, lye_concentration=strength)
+    check_formula(formula(alkali=undiluted))
+    stronger = replace(undiluted, lye_concentration=strength + D("0.000001"))
+    if stronger.lye_concentration <= D("0.5"):
+        with pytest.raises(FormulaRefusal, match="masterbatch"):
+            check_formula(formula(alkali=stronger))
+
+
 def test_dry_koh_strengthens_what_a_masterbatch_reaches():
     mixed = replace(USUAL_ALKALI, masterbatch_strength=D("0.30"), koh_share=D("0.3"))
     check_formula(formula(alkali=mixed))
