@@ -124,8 +124,8 @@ class QuoteExpired(StateConflict):
 
 
 class QuoteUnderFloor(StateConflict):
-    """Lines are under their floor price. An owner may send the quote all the same by stating the
-    reason, which is kept with it."""
+    """Lines are under their floor price, or their floor is not known since some cost is not. An
+    owner may send the quote all the same by stating the reason, which is kept with it."""
 
     code = "quote-under-floor"
     title = "The quote has prices under their floor"

@@ -22,6 +22,7 @@ from costing.api.profit.break_even import BreakEvenView, MinimumOrderView
 from costing.api.profit.profit import ProfitCsvView, ProfitView, ProfitXlsxView
 from costing.api.quotes.customers import CustomerViewSet
 from costing.api.quotes.quotes import QuoteLetterView, QuoteViewSet
+from costing.api.rates.late_rates import LateRatesViewSet
 from costing.api.rates.rates import FeeViewSet, RateViewSet
 from costing.api.what_if.what_if import WhatIfView
 
@@ -41,6 +42,11 @@ router.register(
 )
 
 urlpatterns = [
+    path(
+        "late-rates/",
+        LateRatesViewSet.as_view({"get": "waiting", "post": "enter"}),
+        name="late-rates",
+    ),
     path("compute/break-even/", BreakEvenView.as_view(), name="compute-break-even"),
     path("compute/minimum-order/", MinimumOrderView.as_view(), name="compute-minimum-order"),
     path("price-ladder/", PriceLadderView.as_view(), name="price-ladder"),

@@ -22,15 +22,17 @@ def drawn_bar(
 ) -> Chart:
     """The cost of one bar, step by step; `more` (label, amount) is added after its own steps.
 
-    Materials that come to less than a hundredth of the bar are drawn as one step.
+    Materials that come to less than a hundredth of the bar are drawn as one step. What is not known
+    is not drawn, and the sum says that it is the least.
     """
     steps = [(step.label, step.amount) for step in bar_waterfall(bar)]
-    small = [step for step in steps if 0 < step[1] * SMALL < bar.per_bar]
+    small = [step for step in steps if 0 < step[1] * SMALL < bar.at_least]
     if len(small) > 1:
         steps = [step for step in steps if step not in small]
         steps.append((f"{len(small)} small parts", sum(amount for _, amount in small)))
     steps += [(label, amount) for label, amount in more if amount]
-    return added_up(steps, prefix=prefix, title=title, total="One bar")
+    total = "One bar" if bar.known else "One bar, at least"
+    return added_up(steps, prefix=prefix, title=title, total=total)
 
 
 def added_up(parts: Sequence[tuple[str, int]], *, prefix: str, title: str, total: str) -> Chart:

@@ -21,6 +21,7 @@ from costing.pages.prices.tiers import tier_edit, tier_new, tiers_page, tiers_st
 from costing.pages.profit.calculators import break_even_page
 from costing.pages.profit.profit import profit_page
 from costing.pages.quotes import customers, quotes
+from costing.pages.rates.late_rates import late_rates_page
 from costing.pages.rates.set_up import fee_new, fees_page, rate_new, rates_page, set_up_page
 from costing.pages.what_if.what_if import what_if_answer, what_if_ask, what_if_page
 
@@ -61,6 +62,7 @@ urlpatterns = [
     path("prices/setup/", set_up_page, name="cost-setup-page"),
     path("prices/setup/rates/", rates_page, name="rates-page"),
     path("prices/setup/rates/new/", rate_new, name="rate-new"),
+    path("prices/setup/rates/late/", late_rates_page, name="late-rates-page"),
     path("prices/setup/labor/", standards_page, name="standards-page"),
     path("prices/setup/labor/new/", standard_new, name="standard-new"),
     path("prices/setup/fees/", fees_page, name="fees-page"),

@@ -37,19 +37,25 @@ class MadeCostSerializer(AnswerSerializer):
     """A cured batch: what its good bars cost in all, and each of them."""
 
     shows = MadeCost
+    says = ("batch", "version", "poured_on", "bars", "cost", "per_bar")
 
 
 class MoldSpreadSerializer(AnswerSerializer):
     """The spread of the cost of a bar over the batches of one mold (null: of none).
 
-    `deviation` is the sample standard deviation (n - 1), null for a single batch.
+    `deviation` is the sample standard deviation (n - 1), null for a single batch. Batches that
+    lack labor or overhead (`not_known`, by code) are not in it; all is null where each does.
     """
 
     shows = MoldSpread
     says = (
-        *("mold", "spread.count", "spread.mean", "spread.lowest", "spread.highest"),
-        *("spread.median", "spread.deviation", "batches"),
+        *("mold", "count", "spread.mean", "spread.lowest", "spread.highest"),
+        *("spread.median", "spread.deviation", "batches", "not_known"),
     )
+    not_known = serializers.SerializerMethodField()
+
+    def get_not_known(self, each: MoldSpread) -> list[str]:
+        return [made.batch for made in each.not_known]
 
 
 class SpreadSerializer(StrictSerializer):
@@ -67,12 +73,14 @@ class SavingSerializer(AnswerSerializer):
 
 
 class MoldCostSerializer(AnswerSerializer):
-    """A batch in a mold; too low by what has no price where it is not `complete`."""
+    """A batch in a mold; unless `complete`, what lacks a price or rate is null, and what is known
+    of the batch and of a bar stands beside. `notes` say why."""
 
     shows = MoldCost
     says = (
-        *("mold", "name", "bars", "costing.cost.total", "per_bar", "by_kind", "saving"),
-        *("costing.complete", "missing"),
+        *("mold", "name", "bars", "costing.cost.total", "costing.cost.at_least", "per_bar"),
+        *("at_least as per_bar_at_least", "by_kind", "saving", "costing.complete", "missing"),
+        "costing.notes",
     )
     missing = serializers.SerializerMethodField()
 

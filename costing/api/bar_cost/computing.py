@@ -59,7 +59,8 @@ class ComputeCostSerializer(StrictSerializer):
     """A batch in plain numbers. Usual rejects cost the good bars more; abnormal ones are a loss.
 
     `labor_per_hour` and `overhead_per_labor_hour` are for 60 minutes of labor; `recovered` is what
-    trimmings that are kept are worth.
+    trimmings that are kept are worth. Overhead that is left out is no part of the sum; minutes
+    without `labor_per_hour` are not known, and neither is the sum (0 is an answer).
     """
 
     materials = UsedSerializer(many=True, max_length=MOST_LINES)  # type: ignore[call-arg]
@@ -67,7 +68,7 @@ class ComputeCostSerializer(StrictSerializer):
         many=True, max_length=MOST_LINES, required=False
     )
     labor_minutes = serializers.IntegerField(min_value=0, max_value=MOST_MINUTES, default=0)
-    labor_per_hour = MoneyField(default=0)
+    labor_per_hour = MoneyField(default=None, allow_null=True)
     overhead_per_batch = MoneyField(default=0)
     overhead_per_labor_hour = MoneyField(default=0)
     recovered = MoneyField(default=0)
@@ -89,7 +90,7 @@ class ComputeCostView(ComputeView):
         packaging = _lines(given.get("packaging", ()), CostKind.PACKAGING, "packaging", faults)
         rates = {name: given[name] for name in _RATES}
         for name, rate in rates.items():
-            if rate > MAX_RATE:
+            if rate is not None and rate > MAX_RATE:
                 faults.add("too-large", f"A rate is at most {MAX_RATE // PER_UNIT}.", name)
         if sum(line.cost for line in (*materials, *packaging)) > MAX_MONEY:
             faults.add("too-large", "Together that costs more than can be kept.", "materials")

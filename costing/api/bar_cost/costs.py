@@ -62,13 +62,14 @@ class ShownAmountSerializer(StrictSerializer):
 class ShownLineSerializer(AnswerSerializer):
     """One line of a cost. `origin` is the lot, the lots or the offer that its cost comes from.
 
-    `per_bar` are the parts of the cost of one bar; they add up to it exactly.
+    `per_bar` are the parts of the cost of one bar; they add up to it exactly. Cost and part are
+    null where not all of them is known, and `at_least` is what is known of the cost.
     """
 
     shows = BarLine
     says = (
         *("line.kind", "line.code", "line.name", "line.origin", "quantity"),
-        *("line.cost", "per_bar"),
+        *("line.cost_if_known as cost", "line.cost as at_least", "per_bar"),
     )
     quantity = serializers.SerializerMethodField()
     per_bar = MoneyField(allow_null=True)
@@ -95,17 +96,20 @@ class ShownCostSerializer(StrictSerializer):
 
     `per_bar` is rounded to the last decimal kept; `per_bar_exact` is the same as an exact fraction
     of the currency ("155/7"). Both are null where there is no good bar. An unusual loss is not in
-    the cost of the good bars, but apart (IAS 2 paragraph 16).
+    the cost of the good bars, but apart (IAS 2 paragraph 16). What lacks a price or a rate is null,
+    never zero; `at_least` and `per_bar_at_least` are then what is known, and so is the waterfall.
     """
 
-    total = MoneyField()
-    by_kind = serializers.DictField(child=MoneyField())
+    total = MoneyField(allow_null=True)
+    at_least = MoneyField()
+    by_kind = serializers.DictField(child=MoneyField(allow_null=True))
     lines = ShownLineSerializer(many=True)
     bars = serializers.IntegerField()
-    cost_of_good_bars = MoneyField()
+    cost_of_good_bars = MoneyField(allow_null=True)
     abnormal_loss = MoneyField()
     per_bar = MoneyField(allow_null=True)
     per_bar_exact = ExactMoneyField(allow_null=True)
+    per_bar_at_least = MoneyField(allow_null=True)
     waterfall = StepSerializer(many=True)
 
 
@@ -137,7 +141,7 @@ class BatchCostSerializer(ShownCostSerializer):
 
 
 class MissingPriceSerializer(AnswerSerializer):
-    """An amount of a material that has no price on this basis; it is not in the cost."""
+    """An amount of a material that has no price on this basis; it is not in what is known."""
 
     shows = MissingPrice
     says = ("material.code as material", "material.name", "amount", "reason")
@@ -149,7 +153,7 @@ class MissingPriceSerializer(AnswerSerializer):
 
 
 class BasisCostSerializer(ShownCostSerializer):
-    """What a plan would cost on one price basis; too low by what is `missing`."""
+    """What a plan would cost on one price basis; not known without what is `missing`."""
 
     basis = serializers.ChoiceField(choices=CHOICES)
     complete = serializers.BooleanField()
@@ -169,16 +173,21 @@ class PlanCostSerializer(StrictSerializer):
 def shown_cost(cost: BatchCost, bar: BarCost | None, *, bars: int) -> dict[str, Any]:
     """A cost as `ShownCostSerializer` reads it."""
     parts = () if bar is None else (line.per_bar for line in bar.lines)
-    lines = [{"line": line, "per_bar": part} for line, part in zip_longest(cost.lines, parts)]
+    lines = [
+        {"line": line, "per_bar": part if line.known else None}
+        for line, part in zip_longest(cost.lines, parts)
+    ]
     return {
         "total": cost.total,
+        "at_least": cost.at_least,
         "by_kind": {kind.value: cost.of(kind) for kind in CostKind},
         "lines": lines,
         "bars": bars,
-        "cost_of_good_bars": cost.total if bar is None else bar.cost_of_good,
+        "cost_of_good_bars": cost.total if bar is None or not bar.known else bar.cost_of_good,
         "abnormal_loss": 0 if bar is None else bar.abnormal_loss,
         "per_bar": None if bar is None else bar.per_bar,
-        "per_bar_exact": None if bar is None else bar.exact,
+        "per_bar_exact": None if bar is None or not bar.known else bar.exact,
+        "per_bar_at_least": None if bar is None else bar.at_least,
         "waterfall": () if bar is None else bar_waterfall(bar),
     }
 
@@ -297,12 +306,16 @@ class ProductCostSerializer(AnswerSerializer):
     """The cost of one bar, packing included in both.
 
     `actual` is the average of the bars in stock by the books, null when none is held;
-    `replacement` a bar made anew at today's offers for the quantity with freight, labor standards
-    and rates, null when a price is missing. `notes` say what is missing or only expected.
+    `replacement` a bar made anew at today's offers (what nobody offers at the last price paid) for
+    the quantity with freight, labor standards and rates. Each is null when a price or rate is
+    missing; what is known of it stands beside. `notes` say what is missing or only expected.
     """
 
     shows = ProductCost
-    says = ("product", "on", "actual", "replacement", "packing", "notes")
+    says = (
+        *("product", "on", "actual", "replacement", "actual_at_least", "replacement_at_least"),
+        *("packing", "notes"),
+    )
     product = serializers.CharField()
     on = serializers.DateField()
 

@@ -70,14 +70,15 @@ class CreditSerializer(AnswerSerializer):
 
 class SaleLineSerializer(AnswerSerializer):
     """Bars of a line that left: revenue without tax, what they cost by the ledger, and their part
-    of packing and fees."""
+    of packing and fees. Unless `cost_known`, a rate of their labor or overhead was missing when
+    they left, and `cost` is only what the books knew."""
 
     shows = SalesShipmentLine
     says = (
         *("line.position as line", "line.product.code as product", "bars", "revenue", "tax"),
-        *("cost", "packing", "fees", "credits"),
+        *("cost", "cost_known", "packing", "fees", "credits"),
     )
-    cost_fields = ("revenue", "tax", "cost", "packing", "fees")
+    cost_fields = ("revenue", "tax", "cost", "cost_known", "packing", "fees")
 
 
 class SaleSerializer(AnswerSerializer):

@@ -70,13 +70,14 @@ class KeptSerializer(AnswerSerializer):
 
 
 class ShownRungSerializer(AnswerSerializer):
-    """A price from a quantity on. `floor` and `wanted` are written as the price is."""
+    """A price from a quantity on. `floor` and `wanted` are written as the price is; where some cost
+    is not known they are null, and `floor_at_least` is the least that the floor can be."""
 
     shows = RungView
     says = (
         *("entry.id", "entry.from_quantity", "entry.effective_from", "entry.price"),
         *("price as amounts", "actual as over_actual", "replacement as over_replacement"),
-        *("floor", "wanted", "state as standing", "entry.override_reason"),
+        *("floor", "floor_at_least", "wanted", "state as standing", "entry.override_reason"),
     )
 
 
@@ -97,7 +98,9 @@ class LadderSerializer(AnswerSerializer):
     shows = LadderView
     says = (
         *("product.code as product", "product.name", "on", "cost.actual as cost_actual"),
-        *("cost.replacement as cost_replacement", "cost.notes", "tiers"),
+        *("cost.replacement as cost_replacement", "cost.actual_at_least as cost_actual_at_least"),
+        "cost.replacement_at_least as cost_replacement_at_least",
+        *("cost.notes", "tiers"),
     )
 
 
@@ -118,14 +121,17 @@ class SuggestedPricesSerializer(StrictSerializer):
 
 
 class SlipSerializer(AnswerSerializer):
-    """A price under its floor. `restoring_price` is the lowest that is not, discount considered."""
+    """A price under its floor. `restoring_price` is the lowest that is not, discount considered.
+
+    Where some cost is not known, it is null, and `floor` is the least that the floor can be.
+    """
 
     shows = Slip
     says = (
         *("subject", "product", "product_name", "tier", "quantity", "price", "discount", "floor"),
-        *("restoring as restoring_price", "cost", "basis as floor_basis"),
-        *("margin as margin_of_price", "floor_margin", "wanted_margin", "quote"),
-        *("state as quote_state", "customer", "position"),
+        *("is_floor_known as floor_known", "restoring as restoring_price", "cost"),
+        *("basis as floor_basis", "margin as margin_of_price", "floor_margin", "wanted_margin"),
+        *("quote", "state as quote_state", "customer", "position"),
     )
     quote = serializers.CharField(help_text="Empty for entries of the list.")
 

@@ -23,11 +23,11 @@ from studio.web.api.serializers import StrictSerializer
 from studio.web.api.views import StudioView
 from studio.web.downloads import CSV, XLSX, TableView
 from studio.web.permissions import Rules
-from studio.web.serializer_fields.numbers import ShareField
+from studio.web.serializer_fields.numbers import MoneyField, ShareField
 
 MONEY = (
-    "sold", "credited", "revenue", "cost_of_goods", "gross_margin", "packing", "fees",
-    "selling_cost", "contribution",
+    "sold", "credited", "revenue", "cost_at_least", "cost_of_goods", "gross_margin", "packing",
+    "fees", "selling_cost", "contribution",
 )  # fmt: skip
 PARAMETERS = [
     OpenApiParameter(
@@ -44,12 +44,18 @@ QUERY = ("by", "from", "until")
 class FiguresSerializer(AnswerSerializer):
     """Sales without tax and after discounts; credits are what was given back for returns.
 
+    Labor or overhead of `bars_not_known` bars was not known when they left: then what the goods
+    cost and what is left are null, and `cost_at_least` is what the books know.
+
     `cost_of_goods` is what the ledger took off for bars that left, less what came back. Packing for
     the customer and fees are costs of selling (IAS 2 paragraph 16), which the contribution bears.
     """
 
     shows = Figures
-    says = ("bars", "returned", *MONEY[:5], "gross_share", *MONEY[5:])
+    says = (
+        *("bars", "returned", *MONEY[:3], "not_known as bars_not_known", *MONEY[3:6]),
+        *("gross_share", *MONEY[6:]),
+    )
     gross_share = ShareField(allow_null=True, min_value=None, help_text="Of the revenue.")
 
 
@@ -64,10 +70,15 @@ class GroupSerializer(FiguresSerializer):
 
 
 class ProfitSerializer(StrictSerializer):
-    """All groups in order, and everything together."""
+    """All groups in order, and everything together.
+
+    `late_costs` is labor and overhead whose rates came in these days, for what had left before: an
+    expense of its own, in no group.
+    """
 
     groups = GroupSerializer(many=True)
     total = FiguresSerializer()
+    late_costs = MoneyField()
 
 
 class ProfitView(StudioView):
@@ -84,7 +95,8 @@ class ProfitView(StudioView):
         """Profit by product, customer and month, in a stretch of days."""
         found = _asked(request)
         groups = [_shown(group, figures, found) for group, figures in found.groups.items()]
-        return Response(self.get_serializer({"groups": groups, "total": found.total}).data)
+        shown = {"groups": groups, "total": found.total, "late_costs": found.late}
+        return Response(self.get_serializer(shown).data)
 
 
 class _ProfitTable(TableView):
@@ -162,7 +174,8 @@ def _shown(group: Group, figures: Figures, found: Profit) -> Mapping[str, Any]:
     named = dict(zip(found.by, group, strict=True))
     names = {f"{by}_name": found.names.get((by, named.get(by, ""))) for by in By}
     shown = {by.value: named.get(by) for by in By}
-    values = {name: getattr(figures, name) for name in ("bars", "returned", *MONEY, "gross_share")}
+    names_shown = ("bars", "returned", "not_known", *MONEY, "gross_share")
+    values = {name: getattr(figures, name) for name in names_shown}
     return {**shown, **names, **values}
 
 
@@ -178,6 +191,7 @@ def _cells(group: Group, figures: Figures, found: Profit) -> Sequence[Cell]:
         else:
             cells += [value, found.names.get((by, value), "")]
     cells += [Decimal(figures.bars), Decimal(figures.returned)]
-    cells += [to_decimal(getattr(figures, name)) for name in MONEY]
+    amounts: list[int | None] = [getattr(figures, name) for name in MONEY]
+    cells += [None if amount is None else to_decimal(amount) for amount in amounts]
     cells.append(figures.gross_share)
     return cells

@@ -11,7 +11,7 @@ from rest_framework.request import Request
 from costing.api.rows import LOOK
 from costing.domain.quotes.quoting import carton_price, cartons
 from costing.models.quotes.quotes import Quote, QuoteEvent, QuoteLine, QuoteMail, QuoteState
-from costing.queries.quotes.quotes import asked_of, find_quote, margins_of, quotes
+from costing.queries.quotes.quotes import asked_of, find_quote, is_floor_unknown, margins_of, quotes
 from costing.services.quotes import quotes as services
 from costing.services.quotes.drafts import LineDescription, QuoteDescription
 from costing.services.quotes.letter import TEMPLATE, values_of
@@ -60,17 +60,20 @@ class MarginField(DecimalTextField):
 
 class QuoteLineSerializer(AnswerSerializer):
     """Bars of a product. Prices, costs, fees and floor are by the bar; `amount` is the line's
-    after the quote's discount. `list_price` is what the tier's list says for the quantity."""
+    after the quote's discount. `list_price` is what the tier's list says for the quantity. Unless
+    `floor_known`, some cost is not known: only an owner sends such a line, with a reason."""
 
     shows = QuoteLine
     says = (
         *("position", "product.code as product", "product.name", "tier.code as tier", "quantity"),
         *("bars_per_carton", "cartons", "list_price", "own_price", "price", "carton_price"),
-        *("amount", "cost_actual", "cost_replacement", "fees", "floor", "under_floor"),
+        *("amount", "cost_actual", "cost_replacement", "fees", "floor", "floor_at_least"),
+        *("floor_known", "under_floor"),
         *("margin_actual", "margin_replacement", "promised_on", "promise"),
     )
     cartons = serializers.SerializerMethodField()
     carton_price = serializers.SerializerMethodField()
+    floor_known = serializers.SerializerMethodField()
     under_floor = serializers.SerializerMethodField()
     margin_actual = serializers.SerializerMethodField()
     margin_replacement = serializers.SerializerMethodField()
@@ -85,6 +88,10 @@ class QuoteLineSerializer(AnswerSerializer):
     def get_carton_price(self, line: QuoteLine) -> dict[str, str]:
         """What a full carton costs before the discount."""
         return money_json(carton_price(line.price, line.bars_per_carton))
+
+    def get_floor_known(self, line: QuoteLine) -> bool:
+        """Whether its floor is known, since all costs are."""
+        return not is_floor_unknown(line)
 
     def get_under_floor(self, line: QuoteLine) -> bool:
         """Whether less is paid for a bar than its floor."""
@@ -166,7 +173,8 @@ class QuotedSerializer(StrictSerializer):
 
 
 class SendSerializer(StrictSerializer):
-    """How to send it. Under the floor only an owner sends, with the reason."""
+    """How to send it. Under a floor, or one that is not known, only an owner sends, with the
+    reason."""
 
     mail = serializers.BooleanField(required=False, default=True)
     paper = serializers.ChoiceField(

@@ -7,7 +7,8 @@ from typing import Any, ClassVar
 from django.utils import timezone
 from rest_framework import serializers
 
-from costing.domain.bar_cost.recipe_cost import RecipeCost, Sized
+from costing.domain.bar_cost.conversion import LABOR_EFFORTS, Effort
+from costing.domain.bar_cost.recipe_cost import PACKING, RecipeCost, Sized
 from costing.domain.rates.rates import RateKind
 from costing.domain.what_if.effects import Effect, largest_first
 from costing.errors import WhatIfRefusal
@@ -68,8 +69,9 @@ class MovedRecipeSerializer(StrictSerializer):
     """A recipe's bar as it is and as it would be, packing included.
 
     `by_change` are the differences by each change alone, in their order; `interaction` is what all
-    of them do together beyond that sum. What is null has no price (`missing` names the materials)
-    or cannot be made so (`reason`).
+    of them do together beyond that sum. What is null lacks a price (`missing` names the materials)
+    or a rate (`notes`), or cannot be made so (`reason`); `base_at_least` and `changed_at_least` are
+    what is known. A difference is known also where both costs lack only the rates of the same work.
     """
 
     formula = serializers.CharField(read_only=True)
@@ -80,6 +82,8 @@ class MovedRecipeSerializer(StrictSerializer):
     products = serializers.ListField(child=serializers.CharField(), read_only=True)
     base = MoneyField(read_only=True, allow_null=True)
     changed = MoneyField(read_only=True, allow_null=True)
+    base_at_least = MoneyField(read_only=True, allow_null=True)
+    changed_at_least = MoneyField(read_only=True, allow_null=True)
     difference = MoneyField(read_only=True, allow_null=True)
     share = ShareField(read_only=True, allow_null=True)
     by_change = serializers.ListField(child=MoneyField(allow_null=True), read_only=True)
@@ -145,7 +149,7 @@ def shown_answer(
 def _recipe(answer: Answer, effect: Effect, *, lines: bool) -> dict[str, Any]:
     each = answer.recipes[effect.place]
     missing = _missing(answer, effect.place)
-    known = effect.base is not None and effect.changed is not None
+    unpacked = any(cost.lacks(PACKING) for _, cost in _sides(answer, effect.place))
     return {
         "formula": each.recipe.formula.code,
         "name": each.recipe.formula.name,
@@ -155,12 +159,14 @@ def _recipe(answer: Answer, effect: Effect, *, lines: bool) -> dict[str, Any]:
         "products": [product.code for product in each.recipe.products],
         "base": effect.base,
         "changed": effect.changed,
+        "base_at_least": effect.base_at_least,
+        "changed_at_least": effect.changed_at_least,
         "difference": effect.difference,
         "share": effect.share,
         "by_change": effect.alone,
         "interaction": effect.interaction,
         "missing": missing,
-        "reason": answer.refused.get(effect.place, "" if known or missing else NO_PACKING),
+        "reason": answer.refused.get(effect.place, NO_PACKING if unpacked and not missing else ""),
         "lines": _lines(answer, effect.place) if lines else [],
     }
 
@@ -192,14 +198,19 @@ def _lines(answer: Answer, place: int) -> list[dict[str, Any]]:
         (answer.materials[pk].code, answer.materials[pk].name, base.get(pk, 0), changed.get(pk, 0))
         for pk in {**base, **changed}
     ]
-    for code, name in (
-        ("making", "Making of blends"),
-        ("labor", "Labor"),
-        ("overhead", "Overhead"),
-    ):
-        now, then = (getattr(cost, code) for _, cost in sides)
+    for code, name, efforts in _WORK:
+        now, then = (None if cost.lacks(*efforts) else getattr(cost, code) for _, cost in sides)
         rows.append((code, name, now, then))
     return list(_moved(rows))
+
+
+_LABOR = tuple(effort.value for effort in LABOR_EFFORTS)
+_OVERHEAD = tuple(effort.value for effort in Effort if effort not in LABOR_EFFORTS)
+_WORK = (
+    ("making", "Making of blends", (*_LABOR, *_OVERHEAD)),
+    ("labor", "Labor", _LABOR),
+    ("overhead", "Overhead", _OVERHEAD),
+)
 
 
 def _moved(

@@ -4,6 +4,9 @@ Cost of a batch = materials + packaging + labor + overhead - what was recovered 
 purchase and of conversion, IAS 2 paragraphs 10 to 14). The bars that usually go wrong cost the good
 bars more; an unusual loss is an expense of its own (IAS 2 paragraph 16). Money is
 ten-thousandths; quantities are nanograms or pieces.
+
+What nobody knows (no rate, no price) is not zero: then the cost is None, and what is known of it
+stands beside, as the least that it can be.
 """
 
 import statistics
@@ -54,7 +57,7 @@ class CostLine:
     """One line of a batch's cost; `quantity` is ng, pieces, or minutes for labor.
 
     `unit` is the one it is shown in ("g", "each", "min"), `origin` what the cost comes from: the
-    code of a lot, of several, or of an offer.
+    code of a lot, of several, or of an offer. Unless `known`, `cost` is only what is known of it.
     """
 
     kind: CostKind
@@ -64,6 +67,12 @@ class CostLine:
     quantity: int = 0
     unit: str = ""
     origin: str = ""
+    known: bool = True
+
+    @property
+    def cost_if_known(self) -> Money | None:
+        """The cost; None where not all of it is known."""
+        return self.cost if self.known else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,13 +82,29 @@ class BatchCost:
     lines: tuple[CostLine, ...]
 
     @property
-    def total(self) -> Money:
-        """Cost of the whole batch."""
+    def known(self) -> bool:
+        """Whether the cost of every line is known."""
+        return all(line.known for line in self.lines)
+
+    @property
+    def at_least(self) -> Money:
+        """What is known of the cost of the whole batch."""
         return sum(line.cost for line in self.lines)
 
-    def of(self, kind: CostKind) -> int:
-        """Cost of all lines of one kind."""
+    @property
+    def total(self) -> Money | None:
+        """Cost of the whole batch; None where some of it is not known."""
+        return self.at_least if self.known else None
+
+    def known_of(self, kind: CostKind) -> Money:
+        """What is known of the cost of all lines of one kind."""
         return sum(line.cost for line in self.lines if line.kind == kind)
+
+    def of(self, kind: CostKind) -> Money | None:
+        """Cost of all lines of one kind; None where some of it is not known."""
+        if not all(line.known for line in self.lines if line.kind == kind):
+            return None
+        return self.known_of(kind)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,14 +117,23 @@ class BarLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BarCost:
-    """Cost of one good bar: rounded, exact, and by line (which add up to the rounded cost)."""
+    """Cost of one good bar: rounded, exact, and by line (which add up to the rounded cost).
+
+    Unless `known`, `cost_of_good`, `at_least`, `exact` and the lines are what is known of it.
+    """
 
     good_bars: int
     cost_of_good: Money
     abnormal_loss: Money
-    per_bar: Money
+    at_least: Money
     exact: Fraction
     lines: tuple[BarLine, ...]
+    known: bool = True
+
+    @property
+    def per_bar(self) -> Money | None:
+        """The rounded cost of a bar; None where some of it is not known."""
+        return self.at_least if self.known else None
 
 
 def batch_cost(
@@ -146,13 +180,25 @@ def conversion_lines(conversion: ConversionCost) -> list[CostLine]:
     Labor that was not told apart is there where it is any or all, overhead by the batch and labor
     hour always.
     """
+    unknown = set(conversion.unknown)
     apart = [
-        CostLine(kind=CostKind.OVERHEAD, code=effort.value, name=name, cost=conversion.of(effort))
+        CostLine(
+            kind=CostKind.OVERHEAD,
+            code=effort.value,
+            name=name,
+            cost=conversion.of(effort),
+            known=effort not in unknown,
+        )
         for effort, name in _OVERHEADS.items()
-        if conversion.of(effort)
+        if conversion.of(effort) or effort in unknown
     ]
-    rest = conversion.overhead - sum(line.cost for line in apart)
-    whole = CostLine(kind=CostKind.OVERHEAD, code="overhead", name="Overhead", cost=rest)
+    whole = CostLine(
+        kind=CostKind.OVERHEAD,
+        code="overhead",
+        name="Overhead",
+        cost=conversion.overhead - sum(line.cost for line in apart),
+        known=unknown.isdisjoint((Effort.BATCH, Effort.LABOR_HOUR)),
+    )
     return [*_labor_lines(conversion), whole, *apart]
 
 
@@ -163,20 +209,28 @@ def _labor_lines(conversion: ConversionCost) -> list[CostLine]:
             name,
             cost=conversion.of(effort),
             minutes=round(Fraction(conversion.quantity_of(effort), SECONDS_PER_MINUTE)),
+            known=effort not in conversion.unknown,
         )
         for effort, name in _TASKS.items()
         if conversion.quantity_of(effort)
     ]
     cost = conversion.labor - sum(line.cost for line in lines)
     minutes = max(conversion.minutes - sum(line.quantity for line in lines), 0)
-    if cost or minutes or not lines:
-        lines.append(_labor_line("labor", "Labor", cost=cost, minutes=minutes))
+    known = Effort.LABOR not in conversion.unknown
+    if cost or minutes or not known or not lines:
+        lines.append(_labor_line("labor", "Labor", cost=cost, minutes=minutes, known=known))
     return lines
 
 
-def _labor_line(code: str, name: str, *, cost: int, minutes: int) -> CostLine:
+def _labor_line(code: str, name: str, *, cost: int, minutes: int, known: bool) -> CostLine:
     return CostLine(
-        kind=CostKind.LABOR, code=code, name=name, cost=cost, quantity=minutes, unit="min"
+        kind=CostKind.LABOR,
+        code=code,
+        name=name,
+        cost=cost,
+        quantity=minutes,
+        unit="min",
+        known=known,
     )
 
 
@@ -197,7 +251,7 @@ def bar_cost(
     bar is good, a count is below zero, or more was lost than the batch cost.
     """
     _check_counts(good_bars, normal_rejects, abnormal_rejects)
-    total = batch.total
+    total = batch.at_least
     cut = good_bars + normal_rejects + abnormal_rejects
     lost = Fraction(abnormal_rejects, cut)
     loss = share(total, abnormal_rejects, cut) if abnormal_rejects else 0
@@ -206,14 +260,15 @@ def bar_cost(
     if abnormal_loss is not None and not 0 <= loss <= total:
         raise CostNotKnown("More is lost than the batch cost.", field="abnormal_loss")
     exact = Fraction(total - loss, good_bars)
-    per_bar = round(exact)
+    at_least = round(exact)
     return BarCost(
         good_bars=good_bars,
         cost_of_good=total - loss,
         abnormal_loss=loss,
-        per_bar=per_bar,
+        at_least=at_least,
         exact=exact,
-        lines=_by_line(batch, per_bar, (1 - lost) / good_bars),
+        lines=_by_line(batch, at_least, (1 - lost) / good_bars),
+        known=batch.known,
     )
 
 
@@ -232,8 +287,8 @@ def _check_counts(good_bars: int, normal_rejects: int, abnormal_rejects: int) ->
 
 def _by_line(batch: BatchCost, per_bar: int, part: Fraction) -> tuple[BarLine, ...]:
     """Split the cost of a bar, which bears `part` of the batch, over the lines; it adds up."""
-    recovered = -batch.of(CostKind.RECOVERED)
-    if batch.total + recovered == 0:
+    recovered = -batch.known_of(CostKind.RECOVERED)
+    if batch.at_least + recovered == 0:
         return tuple(BarLine(line=line, per_bar=0) for line in batch.lines)
     # A recovery is below zero, which a split can't carry: it's put aside first, rounded by
     # itself, and the other lines share what then makes up the cost of the bar.
@@ -265,7 +320,7 @@ def _check_batch(
         "rates.overhead_per_labor_hour": rates.overhead_per_labor_hour,
     }
     for field, amount in amounts.items():
-        if amount < 0:
+        if amount is not None and amount < 0:
             faults.add("below-zero", "This cannot be below zero.", field)
     faults.raise_if_any(CostNotKnown)
 

@@ -3,6 +3,10 @@
 Labor is mixing, cutting and wrapping, and what was not told apart. Overhead comes by the batch, by
 the labor hour, by the rack and week of curing, and as energy. Quantities are whole: seconds of
 labor, batches, days on one rack, watt-hours; money is ten-thousandths.
+
+What is taken without a rate for it is not known, and never zero. Overhead by the batch belongs to
+soap: a blend is mixed for a batch of soap, which bears it, and takes of overhead what its own hours
+and energy take (IAS 2 paragraph 12: allocated systematically).
 """
 
 from collections.abc import Mapping, Sequence
@@ -11,7 +15,7 @@ from enum import StrEnum
 from fractions import Fraction
 from types import MappingProxyType
 
-from costing.domain.rates.rates import Rates, Task
+from costing.domain.rates.rates import RateKind, Rates, Task
 from studio.foundation.money import split
 
 SECONDS_PER_MINUTE = 60
@@ -45,9 +49,24 @@ RATED_BY: Mapping[Effort, int] = MappingProxyType(
 )
 
 
+#: The rate that is asked for where an effort has none.
+MISSED: Mapping[Effort, RateKind] = MappingProxyType(
+    {
+        **dict.fromkeys(LABOR_EFFORTS, RateKind.LABOR_HOUR),
+        Effort.BATCH: RateKind.OVERHEAD_BATCH,
+        Effort.LABOR_HOUR: RateKind.OVERHEAD_LABOR_HOUR,
+        Effort.RACK: RateKind.OVERHEAD_RACK_WEEK,
+        Effort.ENERGY: RateKind.ENERGY_KWH,
+    }
+)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Work:
-    """What a batch takes: seconds by task (`other`: not told apart), days on racks, watt-hours."""
+    """What a batch takes: seconds by task (`other`: not told apart), days on racks, watt-hours.
+
+    `batches` is how often it bears the overhead by the batch: once, a blend not at all.
+    """
 
     mix: int = 0
     cut: int = 0
@@ -55,6 +74,7 @@ class Work:
     other: int = 0
     rack_days: int = 0
     energy_wh: int = 0
+    batches: int = 1
 
     @property
     def seconds(self) -> int:
@@ -64,12 +84,16 @@ class Work:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ConversionLine:
-    """One effort: how much of it, at which rate (by the hour, batch, week or kWh), and its cost."""
+    """One effort: how much of it, at which rate (by the hour, batch, week or kWh), and its cost.
+
+    Both are None where no rate was in force: what it cost is not known. A rack without a rate
+    is not told apart, and costs nothing of its own.
+    """
 
     effort: Effort
     quantity: int
-    rate: int
-    cost: int
+    rate: int | None
+    cost: int | None
 
     @property
     def is_labor(self) -> bool:
@@ -79,21 +103,35 @@ class ConversionLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ConversionCost:
-    """Labor and overhead of a batch: what it took to make it (IAS 2 paragraph 12)."""
+    """Labor and overhead of a batch: what it took to make it (IAS 2 paragraph 12).
+
+    `labor` and `overhead` are what is known of them; `unknown` are the efforts whose cost is not.
+    """
 
     minutes: int
     labor: int
     overhead: int
     lines: tuple[ConversionLine, ...] = field(default=())
+    unknown: tuple[Effort, ...] = ()
 
     @property
-    def total(self) -> int:
-        """Labor and overhead together."""
+    def at_least(self) -> int:
+        """What is known of labor and overhead together."""
         return self.labor + self.overhead
 
+    @property
+    def total(self) -> int | None:
+        """Labor and overhead together; None where some of it is not known."""
+        return None if self.unknown else self.at_least
+
+    @property
+    def missed(self) -> tuple[RateKind, ...]:
+        """The kinds of rates that what is not known waits for."""
+        return tuple(dict.fromkeys(MISSED[effort] for effort in self.unknown))
+
     def of(self, effort: Effort) -> int:
-        """The cost of one effort."""
-        return sum(line.cost for line in self.lines if line.effort is effort)
+        """What is known of the cost of one effort."""
+        return sum(line.cost or 0 for line in self.lines if line.effort is effort)
 
     def quantity_of(self, effort: Effort) -> int:
         """How much of one effort it took: seconds, batches, rack-days or Wh."""
@@ -116,7 +154,7 @@ def conversion_of(work: Work, rates: Rates) -> ConversionCost:
     """
     labor = _labor(work, rates)
     overhead = [
-        _line(Effort.BATCH, 1, rates.overhead_per_batch),
+        _line(Effort.BATCH, work.batches, rates.overhead_per_batch),
         _line(Effort.LABOR_HOUR, work.seconds, rates.overhead_per_labor_hour),
         _line(Effort.RACK, work.rack_days, rates.rack_per_week),
         _line(Effort.ENERGY, work.energy_wh, rates.energy_per_kwh),
@@ -129,10 +167,41 @@ def conversion_from(lines: Sequence[ConversionLine]) -> ConversionCost:
     labor = [line for line in lines if line.is_labor]
     return ConversionCost(
         minutes=round(Fraction(sum(line.quantity for line in labor), SECONDS_PER_MINUTE)),
-        labor=sum(line.cost for line in labor),
-        overhead=sum(line.cost for line in lines if not line.is_labor),
+        labor=sum(line.cost or 0 for line in labor),
+        overhead=sum(line.cost or 0 for line in lines if not line.is_labor),
         lines=tuple(lines),
+        unknown=tuple(line.effort for line in lines if line.cost is None),
     )
+
+
+def filled(lines: Sequence[ConversionLine], rates: Rates) -> list[ConversionLine]:
+    """The lines with what was not known costed at rates that came late; the others as they are.
+
+    What still has no rate stays not known. Labor that came late is rounded once.
+    """
+    labor = {line.effort: line.quantity for line in lines if line.is_labor and line.cost is None}
+    seconds = {name: labor.get(effort, 0) for name, effort in _SECONDS.items()}
+    late = {line.effort: line for line in _labor(Work(**seconds), rates)}
+    overhead = {
+        Effort.BATCH: rates.overhead_per_batch,
+        Effort.LABOR_HOUR: rates.overhead_per_labor_hour,
+        Effort.RACK: rates.rack_per_week,
+        Effort.ENERGY: rates.energy_per_kwh,
+    }
+    found: list[ConversionLine] = []
+    for line in lines:
+        if line.cost is not None:
+            found.append(line)
+        elif line.is_labor:
+            found.append(late[line.effort])
+        else:
+            found.append(_line(line.effort, line.quantity, overhead[line.effort]))
+    return found
+
+
+_SECONDS: Mapping[str, Effort] = MappingProxyType(
+    {"mix": Effort.MIX, "cut": Effort.CUT, "wrap": Effort.WRAP, "other": Effort.LABOR}
+)
 
 
 def _labor(work: Work, rates: Rates) -> list[ConversionLine]:
@@ -142,17 +211,21 @@ def _labor(work: Work, rates: Rates) -> list[ConversionLine]:
         Effort.WRAP: (work.wrap, rates.labor_for(Task.WRAP)),
         Effort.LABOR: (work.other, rates.labor_per_hour),
     }
-    weights = [seconds * rate for seconds, rate in spent.values()]
+    weights = [seconds * (rate or 0) for seconds, rate in spent.values()]
     total = round(Fraction(sum(weights), SECONDS_PER_HOUR))
     costs = split(total, weights) if sum(weights) else [0] * len(weights)
     return [
-        ConversionLine(effort=effort, quantity=seconds, rate=rate, cost=cost)
+        ConversionLine(
+            effort=effort, quantity=seconds, rate=rate, cost=None if rate is None else cost
+        )
         for (effort, (seconds, rate)), cost in zip(spent.items(), costs, strict=True)
     ]
 
 
-def _line(effort: Effort, quantity: int, rate: int) -> ConversionLine:
-    cost = round(Fraction(quantity * rate, RATED_BY[effort]))
+def _line(effort: Effort, quantity: int, rate: int | None) -> ConversionLine:
+    cost = None if rate is None else round(Fraction(quantity * rate, RATED_BY[effort]))
+    if cost is None and effort is Effort.RACK:
+        cost = 0
     return ConversionLine(effort=effort, quantity=quantity, rate=rate, cost=cost)
 
 
@@ -161,7 +234,7 @@ def abnormal_conversion(cost: ConversionCost, *, abnormal: int, bars: int) -> in
 
     Abnormal amounts of labor and other production costs are kept out of the cost of inventories
     (IAS 2 paragraph 16(a)). Wrapping and the cure rack come after the cut: the good bars alone
-    take them, and bear them.
+    take them, and bear them. Of what is not known no part is told.
     """
     if not abnormal:
         return 0
@@ -169,7 +242,7 @@ def abnormal_conversion(cost: ConversionCost, *, abnormal: int, bars: int) -> in
     if hours := cost.quantity_of(Effort.LABOR_HOUR):
         wrapping = Fraction(cost.quantity_of(Effort.WRAP), hours)
         later += cost.of(Effort.LABOR_HOUR) * wrapping
-    return round((cost.total - later) * Fraction(abnormal, bars))
+    return round((cost.at_least - later) * Fraction(abnormal, bars))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,9 +254,9 @@ class Making:
     wanted: int
     output: int
 
-    def cost(self, rates: Rates) -> int:
-        """The need's part of the batch's labor and overhead, rounded once."""
-        return round(Fraction(conversion_of(self.work, rates).total * self.wanted, self.output))
+    def part(self, cost: ConversionCost) -> int:
+        """What the need takes of what is known of such a batch's labor and overhead, rounded."""
+        return round(Fraction(cost.at_least * self.wanted, self.output))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -215,12 +288,18 @@ def work_of(
 ) -> Work:
     """What a batch of so many bars takes by its standard.
 
-    A blend is only mixed. `minutes` are those of the recipe, which hold where there is no
-    standard; bars stand on the rack for `rack_days`.
+    A blend is only mixed, and bears no overhead by the batch. `minutes` are those of the recipe,
+    which hold where there is no standard; bars stand on the rack for `rack_days`.
     """
+    batches = 0 if is_blend else 1
     if standard is None:
-        return Work(other=minutes * SECONDS_PER_MINUTE, rack_days=rack_days if bars else 0)
+        return Work(
+            other=minutes * SECONDS_PER_MINUTE,
+            rack_days=rack_days if bars else 0,
+            batches=batches,
+        )
     return Work(
+        batches=batches,
         mix=_seconds(standard.mix_minutes, standard.mix_seconds_per_bar, bars),
         cut=0 if is_blend else _seconds(standard.cut_minutes, standard.cut_seconds_per_bar, bars),
         wrap=0
@@ -247,6 +326,7 @@ def expected_work(done: Work, planned: Work) -> Work:
             cut=done.cut or planned.cut,
             wrap=done.wrap or planned.wrap,
             other=done.other,
+            batches=done.batches,
         )
     else:
         labor = replace(done, other=done.other + max(planned.other - done.seconds, 0))

@@ -2,17 +2,18 @@
 
 Money is ten-thousandths; amounts ng or pieces. With a yield below 1 the good bars bear all that was
 poured, labor and overhead; what only packs bars is taken for the good ones alone. The yield is one
-of the long run: 0.95 of 16 bars are 15.2.
+of the long run: 0.95 of 16 bars are 15.2. What has no price or rate is not known, and never zero.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
-from costing.domain.bar_cost.conversion import Making, Work, conversion_of
+from costing.domain.bar_cost.conversion import ConversionCost, Making, Work, conversion_of
 from costing.domain.bar_cost.packing import Packing
 from costing.domain.bar_cost.replacement import OfferTerms, purchases_for
-from costing.domain.rates.rates import Rates
+from costing.domain.rates.rates import RateKind, Rates
 from costing.errors import CostNotKnown
 from inventory.domain.stock.lots import MovingAverage
 from studio.foundation.money import MAX_MONEY
@@ -64,12 +65,27 @@ class Bought:
 Buy = Callable[[Mapping[int, int], Prices], Bought]
 
 
+class Unknown(NamedTuple):
+    """What one bar takes of something whose cost is not known: a material by id, an effort by name.
+
+    Where two costs lack the rates of the very same work, their difference is known all the same.
+    """
+
+    of: int | str
+    per_bar: Fraction
+
+
+#: In place of a material: that nobody knows what packs the product.
+PACKING = "packing"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecipeCost:
-    """The cost of the batches and of a bar, None where a price is missing.
+    """The cost of the batches and of a bar, None where some of it is not known.
 
-    `total` is that without what packs the product; `per_bar` has that in it (`packing`, for
-    one bar).
+    `making`, `labor`, `overhead` and `at_least` are what is known: of the batches, and of a bar
+    with what packs the product (`packing`, for one bar). `unknown` is what a bar lacks, `missed`
+    the rates that it waits for.
     """
 
     bought: Bought
@@ -77,12 +93,28 @@ class RecipeCost:
     labor: int
     overhead: int
     packing: Fraction | None
-    per_bar: int | None
+    at_least: int
+    unknown: frozenset[Unknown] = frozenset()
+    missed: tuple[RateKind, ...] = ()
 
     @property
-    def total(self) -> int:
-        """Materials, making of blends, labor and overhead."""
+    def known_total(self) -> int:
+        """What is known of materials, making of blends, labor and overhead."""
         return sum(self.bought.costs.values()) + self.making + self.labor + self.overhead
+
+    def lacks(self, *names: str) -> bool:
+        """Whether some of this is not known: efforts by their names, or `PACKING`."""
+        return any(each.of in names for each in self.unknown)
+
+    @property
+    def lacks_only_rates(self) -> bool:
+        """Whether all prices are known."""
+        return not self.lacks(PACKING) and not self.bought.missing
+
+    @property
+    def per_bar(self) -> int | None:
+        """What a bar costs, packed."""
+        return None if self.unknown else self.at_least
 
 
 def replaced_at_offers(needs: Mapping[int, int], prices: Prices) -> Bought:
@@ -116,15 +148,15 @@ def cost_of_recipe(
     bought = before.bought if before else buy(recipe.needs, prices)
     packing = before.packing if before else _packing(recipe, prices)
     conversion = conversion_of(recipe.work, prices.rates)
-    making = sum(made.cost(prices.rates) for made in recipe.makings)
+    makings = [(blend, conversion_of(blend.work, prices.rates)) for blend in recipe.makings]
+    making = sum(blend.part(cost) for blend, cost in makings)
+    made = [(None, conversion), *makings]
     labor, overhead = (cost * recipe.batches for cost in (conversion.labor, conversion.overhead))
     total = sum(bought.costs.values()) + making + labor + overhead
-    per_bar = None
-    if packing is not None and not bought.missing:
-        packs = sum(bought.costs.get(pk, 0) for pk in recipe.packed)
-        batch = Fraction(total - packs, recipe.bars) / good
-        per_bar = round(batch + Fraction(packs, recipe.bars) + packing)
-    if max(total, per_bar or 0) > MAX_MONEY:
+    packs = sum(bought.costs.get(pk, 0) for pk in recipe.packed)
+    batch = Fraction(total - packs, recipe.bars) / good
+    at_least = round(batch + Fraction(packs, recipe.bars) + (packing or 0))
+    if max(total, at_least) > MAX_MONEY:
         raise CostNotKnown(TOO_LARGE)
     return RecipeCost(
         bought=bought,
@@ -132,8 +164,33 @@ def cost_of_recipe(
         labor=labor,
         overhead=overhead,
         packing=packing,
-        per_bar=per_bar,
+        at_least=at_least,
+        unknown=frozenset(_unknown(recipe, bought, packing, made, good)),
+        missed=tuple(dict.fromkeys(kind for _, cost in made for kind in cost.missed)),
     )
+
+
+def _unknown(
+    recipe: Sized,
+    bought: Bought,
+    packing: Fraction | None,
+    made: Sequence[tuple[Making | None, ConversionCost]],
+    good: Fraction,
+) -> Iterator[Unknown]:
+    """What a good bar takes of all that has no price or rate."""
+    if packing is None:
+        yield Unknown(PACKING, Fraction(1))
+    for pk in bought.missing:
+        each = Fraction(recipe.needs.get(pk, 0), recipe.bars)
+        yield Unknown(pk, each if pk in recipe.packed else each / good)
+    efforts: dict[str, Fraction] = {}
+    for blend, cost in made:
+        part = Fraction(blend.wanted, blend.output) if blend else Fraction(recipe.batches)
+        for effort in cost.unknown:
+            taken = cost.quantity_of(effort) * part / recipe.bars / good
+            efforts[effort.value] = efforts.get(effort.value, Fraction(0)) + taken
+    for name, taken in efforts.items():
+        yield Unknown(name, taken)
 
 
 def packing_cost(packing: Packing, bars: int, prices: Prices) -> Fraction | None:

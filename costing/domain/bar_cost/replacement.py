@@ -13,12 +13,15 @@ The needs are priced as if they were ordered now, together:
 4. A need costs its part of what is ordered: the rest of a pack stays on the shelf and is worth what
    it cost. So the cost grows with the need, and a larger need may cost less per unit.
 
-Freight is a cost of purchase (IAS 2 paragraph 11). Money is ten-thousandths; amounts ng or pieces.
+What nobody offers costs what was last paid for it, with the freight it bore then: such terms have a
+day (`paid_on`), and whoever shows the cost says so. Freight is a cost of purchase (IAS 2
+paragraph 11). Money is ten-thousandths; amounts ng or pieces.
 """
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import NamedTuple
 
 from costing.errors import CostNotKnown
@@ -43,7 +46,10 @@ class SupplierTerms:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OfferTerms:
-    """An offer that holds: one pack's amount and price, cheaper ones for more packs."""
+    """An offer that holds: one pack's amount and price, cheaper ones for more packs.
+
+    With `paid_on` it is no offer, but what was last paid, that day, for so much of the material.
+    """
 
     id: int
     code: str
@@ -52,6 +58,7 @@ class OfferTerms:
     price: int
     breaks: Sequence[PriceBreak] = ()
     minimum_packs: int = 1
+    paid_on: date | None = None
 
     def order_for(self, need: int) -> "Order":
         """The whole packs that cover a need."""
@@ -96,6 +103,22 @@ class Purchase:
     def freight_part(self) -> int:
         """What of the cost is freight."""
         return self.cost - quotient(self.goods * self.need, self.ordered)
+
+
+def last_paid(material: int, *, amount: int, cost: int, on: date) -> OfferTerms:
+    """What was last paid for a material (by id), landed, in place of an offer.
+
+    A supplier of its own bears no freight: that is in the price. More or less of it costs in
+    proportion.
+    """
+    return OfferTerms(
+        id=-material,
+        code=f"last paid {on.isoformat()}",
+        supplier=SupplierTerms(id=-material),
+        pack_amount=amount,
+        price=cost,
+        paid_on=on,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -26,6 +26,8 @@ class By(StrEnum):
 class Figures:
     """Sales of a group. `sold` is without tax and after discounts, `credited` what was given back;
     `cost_out` is what the ledger took off for what left, `cost_back` what came back with returns.
+    Labor or overhead of `not_known` bars was not known when they left: then what the goods cost and
+    what is left are not known either, but the least and the most that they can be.
     """
 
     bars: int = 0
@@ -36,6 +38,7 @@ class Figures:
     cost_back: int = 0
     packing: Money = 0
     fees: Money = 0
+    not_known: int = 0
 
     @property
     def revenue(self) -> Money:
@@ -43,14 +46,24 @@ class Figures:
         return self.sold - self.credited
 
     @property
-    def cost_of_goods(self) -> Money:
-        """What the bars that stayed with customers had cost by the ledger."""
+    def cost_at_least(self) -> Money:
+        """What the books know of the cost of the bars that stayed with customers."""
         return self.cost_out - self.cost_back
 
     @property
-    def gross_margin(self) -> Money:
+    def cost_of_goods(self) -> Money | None:
+        """What the bars that stayed with customers had cost by the ledger."""
+        return None if self.not_known else self.cost_at_least
+
+    @property
+    def margin_at_most(self) -> Money:
+        """Revenue less what is known of the cost of goods sold."""
+        return self.revenue - self.cost_at_least
+
+    @property
+    def gross_margin(self) -> Money | None:
         """Revenue less the cost of goods sold."""
-        return self.revenue - self.cost_of_goods
+        return None if self.not_known else self.margin_at_most
 
     @property
     def selling_cost(self) -> Money:
@@ -58,14 +71,22 @@ class Figures:
         return self.packing + self.fees
 
     @property
-    def contribution(self) -> Money:
+    def contribution_at_most(self) -> Money:
+        """What is left of the margin after the costs of selling, at the most."""
+        return self.margin_at_most - self.selling_cost
+
+    @property
+    def contribution(self) -> Money | None:
         """What is left of the gross margin after the costs of selling."""
-        return self.gross_margin - self.selling_cost
+        return None if self.not_known else self.contribution_at_most
 
     @property
     def gross_share(self) -> Share | None:
-        """Gross margin as a share of the revenue; None without revenue."""
-        return as_share(Fraction(self.gross_margin, self.revenue)) if self.revenue > 0 else None
+        """Gross margin as a share of the revenue; None without revenue, or where not known."""
+        margin = self.gross_margin
+        if margin is None or self.revenue <= 0:
+            return None
+        return as_share(Fraction(margin, self.revenue))
 
     def __add__(self, other: "Figures") -> "Figures":
         names = [field.name for field in fields(self)]

@@ -27,12 +27,14 @@ class Tax:
 class Asked:
     """What a line asks for a bar before the quote's discount, and its floor (None: not known).
 
-    Both are written as the quote writes its prices, in ten-thousandths.
+    `at_least` is what a floor that is not known can be at the least. All are written as the quote
+    writes its prices, in ten-thousandths.
     """
 
     price: int
     floor: int | None
     discount: Decimal = Decimal(0)
+    at_least: int | None = None
 
     @property
     def paid(self) -> Fraction:
@@ -41,8 +43,9 @@ class Asked:
 
     @property
     def under(self) -> bool:
-        """Whether less is paid than the floor; one that is not known is under nothing."""
-        return self.floor is not None and self.paid < self.floor
+        """Whether less is paid than the floor, or than it can be at the least."""
+        least = self.at_least if self.floor is None else self.floor
+        return least is not None and self.paid < least
 
     def restored(self, *, step: int, ending: int) -> int | None:
         """The lowest price on the ending that is not under the floor after the discount."""

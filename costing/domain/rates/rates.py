@@ -61,19 +61,23 @@ class Rate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rates:
-    """The rates in force on one day; labor of a task is None where it has no rate of its own."""
+    """The rates in force on one day; None where none is: not known, which is never zero.
 
-    labor_per_hour: int = 0
-    overhead_per_batch: int = 0
-    overhead_per_labor_hour: int = 0
+    Zero is a rate that somebody gave. Labor of a task has a rate of its own or is paid as any
+    labor. A rack that has no rate is not told apart from other overhead.
+    """
+
+    labor_per_hour: int | None = None
+    overhead_per_batch: int | None = None
+    overhead_per_labor_hour: int | None = None
     mix_per_hour: int | None = None
     cut_per_hour: int | None = None
     wrap_per_hour: int | None = None
-    rack_per_week: int = 0
-    energy_per_kwh: int = 0
+    rack_per_week: int | None = None
+    energy_per_kwh: int | None = None
 
-    def labor_for(self, task: Task) -> int:
-        """What an hour of a task is paid: its own rate, else that of any labor."""
+    def labor_for(self, task: Task) -> int | None:
+        """What an hour of a task is paid: its own rate, else that of any labor; None of neither."""
         own = {
             Task.MIX: self.mix_per_hour,
             Task.CUT: self.cut_per_hour,
@@ -96,14 +100,14 @@ def rate_on(rates: Iterable[Rate], *, kind: RateKind, on: date) -> int:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RatesInForce:
-    """The rates of a day, zero for the kinds that have none yet; those are named."""
+    """The rates of a day, and the kinds every studio has that no rate holds for yet."""
 
     rates: Rates
     missing: tuple[RateKind, ...] = ()
 
 
 def rates_in_force(rates: Iterable[Rate], *, on: date) -> RatesInForce:
-    """As `rates_on`, but a kind without a rate counts as zero and is named instead of refused.
+    """As `rates_on`, but a kind without a rate is not known, and named instead of refused.
 
     The labor hour is not missed where every task has a rate of its own.
     """
@@ -140,14 +144,14 @@ def rates_on(rates: Iterable[Rate], *, on: date) -> Rates:
 
 def _rates(found: Mapping[RateKind, int]) -> Rates:
     return Rates(
-        labor_per_hour=found.get(RateKind.LABOR_HOUR, 0),
-        overhead_per_batch=found.get(RateKind.OVERHEAD_BATCH, 0),
-        overhead_per_labor_hour=found.get(RateKind.OVERHEAD_LABOR_HOUR, 0),
+        labor_per_hour=found.get(RateKind.LABOR_HOUR),
+        overhead_per_batch=found.get(RateKind.OVERHEAD_BATCH),
+        overhead_per_labor_hour=found.get(RateKind.OVERHEAD_LABOR_HOUR),
         mix_per_hour=found.get(RateKind.LABOR_MIX_HOUR),
         cut_per_hour=found.get(RateKind.LABOR_CUT_HOUR),
         wrap_per_hour=found.get(RateKind.LABOR_WRAP_HOUR),
-        rack_per_week=found.get(RateKind.OVERHEAD_RACK_WEEK, 0),
-        energy_per_kwh=found.get(RateKind.ENERGY_KWH, 0),
+        rack_per_week=found.get(RateKind.OVERHEAD_RACK_WEEK),
+        energy_per_kwh=found.get(RateKind.ENERGY_KWH),
     )
 
 

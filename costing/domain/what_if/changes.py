@@ -206,7 +206,7 @@ def _rate(rates: Rates, change: RateChange) -> Rates:
     if change.by is None:
         return replace(rates, **{field: change.amount})
     now = getattr(rates, field)
-    if not now:
+    if now is None:
         name = change.kind.value.replace("_", " ")
         raise WhatIfRefusal(
             f"No {name} rate is in force, so it cannot change by a share: give its amount.",

@@ -28,26 +28,27 @@ class Scenario:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Effect:
-    """What the changes do to one recipe's bar; None where a price is missing.
+    """What the changes do to one recipe's bar; None where a price or rate is missing.
 
-    `place` is the recipe's in the scenario. `alone` are differences from `base` by each change, and
-    `interaction` what all together do beyond their sum: base + alone + interaction = changed.
+    `place` is the recipe's in the scenario. `difference` is by how much a bar becomes dearer: it is
+    known also where both costs lack the rates of the very same work. `alone` are the differences by
+    each change, and `interaction` what all together do beyond their sum: alone + interaction =
+    difference.
+    `base_at_least` and `changed_at_least` are what is known of both costs.
     """
 
     place: int
     base: int | None
     changed: int | None
+    difference: int | None
     alone: tuple[int | None, ...]
     interaction: int | None
-
-    @property
-    def difference(self) -> int | None:
-        """By how much a bar becomes dearer."""
-        return None if self.base is None or self.changed is None else self.changed - self.base
+    base_at_least: int | None = None
+    changed_at_least: int | None = None
 
     @property
     def share(self) -> Decimal | None:
-        """The difference as a share of what the bar costs now."""
+        """The difference as a share of what the bar costs now; None where that is not known."""
         if self.difference is None or not self.base:
             return None
         return as_share(Fraction(self.difference, self.base))
@@ -132,15 +133,37 @@ def _moved(prices: Prices, base: Prices) -> set[int]:
     }
 
 
-def _bars(costs: Iterable[RecipeCost], refused: frozenset[int]) -> list[int | None]:
-    return [None if place in refused else cost.per_bar for place, cost in enumerate(costs)]
+def _bars(costs: Iterable[RecipeCost], refused: frozenset[int]) -> list[RecipeCost | None]:
+    return [None if place in refused else cost for place, cost in enumerate(costs)]
 
 
-def _effect(place: int, figures: tuple[int | None, ...]) -> Effect:
-    base, *alone, changed = figures
-    moved = tuple(None if base is None or each is None else each - base for each in alone)
-    known = [each for each in moved if each is not None]
+def _effect(place: int, figures: tuple[RecipeCost | None, ...]) -> Effect:
+    base, *each_alone, changed = figures
+    alone = tuple(_difference(base, each) for each in each_alone)
+    difference = _difference(base, changed)
+    known = [each for each in alone if each is not None]
     interaction = None
-    if base is not None and changed is not None and len(known) == len(moved):
-        interaction = changed - base - sum(known)
-    return Effect(place=place, base=base, changed=changed, alone=moved, interaction=interaction)
+    if difference is not None and len(known) == len(alone):
+        interaction = difference - sum(known)
+    return Effect(
+        place=place,
+        base=None if base is None else base.per_bar,
+        changed=None if changed is None else changed.per_bar,
+        difference=difference,
+        alone=alone,
+        interaction=interaction,
+        base_at_least=None if base is None else base.at_least,
+        changed_at_least=None if changed is None else changed.at_least,
+    )
+
+
+def _difference(base: RecipeCost | None, other: RecipeCost | None) -> int | None:
+    """By how much a bar is dearer; work without a rate cancels where it is the same.
+
+    A material without a price does not: its freight would move with what else is bought.
+    """
+    if base is None or other is None or base.unknown != other.unknown:
+        return None
+    if not base.lacks_only_rates:
+        return None
+    return other.at_least - base.at_least

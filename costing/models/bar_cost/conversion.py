@@ -107,20 +107,26 @@ class StandardMaterial(models.Model):
 
 
 class StandardEffort(models.Model):
-    """An effort of a standard cost: seconds, batches, rack-days or Wh at the rate of that day."""
+    """An effort of a standard cost: seconds, batches, rack-days or Wh at the rate of that day.
+
+    Rate and cost are empty where no rate was in force: they were not known when it was planned.
+    """
 
     standard = models.ForeignKey(StandardCost, on_delete=models.CASCADE, related_name="efforts")
     effort = models.CharField(max_length=12, choices=EFFORTS)
     quantity = models.PositiveBigIntegerField()
-    rate = MoneyField()
-    cost = MoneyField()
+    rate = MoneyField(null=True, blank=True)
+    cost = MoneyField(null=True, blank=True)
 
     class Meta:
         ordering = ["standard_id", "id"]
         constraints = [
             models.UniqueConstraint(fields=["standard", "effort"], name="one_standard_per_effort"),
             models.CheckConstraint(
-                condition=Q(rate__gte=0, cost__gte=0), name="standard_effort_not_negative"
+                condition=Q(cost__isnull=True, rate__isnull=True)
+                | Q(cost__gte=0, rate__isnull=True, effort="rack")
+                | Q(cost__gte=0, rate__gte=0),
+                name="standard_effort_not_negative",
             ),
         ]
 
@@ -132,8 +138,9 @@ class Conversion(models.Model):
     """Labor and overhead of one batch, entered once on the lot it made.
 
     It keeps the amounts and the rates themselves, so that a rate changed later leaves it as it
-    is. `posting` names the ledger's entry; there is none when nothing was added, and `note` says
-    what is missing. `expensed` is what of labor and overhead an unusual loss of bars took: it is an
+    is; only what had no rate is filled in (`LateConversion`). `labor` and `overhead` are what is
+    known of them. `posting` names the ledger's entry; there is none when nothing was added, and
+    `note` says why. `expensed` is what of labor and overhead an unusual loss of bars took: it is an
     expense and not in the lot's cost (IAS 2 paragraph 16).
     """
 
@@ -142,7 +149,7 @@ class Conversion(models.Model):
     )
     posting = models.UUIDField(null=True, blank=True)
     minutes = models.PositiveIntegerField()
-    labor_rate = MoneyField()
+    labor_rate = MoneyField(null=True, blank=True)
     labor = MoneyField()
     overhead = MoneyField()
     expensed = MoneyField(default=0)
@@ -167,17 +174,53 @@ class Conversion(models.Model):
         return f"{self.batch_id}: {self.labor + self.overhead}"
 
 
+class LateConversion(models.Model):
+    """Labor and overhead of a batch whose rates came after it was costed, entered on a day.
+
+    `cost` is what came late in all: `on_lot` of it was put on what is left of the lot (`posting`),
+    `expensed` an unusual loss of bars took, and `variance` is the part of what had left the lot
+    already: it changes no cost that was booked, and is an expense of that day.
+    """
+
+    conversion = models.ForeignKey(Conversion, on_delete=models.PROTECT, related_name="late")
+    on = models.DateField()
+    posting = models.UUIDField(null=True, blank=True)
+    cost = MoneyField()
+    on_lot = MoneyField()
+    expensed = MoneyField()
+    variance = MoneyField()
+    at = models.DateTimeField(auto_now_add=True)
+    by = DoerField()
+
+    class Meta:
+        ordering = ["-id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(on_lot__gte=0, expensed__gte=0, variance__gte=0)
+                & Q(cost=F("on_lot") + F("expensed") + F("variance")),
+                name="late_conversion_adds_up",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.conversion_id}: {self.cost} on {self.on}"
+
+
 class ConversionEffort(models.Model):
     """A part of a conversion: seconds of a task, batches, rack-days or Wh, at their rate.
 
+    Rate and cost are empty as long as no rate is known; `late` is what filled them in afterwards.
     Conversions of before efforts were told apart have none.
     """
 
     conversion = models.ForeignKey(Conversion, on_delete=models.CASCADE, related_name="efforts")
     effort = models.CharField(max_length=12, choices=EFFORTS)
     quantity = models.PositiveBigIntegerField()
-    rate = MoneyField()
-    cost = MoneyField()
+    rate = MoneyField(null=True, blank=True)
+    cost = MoneyField(null=True, blank=True)
+    late = models.ForeignKey(
+        LateConversion, on_delete=models.PROTECT, null=True, blank=True, related_name="efforts"
+    )
 
     class Meta:
         ordering = ["conversion_id", "id"]
@@ -186,7 +229,10 @@ class ConversionEffort(models.Model):
                 fields=["conversion", "effort"], name="one_line_per_conversion_effort"
             ),
             models.CheckConstraint(
-                condition=Q(rate__gte=0, cost__gte=0), name="conversion_effort_not_negative"
+                condition=Q(cost__isnull=True, rate__isnull=True)
+                | Q(cost__gte=0, rate__isnull=True, effort="rack")
+                | Q(cost__gte=0, rate__gte=0),
+                name="conversion_effort_not_negative",
             ),
         ]
 

@@ -205,7 +205,10 @@ class SalesShipment(models.Model):
 
 class SalesShipmentLine(models.Model):
     """How many bars of a line left with a shipment: the revenue that they bring without tax, the
-    tax, the cost that the ledger took off for them, and their part of the selling costs."""
+    tax, the cost that the ledger took off for them, and their part of the selling costs.
+
+    Unless `cost_known`, some rate of their labor or overhead was missing when they left.
+    """
 
     shipment = models.ForeignKey(SalesShipment, on_delete=models.PROTECT, related_name="lines")
     line = models.ForeignKey(SalesOrderLine, on_delete=models.PROTECT, related_name="shipments")
@@ -213,6 +216,7 @@ class SalesShipmentLine(models.Model):
     revenue = MoneyField()
     tax = MoneyField(default=0)
     cost = MoneyField(default=0)
+    cost_known = models.BooleanField(default=True)
     packing = MoneyField(default=0)
     fees = MoneyField(default=0)
 

@@ -92,9 +92,10 @@ class QuoteLine(models.Model):
     the packaging set's carton.
 
     Costs and floor are those of the day it was last worked out, by the bar: `cost_actual` of the
-    bars in stock, `cost_replacement` of making them anew; null where nobody can tell. `fees` are
-    what selling a bar costs, which is no part of those (IAS 2 paragraph 16(d)). `promise`
-    says from what the bars come: plain values with dates, amounts and batch or lot codes.
+    bars in stock, `cost_replacement` of making them anew; null where nobody can tell. Without a
+    `floor` that is known, `floor_at_least` is the least that it can be. `fees` are what selling a
+    bar costs, which is no part of those (IAS 2 paragraph 16(d)). `promise` says from what the bars
+    come: plain values with dates, amounts and batch or lot codes.
     """
 
     quote = models.ForeignKey(Quote, on_delete=models.CASCADE, related_name="lines")
@@ -112,6 +113,7 @@ class QuoteLine(models.Model):
     cost_replacement = MoneyField(null=True, blank=True)
     fees = MoneyField(null=True, blank=True)
     floor = MoneyField(null=True, blank=True)
+    floor_at_least = MoneyField(null=True, blank=True)
     promised_on = models.DateField(null=True, blank=True)
     promise = models.JSONField(default=dict, blank=True)
 

@@ -49,7 +49,7 @@ def batch_cost_page(request: HttpRequest, code: str) -> HttpResponse:
         return render(request, "costing/bar_cost/batch_cost.html", context)
     against, reason = _against(code)
     drawing = None
-    if cost.bar is not None and cost.bar.per_bar:
+    if cost.bar is not None and cost.bar.at_least:
         drawing = drawn_bar(cost.bar, prefix="bar", title=f"Cost of a bar of {code}")
     context |= {
         "cost": cost,

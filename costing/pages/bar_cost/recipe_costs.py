@@ -1,5 +1,6 @@
 """What a recipe costs in each mold and batch by batch; recipes held against each other."""
 
+from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
@@ -11,7 +12,7 @@ from django.utils import timezone
 from costing.domain.bar_cost.bar_cost import CostKind
 from costing.pages.dated import GET, LOOK, WORK_OUT
 from costing.pages.drawn import drawn_batches, length
-from costing.queries.bar_cost.plans import costs_of_plan
+from costing.queries.bar_cost.plans import PlanCosting, costs_of_plan
 from costing.queries.bar_cost.price_basis import PriceBasis
 from costing.queries.bar_cost.recipe_costs import (
     MoldCosts,
@@ -67,14 +68,20 @@ def recipe_cost_page(request: HttpRequest, code: str) -> HttpResponse:
     form = BasisForm(request.GET or {"basis": PriceBasis.REPLACEMENT.value})
     found, refusal = _molds(code, form.chosen)
     spreads = [
-        (each, drawn_batches(each.batches, prefix=f"batches-{place}", title="Cost of a bar"))
+        (
+            each,
+            drawn_batches(each.batches, prefix=f"batches-{place}", title="Cost of a bar")
+            if each.batches
+            else None,
+        )
         for place, each in enumerate(cost_spread(code, last=LAST))
     ]
-    dearest = max((each.per_bar for each in found.molds), default=0) if found else 0
+    dearest = max((each.at_least for each in found.molds), default=0) if found else 0
+    priced = [each for each in (found.molds if found else ()) if each.per_bar is not None]
     rows = [
         {
             "mold": each,
-            "length": length(each.per_bar, dearest),
+            "length": length(each.at_least, dearest),
             "kinds": [each.by_kind.get(kind, 0) for kind in KINDS],
         }
         for each in (found.molds if found else ())
@@ -84,11 +91,17 @@ def recipe_cost_page(request: HttpRequest, code: str) -> HttpResponse:
         "form": form,
         "found": found,
         "rows": rows,
-        "cheapest": min(found.molds if found else (), key=lambda m: m.per_bar, default=None),
+        "cheapest": min(priced, key=lambda mold: mold.at_least, default=None),
+        "notes": _notes(each.costing for each in (found.molds if found else ())),
         "refusal": refusal,
         "spreads": spreads,
     }
     return render(request, "costing/bar_cost/recipe_cost.html", context)
+
+
+def _notes(costings: Iterable[PlanCosting]) -> list[str]:
+    """What the costs do not know, each said once."""
+    return list(dict.fromkeys(note for each in costings for note in each.notes))
 
 
 KINDS = (CostKind.MATERIAL, CostKind.PACKAGING, CostKind.LABOR, CostKind.OVERHEAD)
@@ -114,12 +127,13 @@ def recipe_costs_page(request: HttpRequest) -> HttpResponse:
     wanted = str(given.get("q", "")).lower()
     soaps = [each for each in active_soaps() if wanted in each.name.lower()]
     found = _compared(soaps[:MOST], mold, form.chosen, timezone.localdate()) if mold else []
-    dearest = max((each.per_bar or 0 for each in found), default=0)
+    dearest = max((each.at_least or 0 for each in found), default=0)
     context = {
         "form": form,
         "mold": dict(molds).get(mold),
-        "rows": [(each, length(each.per_bar, dearest)) for each in found],
+        "rows": [(each, length(each.at_least, dearest)) for each in found],
         "known": [each for each in found if each.per_bar is not None],
+        "notes": _notes(each.costing for each in found if each.costing is not None),
         "more": max(len(soaps) - MOST, 0),
         "most": MOST,
     }

@@ -33,7 +33,7 @@ class SendForm(forms.Form):
     override_reason = forms.CharField(
         required=False,
         max_length=340,
-        label="Why it is sent under the floor all the same",
+        label="Why it is sent all the same",
         help_text="It is kept with the quote, with your name; the letter does not show it.",
     )
 

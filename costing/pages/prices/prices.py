@@ -70,10 +70,10 @@ class ShownLadder:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShownSlip:
-    """A price under its floor, and what the form that restores it is sent with."""
+    """A price under its floor, and what the form that restores it is sent with (None: unknown)."""
 
     slip: Slip
-    price: str
+    price: str | None
     day: str
 
 
@@ -91,7 +91,11 @@ def show_ladder(view: LadderView) -> ShownLadder:
 def show_slips(slips: Iterable[Slip], *, on: date) -> list[ShownSlip]:
     """Prices under their floor as pages show them; reads nothing."""
     return [
-        ShownSlip(slip=slip, price=money_input(slip.restoring), day=on.isoformat())
+        ShownSlip(
+            slip=slip,
+            price=None if slip.restoring is None else money_input(slip.restoring),
+            day=on.isoformat(),
+        )
         for slip in slips
     ]
 
@@ -130,6 +134,7 @@ def price_list(request: HttpRequest) -> HttpResponse:
         "tiers": list(Tier.objects.filter(active=True)),
         "listed": [each for each in slips if not each.slip.is_quote],
         "quoted": [each for each in slips if each.slip.is_quote],
+        "unknown": sum(1 for view in ladders if not view.cost.known),
     }
     return render(request, "costing/prices/prices.html", context)
 

@@ -40,14 +40,22 @@ class ShownBasis:
     basis: PriceBasis
     name: str
     costing: PlanCosting
-    packing: int
+    packing: int | None
     is_chosen: bool
 
     @property
     def per_bar(self) -> int | None:
-        """The bar and its packing; None where the plan makes no bars."""
+        """The bar and its packing; None where the plan makes no bars, or it is not known."""
         bar = self.costing.bar
-        return None if bar is None else bar.per_bar + self.packing
+        if bar is None or bar.per_bar is None or self.packing is None:
+            return None
+        return bar.per_bar + self.packing
+
+    @property
+    def at_least(self) -> int | None:
+        """What is known of the bar and its packing."""
+        bar = self.costing.bar
+        return None if bar is None else bar.at_least + (self.packing or 0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +75,7 @@ def product_page(request: HttpRequest, code: str) -> HttpResponse:
     on = timezone.localdate()
     product = product_by_code(code)
     ladder = price_ladder(code, on=on)
-    shown, refusal = _cost(product, ladder.cost.packing or 0, request.GET.get("basis", ""), on)
+    shown, refusal = _cost(product, ladder.cost.packing, request.GET.get("basis", ""), on)
     spread = next(iter(_in_mold(product)), None)
     context = {
         "product": product,
@@ -77,13 +85,16 @@ def product_page(request: HttpRequest, code: str) -> HttpResponse:
         "refusal": refusal,
         "spread": spread,
         "batches": spread
+        and spread.spread
         and drawn_batches(spread.batches, prefix="batches", title="Cost of a bar, batch by batch"),
         "edition": _edition(product, on),
     }
     return render(request, "costing/prices/product.html", context)
 
 
-def _cost(product: Product, packing: int, asked: str, on: date) -> tuple[ShownCost | None, str]:
+def _cost(
+    product: Product, packing: int | None, asked: str, on: date
+) -> tuple[ShownCost | None, str]:
     """The cost on each basis, or why the product's batch cannot be worked out."""
     chosen = PriceBasis(asked) if asked in list(PriceBasis) else PriceBasis.REPLACEMENT
     try:
@@ -104,12 +115,12 @@ def _cost(product: Product, packing: int, asked: str, on: date) -> tuple[ShownCo
     one = next(each for each in bases if each.is_chosen)
     bar = one.costing.bar
     drawing = None
-    if bar is not None and bar.per_bar:
+    if bar is not None and bar.at_least:
         drawing = drawn_bar(
             bar,
             prefix="bar",
             title=f"Cost of a bar: {one.name.lower()}",
-            more=[("Packing for the shop", packing)],
+            more=[("Packing for the shop", packing or 0)],
         )
     shown = ShownCost(
         plan=plan,

@@ -21,7 +21,7 @@ from costing.domain.profit.break_even import (
 )
 from costing.models.prices.prices import Product
 from costing.pages.dated import GET, WORK_OUT
-from costing.queries.bar_cost.product_costs import product_costs
+from costing.queries.bar_cost.product_costs import ProductCost, product_costs
 from studio.foundation.money import PER_UNIT
 from studio.web.form_fields import MoneyFormField, ShareFormField
 from studio.web.pages.forms import faults_on
@@ -64,7 +64,8 @@ class OrderForm(_Amounts):
 @page(WORK_OUT, methods=GET)
 def break_even_page(request: HttpRequest) -> HttpResponse:
     """Both sums; nothing is stored, the address keeps what was asked."""
-    known = _known(request.GET.get("product", ""))
+    cost = _cost(request.GET.get("product", ""))
+    known = cost and cost.replacement
     month = BreakEvenForm(
         request.GET if "fixed_cost" in request.GET else None, initial={"variable_cost": known}
     )
@@ -72,6 +73,7 @@ def break_even_page(request: HttpRequest) -> HttpResponse:
         request.GET if "cost_per_order" in request.GET else None, initial={"cost_per_bar": known}
     )
     context = {
+        "unknown": cost if cost and known is None else None,
         "month": month,
         "order": order,
         "even": _even(month) if month.is_valid() else None,
@@ -81,12 +83,12 @@ def break_even_page(request: HttpRequest) -> HttpResponse:
     return render(request, "costing/profit/break_even.html", context)
 
 
-def _known(code: str) -> int | None:
-    """What a bar of a product costs to make anew, where one is named."""
+def _cost(code: str) -> ProductCost | None:
+    """What a bar of a product costs, where one is named."""
     product = Product.objects.filter(code=code).first() if code else None
     if product is None:
         return None
-    return product_costs([product.pk], on=timezone.localdate())[product.pk].replacement
+    return product_costs([product.pk], on=timezone.localdate())[product.pk]
 
 
 def _even(form: BreakEvenForm) -> BreakEven | None:

@@ -79,13 +79,13 @@ def _shown(found: Profit) -> list[ShownGroup]:
             ),
             figures=figures,
             revenue=length(max(figures.revenue, 0), largest),
-            cost=length(max(figures.cost_of_goods, 0), largest),
+            cost=length(max(figures.cost_at_least, 0), largest),
         )
         for group, figures in found.groups.items()
     ]
     if By.MONTH in found.by:
         return groups
-    return sorted(groups, key=lambda each: -each.figures.gross_margin)
+    return sorted(groups, key=lambda each: -each.figures.margin_at_most)
 
 
 def _files(found: Profit) -> list[tuple[str, str]]:

@@ -17,7 +17,7 @@ from costing.domain.quotes.quoting import cartons
 from costing.models.quotes.quotes import Quote, QuoteLine, QuoteState
 from costing.pages.quotes.customers import GET, OFFER
 from costing.pages.quotes.form import WrittenQuote
-from costing.queries.quotes.quotes import asked_of, find_quote, margins_of
+from costing.queries.quotes.quotes import asked_of, find_quote, is_floor_unknown, margins_of
 from costing.services.quotes.drafts import change_quote, draft_quote, recalculate, revise_quote
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
@@ -77,6 +77,11 @@ class ShownQuote:
     def under(self) -> tuple[ShownLine, ...]:
         """The lines under their floor."""
         return tuple(row for row in self.lines if row.under)
+
+    @property
+    def unknown(self) -> tuple[ShownLine, ...]:
+        """The lines whose floor nobody knows, and that are not under it for certain."""
+        return tuple(row for row in self.lines if is_floor_unknown(row.line) and not row.under)
 
     @property
     def bars(self) -> int:

@@ -12,6 +12,7 @@ from django.utils import timezone
 from costing.domain.rates.rates import ALWAYS
 from costing.models.rates.rates import Fee, Rate
 from costing.pages.dated import GET, LOOK, SET, from_day, to_be_replaced
+from costing.queries.bar_cost.late_rates import waiting_rows
 from costing.queries.rates.set_up import SetUp, fees_by_code, rates_by_kind, set_up, tiers_in_order
 from costing.services.rates.rates import FeeDescription, RateDescription, save_fee, save_rate
 from studio.foundation.local_words import written_money
@@ -60,14 +61,16 @@ def _parts(found: SetUp) -> list[Part]:
 
 
 def _what_a_bar_costs(found: SetUp) -> list[Part]:
-    zero = [RATES[kind].lower() for kind in found.missing_rates]
+    missing = [RATES[kind].lower() for kind in found.missing_rates]
     return [
         Part(
             name="Rates",
             why="What an hour of labor and the overhead cost, each from a day on.",
-            said=f"Counts as nothing: {', '.join(zero)}." if zero else "All are set.",
+            said=f"Not known: {', '.join(missing)}. Enter 0 for what costs nothing."
+            if missing
+            else "All are set.",
             page="rates-page",
-            is_missing=bool(zero),
+            is_missing=bool(missing),
         ),
         Part(
             name="Labor standards",
@@ -133,7 +136,9 @@ def rates_page(request: HttpRequest) -> HttpResponse:
         for kind, name in RATES.items()
     ]
     missing = [row["name"] for row in rows if row["always"] and not _is_set(row["dated"])]
-    return render(request, "costing/rates/rates.html", {"rows": rows, "missing": missing})
+    waiting = waiting_rows().count()
+    context = {"rows": rows, "missing": missing, "waiting": waiting}
+    return render(request, "costing/rates/rates.html", context)
 
 
 _ALWAYS = {kind.value for kind in ALWAYS}

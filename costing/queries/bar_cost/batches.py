@@ -5,7 +5,7 @@ labor and overhead as they were put on the bars. While soap cures, packaging and
 the books yet; they are told as planned, and the answer is marked provisional.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -32,6 +32,7 @@ from costing.domain.bar_cost.conversion import (
 )
 from costing.errors import BatchNotMade
 from costing.models.bar_cost.conversion import Conversion
+from costing.queries.bar_cost.not_known import lots_not_known
 from costing.queries.bar_cost.standards import standards_of_day
 from costing.queries.rates.rates import missing_rates_note, rates_of_day
 from inventory.queries.stock.documents import Take, held_for
@@ -46,7 +47,9 @@ if TYPE_CHECKING:
 
 CURED, CUT = "cured", "cut"
 NO_GOOD_BAR = "No bar was good: the poured soap was written off, and what it cost is a loss."
-NOT_CAPITALIZED = "No labor and overhead were put on what this batch made."
+NOT_CAPITALIZED = "Labor and overhead of this batch are not known: none were put on what it made."
+#: Of what was made here while some rate was missing.
+TOO_LOW = "Labor or overhead of what was made here is not known yet, so it is too low: {names}."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +58,8 @@ class BatchCosting:
 
     `bars` are good bars (planned ones before the cut), `bar_weight` what one weighs when cured;
     `bar` is None where there are none: for a blend, or when all were rejected. `provisional` is
-    true until the bars are cured. `notes` say in words what is missing or only expected.
+    true until the bars are cured. What is not known is marked in `cost` and `bar`; `notes` say in
+    words what is missing or only expected.
     """
 
     code: str
@@ -71,14 +75,21 @@ class BatchCosting:
 
     @property
     def per_gram(self) -> Fraction | None:
-        """The exact cost of a gram of a cured bar; None without a bar or its weight."""
-        if self.bar is None or self.bar_weight is None or not self.bar_weight.weight:
+        """The exact cost of a gram of a cured bar; None without a bar or its weight, or unknown."""
+        if (
+            self.bar is None
+            or not self.bar.known
+            or self.bar_weight is None
+            or not self.bar_weight.weight
+        ):
             return None
         return self.bar.exact / self.bar_weight.weight * NG_PER_G
 
 
 def cost_of_batch(code: str) -> BatchCosting:
-    """The cost of a poured, cut or cured batch. At most eleven queries, however many lines.
+    """The cost of a poured, cut or cured batch. At most twelve queries, however many lines.
+
+    Where the cost of some blend is not known, one more for each level of what was made of it.
 
     Raises NotFound, BatchNotMade for a batch that is not poured.
     """
@@ -98,7 +109,11 @@ def cost_of_batch(code: str) -> BatchCosting:
         else _expected_packaging(batch)
     )
     conversion, expensed, told = _conversion(batch, is_cured=is_cured, on=batch.poured_on)
-    given = [*(_line(take, CostKind.MATERIAL) for take in takes.soap), *packaging]
+    lacking = lots_not_known()
+    soap = [_line(take, CostKind.MATERIAL, lacking) for take in takes.soap]
+    given = [*soap, *packaging]
+    if unknown := [line.name for line in soap if not line.known]:
+        told = [*told, TOO_LOW.format(names=", ".join(dict.fromkeys(unknown)))]
     cost = added_up(given, conversion, recovered=cost_of_ends(batch))
     record = cut_record_of(batch)
     loss = expensed + (record.loss if record is not None else 0)
@@ -134,7 +149,7 @@ def _told(
     )
 
 
-def _line(take: Take, kind: CostKind) -> CostLine:
+def _line(take: Take, kind: CostKind, lacking: Collection[int] = ()) -> CostLine:
     return CostLine(
         kind=kind,
         code=take.material_code,
@@ -143,6 +158,7 @@ def _line(take: Take, kind: CostKind) -> CostLine:
         quantity=take.amount,
         unit=take.unit,
         origin=take.lot_code,
+        known=take.lot_id not in lacking,
     )
 
 
@@ -152,15 +168,19 @@ def expensed_of(batch: "Batch", cost: ConversionCost) -> int:
     return abnormal_conversion(cost, abnormal=batch.bars_rejected_abnormal, bars=bars)
 
 
-def kept_conversion(kept: Conversion) -> ConversionCost:
-    """The conversion as it was put into the books. No query where its efforts are prefetched."""
-    lines = [
+def kept_lines(kept: Conversion) -> list[ConversionLine]:
+    """What a conversion keeps, effort by effort. No query where they are prefetched."""
+    return [
         ConversionLine(
             effort=Effort(row.effort), quantity=row.quantity, rate=row.rate, cost=row.cost
         )
         for row in kept.efforts.all()
     ]
-    if lines:
+
+
+def kept_conversion(kept: Conversion) -> ConversionCost:
+    """The conversion as it was put into the books. No query where its efforts are prefetched."""
+    if lines := kept_lines(kept):
         return conversion_from(lines)
     return ConversionCost(minutes=kept.minutes, labor=kept.labor, overhead=kept.overhead)
 
@@ -171,17 +191,24 @@ def _conversion(
     """Labor and overhead as they are in the books, or as they are expected; and the expense."""
     kept = Conversion.objects.filter(batch_id=batch.pk).prefetch_related("efforts").first()
     if kept is not None:
-        return kept_conversion(kept), kept.expensed, [kept.note] if kept.note else []
+        found = kept_conversion(kept)
+        told = [missing_rates_note(found.missed, on=on), *kept.note.splitlines()]
+        return found, kept.expensed, [note for note in told if note]
     if is_cured:
-        nothing = ConversionCost(minutes=batch.minutes, labor=0, overhead=0)
-        return nothing, 0, [NOT_CAPITALIZED]
-    found = rates_of_day(on)
+        unknown = ConversionCost(
+            minutes=batch.minutes,
+            labor=0,
+            overhead=0,
+            unknown=(Effort.LABOR, Effort.BATCH, Effort.LABOR_HOUR),
+        )
+        return unknown, 0, [NOT_CAPITALIZED]
+    rates = rates_of_day(on).rates
     version = batch.version
     standards = standards_of_day([version.formula_id], on=on)
     bars = batch.bars_planned if batch.bars_good is None else batch.bars_good
     work = expected_work(standards.done(batch), standards.work(version, bars=bars))
-    cost = conversion_of(work, found.rates)
-    missing = missing_rates_note(found, on=on)
+    cost = conversion_of(work, rates)
+    missing = missing_rates_note(cost.missed, on=on)
     return cost, expensed_of(batch, cost), [missing] if missing else []
 
 
@@ -201,6 +228,18 @@ def _expected_packaging(batch: "Batch") -> tuple[list[CostLine], list[str]]:
     held = held_for(batch.reservation_id) if batch.reservation_id else []
     lines, left = _first_of(held, needs)
     materials = {row.material_id: row.material for row in rows}
+    lines += [
+        CostLine(
+            kind=CostKind.PACKAGING,
+            code=materials[pk].code,
+            name=materials[pk].name,
+            cost=0,
+            quantity=amount,
+            unit=materials[pk].stock_unit,
+            known=False,
+        )
+        for pk, amount in left.items()
+    ]
     notes = [
         f"{materials[pk].name}: {format_amount(amount, materials[pk].stock_unit)} "
         f"{materials[pk].stock_unit} are not reserved, so their cost is not known yet."

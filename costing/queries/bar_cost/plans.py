@@ -19,7 +19,9 @@ from costing.domain.bar_cost.bar_cost import (
 )
 from costing.domain.bar_cost.conversion import conversion_of
 from costing.domain.rates.rates import RatesInForce
+from costing.queries.bar_cost.batches import TOO_LOW
 from costing.queries.bar_cost.price_basis import LookUp, PriceBasis, Priced
+from costing.queries.bar_cost.replacement import paid_note
 from costing.queries.bar_cost.standards import StandardsInForce, standards_of_day
 from costing.queries.rates.rates import missing_rates_note, rates_of_day
 from recipes.domain.formulas.formula import Stage
@@ -44,9 +46,9 @@ class MissingPrice:
 class PlanCosting:
     """What a plan would cost on one basis.
 
-    Lines are those of the plan; a line whose material has no price counts with what of it has one.
-    `bar` is None where the plan makes no bars. `missing` names every amount that has no price:
-    with any, the cost is too low by theirs.
+    Lines are those of the plan; of one whose material has no price, what is known counts.
+    `bar` is None where the plan makes no bars. `missing` names every amount that has no price. With
+    any, or without a rate, the cost is not known, only the least that it can be; `notes` say why.
     """
 
     basis: PriceBasis
@@ -59,12 +61,12 @@ class PlanCosting:
 
     @property
     def complete(self) -> bool:
-        """Whether every material has a price."""
-        return not self.missing
+        """Whether every material has a price, and labor and overhead their rates."""
+        return self.cost.known
 
 
 def cost_of_plan(plan: Plan, *, basis: PriceBasis, on: date) -> PlanCosting:
-    """The cost of a plan on one basis, were it made on that day. Three queries, see below."""
+    """The cost of a plan on one basis, were it made on that day. Four queries, see below."""
     return costs_of_plan(plan, on=on, bases=(basis,))[0]
 
 
@@ -89,12 +91,13 @@ def per_gram_of_plan(plan: Plan, costing: PlanCosting) -> int | None:
     """What a gram of a bar costs once it is cured, in ten-thousandths, rounded half to even.
 
     The whole cost of the batch over what is left of it after the cure; None where the plan makes
-    no bars, or nothing that is weighed. Reads nothing.
+    no bars, or nothing that is weighed, or its cost is not known. Reads nothing.
     """
     finished = plan.scaled.finished_ng if plan.scaled is not None else 0
-    if costing.bar is None or not finished:
+    total = costing.cost.total
+    if costing.bar is None or not finished or total is None:
         return None
-    return round(Fraction(costing.cost.total * NG_PER_G, finished))
+    return round(Fraction(total * NG_PER_G, finished))
 
 
 def costs_of_plans(
@@ -124,7 +127,13 @@ def _costed(
     conversion = conversion_of(standards.work_of_plan(plan), found.rates)
     cost = added_up(_lines(plan, priced), conversion)
     materials = {**priced.below, **plan.materials}
-    note = missing_rates_note(found, on=on)
+    paid = {materials[pk].name: day for pk, day in priced.paid.items()}
+    low = sorted(materials[pk].name for pk in priced.too_low)
+    notes = (
+        missing_rates_note((*conversion.missed, *priced.missed), on=on),
+        TOO_LOW.format(names=", ".join(low)) if low else "",
+        paid_note(paid, on=on),
+    )
     return PlanCosting(
         basis=basis,
         on=on,
@@ -135,13 +144,14 @@ def _costed(
             MissingPrice(material=materials[pk], amount=amount, reason=basis.lacking)
             for pk, amount in priced.unpriced.items()
         ),
-        notes=(note,) if note else (),
+        notes=tuple(note for note in notes if note),
     )
 
 
 def _lines(plan: Plan, priced: Priced) -> list[CostLine]:
     """The plan's lines; what a material costs is split over its lines by their amounts."""
     parts: dict[int, list[int]] = {}
+    unknown = priced.unknown
     for pk in plan.needs:
         amounts = [line.amount for line in plan.lines if line.material.pk == pk]
         parts[pk] = split(priced.costs.get(pk, 0), amounts)
@@ -154,6 +164,7 @@ def _lines(plan: Plan, priced: Priced) -> list[CostLine]:
             quantity=line.amount,
             unit=line.material.stock_unit,
             origin=priced.sources.get(line.material.pk, ""),
+            known=line.material.pk not in unknown,
         )
         for line in plan.lines
     ]

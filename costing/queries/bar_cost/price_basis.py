@@ -5,7 +5,7 @@ To add a basis: a class that reads what it looks up and prices needs by it, and 
 """
 
 from abc import ABC, abstractmethod
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
@@ -13,10 +13,12 @@ from typing import TYPE_CHECKING, ClassVar, Self
 
 from costing.domain.bar_cost.recipe_cost import Buy, replaced_at_offers, taken_at_average
 from costing.domain.bar_cost.replacement import OfferTerms
-from costing.domain.rates.rates import Rates
+from costing.domain.rates.rates import RateKind, Rates
+from costing.queries.bar_cost.not_known import lots_not_known
 from costing.queries.bar_cost.replacement import offers_of_day, replaced
 from inventory.domain.stock.lots import MovingAverage, is_usable
 from inventory.queries.stock.candidates import candidates, plan_picks, view_of
+from inventory.queries.stock.made_of import materials_held_in
 from inventory.queries.stock.on_hand import held_on_average
 from recipes.queries.levels.explosion import Production, production_below
 from recipes.queries.scaling.plans import Plan
@@ -29,12 +31,21 @@ if TYPE_CHECKING:
 
 @dataclass(slots=True)
 class Priced:
-    """Cost and source by material id, the amounts that have no price, and materials of blends."""
+    """Cost and source by material id, the amounts that have no price, and materials of blends.
+
+    The cost of `too_low` lacks labor or overhead of what was made here, that of `unknown` something
+    at all; `missed` are the rates that the making of blends waits for. `paid` are the days on which
+    those were last bought, for that price, that nobody offers.
+    """
 
     costs: dict[int, int] = field(default_factory=dict)
     sources: dict[int, str] = field(default_factory=dict)
     unpriced: dict[int, int] = field(default_factory=dict)
     below: Mapping[int, "Material"] = field(default_factory=dict)
+    too_low: frozenset[int] = frozenset()
+    unknown: frozenset[int] = frozenset()
+    missed: tuple[RateKind, ...] = ()
+    paid: Mapping[int, date] = field(default_factory=dict)
 
 
 class LookUp(ABC):
@@ -57,10 +68,14 @@ class LookUp(ABC):
 
 @dataclass(frozen=True, slots=True)
 class PickedLots(LookUp):
-    """Each lot that would be picked, at its own cost; what no lot covers is missing. One query."""
+    """Each lot that would be picked, at its own cost; what no lot covers is missing.
+
+    Two queries.
+    """
 
     on: date
     lots: Mapping[int, "Lot"]
+    lacking: Collection[int] = ()
 
     @classmethod
     def read(cls, plans: Sequence[Plan], *, on: date, rates: Rates) -> Self:
@@ -68,7 +83,7 @@ class PickedLots(LookUp):
         for plan in plans:
             for pk, need in plan.needs.items():
                 largest[pk] = max(largest.get(pk, 0), need)
-        return cls(on, candidates(largest, on=on))
+        return cls(on, candidates(largest, on=on), lots_not_known())
 
     def price(self, needs: Mapping[int, int]) -> Priced:
         there = dict.fromkeys(needs, 0)
@@ -83,9 +98,12 @@ class PickedLots(LookUp):
                 share(each.lot.cost, each.amount, each.lot.on_hand) for each in picks
             )
             priced.sources[pk] = ", ".join(each.lot.code for each in picks)
+            if any(each.lot.id in self.lacking for each in picks):
+                priced.too_low |= {pk}
         priced.unpriced = {
             pk: need - covered.get(pk, 0) for pk, need in needs.items() if need > covered.get(pk, 0)
         }
+        priced.unknown = priced.too_low | priced.unpriced.keys()
         return priced
 
 
@@ -93,21 +111,27 @@ class PickedLots(LookUp):
 class HeldOnAverage(LookUp):
     """The average of all that is held and may be used (IAS 2 paragraph 25), reserved or not.
 
-    One query.
+    Two queries.
     """
 
     averages: Mapping[int, MovingAverage]
+    lacking: frozenset[int] = frozenset()
     buy: ClassVar[Buy | None] = staticmethod(taken_at_average)
 
     @classmethod
     def read(cls, plans: Sequence[Plan], *, on: date, rates: Rates) -> Self:
-        return cls(held_on_average({pk for plan in plans for pk in plan.needs}, on=on))
+        averages = held_on_average({pk for plan in plans for pk in plan.needs}, on=on)
+        return cls(averages, materials_held_in(lots_not_known()))
 
     def price(self, needs: Mapping[int, int]) -> Priced:
         known = self.averages
+        unpriced = {pk: need for pk, need in needs.items() if pk not in known}
+        too_low = self.lacking & needs.keys() & known.keys()
         return Priced(
             costs={pk: known[pk].cost_of(need) for pk, need in needs.items() if pk in known},
-            unpriced={pk: need for pk, need in needs.items() if pk not in known},
+            unpriced=unpriced,
+            too_low=too_low,
+            unknown=too_low | unpriced.keys(),
         )
 
 
@@ -137,6 +161,9 @@ class BoughtAnew(LookUp):
             sources=dict(found.sources),
             unpriced=dict(found.missing),
             below=self.production.materials,
+            unknown=frozenset(found.missed) | found.lacking,
+            missed=tuple(kind for kinds in found.missed.values() for kind in kinds),
+            paid=found.paid,
         )
 
 
@@ -175,7 +202,7 @@ class PriceBasis(Basis):
     REPLACEMENT = (
         "replacement",
         "To buy anew today",
-        "No supplier offers it on that day.",
+        "No supplier offers it on that day, and none of it was ever bought.",
         BoughtAnew,
     )
 

@@ -14,14 +14,17 @@ from costing.domain.bar_cost.recipe_cost import (
     packing_cost,
     replaced_at_offers,
 )
-from costing.domain.rates.rates import Rate, RatesInForce, rates_in_force
+from costing.domain.rates.rates import Rate, rates_in_force
 from costing.models.prices.prices import Product
 from costing.queries.bar_cost.kept_plans import outline_of, sized
+from costing.queries.bar_cost.not_known import lots_not_known
 from costing.queries.bar_cost.packaging import packings_of_day
-from costing.queries.bar_cost.replacement import offers_of_day
+from costing.queries.bar_cost.replacement import offers_of_day, paid_days, paid_note
 from costing.queries.bar_cost.standards import StandardsInForce, standards_of_day
 from costing.queries.rates.rates import fees_of, missing_rates_note, rates_until
 from inventory.domain.stock.lots import MovingAverage
+from inventory.queries.catalog.materials import materials_by_id
+from inventory.queries.stock.made_of import materials_held_in
 from inventory.queries.stock.on_hand import held_on_average
 from recipes.queries.cure.cure import curing_bars
 from recipes.queries.formulas.listed import current_versions
@@ -35,6 +38,9 @@ if TYPE_CHECKING:
 
 __all__ = ["ProductCost", "cost_of_product", "fees_of", "product_costs"]
 
+IN_STOCK_TOO_LOW = (
+    "Labor or overhead of bars in stock is not known yet: what they cost is at least what is told."
+)
 CURING = "Bars that still cure count with the labor and overhead that are expected of their batch."
 NO_PACKING = "Nothing says how it is packed, so packing costs nothing here."
 
@@ -44,9 +50,11 @@ class ProductCost:
     """The cost of one bar of a product, in ten-thousandths.
 
     `actual` is the average of the bars in stock by the ledger (released or curing) with packing;
-    None when none is held. `replacement` is a bar made anew in the product's mold by the current
-    version, with packing; None when a price is missing, which `notes` then name. `packing` is the
-    packaging set's bar and its part of a carton at today's offers.
+    None when none is held, or some of it is not known. `replacement` is a bar made anew in the
+    product's mold by the current version, with packing; None when a price or rate is missing, which
+    `notes` then name. What is known of each stands beside (`..._at_least`; None where that is
+    nothing, or no bar is held). `packing` is the packaging set's bar and its part of a carton at
+    today's offers.
     """
 
     product_id: int
@@ -54,6 +62,30 @@ class ProductCost:
     replacement: Money | None
     packing: Money | None
     notes: tuple[str, ...]
+    actual_at_least: Money | None = None
+    replacement_at_least: Money | None = None
+
+    @property
+    def known(self) -> bool:
+        """Whether both costs are known, that of bars in stock where any are held."""
+        held = self.actual is not None or self.actual_at_least is not None
+        return self.replacement is not None and (self.actual is not None or not held)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Part:
+    """A cost of a bar without packing: what is known of it, whether that is all, and notes."""
+
+    at_least: Fraction | None = None
+    known: bool = False
+    notes: tuple[str, ...] = ()
+
+    def with_packing(self, packing: Fraction | None) -> tuple[int | None, int | None]:
+        """The cost of a packed bar (None where not known), and what is known of it."""
+        if self.at_least is None:
+            return None, None
+        at_least = round(self.at_least + (packing or 0))
+        return (at_least if self.known and packing is not None else None), at_least
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,12 +94,13 @@ class _Day:
 
     on: date
     rates: list[Rate]
-    found: RatesInForce
     standards: StandardsInForce
     production: Production
     prices: Prices
     packings: Mapping[int, Packing]
     curing: Mapping[int, list["Batch"]]
+    too_low: frozenset[int]
+    names: Mapping[int, str]
 
 
 def product_costs(
@@ -122,7 +155,6 @@ def _plans(products: Mapping[int, Product]) -> tuple[dict[int, Plan], dict[int, 
 
 def _read(products: Mapping[int, Product], plans: Mapping[int, Plan], on: date) -> _Day:
     rates = rates_until(on)
-    found = rates_in_force(rates, on=on)
     packings = packings_of_day(
         {p.packaging_set_id for p in products.values() if p.packaging_set_id}, on=on
     )
@@ -134,64 +166,73 @@ def _read(products: Mapping[int, Product], plans: Mapping[int, Plan], on: date) 
     curing: dict[int, list[Batch]] = {}
     for batch in curing_bars(bars):
         curing.setdefault(batch.version.formula.product_id, []).append(batch)
+    offers = offers_of_day({*production.materials, *pieces}, on=on)
+    paid = paid_days(pieces, offers)
     return _Day(
         on=on,
         rates=rates,
-        found=found,
+        names={pk: row.name for pk, row in materials_by_id(paid).items()} if paid else {},
         standards=standards_of_day({p.formula_id for p in products.values()}, on=on),
         production=production,
         prices=Prices(
-            offers=offers_of_day({*production.materials, *pieces}, on=on),
+            offers=offers,
             averages=held_on_average({*bars, *pieces}, on=on),
-            rates=found.rates,
+            rates=rates_in_force(rates, on=on).rates,
         ),
         packings=packings,
         curing=curing,
+        too_low=materials_held_in(lots_not_known()),
     )
 
 
 def _cost(product: Product, plan: Plan | None, refusal: str, day: _Day, wanted: int) -> ProductCost:
-    notes = [refusal] if refusal else []
     bars = wanted or (plan.bars if plan else 1)
     packing, packing_notes = _packing(product, day, bars)
-    actual, actual_notes = _actual(product, day)
-    replacement = None
-    if plan is not None:
-        replacement, replacement_notes = _replacement(plan, day, wanted)
-        notes += replacement_notes
-    per_bar = None if packing is None else round(packing)
+    held = _actual(product, day)
+    anew = _Part(notes=(refusal,)) if plan is None else _replacement(plan, day, wanted)
+    actual, actual_at_least = held.with_packing(packing)
+    replacement, replacement_at_least = anew.with_packing(packing)
     return ProductCost(
         product_id=product.pk,
-        actual=None if actual is None or packing is None else round(actual + packing),
-        replacement=None
-        if replacement is None or packing is None
-        else round(replacement + packing),
-        packing=per_bar,
-        notes=(*notes, *actual_notes, *packing_notes),
+        actual=actual,
+        replacement=replacement,
+        packing=None if packing is None else round(packing),
+        notes=tuple(dict.fromkeys((*anew.notes, *held.notes, *packing_notes))),
+        actual_at_least=actual_at_least,
+        replacement_at_least=replacement_at_least,
     )
 
 
-def _actual(product: Product, day: _Day) -> tuple[Fraction | None, list[str]]:
+def _actual(product: Product, day: _Day) -> _Part:
     """The average of what is held, released or curing, and what was reckoned in it."""
     material = product.formula.product_id
     released = day.prices.averages.get(material, MovingAverage())
     quantity, cost = released.quantity, released.cost
+    notes: list[str] = []
     curing = day.curing.get(material, [])
     for batch in curing:
         lot = batch.bar_lot
         if lot is None or batch.poured_on is None:
             continue
         work = day.standards.work(batch.version, bars=batch.bars_good or 0)
-        rates = rates_in_force(day.rates, on=batch.poured_on).rates
+        found = conversion_of(work, rates_in_force(day.rates, on=batch.poured_on).rates)
         made = max(batch.bars_good or 0, lot.on_hand)
-        cost += lot.cost + round(Fraction(conversion_of(work, rates).total * lot.on_hand, made))
+        cost += lot.cost + round(Fraction(found.at_least * lot.on_hand, made))
         quantity += lot.on_hand
+        notes.append(missing_rates_note(found.missed, on=batch.poured_on))
     if not quantity:
-        return None, []
-    return Fraction(cost, quantity), [CURING] if curing else []
+        return _Part()
+    unknown = [note for note in notes if note]
+    if material in day.too_low:
+        unknown.append(IN_STOCK_TOO_LOW)
+    return _Part(
+        at_least=Fraction(cost, quantity),
+        known=not unknown,
+        notes=(*((CURING,) if curing else ()), *unknown),
+    )
 
 
-def _replacement(plan: Plan, day: _Day, wanted: int) -> tuple[Fraction | None, list[str]]:
+def _replacement(plan: Plan, day: _Day, wanted: int) -> _Part:
     """One bar of as many batches as are wanted, at today's offers and rates."""
     try:
         recipe = sized(
@@ -202,12 +243,22 @@ def _replacement(plan: Plan, day: _Day, wanted: int) -> tuple[Fraction | None, l
         )
         found = cost_of_recipe(recipe, day.prices, replaced_at_offers)
     except Refusal as refusal:
-        return None, [str(refusal)]
-    if found.bought.missing:
-        names = sorted(day.production.materials[pk].name for pk in found.bought.missing)
-        return None, [f"No supplier offers on {day.on}: {', '.join(names)}."]
-    note = missing_rates_note(day.found, on=day.on)
-    return Fraction(found.total, recipe.bars), [note] if note else []
+        return _Part(notes=(str(refusal),))
+    named = {pk: day.production.materials[pk].name for pk in recipe.needs}
+    paid = {named[pk]: on for pk, on in paid_days(recipe.needs, day.prices.offers).items()}
+    missing = sorted(named[pk] for pk in found.bought.missing)
+    notes = (
+        f"No supplier offers on {day.on}, and none was ever bought: {', '.join(missing)}."
+        if missing
+        else "",
+        missing_rates_note(found.missed, on=day.on),
+        paid_note(paid, on=day.on),
+    )
+    return _Part(
+        at_least=Fraction(found.known_total, recipe.bars),
+        known=not found.unknown,
+        notes=tuple(note for note in notes if note),
+    )
 
 
 def _packing(product: Product, day: _Day, bars: int) -> tuple[Fraction | None, list[str]]:
@@ -220,4 +271,7 @@ def _packing(product: Product, day: _Day, bars: int) -> tuple[Fraction | None, l
     cost = packing_cost(packing, bars, day.prices)
     if cost is None:
         return None, [f"No supplier offers all of its packaging on {day.on}, nor is it held."]
-    return cost, []
+    needs = packing.needs(bars)
+    paid = paid_days(needs, day.prices.offers)
+    note = paid_note({day.names[pk]: on for pk, on in paid.items()}, on=day.on) if paid else ""
+    return cost, [note] if note else []

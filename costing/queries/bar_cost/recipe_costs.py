@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from costing.domain.bar_cost.bar_cost import CostKind, Spread, spread_of
 from costing.domain.bar_cost.conversion import conversion_of
+from costing.queries.bar_cost.not_known import lots_not_known
 from costing.queries.bar_cost.plans import PlanCosting, costs_of_plans, per_gram_of_plan
 from costing.queries.bar_cost.price_basis import PriceBasis
 from costing.queries.bar_cost.standards import standards_of_day
@@ -23,6 +24,7 @@ from studio.foundation.errors import Refusal
 from studio.foundation.hints import Money
 
 if TYPE_CHECKING:
+    from recipes.models.bench.batches import Batch
     from recipes.models.formulas.formulas import Formula
 
 
@@ -30,13 +32,14 @@ if TYPE_CHECKING:
 class RecipeCost:
     """A recipe's current version in a mold: its bars, the cost of one, and of a cured gram.
 
-    Without a cost, `reason` says why.
+    Without a cost, `reason` says why; what is known of it stands as `at_least`.
     """
 
     formula: "Formula"
     bars: int = 0
     costing: PlanCosting | None = None
     per_bar: int | None = None
+    at_least: int | None = None
     per_gram: int | None = None
     reason: str = ""
 
@@ -48,7 +51,7 @@ def recipe_costs(
     on: date,
     basis: PriceBasis = PriceBasis.REPLACEMENT,
 ) -> list[RecipeCost]:
-    """The recipes in a mold (by its code), the dearest bar first, those without a cost last.
+    """The recipes in a mold (by its code), the dearest bar first, those not known last.
 
     A fixed number of queries, and two for each level of blends. Raises NotFound for a mold that
     is not there, and what pricing raises.
@@ -83,6 +86,7 @@ def _costed(formula: "Formula", plan: Plan, costing: PlanCosting) -> RecipeCost:
         bars=plan.bars,
         costing=costing,
         per_bar=costing.bar.per_bar,
+        at_least=costing.bar.at_least,
         per_gram=per_gram_of_plan(plan, costing),
     )
 
@@ -103,14 +107,19 @@ class Saving:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MoldCost:
-    """A batch in a mold: its bars, its cost, the cost of a bar by kind, the saving by its size."""
+    """A batch in a mold: its bars, its cost, the cost of a bar by kind, the saving by its size.
+
+    What is not known is None, with what is known of a bar as `at_least`; the saving is not known
+    beside a cost that is not.
+    """
 
     mold: str
     name: str
     bars: int
     costing: PlanCosting
-    per_bar: Money
-    by_kind: Mapping[CostKind, Money]
+    per_bar: Money | None
+    at_least: Money
+    by_kind: Mapping[CostKind, Money | None]
     saving: Saving | None
 
 
@@ -145,7 +154,7 @@ def mold_costs(
     order = sorted(costings, key=lambda code: (costings[code].bars, code))
     rates = rates_of_day(on).rates
     standards = standards_of_day([loaded.version.formula_id], on=on)
-    set_up = conversion_of(standards.work(loaded.version, bars=0), rates).total
+    set_up = conversion_of(standards.work(loaded.version, bars=0), rates).at_least
     made: list[MoldCost] = []
     for code in order:
         made.append(_mold_cost(plans[code], costings[code], made, set_up))
@@ -182,26 +191,36 @@ def _mold_cost(
     mold = plan.wish.mold
     bar = costing.bar
     lines = () if bar is None else bar.lines
-    by_kind: dict[CostKind, int] = {
+    by_kind: dict[CostKind, int | None] = {
         kind: sum(line.per_bar for line in lines if line.line.kind is kind)
+        if costing.cost.of(kind) is not None
+        else None
         for kind in CostKind
         if kind is not CostKind.RECOVERED
     }
-    per_bar = 0 if bar is None else bar.per_bar
     fewer = [each for each in smaller if each.bars < costing.bars]
     return MoldCost(
         mold=mold.code if mold else "",
         name=mold.name if mold else "",
         bars=costing.bars,
         costing=costing,
-        per_bar=per_bar,
+        per_bar=None if bar is None else bar.per_bar,
+        at_least=0 if bar is None else bar.at_least,
         by_kind=by_kind,
         saving=_saving(fewer[-1], by_kind, costing.bars, set_up) if fewer else None,
     )
 
 
-def _saving(against: MoldCost, by_kind: Mapping[CostKind, int], bars: int, set_up: int) -> Saving:
-    saved = {kind: against.by_kind[kind] - cost for kind, cost in by_kind.items()}
+def _saving(
+    against: MoldCost, by_kind: Mapping[CostKind, int | None], bars: int, set_up: int
+) -> Saving | None:
+    """None where either cost is not known."""
+    saved: dict[CostKind, int] = {}
+    for kind, cost in by_kind.items():
+        before = against.by_kind[kind]
+        if before is None or cost is None:
+            return None
+        saved[kind] = before - cost
     return Saving(
         against=against.mold,
         total=sum(saved.values()),
@@ -212,7 +231,10 @@ def _saving(against: MoldCost, by_kind: Mapping[CostKind, int], bars: int, set_u
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MadeCost:
-    """A cured batch, what its good bars cost in all by the books, and each of them (rounded)."""
+    """A cured batch, what its good bars cost in all by the books, and each of them (rounded).
+
+    Unless `known`, both are only what the books know of it.
+    """
 
     batch: str
     version: int
@@ -220,48 +242,66 @@ class MadeCost:
     bars: int
     cost: Money
     per_bar: Money
+    known: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MoldSpread:
-    """The last batches of a recipe in one mold (None: scaled to no mold), and their spread."""
+    """The last batches of a recipe in one mold (None: scaled to no mold), and their spread.
+
+    Batches whose cost is not known wholly are in no spread: they stand as `not_known`.
+    """
 
     mold: str | None
     mold_name: str
-    spread: Spread
+    spread: Spread | None
     batches: tuple[MadeCost, ...]
+    not_known: tuple[MadeCost, ...] = ()
+
+    @property
+    def count(self) -> int:
+        """Of how many batches it is the spread."""
+        return len(self.batches)
 
 
 def cost_spread(formula: str, *, last: int) -> list[MoldSpread]:
     """The spread of the cost of a bar over the last batches of a recipe, mold by mold.
 
-    Three queries, however many batches. Raises NotFound for an unknown recipe.
+    Four queries, however many batches; more where something is not known
+    (`costing.queries.bar_cost.not_known`). Raises NotFound for an unknown recipe.
     """
     formula_by_code(formula)
     batches = last_made(formula, last=last)
     costs = cost_put_on(batch.bar_lot_id for batch in batches if batch.bar_lot_id)
+    lacking = lots_not_known()
     found: list[MoldSpread] = []
     for mold, rows in groupby(batches, key=lambda batch: batch.mold):
-        made = tuple(
-            MadeCost(
-                batch=batch.code,
-                version=batch.version.number,
-                poured_on=batch.poured_on,
-                bars=batch.bars_good,
-                cost=costs.get(batch.bar_lot_id, 0),
-                per_bar=round(Fraction(costs.get(batch.bar_lot_id, 0), batch.bars_good)),
-            )
-            for batch in rows
-            if batch.poured_on and batch.bars_good and batch.bar_lot_id
-        )
-        spread = spread_of([each.per_bar for each in made])
-        if spread is not None:
+        made = [each for row in rows if (each := _made(row, costs, lacking)) is not None]
+        known = tuple(each for each in made if each.known)
+        if made:
             found.append(
                 MoldSpread(
                     mold=mold.code if mold else None,
                     mold_name=mold.name if mold else "",
-                    spread=spread,
-                    batches=made,
+                    spread=spread_of([each.per_bar for each in known]),
+                    batches=known,
+                    not_known=tuple(each for each in made if not each.known),
                 )
             )
     return found
+
+
+def _made(batch: "Batch", costs: Mapping[int, int], lacking: Collection[int]) -> MadeCost | None:
+    lot, bars = batch.bar_lot_id, batch.bars_good
+    if not (batch.poured_on and bars and lot):
+        return None
+    cost = costs.get(lot, 0)
+    return MadeCost(
+        batch=batch.code,
+        version=batch.version.number,
+        poured_on=batch.poured_on,
+        bars=bars,
+        cost=cost,
+        per_bar=round(Fraction(cost, bars)),
+        known=lot not in lacking,
+    )

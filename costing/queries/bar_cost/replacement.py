@@ -2,15 +2,23 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from costing.domain.bar_cost.conversion import SECONDS_PER_MINUTE, Making, Work
-from costing.domain.bar_cost.replacement import OfferTerms, SupplierTerms, purchases_for
-from costing.domain.rates.rates import Rates
+from costing.domain.bar_cost.conversion import Making, conversion_of, work_of
+from costing.domain.bar_cost.replacement import (
+    OfferTerms,
+    SupplierTerms,
+    last_paid,
+    purchases_for,
+)
+from costing.domain.rates.rates import RateKind, Rates
+from costing.queries.bar_cost.not_known import lots_not_known
 from inventory.queries.catalog.offers import current_offers
+from inventory.queries.stock.last_paid import last_paid_for
+from inventory.queries.stock.made_of import materials_held_in
 from inventory.queries.stock.on_hand import held_on_average
 from recipes.domain.levels.explosion import making_order
 from recipes.queries.levels.explosion import Production, maker_of, production_below
@@ -29,12 +37,18 @@ class Replaced:
     """Needs at today's offers, by the material that was needed.
 
     A blend that is made here costs its parts and its making. `sources` are codes of offers.
-    `missing` are amounts that nobody offers, of needed materials or of parts of blends.
+    `missing` are amounts that nobody offers and nobody ever bought, of needed materials or of parts
+    of blends, `paid` the days on which those were last bought that nobody offers, `missed` the
+    rates that the making of blends waits for, by the need: what costs of these say is too low.
+    `lacking` are the needs that something missing is for.
     """
 
     costs: Mapping[int, int]
     sources: Mapping[int, str]
     missing: Mapping[int, int]
+    paid: Mapping[int, date] = field(default_factory=dict)
+    missed: Mapping[int, tuple[RateKind, ...]] = field(default_factory=dict)
+    lacking: frozenset[int] = frozenset()
 
     @property
     def total(self) -> int:
@@ -51,12 +65,34 @@ class TakenApart:
 
 
 def offers_of_day(materials: Iterable[int], *, on: date) -> dict[int, list[OfferTerms]]:
-    """The offers that hold on a day, by material id. One query."""
+    """The offers that hold on a day, by material id; what was last paid where there is none.
+
+    One query, and one more where something is not offered.
+    """
+    wanted = list(materials)
     found: dict[int, list[OfferTerms]] = defaultdict(list)
-    rows = current_offers(on).filter(material__in=list(materials)).select_related("supplier")
+    rows = current_offers(on).filter(material__in=wanted).select_related("supplier")
     for offer in rows.order_by("id"):
         found[offer.material_id].append(_terms(offer))
+    if without := [pk for pk in wanted if pk not in found]:
+        for pk, paid in last_paid_for(without, on=on).items():
+            found[pk].append(last_paid(pk, amount=paid.amount, cost=paid.cost, on=paid.on))
     return dict(found)
+
+
+def paid_days(needs: Iterable[int], offers: Mapping[int, Sequence[OfferTerms]]) -> dict[int, date]:
+    """Of needs (material ids), those that nobody offers, and when they were last bought."""
+    return {
+        pk: each.paid_on for pk in needs for each in offers.get(pk, ()) if each.paid_on is not None
+    }
+
+
+def paid_note(paid: Mapping[str, date], *, on: date) -> str:
+    """In words, which materials (by name) stand at what was last paid; empty when none does."""
+    if not paid:
+        return ""
+    names = ", ".join(f"{name} ({day})" for name, day in sorted(paid.items()))
+    return f"Nobody offers it on {on}, so the last price paid stands in: {names}."
 
 
 def replaced(
@@ -77,18 +113,25 @@ def replaced(
     bought = apart.bought
     found = purchases_for({pk: sum(tops.values()) for pk, tops in bought.items()}, offers)
     costs: dict[int, int] = {}
+    missed: dict[int, tuple[RateKind, ...]] = {}
     for making in apart.makings:
-        costs[making.need] = costs.get(making.need, 0) + making.cost(rates)
+        cost = conversion_of(making.work, rates)
+        costs[making.need] = costs.get(making.need, 0) + making.part(cost)
+        if cost.missed:
+            missed[making.need] = (*missed.get(making.need, ()), *cost.missed)
     sources: dict[int, list[str]] = defaultdict(list)
     for pk, line in found.lines.items():
         tops = bought[pk]
-        for top, cost in zip(tops, split(line.cost, list(tops.values())), strict=True):
-            costs[top] = costs.get(top, 0) + cost
+        for top, part in zip(tops, split(line.cost, list(tops.values())), strict=True):
+            costs[top] = costs.get(top, 0) + part
             sources[top].append(line.offer.code)
     return Replaced(
         costs=costs,
         sources={top: ", ".join(codes) for top, codes in sources.items()},
         missing={pk: sum(bought[pk].values()) for pk in found.missing},
+        paid=paid_days(found.lines, offers),
+        missed=missed,
+        lacking=frozenset(top for pk in found.missing for top in bought[pk]),
     )
 
 
@@ -105,7 +148,7 @@ def taken_apart(needs: Mapping[int, int], production: Production) -> TakenApart:
             continue
         tops = left.pop(pk)
         sized = maker_of(maker).size(sum(tops.values()))
-        work = Work(other=maker.version.minutes * SECONDS_PER_MINUTE)
+        work = work_of(None, bars=0, is_blend=True, minutes=maker.version.minutes, rack_days=0)
         for top, wanted in tops.items():
             makings.append(Making(need=top, work=work, wanted=wanted, output=sized.output))
             for part, amount in sized.needs.items():
@@ -144,9 +187,12 @@ def expected_costs(plan: Plan, *, on: date, rates: Rates) -> Mapping[int, Expect
 
     What is held counts at its average; what is not, at today's offers
     (`costing.domain.bar_cost.replacement` says how) or, for a blend, at what making it takes. None
-    where nobody knows. One query where all is held, else two more and two for each level of blends.
+    where nobody knows. Two queries where all is held, else two or three more and two for each level
+    of blends.
     """
     held = held_on_average(plan.needs, on=on)
+    for pk in materials_held_in(lots_not_known()):
+        held.pop(pk, None)
     found = {
         pk: ExpectedCost(cost=held[pk].cost_of(need), source=AVERAGE)
         for pk, need in plan.needs.items()
@@ -160,24 +206,12 @@ def expected_costs(plan: Plan, *, on: date, rates: Rates) -> Mapping[int, Expect
     try:
         bought = replaced(left, production, offers, rates=rates)
     except Refusal:  # a price that cannot be worked out keeps nobody from planning
-        bought = Replaced(costs={}, sources={}, missing=left)
-    below = {pk: _below(pk, production.made_of) for pk in left}
+        bought = Replaced(costs={}, sources={}, missing=left, lacking=frozenset(left))
+    unknown = bought.lacking | bought.missed.keys()
     for pk in left:
-        known = pk in bought.costs and not below[pk] & bought.missing.keys()
+        known = pk in bought.costs and pk not in unknown
         found[pk] = ExpectedCost(
             cost=bought.costs[pk] if known else None,
             source=bought.sources.get(pk, "") if known else "",
         )
-    return found
-
-
-def _below(top: int, made_of: Mapping[int, list[int]]) -> set[int]:
-    """A material and all that it is made of."""
-    found: set[int] = set()
-    waiting = [top]
-    while waiting:
-        pk = waiting.pop()
-        if pk not in found:
-            found.add(pk)
-            waiting.extend(made_of.get(pk, ()))
     return found

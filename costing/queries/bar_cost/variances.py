@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from recipes.models.bench.batches import Batch
 
 NO_PRICE = "No price was known when it was planned: the price that was paid stands in."
+NO_RATE = "What it cost is not known for want of a rate, so it is left out here, planned and made."
 
 _NAMES: Mapping[Effort, tuple[str, str]] = {
     Effort.MIX: ("Labor, mixing", "min"),
@@ -50,7 +51,7 @@ class BatchVariances:
 
 
 def variances_of(code: str) -> BatchVariances:
-    """The variances of a batch. At most eleven queries.
+    """The variances of a batch, of all that is known of its cost. At most eleven queries.
 
     Raises NotFound, BatchNotFinished before the cure and for a blend, StandardNotKept for a batch
     that was planned before standard costs were kept.
@@ -64,6 +65,8 @@ def variances_of(code: str) -> BatchVariances:
         *_efforts(_planned_efforts(standard), made),
         *_recovered(batch),
     ]
+    unknown = [each for each in compared if each.actual.cost is None]
+    compared = [each for each in compared if each.actual.cost is not None]
     found = variances(compared, planned_bars=standard.bars, good_bars=batch.bars_good or 0)
     record = cut_record_of(batch)
     loss = (record.loss if record is not None else 0) + (kept.expensed if kept else 0)
@@ -74,7 +77,10 @@ def variances_of(code: str) -> BatchVariances:
         cured_on=batch.cured_on,
         found=found,
         abnormal_loss=loss,
-        notes=tuple(f"{name}: {NO_PRICE}" for name in unpriced),
+        notes=(
+            *(f"{name}: {NO_PRICE}" for name in unpriced),
+            *(f"{each.name}: {NO_RATE}" for each in unknown),
+        ),
     )
 
 
@@ -173,8 +179,11 @@ def _by_effort(lines: Iterable[ConversionLine]) -> dict[Effort, Amount]:
 def _together(amounts: Mapping[Effort, Amount]) -> dict[Effort, Amount]:
     labor = [amount for effort, amount in amounts.items() if effort in LABOR_EFFORTS]
     rest = {effort: amount for effort, amount in amounts.items() if effort not in LABOR_EFFORTS}
+    costs = [each.cost for each in labor]
+    known = [cost for cost in costs if cost is not None]
     total = Amount(
-        quantity=sum(each.quantity for each in labor), cost=sum(each.cost or 0 for each in labor)
+        quantity=sum(each.quantity for each in labor),
+        cost=sum(known) if len(known) == len(costs) else None,
     )
     return {Effort.LABOR: total, **rest}
 

@@ -31,8 +31,9 @@ class Slip:
     """A price that is under its floor. Prices are by the bar, as their tier or quote writes them.
 
     `price` is what is asked, `floor` the least that may be, `restoring` the lowest price that is
-    not under it once the discount is taken off (`discount`, of quotes). `margin` is what the price
-    keeps of itself without tax on `cost`, which is actual or replacement cost by `basis`.
+    not under it once the discount is taken off (`discount`, of quotes). Where the floor is not
+    known, `floor` is the least that it can be, and nothing says what restores it. `margin` is what
+    the price keeps of itself without tax on `cost`, which is actual or replacement cost by `basis`.
     """
 
     subject: str
@@ -43,7 +44,7 @@ class Slip:
     quantity: int
     price: Money
     floor: Money
-    restoring: Money
+    restoring: Money | None
     cost: Money | None
     basis: str
     margin: Share | None
@@ -54,6 +55,11 @@ class Slip:
     customer: str = ""
     position: int = 0
     state: str = ""
+
+    @property
+    def is_floor_known(self) -> bool:
+        """Whether the floor is known, or only the least that it can be."""
+        return self.restoring is not None
 
     @property
     def is_quote(self) -> bool:
@@ -121,7 +127,7 @@ def _open_lines(on: date) -> Sequence[QuoteLine]:
 
 def _entry_slip(entry: PriceEntry, known: Known) -> Slip | None:
     floor = known.floors[entry.product_id, entry.tier_id]
-    least = floor.at(entry.from_quantity)
+    sure, least = floor.at(entry.from_quantity), floor.at_least(entry.from_quantity)
     if least is None or entry.price >= least:
         return None
     if entry.override_floor is not None and least <= entry.override_floor:
@@ -136,7 +142,9 @@ def _entry_slip(entry: PriceEntry, known: Known) -> Slip | None:
         quantity=entry.from_quantity,
         price=entry.price,
         floor=least,
-        restoring=restoring_price(least, discount=Decimal(0), step=tier.step, ending=tier.ending),
+        restoring=None
+        if sure is None
+        else restoring_price(sure, discount=Decimal(0), step=tier.step, ending=tier.ending),
         cost=floor.cost,
         basis=floor.basis,
         margin=_margin(
@@ -151,14 +159,15 @@ def _line_slip(line: QuoteLine, known: Known) -> Slip | None:
     """A line against its floor without tax: a quote may be written otherwise than its tier."""
     quote, tier = line.quote, line.tier
     floor = known.floors[line.product_id, line.tier_id]
-    least = floor.at(line.quantity)
+    sure, least = floor.at(line.quantity), floor.at_least(line.quantity)
     if least is None:
         return None
     asked = Fraction(line.price) * (1 - Fraction(quote.discount))
     least_net = _net(least, tier)
     if _net(asked, quote) >= least_net:
         return None
-    if quote.override_reason and line.floor is not None and least_net <= _net(line.floor, quote):
+    answered = line.floor_at_least if line.floor is None else line.floor
+    if quote.override_reason and answered is not None and least_net <= _net(answered, quote):
         return None
     with_tax = 1 + Fraction(quote.tax_share) if quote.tax_included else 1
     written = math.ceil(least_net * with_tax)
@@ -171,9 +180,9 @@ def _line_slip(line: QuoteLine, known: Known) -> Slip | None:
         quantity=line.quantity,
         price=line.price,
         floor=written,
-        restoring=restoring_price(
-            written, discount=quote.discount, step=tier.step, ending=tier.ending
-        ),
+        restoring=None
+        if sure is None
+        else restoring_price(written, discount=quote.discount, step=tier.step, ending=tier.ending),
         cost=floor.cost,
         basis=floor.basis,
         margin=_margin(asked, floor, quote, terms_of(tier, known.fees[tier.pk], line.quantity)),

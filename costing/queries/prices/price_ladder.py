@@ -40,7 +40,7 @@ class RungState(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kept:
-    """What a price keeps over one cost, after fees; None where that cost is not known."""
+    """What a price keeps over one cost, after fees; None where that cost is not known wholly."""
 
     cost: Money | None
     margin: Share | None
@@ -56,6 +56,7 @@ class RungView:
     actual: Kept
     replacement: Kept
     floor: Money | None
+    floor_at_least: Money | None
     wanted: Money | None
     state: RungState
 
@@ -88,7 +89,7 @@ class LadderView:
 class Suggestion:
     """A price for a tier from a quantity on that keeps the wanted margin, or why there is none.
 
-    `listed` is what is asked now.
+    None is told where a cost is not known: it would be too low. `listed` is what is asked now.
     """
 
     tier: Tier
@@ -196,7 +197,7 @@ def _tier_view(ladder: Sequence[PriceEntry], floor: Floor, cost: ProductCost) ->
 def _rung_view(entry: PriceEntry, floor: Floor, cost: ProductCost) -> RungView:
     tier, quantity = floor.tier, entry.from_quantity
     terms = terms_of(tier, floor.fees, quantity)
-    least, wanted = floor.at(quantity), floor.wanted(quantity)
+    known, least, wanted = floor.at(quantity), floor.at_least(quantity), floor.wanted(quantity)
     return RungView(
         entry=entry,
         price=taxed(
@@ -204,18 +205,21 @@ def _rung_view(entry: PriceEntry, floor: Floor, cost: ProductCost) -> RungView:
         ),
         actual=_kept(entry.price, cost.actual, terms),
         replacement=_kept(entry.price, cost.replacement, terms),
-        floor=least,
+        floor=known,
+        floor_at_least=least,
         wanted=wanted,
-        state=_state(entry, least, wanted),
+        state=_state(entry, known, least, wanted),
     )
 
 
-def _state(entry: PriceEntry, floor: int | None, wanted: int | None) -> RungState:
+def _state(
+    entry: PriceEntry, floor: int | None, least: int | None, wanted: int | None
+) -> RungState:
+    if least is not None and entry.price < least:
+        told = entry.override_floor is None or least > entry.override_floor
+        return RungState.UNDER_FLOOR if told else RungState.OVERRIDDEN
     if floor is None:
         return RungState.NO_COST
-    if entry.price < floor:
-        told = entry.override_floor is None or floor > entry.override_floor
-        return RungState.UNDER_FLOOR if told else RungState.OVERRIDDEN
     if wanted is not None and entry.price < wanted:
         return RungState.BELOW_WANTED
     return RungState.KEEPS

@@ -59,14 +59,16 @@ class Floor:
     """The lowest price of a product on a tier, by the bar, as the tier writes its prices.
 
     `price` is the one for the fewest bars that the tier's list sells (one bar without a list);
-    None where no cost is known and no floor was set; `note` then says why. `cost` is the higher of
-    actual and replacement cost, `basis` which of them that is, or "own" where the list sets that
-    floor itself (`explicit`). `own` are the floors that the list sets, by the quantity from which
-    they hold; None where a rung sets none.
+    None where some cost is not known and no floor was set; `note` then says why. `cost` is the
+    higher of actual and replacement cost, `basis` which of them that is, or "own" where the list
+    sets that floor itself (`explicit`). What is not known wholly gives no floor, but what is known
+    of it (`cost_at_least`) the least that the floor can be. `own` are the floors that the list
+    sets, by the quantity from which they hold; None where a rung sets none.
     """
 
     price: Money | None
     cost: int | None
+    cost_at_least: int | None
     basis: str
     explicit: bool
     tier: Tier
@@ -82,21 +84,34 @@ class Floor:
 
     def by_cost(self, quantity: int) -> int | None:
         """The lowest price that keeps the floor margin, a sale's fixed fee shared by its bars."""
-        return self._keeping(self.tier.floor_margin, quantity)
+        return self._keeping(self.cost, self.tier.floor_margin, quantity)
+
+    def at_least(self, quantity: int) -> int | None:
+        """The floor for a quantity, or where it is not known the least that it can be.
+
+        Below that a price is under its floor for certain; above it nobody knows.
+        """
+        known = self.at(quantity)
+        return self.by_what_is_known(quantity) if known is None else known
+
+    def by_what_is_known(self, quantity: int) -> int | None:
+        """The lowest price that keeps the floor margin over what is known of the cost."""
+        return self._keeping(self.cost_at_least, self.tier.floor_margin, quantity)
 
     def wanted(self, quantity: int) -> int | None:
         """The lowest price that keeps the wanted margin, and is not under the floor."""
-        wanted, floor = self._keeping(self.tier.wanted_margin, quantity), self.at(quantity)
+        wanted = self._keeping(self.cost, self.tier.wanted_margin, quantity)
+        floor = self.at(quantity)
         if wanted is None or floor is None or wanted >= floor:
             return wanted
         return on_ending(floor, step=self.tier.step, ending=self.tier.ending)
 
-    def _keeping(self, margin: Decimal, quantity: int) -> int | None:
-        if self.cost is None:
+    def _keeping(self, cost: int | None, margin: Decimal, quantity: int) -> int | None:
+        if cost is None:
             return None
         terms = terms_of(self.tier, self.fees, quantity)
         try:
-            return price_keeping(self.cost, margin=margin, terms=terms)
+            return price_keeping(cost, margin=margin, terms=terms)
         except PriceNotPossible:
             return None
 
@@ -148,8 +163,9 @@ def floors(
     """The floor of each product on each tier. A fixed number of queries for any products.
 
     A list's own floor holds alone; else it is the lowest price on the tier's ending that keeps the
-    tier's floor margin over the higher of actual and replacement cost, after the tier's fees.
-    A sale's fixed fee is shared by its bars, so the floor of a larger quantity may be lower.
+    tier's floor margin over the higher of actual and replacement cost, after the tier's fees, and
+    not known where one of these is not. A sale's fixed fee is shared by its bars, so the floor of a
+    larger quantity may be lower.
     """
     tiers = list(Tier.objects.filter(pk__in=set(tier_ids)))
     ladders = list_prices([(pk, tier.pk) for pk in product_ids for tier in tiers], on=on)
@@ -193,10 +209,21 @@ def terms_of(tier: Tier, fees: Fees, bars: int) -> Terms:
 
 
 def higher_cost(cost: ProductCost) -> tuple[int | None, str]:
-    """The higher of actual and replacement cost, and which of them it is."""
+    """The higher of actual and replacement cost, and which of them it is.
+
+    None where one of them is not known: the other could be the lower one.
+    """
+    if not cost.known:
+        return None, UNKNOWN
     known = [(cost.actual, ACTUAL), (cost.replacement, REPLACEMENT)]
     found = [(value, basis) for value, basis in known if value is not None]
-    return max(found, key=lambda each: each[0], default=(None, UNKNOWN))
+    return max(found, key=lambda each: each[0])
+
+
+def least_cost(cost: ProductCost) -> int | None:
+    """What is known of the higher of both costs, which is at least that; None of nothing."""
+    known = (cost.actual_at_least, cost.replacement_at_least, cost.actual, cost.replacement)
+    return max((value for value in known if value is not None), default=None)
 
 
 def _floor(tier: Tier, cost: ProductCost, fees: Fees, ladder: Sequence[PriceEntry]) -> Floor:
@@ -206,6 +233,7 @@ def _floor(tier: Tier, cost: ProductCost, fees: Fees, ladder: Sequence[PriceEntr
     floor = Floor(
         price=None,
         cost=value,
+        cost_at_least=least_cost(cost),
         basis=OWN if explicit else basis,
         explicit=explicit,
         tier=tier,
@@ -230,8 +258,8 @@ def restoring_for(
 ) -> int | None:
     """The lowest price on the tier's ending at or above the floor of a quantity on a day.
 
-    The floor is `own_floor` where one is given, else what the cost gives; None where no cost is
-    known. As many queries as `floors`.
+    The floor is `own_floor` where one is given, else what the cost gives; None where the cost is
+    not known. As many queries as `floors`.
     """
     floor = own_floor
     if floor is None:

@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import CharField, QuerySet, Sum, Value
+from django.db.models import Case, CharField, F, QuerySet, Sum, Value, When
 from django.db.models.functions import Cast, Concat, ExtractMonth, ExtractYear, LPad
 
 from costing.domain.profit.profit import By, Figures, Group, added, total
+from costing.models.bar_cost.conversion import LateConversion
 from costing.models.orders.sales import SalesCredit, SalesShipmentLine
 from costing.models.prices.prices import Product
 from costing.models.quotes.customers import Customer
@@ -19,6 +20,8 @@ class Profit:
     """Groups with their figures, in order; each group is its codes and its month ("2026-03").
 
     `names` says what products and customers are called, by what they are grouped by and code.
+    `late` is labor and overhead whose rates came in these days, for what had left before: an
+    expense that is in no group.
     """
 
     by: tuple[By, ...]
@@ -26,6 +29,7 @@ class Profit:
     until: date | None
     groups: Mapping[Group, Figures]
     names: Mapping[tuple[By, str], str]
+    late: int = 0
 
     @property
     def total(self) -> Figures:
@@ -40,10 +44,12 @@ _CREDIT = {
 }
 _SHIPPED_ON = "shipment__shipment__shipped_on"
 _RETURNED_ON = "back__returned_on"
+#: Bars whose labor or overhead was not known when they left.
+_NOT_KNOWN = Case(When(cost_known=False, then=F("bars")), default=0)
 
 
 def profit_by(by: Sequence[By], *, since: date | None = None, until: date | None = None) -> Profit:
-    """Profit of what left and came back in a stretch of days, both ends included. Four queries.
+    """Profit of what left and came back in a stretch of days, both ends included. Five queries.
 
     A shipment counts on the day it left, a return on the day it came back. Without `by` all sales
     are one group.
@@ -60,12 +66,20 @@ def profit_by(by: Sequence[By], *, since: date | None = None, until: date | None
         cost_out="cost",
         packing="packing",
         fees="fees",
+        not_known=_NOT_KNOWN,
     )
     credited = _grouped(
         back, by, _CREDIT, _RETURNED_ON, returned="bars", credited="revenue", cost_back="cost"
     )
-    groups = added([left, credited])
-    return Profit(by=tuple(by), since=since, until=until, groups=groups, names=_names(by))
+    late = _within(LateConversion.objects.all(), "on", since, until).order_by()
+    return Profit(
+        by=tuple(by),
+        since=since,
+        until=until,
+        groups=added([left, credited]),
+        names=_names(by),
+        late=int(late.aggregate(sum=Sum("variance"))["sum"] or 0),
+    )
 
 
 def _within(
@@ -77,7 +91,7 @@ def _within(
 
 
 def _grouped(
-    rows: "QuerySet[Any]", by: Sequence[By], paths: Mapping[By, str], day: str, **sums: str
+    rows: "QuerySet[Any]", by: Sequence[By], paths: Mapping[By, str], day: str, **sums: Any
 ) -> dict[Group, Figures]:
     """One query; PostgreSQL sums integers into decimals, so they are cast."""
     rows = rows.order_by()
@@ -95,7 +109,7 @@ def _grouped(
 
 
 def _figures(row: Mapping[str, Any]) -> Figures:
-    sums = {name[4:]: int(value) for name, value in row.items() if name.startswith("sum_")}
+    sums = {name[4:]: int(value or 0) for name, value in row.items() if name.startswith("sum_")}
     return Figures(**sums)
 
 

@@ -51,12 +51,23 @@ def tax_of(quote: Quote) -> Tax:
 
 def asked_of(quote: Quote, line: QuoteLine) -> Asked:
     """What a line asks, beside its floor."""
-    return Asked(price=line.price, floor=line.floor, discount=quote.discount)
+    return Asked(
+        price=line.price,
+        floor=line.floor,
+        discount=quote.discount,
+        at_least=line.floor_at_least,
+    )
 
 
 def lines_under(quote: Quote, lines: Sequence[QuoteLine]) -> list[QuoteLine]:
     """The lines that are under their floor after the quote's discount."""
     return [line for line in lines if asked_of(quote, line).under]
+
+
+def is_floor_unknown(line: QuoteLine) -> bool:
+    """Whether nobody knows the line's floor; a bar that is known to cost nothing needs none."""
+    costs_nothing = line.cost_replacement == 0 and not line.cost_actual
+    return line.floor is None and not costs_nothing
 
 
 def margins_of(quote: Quote, line: QuoteLine) -> tuple[Decimal | None, Decimal | None]:

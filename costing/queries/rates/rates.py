@@ -1,5 +1,6 @@
 """Rates and fees of selling as the rules see them on a day."""
 
+from collections.abc import Iterable
 from datetime import date
 from decimal import Decimal
 
@@ -11,7 +12,7 @@ from costing.models.rates.rates import Fee, Rate
 
 
 def rates_of_day(on: date) -> RatesInForce:
-    """The rates in force on a day; kinds without one count as zero and are named. One query."""
+    """The rates in force on a day; kinds without one are not known, and named. One query."""
     return rates_in_force(rates_until(on), on=on)
 
 
@@ -24,12 +25,15 @@ def rates_until(on: date) -> list[RateView]:
     ]
 
 
-def missing_rates_note(found: RatesInForce, *, on: date) -> str:
-    """In words, which rates had to count as zero on that day; empty when none had to."""
-    if not found.missing:
+def missing_rates_note(missed: Iterable[RateKind], *, on: date) -> str:
+    """In words, which rates nobody knows of that day; empty when none is missed."""
+    names = ", ".join(dict.fromkeys(kind.value.replace("_", " ") for kind in missed))
+    if not names:
         return ""
-    names = ", ".join(kind.value.replace("_", " ") for kind in found.missing)
-    return f"No rate was in force on {on} for: {names}. It counts as zero."
+    return (
+        f"No rate was in force on {on} for: {names}. What they take is not known, so the cost is "
+        "at least what is told; a rate of 0 is an answer, too."
+    )
 
 
 def fees_of(tier: str | None, on: date) -> Fees:

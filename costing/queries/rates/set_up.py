@@ -108,7 +108,7 @@ def tier_at(code: str) -> Tier:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SetUp:
-    """How much of each thing there is, and the kinds of rates that count as zero now."""
+    """How much of each thing there is, and the kinds of rates that are not known now."""
 
     missing_rates: tuple[str, ...]
     standards: int

@@ -30,7 +30,7 @@ class ChangedPrice:
 
     Margins are of the price without tax, after fees, on replacement cost; floors rest on the higher
     of actual and replacement cost. `restoring` is the lowest price as the tier writes it that
-    keeps the floor margin; None where it is kept, or no cost is known.
+    keeps the floor margin; None where it is kept, or some cost is not known.
     """
 
     entry: PriceEntry
@@ -70,7 +70,12 @@ def changed_prices(answer: Answer) -> list[ChangedPrice]:
     ladders = by_pair(entries)
     fees = fees_of_tiers(tiers.values(), on=on)
     now = product_costs({entry.product_id for entry in entries}, on=on)
-    then = {pk: replace(cost, replacement=bars[pk]) for pk, cost in now.items()}
+    then = {
+        pk: replace(
+            cost, replacement=bars[pk].changed, replacement_at_least=bars[pk].changed_at_least
+        )
+        for pk, cost in now.items()
+    }
     before = floors_from(tiers.values(), now, ladders, fees=fees)
     after = floors_from(tiers.values(), then, ladders, fees=fees)
     return [
@@ -85,10 +90,10 @@ def changed_prices(answer: Answer) -> list[ChangedPrice]:
     ]
 
 
-def _changed_bars(answer: Answer) -> dict[int, int | None]:
-    """What a bar of each product would cost, by product id."""
+def _changed_bars(answer: Answer) -> dict[int, Effect]:
+    """What the changes do to a bar of each product, by product id."""
     return {
-        product.pk: effect.changed
+        product.pk: effect
         for each, effect in zip(answer.recipes, answer.outcome.effects, strict=True)
         for product in each.recipe.products
     }
@@ -151,6 +156,8 @@ def _recipe(answer: Answer, effect: Effect) -> dict[str, Any]:
         "mold": each.recipe.mold.name,
         "base": effect.base,
         "changed": effect.changed,
+        "base_at_least": effect.base_at_least,
+        "changed_at_least": effect.changed_at_least,
         "difference": effect.difference,
         "alone": list(effect.alone),
         "interaction": effect.interaction,

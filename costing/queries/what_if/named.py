@@ -77,7 +77,12 @@ class _Look:
         self.notes: list[str] = []
         self.day = day
         self.materials = materials_by_code(each.material for each in named if each.material)
-        self.offers = {o.code: o.id for some in day.prices.offers.values() for o in some}
+        self.offers = {
+            offer.code: offer.id
+            for some in day.prices.offers.values()
+            for offer in some
+            if offer.paid_on is None
+        }
         self.formulas = {each.recipe.formula.code: each.recipe.formula.pk for each in recipes}
 
     def change(self, place: int, named: Named) -> Change | None:

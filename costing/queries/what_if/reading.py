@@ -7,15 +7,16 @@ from typing import TYPE_CHECKING
 
 from costing.domain.bar_cost.packing import Packing
 from costing.domain.bar_cost.recipe_cost import Prices, Sized
-from costing.domain.rates.rates import RatesInForce
 from costing.errors import WhatIfRefusal
 from costing.models.prices.prices import Product
 from costing.queries.bar_cost.kept_plans import Outline, Plans, Wanted, sized
+from costing.queries.bar_cost.not_known import lots_not_known
 from costing.queries.bar_cost.packaging import packings_of_day
 from costing.queries.bar_cost.price_basis import PriceBasis
 from costing.queries.bar_cost.replacement import offers_of_day
 from costing.queries.bar_cost.standards import StandardsInForce, standards_of_day
 from costing.queries.rates.rates import rates_of_day
+from inventory.queries.stock.made_of import materials_held_in
 from inventory.queries.stock.on_hand import held_on_average
 from recipes.queries.formulas.listed import active_soaps
 from recipes.queries.levels.explosion import Production, production_below
@@ -60,7 +61,10 @@ class Planned:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Day:
-    """All that holds on a day for these recipes; `used` are materials, by id, that they take."""
+    """All that holds on a day for these recipes; `used` are materials, by id, that they take.
+
+    `names` are those of materials of their batches by id.
+    """
 
     on: date
     basis: PriceBasis
@@ -68,7 +72,7 @@ class Day:
     production: Production
     standards: StandardsInForce
     packings: Mapping[int, Packing]
-    rates: RatesInForce
+    names: Mapping[int, str]
     prices: Prices
 
 
@@ -110,7 +114,8 @@ def planned(asked: Sequence[AskedRecipe], plans: Plans) -> tuple[list[Planned], 
 
 
 def read_day(made: Sequence[Planned], plans: Plans, *, on: date, basis: PriceBasis) -> Day:
-    """What holds for these recipes on a day. Six queries, and two a level of blends."""
+    """What holds for these recipes on a day. Eight queries, and two a level of blends; more where
+    something is not known (`costing.queries.bar_cost.not_known`)."""
     materials = {pk: plans.materials[pk] for each in made for pk in each.outline.needs}
     production = Production({}, materials)
     if basis.look_up.from_offers:
@@ -118,7 +123,9 @@ def read_day(made: Sequence[Planned], plans: Plans, *, on: date, basis: PriceBas
     sets = {each.recipe.packaging_set for each in made if each.recipe.packaging_set}
     packings = packings_of_day(sets, on=on)
     pieces = {piece.material for packing in packings.values() for piece in packing.pieces}
-    rates = rates_of_day(on)
+    averages = held_on_average({*materials, *pieces}, on=on)
+    for pk in materials_held_in(lots_not_known()):
+        averages.pop(pk, None)  # what is held lacks labor or overhead: its average is not known
     return Day(
         on=on,
         basis=basis,
@@ -126,11 +133,11 @@ def read_day(made: Sequence[Planned], plans: Plans, *, on: date, basis: PriceBas
         production=production,
         standards=standards_of_day({each.recipe.formula.pk for each in made}, on=on),
         packings=packings,
-        rates=rates,
+        names={pk: material.name for pk, material in production.materials.items()},
         prices=Prices(
             offers=offers_of_day({*production.materials, *pieces}, on=on),
-            averages=held_on_average({*materials, *pieces}, on=on),
-            rates=rates.rates,
+            averages=averages,
+            rates=rates_of_day(on).rates,
         ),
     )
 

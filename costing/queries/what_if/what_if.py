@@ -26,6 +26,7 @@ from costing.domain.what_if.effects import Outcome, Scenario, outcome
 from costing.errors import WhatIfRefusal
 from costing.queries.bar_cost.kept_plans import Plans, Wanted
 from costing.queries.bar_cost.price_basis import PriceBasis
+from costing.queries.bar_cost.replacement import paid_days, paid_note
 from costing.queries.rates.rates import missing_rates_note
 from costing.queries.what_if.named import Named, named_changes
 from costing.queries.what_if.reading import (
@@ -101,18 +102,27 @@ def what_if(question: Question) -> Answer:
     scenes = _Scenes(recipes, day, plans)
     alone = [scenes.of((change,)) for change in changes]
     together = alone[0] if len(alone) == 1 else scenes.of(changes)
-    note = missing_rates_note(day.rates, on=question.on)
+    found = outcome(scenes.base, alone, together, buy=buy)
     return Answer(
         question=question,
         recipes=tuple(recipes),
         base=scenes.base,
         together=together,
-        outcome=outcome(scenes.base, alone, together, buy=buy),
+        outcome=found,
         materials=day.production.materials,
         not_made=tuple(not_made),
         refused=scenes.refused,
-        notes=(*((note,) if note else ()), *notes),
+        notes=(*_notes(found, day), *notes),
     )
+
+
+def _notes(found: Outcome, day: Day) -> list[str]:
+    """What nobody knows, and what stands in for it."""
+    missed = dict.fromkeys(kind for cost in found.base for kind in cost.missed)
+    paid = paid_days(sorted(day.used), day.prices.offers) if day.basis.look_up.from_offers else {}
+    named = {day.names[pk]: on for pk, on in paid.items() if pk in day.names}
+    notes = (missing_rates_note(missed, on=day.on), paid_note(named, on=day.on))
+    return [note for note in notes if note]
 
 
 class _Scenes:

@@ -1,5 +1,6 @@
 """Labor and overhead become part of the cost of what a batch made (IAS 2 paragraphs 10 and 12)."""
 
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from django.db import transaction
@@ -16,7 +17,7 @@ from costing.models.bar_cost.conversion import (
 from costing.queries.bar_cost.batches import expensed_of
 from costing.queries.bar_cost.replacement import expected_costs
 from costing.queries.bar_cost.standards import standards_of_day
-from costing.queries.rates.rates import missing_rates_note, rates_of_day
+from costing.queries.rates.rates import rates_of_day
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import CONVERSION, add_cost
 from recipes.domain.formulas.formula import Stage
@@ -40,10 +41,11 @@ def capitalize(batch: "Batch", *, by: "User | None" = None) -> Conversion:
     """Put a finished batch's labor and overhead on the lot it made, once.
 
     Rates are those in force on the day of the pour. What an unusual loss of bars took of them is
-    an expense: it is kept as such, and not put on the lot (IAS 2 paragraph 16(a)). Without
-    rates nothing is added, and the conversion's note says which are missing. A blend is costed
-    like soap: the lye or oil that took an hour to make brings that hour into the soap it goes
-    into. Raises AlreadyCapitalized the second time, and when two writers try it at once.
+    an expense: it is kept as such, and not put on the lot (IAS 2 paragraph 16(a)). What has no
+    rate is kept as not known, and entered once its rate is
+    (`costing.services.bar_cost.late_rates`). A blend is costed like soap: the lye or oil that took
+    an hour to make brings that hour into the soap it goes into. Raises AlreadyCapitalized the
+    second time, and when two writers try it at once.
     """
     lot, poured_on = batch.bar_lot, batch.poured_on
     if lot is None or poured_on is None:
@@ -59,7 +61,7 @@ def capitalize(batch: "Batch", *, by: "User | None" = None) -> Conversion:
             "labor": cost.labor,
             "overhead": cost.overhead,
             "expensed": expensed_of(batch, cost),
-            "note": _note(batch, missing_rates_note(found, on=poured_on)),
+            "note": _stored_too_long(batch),
             "by": by,
         },
     )
@@ -68,8 +70,13 @@ def capitalize(batch: "Batch", *, by: "User | None" = None) -> Conversion:
             f"The labor and overhead of batch {batch.code} are in its cost already.", field="batch"
         )
     _keep(conversion, cost)
-    if cost.total > conversion.expensed:
-        _enter(conversion, lot, cost.total - conversion.expensed, origin=_origin(batch, by))
+    if cost.at_least > conversion.expensed:
+        _enter(
+            conversion,
+            lot,
+            cost.at_least - conversion.expensed,
+            origin=origin_of(batch, by, on=batch.cured_on),
+        )
     return conversion
 
 
@@ -91,15 +98,15 @@ def _keep(conversion: Conversion, cost: ConversionCost) -> None:
     )
 
 
-def _note(batch: "Batch", missing: str) -> str:
+def _stored_too_long(batch: "Batch") -> str:
     ready, cured = batch.cure_ready_on, batch.cured_on
     stored = (cured - ready).days if ready and cured else 0
-    late = _STORED.format(days=stored) if stored > 0 else ""
-    return "\n".join(part for part in (missing, late) if part)
+    return _STORED.format(days=stored) if stored > 0 else ""
 
 
-def _origin(batch: "Batch", by: "User | None") -> Origin:
-    return Origin(reference=batch.holder, by=by, note=CONVERSION, on=batch.cured_on)
+def origin_of(batch: "Batch", by: "User | None", *, on: date | None) -> Origin:
+    """Of an entry of labor and overhead of that day, as the proof of the books knows it."""
+    return Origin(reference=batch.holder, by=by, note=CONVERSION, on=on)
 
 
 def _enter(conversion: Conversion, lot: "Lot", cost: int, *, origin: Origin) -> None:

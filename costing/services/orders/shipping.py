@@ -29,6 +29,7 @@ from costing.models.orders.sales import (
     SalesShipmentLine,
     SalesShipmentLot,
 )
+from costing.queries.bar_cost.not_known import lots_not_known
 from costing.queries.bar_cost.packaging import packings_of_day
 from costing.queries.rates.rates import fees_of
 from costing.services.orders.rows import (
@@ -262,6 +263,7 @@ def _book(
         freight_tax=freight.tax,
     )
     costs = _costs(parts, shipment)
+    lacking = lots_not_known()
     fees_by_line = spread_over(fees, [bill.gross for bill in bills])
     for index, part in enumerate(parts):
         row = SalesShipmentLine.objects.create(
@@ -271,6 +273,7 @@ def _book(
             revenue=bills[index].net,
             tax=bills[index].tax,
             cost=costs[index],
+            cost_known=not any(hold.lot_id in lacking for hold, _ in part.takes),
             packing=packing[index],
             fees=fees_by_line[index],
         )

@@ -68,9 +68,9 @@ def _finding(slip: Slip) -> Finding:
     return Finding(
         subject=slip.subject,
         name=_name(slip),
-        reason=f"{exact_money(slip.price)} a bar{off} is under the floor of "
+        reason=f"{exact_money(slip.price)} a bar{off} is under the floor of {_at_least(slip)}"
         f"{exact_money(slip.floor)}{margin}, {written_percent(slip.floor_margin)} being the least."
-        f"{cost} {exact_money(slip.restoring)} restores it.",
+        f"{cost} {_restored(slip)}",
         figures={
             "product": slip.product,
             "tier": slip.tier,
@@ -78,11 +78,21 @@ def _finding(slip: Slip) -> Finding:
             "quote": slip.quote or None,
             "price": _exact(slip.price),
             "floor": _exact(slip.floor),
-            "restoring_price": _exact(slip.restoring),
+            "restoring_price": None if slip.restoring is None else _exact(slip.restoring),
             "cost": None if slip.cost is None else _exact(slip.cost),
             "margin": None if slip.margin is None else str(slip.margin),
         },
     )
+
+
+def _at_least(slip: Slip) -> str:
+    return "" if slip.is_floor_known else "at least "
+
+
+def _restored(slip: Slip) -> str:
+    if slip.restoring is None:
+        return "Not all that a bar costs is known, so nothing says what restores it."
+    return f"{exact_money(slip.restoring)} restores it."
 
 
 def _name(slip: Slip) -> str:
@@ -115,5 +125,7 @@ def _exact(value: int) -> str:
     return amount_text(value, currency=settings.STUDIO_CURRENCY)
 
 
-def _shown(text: str) -> str:
+def _shown(text: str | None) -> str:
+    if text is None:
+        return "not known"
     return exact_money(from_decimal(Decimal(text)))

@@ -218,6 +218,8 @@ def _check_floors(new: Sequence[PriceEntry], *, reason: str, by: "User | None") 
     """Refuse prices under their floor, or keep the owner's reason with them.
 
     The floor is that of the day from which each price holds: offers that are dated are counted.
+    Where it is not known, what is known of the cost says how low a price cannot be; above that it
+    is kept, and the ladder says that its cost is not known.
     """
     found: dict[tuple[date, Pair], Floor] = {}
     for day in {entry.effective_from for entry in new}:
@@ -226,7 +228,8 @@ def _check_floors(new: Sequence[PriceEntry], *, reason: str, by: "User | None") 
         found |= {(day, pair): floor for pair, floor in pairs.items()}
     faults = Faults()
     for entry in new:
-        floor = _floor_of(entry, found[entry.effective_from, (entry.product_id, entry.tier_id)])
+        known = found[entry.effective_from, (entry.product_id, entry.tier_id)]
+        floor = _floor_of(entry, known)
         entry.override_reason, entry.override_floor, entry.override_by = "", None, None
         if floor is None or entry.price >= floor:
             continue
@@ -234,7 +237,8 @@ def _check_floors(new: Sequence[PriceEntry], *, reason: str, by: "User | None") 
         faults.add(
             "price-under-floor",
             f"{exact_money(entry.price)} for {entry.product.name} to {entry.tier.name} from "
-            f"{entry.from_quantity} is under the floor of {exact_money(floor)}. Ask at least that, "
+            f"{entry.from_quantity} is under the floor, which is {_words(known, entry)}"
+            f"{exact_money(floor)}. Ask at least that, "
             "or state as an owner why it is sold for less (override_reason).",
             "price",
             floor=exact_money(floor),
@@ -244,7 +248,15 @@ def _check_floors(new: Sequence[PriceEntry], *, reason: str, by: "User | None") 
 
 
 def _floor_of(entry: PriceEntry, floor: Floor) -> int | None:
-    return floor.by_cost(entry.from_quantity) if entry.floor is None else entry.floor
+    if entry.floor is not None:
+        return entry.floor
+    by_cost = floor.by_cost(entry.from_quantity)
+    return floor.by_what_is_known(entry.from_quantity) if by_cost is None else by_cost
+
+
+def _words(floor: Floor, entry: PriceEntry) -> str:
+    is_known = entry.floor is not None or floor.by_cost(entry.from_quantity) is not None
+    return "" if is_known else "not known, but at least "
 
 
 def _refuse_rewriting(entry: PriceEntry, *, on: date, price: int, ended_on: date | None) -> None:

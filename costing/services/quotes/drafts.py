@@ -171,7 +171,7 @@ def save_worked_out(lines: Sequence[QuoteLine]) -> None:
         lines,
         [
             "list_price", "price", "bars_per_carton", "amount", "cost_actual", "cost_replacement",
-            "fees", "floor", "promised_on", "promise",
+            "fees", "floor", "floor_at_least", "promised_on", "promise",
         ],
     )  # fmt: skip
 

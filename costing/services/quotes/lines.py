@@ -12,7 +12,7 @@ from costing.models.quotes.quotes import Quote, QuoteLine
 from costing.queries.bar_cost.packaging import packings_of_day
 from costing.queries.bar_cost.product_costs import ProductCost, product_costs
 from costing.queries.orders.promises import Wanted, promise
-from costing.queries.prices.prices import Floor, fees_of_tiers, floors_from, list_prices, price_for
+from costing.queries.prices.prices import fees_of_tiers, floors_from, list_prices, price_for
 from costing.queries.quotes.quotes import money_unit, tax_of
 from studio.foundation.errors import Faults
 
@@ -86,7 +86,9 @@ def _cost(quote: Quote, lines: Sequence[QuoteLine], *, on: date) -> None:
     for line in lines:
         cost = costs[line.product_id]
         line.cost_actual, line.cost_replacement = cost.actual, cost.replacement
-        line.floor = _floor(floors[line.product_id, line.tier_id], quote, line)
+        floor = floors[line.product_id, line.tier_id]
+        line.floor = _written_floor(floor.at(line.quantity), quote, line)
+        line.floor_at_least = _written_floor(floor.at_least(line.quantity), quote, line)
         line.fees = fees_of_bar(
             Asked(price=line.price, floor=None, discount=quote.discount).paid,
             share=fees[line.tier_id].share,
@@ -121,8 +123,8 @@ def _written(price: int, quote: Quote, tier: Tier) -> int:
     return price
 
 
-def _floor(floor: Floor, quote: Quote, line: QuoteLine) -> int | None:
-    price = floor.at(line.quantity)
+def _written_floor(price: int | None, quote: Quote, line: QuoteLine) -> int | None:
+    """A floor as the quote writes its prices; rounded up."""
     if price is not None and line.tier.tax_included and not quote.tax_included:
         tax = Tax(share=line.tier.tax_share, included=True)
         return exempt(price, tax, unit=money_unit(), upward=True)

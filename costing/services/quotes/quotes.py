@@ -17,7 +17,12 @@ from costing.errors import (
     QuoteUnderFloor,
 )
 from costing.models.quotes.quotes import Quote, QuoteLine, QuoteState
-from costing.queries.quotes.quotes import asked_of, expired_by, lines_under
+from costing.queries.quotes.quotes import (
+    asked_of,
+    expired_by,
+    is_floor_unknown,
+    lines_under,
+)
 from costing.services.quotes.drafts import (
     LineDescription,
     QuoteDescription,
@@ -67,7 +72,8 @@ def send_quote(
     From then on it is frozen with its letter. With `mail` the letter goes to the customer, on
     paper of `size` ("a4" or "letter"; without it the studio's usual), after all is committed. One
     that it replaces is declined. Raises QuoteSettled unless a draft, QuoteExpired when its last
-    day is over, QuoteUnderFloor naming every line under its floor unless an owner gives a reason
+    day is over, QuoteUnderFloor naming every line under its floor, or whose floor is not known,
+    unless an owner gives a reason
     (OverrideNotAllowed for others), QuoteRefusal without an address to mail to.
     """
     quote = lock_quote(code)
@@ -159,39 +165,66 @@ def _replace(quote: Quote, *, by: "User | None") -> None:
 def _under_floor(
     quote: Quote, lines: Sequence[QuoteLine], *, by: "User | None", reason: str
 ) -> str:
-    """Refuse prices under their floor, or keep the owner's reason; what the history says of it."""
-    told = []
-    unknown = [line.product.name for line in lines if line.floor is None]
-    if unknown:
-        told.append(f"No floor is known for {', '.join(unknown)}.")
+    """Refuse prices under their floor, and those whose floor is not known, or keep the owner's
+    reason; what the history says of it."""
     quote.override_reason, quote.override_by = "", None
     under = lines_under(quote, lines)
-    if not under:
-        return " ".join(told)
+    unknown = [line for line in lines if is_floor_unknown(line) and line not in under]
+    if not under and not unknown:
+        return ""
     if not reason:
         faults = Faults()
         for line in under:
             _tell_floor(faults, quote, line)
+        for line in unknown:
+            _tell_unknown(faults, line)
         faults.raise_if_any(QuoteUnderFloor)
     if by is None or role_of(by) != Role.OWNER:
         raise OverrideNotAllowed(
-            "Prices under the floor are an owner's to answer for: ask one to send it.",
+            "Prices under the floor, or whose floor is not known, are an owner's to answer for: "
+            "ask one to send it.",
             field="override_reason",
         )
     quote.override_reason, quote.override_by = reason[:400], by
-    names = ", ".join(f"line {line.position}" for line in under)
-    return " ".join([f"Under the floor ({names}) by an owner's word: {reason}", *told])
+    told = [
+        f"{words} ({', '.join(f'line {line.position}' for line in rows)})"
+        for words, rows in (("Under the floor", under), ("Floor not known", unknown))
+        if rows
+    ]
+    return f"{' and '.join(told)} by an owner's word: {reason}"
+
+
+def _tell_unknown(faults: Faults, line: QuoteLine) -> None:
+    least = line.floor_at_least
+    known = "" if least is None else f" It is at least {exact_money(least)}."
+    faults.add(
+        "floor-not-known",
+        f"{line.product.name}: not all that a bar costs is known, so neither is its floor.{known} "
+        "Enter the rates and prices that are missing, or have an owner send it and state why.",
+        f"lines.{line.position - 1}.price",
+        product=line.product.code,
+        **(
+            {}
+            if least is None
+            else {"floor_at_least": amount_text(least, currency=settings.STUDIO_CURRENCY)}
+        ),
+    )
 
 
 def _tell_floor(faults: Faults, quote: Quote, line: QuoteLine) -> None:
     asked: Asked = asked_of(quote, line)
     restored = asked.restored(step=line.tier.step, ending=line.tier.ending)
     paid = round(asked.paid)
-    floor = line.floor or 0
+    floor = (line.floor_at_least if line.floor is None else line.floor) or 0
+    mended = (
+        "What a bar costs is not known wholly, so nothing says which price would be on it."
+        if line.floor is None
+        else f"A price of {exact_money(restored or floor)} would be on it."
+    )
     faults.add(
         "under-floor",
         f"{line.product.name}: {exact_money(paid)} a bar after the discount is under the floor of "
-        f"{exact_money(floor)}. A price of {exact_money(restored or floor)} would be on it.",
+        f"{'at least ' if line.floor is None else ''}{exact_money(floor)}. {mended}",
         f"lines.{line.position - 1}.price",
         product=line.product.code,
         **{
@@ -200,7 +233,8 @@ def _tell_floor(faults: Faults, quote: Quote, line: QuoteLine) -> None:
                 ("price", line.price),
                 ("paid", paid),
                 ("floor", floor),
-                ("restoring_price", restored or floor),
+                ("restoring_price", None if line.floor is None else restored or floor),
             )
+            if value is not None
         },
     )

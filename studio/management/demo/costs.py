@@ -41,10 +41,13 @@ def show_costs(printer: Printer, plan: Plan, today: date) -> None:
         ),
         title=f"{made.code}: {made.bars} good bars, {made.rejects} rejected",
     )
-    per_bar = made.bar.per_bar
+    per_bar, total = made.bar.per_bar, made.cost.total
+    if per_bar is None or total is None:
+        printer.say(f"{made.code} cost at least {money(made.cost.at_least)}: {made.notes[0]}")
+        return
     price = price_for_margin(per_bar, MARGIN, step=ENDING)
     printer.say(
-        f"{made.code} cost {money(made.cost.total)}: {money(per_bar)} a good bar. At a margin of "
+        f"{made.code} cost {money(total)}: {money(per_bar)} a good bar. At a margin of "
         f"{percent(MARGIN, 0)} of the price, wholesale is {money(price)}.",
         style="bold",
     )
@@ -56,14 +59,15 @@ def _basis_row(costing: PlanCosting) -> tuple[str, ...]:
         kinds[line.kind.value] = kinds.get(line.kind.value, 0) + line.cost
     goods = kinds.get("material", 0) + kinds.get("packaging", 0)
     name = costing.basis.value.replace("_", " ").replace("-", " ")
-    if not costing.complete:
+    if costing.missing:
         name += " (prices missing: " + ", ".join(m.material.name for m in costing.missing) + ")"
+    least = "" if costing.complete else "at least "
     return (
         name,
         money(goods),
-        money(costing.cost.total - goods),
-        money(costing.cost.total),
-        money(costing.bar.per_bar) if costing.bar else "-",
+        money(costing.cost.at_least - goods),
+        f"{least}{money(costing.cost.at_least)}",
+        f"{least}{money(costing.bar.at_least)}" if costing.bar else "-",
     )
 
 

@@ -91,8 +91,8 @@ def ship_and_count(printer: Printer) -> None:
                 profit.names.get((By.PRODUCT, group[0]), group[0]),
                 str(figures.bars),
                 money(figures.revenue),
-                money(figures.cost_of_goods),
-                money(figures.gross_margin),
+                money(figures.cost_at_least),
+                money(figures.margin_at_most),
                 "-" if figures.gross_share is None else percent(figures.gross_share),
                 money(figures.selling_cost),
             )

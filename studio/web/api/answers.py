@@ -162,7 +162,9 @@ def _told(hint: Any, counted: str, given: dict[str, Any]) -> Field:
         child = _told(each, counted, {"allow_null": True} if lacking else {})
         field = serializers.ListField(child=child, **given)
     elif origin in (dict, Mapping):
-        field = serializers.DictField(child=_told(inner[1], counted, {}), **given)
+        each, lacking = _bare(inner[1])
+        child = _told(each, counted, {"allow_null": True} if lacking else {})
+        field = serializers.DictField(child=child, **given)
     elif shown := _SHOWN_BY.get(hint) or PLAIN.get(hint):
         field = shown(**given)
     elif isinstance(hint, type) and issubclass(hint, Enum):

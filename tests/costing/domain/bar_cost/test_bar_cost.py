@@ -1,5 +1,6 @@
 """Cost of a batch and of a bar: laws first, then textbook examples."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -11,6 +12,7 @@ from costing.domain.rates.rates import Rates
 from costing.errors import CostNotKnown
 
 UNIT = 10_000
+FREE = Rates(labor_per_hour=0, overhead_per_batch=0, overhead_per_labor_hour=0)
 
 
 def material(cost, kind=CostKind.MATERIAL):
@@ -105,10 +107,34 @@ def test_rejected_bars_do_not_need_counting_to_cost_the_good_ones_more():
 
 
 def test_a_batch_that_cost_nothing_makes_bars_for_nothing():
-    batch = batch_cost(materials=[material(0)], rates=Rates())
+    batch = batch_cost(materials=[material(0)], rates=FREE)
     cost = bar_cost(batch, good_bars=7)
     assert cost.per_bar == 0
     assert [bar_line.per_bar for bar_line in cost.lines] == [0, 0, 0]
+
+
+@given(
+    materials=line_costs,
+    rates=rate_sets,
+    minutes=st.integers(1, 600),
+    missing=st.sampled_from(["labor_per_hour", "overhead_per_batch", "overhead_per_labor_hour"]),
+    bars=st.integers(1, 200),
+)
+def test_without_a_rate_a_bar_is_not_known_but_the_least_that_it_costs(
+    materials, rates, minutes, missing, bars
+):
+    """The same with a rate of 0, which is an answer: that is the least."""
+    kind = CostKind.LABOR if missing == "labor_per_hour" else CostKind.OVERHEAD
+    parts = {"materials": materials, "labor_minutes": minutes}
+    unknown = batch_cost(**parts, rates=replace(rates, **{missing: None}))
+    free = batch_cost(**parts, rates=replace(rates, **{missing: 0}))
+    assert (unknown.total, unknown.of(kind), unknown.known) == (None, None, False)
+    assert unknown.of(CostKind.MATERIAL) == free.of(CostKind.MATERIAL)
+    assert unknown.at_least == free.total
+    bar, known = bar_cost(unknown, good_bars=bars), bar_cost(free, good_bars=bars)
+    assert (bar.per_bar, bar.known) == (None, False)
+    assert bar.at_least == known.per_bar
+    assert [each.per_bar for each in bar.lines] == [each.per_bar for each in known.lines]
 
 
 def test_without_a_good_bar_all_faults_are_told():
@@ -143,7 +169,7 @@ def test_what_is_below_zero_is_refused_and_named():
 
 def test_no_more_is_recovered_than_the_batch_cost():
     with pytest.raises(CostNotKnown):
-        batch_cost(materials=[material(100)], rates=Rates(), recovered=101)
+        batch_cost(materials=[material(100)], rates=FREE, recovered=101)
 
 
 # --- worked examples -----------------------------------------------------------------------
@@ -161,7 +187,7 @@ def test_job_cost_with_overhead_by_the_labor_hour():
     batch = batch_cost(
         materials=[material(cost * UNIT) for cost in (300, 100, 60, 60, 120, 60)],
         labor_minutes=66 * 60 // hourly,
-        rates=Rates(labor_per_hour=hourly * UNIT, overhead_per_labor_hour=overhead_rate),
+        rates=replace(FREE, labor_per_hour=hourly * UNIT, overhead_per_labor_hour=overhead_rate),
     )
     assert batch.of(CostKind.MATERIAL) == 700 * UNIT
     assert batch.of(CostKind.LABOR) == 66 * UNIT
@@ -190,7 +216,7 @@ def test_normal_loss_with_a_scrap_value():
     batch = batch_cost(
         materials=[material(18_000 * UNIT)],
         labor_minutes=60,
-        rates=Rates(labor_per_hour=1_800 * UNIT, overhead_per_batch=900 * UNIT),
+        rates=replace(FREE, labor_per_hour=1_800 * UNIT, overhead_per_batch=900 * UNIT),
         recovered=180 * UNIT,
     )
     assert batch.total == 20_520 * UNIT

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from costing.domain.bar_cost.conversion import (
+    MISSED,
     ConversionCost,
     Effort,
     Standard,
@@ -17,8 +18,10 @@ from costing.domain.bar_cost.conversion import (
     conversion_from,
     conversion_of,
     expected_work,
+    filled,
     work_of,
 )
+from costing.domain.bar_cost.late import Left, late_cost
 from costing.domain.rates.rates import Rates, Task
 from inventory.domain.stock.lots import MovingAverage
 
@@ -120,7 +123,97 @@ def test_planned_labor_scales_with_the_bars():
     assert small == Work(mix=2700, cut=500, wrap=600, rack_days=28, energy_wh=1500)
     assert large == Work(mix=2700, cut=2300, wrap=6000, rack_days=56, energy_wh=1500)
     blend = work_of(standard, bars=0, is_blend=True, minutes=90, rack_days=0)
-    assert blend == Work(mix=2700, energy_wh=1500)
+    assert blend == Work(mix=2700, energy_wh=1500, batches=0)
+
+
+@given(standard=st.none() | standards, minutes=st.integers(0, 600), rates=rate_sets)
+def test_a_blend_bears_its_hours_and_energy_but_no_overhead_by_the_batch(standard, minutes, rates):
+    work = work_of(standard, bars=0, is_blend=True, minutes=minutes, rack_days=0)
+    cost = conversion_of(work, rates)
+    assert cost.of(Effort.BATCH) == cost.quantity_of(Effort.BATCH) == 0
+    hours = Fraction(work.seconds, 3600)
+    assert cost.of(Effort.LABOR_HOUR) == round(hours * rates.overhead_per_labor_hour)
+    soap = work_of(standard, bars=1, is_blend=False, minutes=minutes, rack_days=0)
+    assert conversion_of(soap, rates).of(Effort.BATCH) == rates.overhead_per_batch
+
+
+NEEDED = {
+    "labor_per_hour": {Effort.MIX, Effort.CUT, Effort.WRAP, Effort.LABOR},
+    "overhead_per_batch": {Effort.BATCH},
+    "overhead_per_labor_hour": {Effort.LABOR_HOUR},
+    "energy_per_kwh": {Effort.ENERGY},
+}
+
+
+@given(work=works, rates=rate_sets, missing=st.sets(st.sampled_from(sorted(NEEDED))))
+def test_what_has_no_rate_is_not_known_and_never_zero(work, rates, missing):
+    some = replace(rates, **dict.fromkeys(missing))
+    cost = conversion_of(work, some)
+    own = {Effort.MIX: some.mix_per_hour, Effort.CUT: some.cut_per_hour}
+    own[Effort.WRAP] = some.wrap_per_hour
+    waits = {effort for name in missing for effort in NEEDED[name] if own.get(effort) is None}
+    taken = {effort for effort in waits if cost.quantity_of(effort)}
+    assert set(cost.unknown) == taken
+    assert (cost.total is None) == bool(taken)
+    for line in cost.lines:
+        assert (line.cost is None) == (line.rate is None) == (line.effort in taken)
+    assert set(cost.missed) == {MISSED[effort] for effort in taken}
+    if not taken:
+        assert cost.total == conversion_of(work, rates).total or missing
+
+
+@given(work=works, rates=rate_sets, missing=st.sets(st.sampled_from(sorted(NEEDED))))
+def test_a_rate_that_comes_late_costs_only_what_had_none(work, rates, missing):
+    before = conversion_of(work, replace(rates, **dict.fromkeys(missing)))
+    after = conversion_from(filled(before.lines, rates))
+    assert after.unknown == ()
+    for was, now in zip(before.lines, after.lines, strict=True):
+        assert (was.effort, was.quantity) == (now.effort, now.quantity)
+        if was.cost is not None:
+            assert was == now
+    whole = conversion_of(work, rates)
+    assert abs(after.total - whole.total) <= 1  # labor in two parts is rounded twice
+    again = filled(after.lines, replace(rates, labor_per_hour=1, overhead_per_batch=1))
+    assert conversion_from(again) == after
+
+
+@given(
+    work=works,
+    rates=rate_sets,
+    missing=st.sets(st.sampled_from(sorted(NEEDED)), min_size=1),
+    cut=st.tuples(st.integers(1, 300), st.integers(0, 20)),
+    part=st.fractions(0, 1),
+)
+def test_what_comes_late_is_on_what_is_left_or_an_expense(work, rates, missing, cut, part):
+    good, abnormal = cut
+    before = conversion_of(work, replace(rates, **dict.fromkeys(missing)))
+    after = conversion_from(filled(before.lines, rates))
+    left = Left(made=good, on_hand=int(good * part))
+    late = late_cost(before, after, left, abnormal=abnormal, bars=good + abnormal)
+    assert late.cost == after.at_least - before.at_least
+    assert late.on_lot + late.expensed + late.variance == late.cost
+    assert min(late.on_lot, late.expensed, late.variance) >= 0
+    if not left.on_hand:
+        assert late.on_lot == 0
+    if left.on_hand == good:
+        assert late.variance == 0
+    if not abnormal:
+        assert late.expensed == 0
+        assert late.on_lot == round(Fraction(late.cost * left.on_hand, good))
+
+
+def test_underapplied_overhead_is_split_between_what_is_left_and_what_was_sold():
+    """Proration of underapplied overhead after OpenStax, Principles of Accounting, volume 2,
+    section 4.6 (the rule from memory, the figures ours): 240.00 of overhead by the batch that came
+    late on 120 bars, of which 90 were sold, is 60.00 on the 30 that are left, and 180.00 of cost of
+    goods sold.
+    """
+    known = Rates(labor_per_hour=0, overhead_per_labor_hour=0)
+    before = conversion_of(Work(other=3600), known)
+    late_rates = replace(known, overhead_per_batch=240 * UNIT)
+    after = conversion_from(filled(before.lines, late_rates))
+    found = late_cost(before, after, Left(made=120, on_hand=30), abnormal=0, bars=120)
+    assert (found.on_lot, found.variance, found.expensed) == (60 * UNIT, 180 * UNIT, 0)
 
 
 @given(done=works, planned=works)

@@ -68,7 +68,7 @@ def test_a_rate_holds_from_its_first_day():
 
 
 @given(rates=rate_lists, on=days)
-def test_missing_rates_count_as_zero_and_are_named(rates, on):
+def test_missing_rates_are_not_known_and_are_named(rates, on):
     found = rates_in_force(rates, on=on)
     if not found.missing:
         assert found.rates == rates_on(rates, on=on)
@@ -83,4 +83,4 @@ def test_missing_rates_count_as_zero_and_are_named(rates, on):
     }
     started = {rate.kind for rate in rates if rate.effective_from <= on}
     for kind, amount in amounts.items():
-        assert amount == (rate_on(rates, kind=kind, on=on) if kind in started else 0)
+        assert amount == (rate_on(rates, kind=kind, on=on) if kind in started else None)

@@ -37,6 +37,7 @@ from inventory.domain.stock.lots import MovingAverage
 
 KG = 10**12
 BOX, CARTON, NOWHERE = 8, 9, 10
+FREE = Rates(labor_per_hour=0, overhead_per_batch=0, overhead_per_labor_hour=0)
 MONEY = st.integers(0, 10**6)
 TIME = st.integers(0, 20_000)
 WORKS = st.builds(Work, mix=TIME, cut=TIME, wrap=TIME, other=TIME, rack_days=TIME, energy_wh=TIME)
@@ -109,11 +110,11 @@ def test_a_bar_bears_all_that_its_batch_takes_and_its_own_packing(recipes, rates
         cost = cost_of_recipe(recipe, prices, replaced_at_offers, good=good)
         lines = purchases_for(recipe.needs, prices.offers).lines
         conversion = conversion_of(recipe.work, rates)
-        making = sum(made.cost(rates) for made in recipe.makings)
+        making = sum(made.part(conversion_of(made.work, rates)) for made in recipe.makings)
         total = sum(line.cost for line in lines.values()) + making + conversion.total
         packs = lines[BOX].cost if BOX in lines else 0
         extra = packing_cost(recipe.packing, recipe.bars, prices) if recipe.packing else 0
-        assert (cost.total, cost.labor, cost.overhead) == (
+        assert (cost.known_total, cost.labor, cost.overhead) == (
             total,
             conversion.labor,
             conversion.overhead,
@@ -187,7 +188,7 @@ def effects_of(recipes, prices, *changes):
 
 
 def test_what_nobody_offers_has_no_cost_and_comes_last():
-    prices = prices_with(Rates())
+    prices = prices_with(FREE)
     recipes = [sized(m10=KG), sized(m1=KG)]
     effects = effects_of(recipes, prices, MaterialPrice(material=1, by=Decimal("0.5")))
     assert effects[0].changed is None and effects[0].difference is None
@@ -198,7 +199,7 @@ def test_what_nobody_offers_has_no_cost_and_comes_last():
 
 def test_a_price_that_is_asked_bears_no_freight_of_others():
     """1 kg at 9.00 a kilogram is 9.00; the other line keeps its freight."""
-    prices = prices_with(Rates())
+    prices = prices_with(FREE)
     asked = MaterialPrice(material=1, price=90_000, per=KG)
     before, after = (
         purchases_for({1: KG, 2: KG}, each.offers).lines
@@ -209,7 +210,7 @@ def test_a_price_that_is_asked_bears_no_freight_of_others():
 
 
 def test_an_offer_moves_with_its_breaks_or_goes():
-    prices = prices_with(Rates())
+    prices = prices_with(FREE)
     dearer = prices_after(prices, [OfferPrice(offer=2, by=Decimal("0.5"))]).offers[2][0]
     assert (dearer.price, dearer.breaks[0].price) == (300_000, 270_000)
     other = prices_after(prices, [OfferPrice(offer=2, price=100_000)]).offers[2][0]
@@ -226,7 +227,7 @@ def test_an_offer_moves_with_its_breaks_or_goes():
     ),
 )
 def test_needs_at_their_average_cost_their_part_of_what_is_held(needs, averages):
-    found = taken_at_average(needs, Prices(offers={}, averages=averages, rates=Rates()))
+    found = taken_at_average(needs, Prices(offers={}, averages=averages, rates=FREE))
     held = {pk: each for pk, each in averages.items() if each.quantity}
     assert found.costs == {
         pk: round(Fraction(held[pk].cost * need, held[pk].quantity))
@@ -237,7 +238,7 @@ def test_needs_at_their_average_cost_their_part_of_what_is_held(needs, averages)
 
 
 def test_an_average_moves_by_what_is_held():
-    held = Prices(offers={}, averages={1: MovingAverage(quantity=KG, cost=1_001)}, rates=Rates())
+    held = Prices(offers={}, averages={1: MovingAverage(quantity=KG, cost=1_001)}, rates=FREE)
     moved = prices_after(held, [MaterialPrice(material=1, by=Decimal("0.5"))]).averages[1]
     assert moved == MovingAverage(quantity=KG, cost=1_502)  # half to even
     assert prices_after(held, [MaterialPrice(material=2, by=Decimal(1))]).averages == held.averages
@@ -245,9 +246,38 @@ def test_an_average_moves_by_what_is_held():
 
 def test_a_rate_that_is_not_there_cannot_move_by_a_share():
     with pytest.raises(WhatIfRefusal, match="labor cut hour"):
-        prices_after(
-            prices_with(Rates()), [RateChange(kind=RateKind.LABOR_CUT_HOUR, by=Decimal(1))]
-        )
+        prices_after(prices_with(FREE), [RateChange(kind=RateKind.LABOR_CUT_HOUR, by=Decimal(1))])
+
+
+@given(RECIPES, RATES, st.integers(-100, 300))
+def test_what_no_rate_is_known_of_moves_all_the_same_by_a_price(recipes, rates, percent):
+    """What both costs lack is the same, so it cancels; the bar itself is not known."""
+    change = MaterialPrice(material=1, by=Decimal(percent) / 100)
+    unpaid = prices_with(replace(rates, overhead_per_batch=None))
+    free = prices_with(replace(rates, overhead_per_batch=0))
+    found, known = (effects_of(recipes, prices, change) for prices in (unpaid, free))
+    for effect, other in zip(found, known, strict=True):
+        assert (effect.base, effect.changed) == (None, None)
+        assert (effect.base_at_least, effect.changed_at_least) == (other.base, other.changed)
+        assert effect.difference == other.difference
+
+
+@given(RECIPES, RATES, st.fractions(Fraction(1, 100), Fraction(99, 100), max_denominator=100))
+def test_a_yield_moves_what_is_not_known_too_so_nobody_knows_by_how_much(recipes, rates, good):
+    prices = prices_with(replace(rates, overhead_per_batch=None))
+    base = Scenario(recipes=recipes, prices=prices)
+    after = Scenario(recipes=recipes, prices=prices, shares=[good] * len(recipes))
+    for effect in outcome(base, [after], after, buy=replaced_at_offers).effects:
+        assert effect.base is effect.changed is effect.difference is None
+        assert effect.base_at_least is not None
+
+
+def test_a_rate_that_is_asked_about_makes_a_bar_known():
+    prices = prices_with(replace(FREE, overhead_per_batch=None))
+    asked = RateChange(kind=RateKind.OVERHEAD_BATCH, amount=50_000)
+    effect = effects_of([sized(m1=KG)], prices, asked)[0]
+    assert (effect.base, effect.difference) == (None, None)
+    assert effect.changed == effect.base_at_least + 5_000  # 10 bars
 
 
 def test_shares_and_lye_are_meant_for_some_recipes_or_all():
@@ -267,10 +297,10 @@ def test_shares_and_lye_are_meant_for_some_recipes_or_all():
 
 def test_packing_that_nobody_offers_costs_its_average_or_is_not_known():
     packing = Packing(bars_per_carton=24, pieces=(Piece(material=NOWHERE, pieces=1),))
-    prices = prices_with(Rates())
+    prices = prices_with(FREE)
     assert packing_cost(packing, 10, prices) is None
     held = {NOWHERE: MovingAverage(quantity=3, cost=100)}
-    assert packing_cost(packing, 10, Prices(offers={}, averages=held, rates=Rates())) == Fraction(
+    assert packing_cost(packing, 10, Prices(offers={}, averages=held, rates=FREE)) == Fraction(
         100, 3
     )
     costs = effects_of(
@@ -282,7 +312,7 @@ def test_packing_that_nobody_offers_costs_its_average_or_is_not_known():
 
 
 def test_more_money_than_can_be_kept_is_refused():
-    prices = prices_with(Rates(labor_per_hour=2**60))
+    prices = prices_with(replace(FREE, labor_per_hour=2**60))
     recipe = Sized(needs={1: KG}, bars=1, work=Work(other=3600 * 90))
     with pytest.raises(CostNotKnown, match="more than can be kept"):
         cost_of_recipe(recipe, prices, replaced_at_offers)
