@@ -3,7 +3,7 @@
 from datetime import date, timedelta
 from typing import Any
 
-from costing.domain.rates.rates import RateKind
+from costing.domain.rates.rates import ALWAYS, RateKind
 from costing.models.rates.rates import Rate
 from costing.services.rates.rates import RateDescription, save_rate
 from inventory.models.stock.ledger import StockEntry
@@ -27,6 +27,12 @@ def make_rates(*, since: date = date(2026, 1, 1)) -> None:
     make_rate(RateKind.LABOR_HOUR, LABOR, since=since)
     make_rate(RateKind.OVERHEAD_BATCH, PER_BATCH, since=since)
     make_rate(RateKind.OVERHEAD_LABOR_HOUR, PER_HOUR, since=since)
+
+
+def make_free_rates(*, since: date = date(2020, 1, 1)) -> None:
+    """Labor and overhead that cost nothing: an answer, unlike no rate."""
+    for kind in ALWAYS:
+        make_rate(kind, 0, since=since)
 
 
 def poured(bench: Bench, *, minutes: int = 40) -> str:

@@ -9,6 +9,7 @@ from costing.queries.prices.prices import floors
 from costing.services.prices.prices import PriceDescription, set_prices
 from inventory.models.catalog.suppliers import Offer
 from inventory.services.catalog.offers import OfferDescription, save_offer
+from tests.costing.making import make_free_rates
 from tests.costing.selling import a_customer, a_product, a_tier
 from tests.inventory.buying import a_supplier, an_offer
 from tests.inventory.making import TODAY
@@ -48,7 +49,11 @@ def dearer(offer: Offer, times: str) -> None:
 
 
 def a_shelf() -> tuple[Product, Tier, dict[str, Offer]]:
-    """A product that only exists on offers so far, wholesale on five cents, and the offers."""
+    """A product that only exists on offers so far, wholesale on five cents, and the offers.
+
+    Labor and overhead cost nothing.
+    """
+    make_free_rates()
     bench = make_bench()
     offers = offered(bench)
     return a_product(bench), a_tier(step=500), offers

@@ -14,6 +14,7 @@ from costing.services.orders.opening import Mode, Start
 from costing.services.orders.sales import OrderedBars, Ordering, place_order
 from inventory.models.catalog.materials import Material
 from inventory.models.stock.lots import Lot
+from tests.costing.making import make_free_rates
 from tests.inventory.making import make_lot, make_material
 from tests.recipes.making import Bench, make_bench
 
@@ -72,6 +73,7 @@ class Shop:
 
 
 def make_shop(*, price: int = 5 * UNIT, **tier: object) -> Shop:
+    make_free_rates()
     bench = make_bench()
     product = Product.objects.create(
         code="plain", name="Plain olive bar", formula=bench.formula, mold=bench.mold

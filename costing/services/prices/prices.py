@@ -237,7 +237,7 @@ def _check_floors(new: Sequence[PriceEntry], *, reason: str, by: "User | None") 
         faults.add(
             "price-under-floor",
             f"{exact_money(entry.price)} for {entry.product.name} to {entry.tier.name} from "
-            f"{entry.from_quantity} is under the floor, which is {_words(known, entry)}"
+            f"{entry.from_quantity} is under the floor {_words(known, entry)} "
             f"{exact_money(floor)}. Ask at least that, "
             "or state as an owner why it is sold for less (override_reason).",
             "price",
@@ -256,7 +256,7 @@ def _floor_of(entry: PriceEntry, floor: Floor) -> int | None:
 
 def _words(floor: Floor, entry: PriceEntry) -> str:
     is_known = entry.floor is not None or floor.by_cost(entry.from_quantity) is not None
-    return "" if is_known else "not known, but at least "
+    return "of" if is_known else "that is not known, but at least"
 
 
 def _refuse_rewriting(entry: PriceEntry, *, on: date, price: int, ended_on: date | None) -> None:

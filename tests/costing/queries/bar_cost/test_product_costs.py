@@ -11,12 +11,18 @@ from django.test.utils import CaptureQueriesContext
 from costing.models.bar_cost.packaging import PackagingEdition, PackagingPiece, PackagingSet
 from costing.models.prices.prices import Product
 from costing.models.rates.rates import Fee
+from costing.queries.bar_cost.plans import costs_of_plan
+from costing.queries.bar_cost.price_basis import PriceBasis
 from costing.queries.bar_cost.product_costs import product_costs
 from costing.queries.rates.rates import fees_of
 from inventory.models.catalog.suppliers import Offer, Supplier
+from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
+from recipes.queries.formulas.formulas import load_formula
+from recipes.queries.scaling.plans import Wish, make_plan
+from studio.foundation.units.registry import NG_PER_G
 from tests.costing.making import UNIT, cured, cut, make_rates
-from tests.inventory.making import KG, TODAY, make_material
+from tests.inventory.making import KG, TODAY, make_lot, make_material
 from tests.recipes.making import make_bench, stock
 
 LATER = TODAY + timedelta(days=60)
@@ -70,7 +76,49 @@ def test_actual_is_what_the_ledger_holds(bench):
     lot = Lot.objects.get(material=bench.formula.product)
     cost = product_costs([product.pk], on=LATER)[product.pk]
     assert cost.actual == round(Fraction(lot.cost, lot.on_hand))
-    assert cost.replacement is None and any("No supplier offers" in note for note in cost.notes)
+    assert cost.replacement is not None  # at what was paid, since nobody offers anything
+    assert any("the last price paid stands in" in note for note in cost.notes)
+
+
+def test_what_nobody_offers_costs_what_was_last_paid_and_says_so(bench):
+    """Olive: 5 kg for 5.00 each time it was bought, then 5 kg for 9.00."""
+    product = make_product(bench)
+    offer_all(bench, without=["olive"])
+    olive = bench.materials["olive"]
+    need = 484 * NG_PER_G
+    before = product_costs([product.pk], on=LATER)[product.pk]
+    paid = StockEntry.objects.get(lot__material=olive)
+    make_lot(olive, 5 * KG, 90_000, received_on=TODAY + timedelta(days=1))
+    make_lot(olive, 5 * KG, 0, received_on=TODAY + timedelta(days=2))  # a gift says nothing
+    after = product_costs([product.pk], on=LATER)[product.pk]
+    moved = Fraction(need * 90_000, 5 * KG) - Fraction(need * paid.cost, paid.on_hand)
+    assert abs((after.replacement - before.replacement) * 8 - moved) <= 8
+    assert any(f"Olive ({TODAY + timedelta(days=1)})" in note for note in after.notes)
+    early = product_costs([product.pk], on=TODAY)[product.pk]
+    assert early.replacement == before.replacement
+    [costing] = costs_of_plan(
+        make_plan(load_formula(code="plain"), Wish(mold=bench.mold)),
+        on=LATER,
+        bases=[PriceBasis.REPLACEMENT],
+    )
+    [line] = [each for each in costing.cost.lines if each.code == "olive"]
+    assert line.origin == f"last paid {TODAY + timedelta(days=1)}" and line.known
+    assert any("last price paid" in note for note in costing.notes)
+    Offer.objects.create(
+        code="mill-olive", supplier=Supplier.objects.get(), material=olive,
+        pack_written="5 kg", pack_amount=5 * KG, price=90_000,
+    )  # fmt: skip
+    offered = product_costs([product.pk], on=LATER)[product.pk]
+    assert not any("last price paid" in note for note in offered.notes)
+
+
+def test_what_nobody_offers_nor_ever_bought_is_not_known(db):
+    bench = make_bench()
+    make_rates()
+    offer_all(bench, without=["olive"])
+    cost = product_costs([make_product(bench).pk], on=LATER).popitem()[1]
+    assert cost.replacement is None and cost.replacement_at_least > 0
+    assert any("none was ever bought: Olive" in note for note in cost.notes)
 
 
 def test_curing_bars_count_with_what_is_still_to_come(bench):
@@ -127,7 +175,7 @@ def test_the_queries_do_not_grow_with_the_products(bench):
     many = few + [make_product(bench, f"more-{n}", packaging_set=made).pk for n in range(10)]
     with CaptureQueriesContext(connection) as second:
         assert len(product_costs(many, on=LATER)) == 12
-    assert len(first) == len(second) <= 13
+    assert len(first) == len(second) <= 15
 
 
 def test_fees_of_a_tier_go_before_those_for_all(db):

@@ -143,7 +143,7 @@ def test_groups_are_told_apart_with_a_fixed_number_of_queries():
         ("plain", "shop-2", month): 21,
     }  # fmt: skip
     assert found.names[By.CUSTOMER, "shop-1"] == "Shop-1"
-    assert asked == [4, 4, 4]
+    assert asked == [5, 5, 5]
 
 
 def test_two_products_of_one_bar_have_their_own_lines():

@@ -5,11 +5,13 @@ from decimal import Decimal
 
 import pytest
 
+from costing.domain.bar_cost.bar_cost import CostKind
 from costing.domain.rates.rates import RateKind
 from costing.errors import AlreadyCapitalized
-from costing.models.bar_cost.conversion import Conversion
+from costing.models.bar_cost.conversion import Conversion, ConversionEffort
 from costing.queries.bar_cost.batches import cost_of_batch
 from costing.services.bar_cost.conversion import capitalize
+from costing.services.bar_cost.older_conversions import tell_unknown
 from inventory.domain.stock.ledger import Verb
 from inventory.errors import NotEnoughStock
 from inventory.models.stock.ledger import StockEntry
@@ -27,7 +29,16 @@ from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.cure.finishing import Cured, cure_batch
 from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_formula, add_version
 from recipes.services.scaling.planning import Asked, plan_batch, wish_from
-from tests.costing.making import LABOR, PER_BATCH, PER_HOUR, cured, cut, make_rate, make_rates
+from tests.costing.making import (
+    LABOR,
+    PER_BATCH,
+    PER_HOUR,
+    cured,
+    cut,
+    make_free_rates,
+    make_rate,
+    make_rates,
+)
 from tests.inventory.making import KG, TODAY
 from tests.recipes.making import make_bench, stock
 from tests.threads import at_once
@@ -89,14 +100,52 @@ def test_a_later_rate_leaves_an_old_batch_as_it_was(database):
     assert Lot.objects.get(code=code).cost == before.total
 
 
-def test_without_rates_nothing_is_added_and_it_is_said(database):
+def test_without_rates_nothing_is_added_and_it_is_not_known(database):
     bench = make_bench()
     stock(bench)
     code = cured(bench)
     conversion = Conversion.objects.get(batch__code=code)
     assert (conversion.labor, conversion.overhead, conversion.posting) == (0, 0, None)
-    assert "labor hour" in conversion.note and "overhead batch" in conversion.note
-    assert conversion.note in cost_of_batch(code).notes
+    kept = {row.effort: (row.rate, row.cost) for row in conversion.efforts.all()}
+    assert kept.pop("rack") == (None, 0)  # not told apart
+    assert set(kept) == {"labor_mix", "labor_wrap", "batch", "labor_hour"}
+    assert set(kept.values()) == {(None, None)}
+    made = cost_of_batch(code)
+    assert "labor hour, overhead batch, overhead labor hour" in made.notes[0]
+    assert (made.bar.per_bar, made.cost.total, made.per_gram) == (None, None, None)
+    assert made.cost.at_least == Lot.objects.get(code=code).cost == made.bar.cost_of_good
+
+
+def test_a_rate_of_zero_is_an_answer(database):
+    bench = make_bench()
+    stock(bench)
+    make_free_rates()
+    made = cost_of_batch(cured(bench))
+    assert made.notes == () and made.bar.per_bar == made.bar.at_least
+    assert made.cost.of(CostKind.LABOR) == made.cost.of(CostKind.OVERHEAD) == 0
+
+
+def test_an_effort_of_before_that_counted_as_zero_is_not_known(db):
+    bench = make_bench()
+    stock(bench)
+    make_rate(RateKind.OVERHEAD_BATCH, 0)
+    code = cured(bench)
+    conversion = Conversion.objects.get(batch__code=code)
+    conversion.efforts.update(rate=0, cost=0)
+    conversion.note = (
+        f"No rate was in force on {TODAY} for: labor hour, overhead labor hour. It counts as zero."
+        "\nIt stood on the rack for 3 days more than its cure; to store it is no cost of it."
+    )
+    conversion.save()
+    assert cost_of_batch(code).cost.known
+    found = {"conversions": Conversion.objects, "efforts": ConversionEffort.objects}
+    assert (tell_unknown(**found), tell_unknown(**found)) == (3, 0)
+    conversion.refresh_from_db()
+    assert conversion.note.startswith("It stood on the rack")
+    made = cost_of_batch(code)
+    assert made.cost.of(CostKind.LABOR) is made.cost.of(CostKind.OVERHEAD) is None
+    known = conversion.efforts.filter(cost__isnull=False).values_list("effort", flat=True)
+    assert set(known) == {"batch", "rack"}
 
 
 def test_a_batch_is_capitalized_once(database):

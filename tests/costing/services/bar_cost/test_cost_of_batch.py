@@ -122,7 +122,8 @@ def test_packaging_that_is_not_held_is_named_and_not_guessed(bench):
     code = cut(bench)
     release(Batch.objects.get(code=code).reservation_id)
     costing = cost_of_batch(code)
-    assert costing.cost.of(CostKind.PACKAGING) == 0
+    assert (costing.cost.of(CostKind.PACKAGING), costing.bar.per_bar) == (None, None)
+    assert costing.cost.known_of(CostKind.PACKAGING) == 0
     assert any("Box: 8 each" in note for note in costing.notes)
 
 
@@ -138,7 +139,8 @@ def test_missing_rates_are_named_while_it_cures(database):
     stock(bench)
     make_rate(RateKind.OVERHEAD_BATCH, PER_BATCH)
     costing = cost_of_batch(cut(bench))
-    assert costing.cost.of(CostKind.OVERHEAD) == PER_BATCH
+    assert costing.cost.of(CostKind.OVERHEAD) is None and costing.bar.per_bar is None
+    assert costing.cost.known_of(CostKind.OVERHEAD) == PER_BATCH
     assert [("labor hour" in n, "overhead batch" in n) for n in costing.notes] == [(True, False)]
 
 
@@ -159,7 +161,7 @@ def test_the_number_of_queries_is_fixed(bench, step):
         BatchLine.objects.create(
             batch=batch, position=100 + number, material=material, stage="pack", planned=8
         )
-    assert queries_of(code) == few <= 11
+    assert queries_of(code) == few <= 12
 
 
 def queries_of(code):

@@ -2,6 +2,7 @@
 
 from datetime import date, timedelta
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from django.db import connection
@@ -101,7 +102,7 @@ def test_blocked_and_reserved_stock_is_not_picked(bench):
     stock(bench, state=LotState.BLOCKED, state_reason="smells")
     costing = cost_of_plan(plan_of(), basis=PICKED, on=TODAY)
     assert {each.material.code for each in costing.missing} == set(bench.materials)
-    assert costing.cost.of(CostKind.MATERIAL) == 0
+    assert (costing.cost.of(CostKind.MATERIAL), costing.bar.per_bar) == (None, None)
 
 
 def test_an_expired_lot_hides_no_fresh_one(bench):
@@ -184,13 +185,15 @@ def test_rates_that_are_missing_that_day_are_named(bench):
     stock(bench)
     costing = cost_of_plan(plan_of(), basis=PICKED, on=date(2025, 12, 31))
     assert "labor hour" in costing.notes[0]
-    assert costing.cost.of(CostKind.LABOR) == costing.cost.of(CostKind.OVERHEAD) == 0
+    assert costing.cost.of(CostKind.LABOR) is costing.cost.of(CostKind.OVERHEAD) is None
+    assert (costing.cost.total, costing.bar.per_bar, costing.complete) == (None, None, False)
+    assert costing.bar.at_least == round(Fraction(costing.cost.at_least, 8))
 
 
 @pytest.mark.parametrize("bases", [(PICKED,), (AVERAGE,), (REPLACEMENT,), tuple(PriceBasis)])
-def test_one_query_for_each_basis_and_two_for_rates_and_standards(bench, bases):
+def test_two_queries_for_each_basis_and_two_for_rates_and_standards(bench, bases):
     stock(bench)
     plan = plan_of()
     with CaptureQueriesContext(connection) as captured:
         costs_of_plan(plan, on=TODAY, bases=bases)
-    assert len(captured.captured_queries) == len(bases) + 2
+    assert len(captured.captured_queries) == 2 * len(bases) + 2

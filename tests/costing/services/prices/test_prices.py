@@ -2,26 +2,34 @@
 
 from datetime import timedelta
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from django.db import IntegrityError, transaction
 
 from costing.domain.quotes.sums import taxed
+from costing.domain.rates.rates import ALWAYS
 from costing.errors import PriceRefusal, PriceTaken, PriceUnderFloor
 from costing.models.prices.prices import PriceEntry
-from costing.models.rates.rates import Fee
-from costing.queries.prices.prices import floors, list_prices, price_for
+from costing.models.rates.rates import Fee, Rate
+from costing.queries.bar_cost.product_costs import product_costs
+from costing.queries.prices.price_ladder import RungState, price_ladder, suggested_prices
+from costing.queries.prices.prices import floors, list_prices, price_for, restoring_for
 from costing.services.prices.prices import PriceDescription, change_price, set_prices
+from inventory.models.stock.lots import Lot
 from studio.foundation.errors import NotFound
-from tests.costing.priced import a_shelf, floor_of, priced
-from tests.costing.selling import a_tier
+from tests.costing.making import cured, make_rate, make_rates
+from tests.costing.priced import a_shelf, floor_of, offered, priced
+from tests.costing.selling import a_product, a_tier
 from tests.inventory.buying import faults_of
 from tests.inventory.making import TODAY
+from tests.recipes.making import make_bench, stock
 from tests.studio.web.api.people import person
 from tests.threads import at_once
 
 CENT = 100
 DAY = timedelta(days=1)
+LATER = TODAY + 60 * DAY
 
 
 @pytest.fixture
@@ -243,5 +251,44 @@ def test_what_cannot_be_priced_says_why(shelf):
     offers["olive"].save()
     found = floors([product.pk], [tier.pk], on=TODAY)[product.pk, tier.pk]
     assert (found.price, found.cost, found.basis, found.at(5)) == (None, None, "", None)
+    assert (found.by_cost(5), found.wanted(5)) == (None, None)
     assert "Olive" in found.note
-    assert priced(product, tier, CENT).price == CENT
+    least = found.at_least(1)
+    with pytest.raises(PriceUnderFloor, match="not known, but at least"):
+        priced(product, tier, least - CENT)
+    assert priced(product, tier, least).price == least
+
+
+@pytest.mark.parametrize("kind", ALWAYS)
+def test_without_a_rate_nothing_is_suggested_rather_than_too_little(shelf, kind):
+    product, tier, _ = shelf
+    known = floor_of(product, tier)
+    listed = priced(product, tier, known)
+    Rate.objects.filter(kind=kind).delete()
+    view = price_ladder(product.code, on=TODAY)
+    [rung] = view.tiers[0].rungs
+    assert (rung.floor, rung.wanted, rung.state) == (None, None, RungState.NO_COST)
+    assert (rung.replacement.cost, rung.replacement.margin) == (None, None)
+    assert rung.floor_at_least == known  # labor and overhead had cost nothing
+    [suggested] = suggested_prices(product.code, on=TODAY)
+    assert (suggested.price, suggested.floor, suggested.listed) == (None, None, listed.price)
+    assert kind.value.replace("_", " ") in suggested.note
+    assert restoring_for(product, tier, quantity=1, own_floor=None, on=TODAY) is None
+    make_rate(kind, 0)
+    assert floor_of(product, tier) == known
+
+
+def test_bars_in_stock_whose_labor_is_not_known_give_no_floor(database):
+    bench = make_bench()
+    stock(bench)
+    offered(bench)
+    cured(bench)
+    make_rates(since=TODAY + timedelta(days=1))
+    product, tier = a_product(bench), a_tier(step=500)
+    cost = product_costs([product.pk], on=LATER)[product.pk]
+    lot = Lot.objects.get(material=bench.formula.product)
+    assert cost.replacement is not None and not cost.known
+    assert (cost.actual, cost.actual_at_least) == (None, round(Fraction(lot.cost, lot.on_hand)))
+    found = floors([product.pk], [tier.pk], on=LATER)[product.pk, tier.pk]
+    assert found.price is None and "bars in stock" in found.note
+    assert found.cost_at_least == cost.replacement > cost.actual_at_least
