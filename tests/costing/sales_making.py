@@ -72,9 +72,11 @@ class Shop:
         )
 
 
-def make_shop(*, price: int = 5 * UNIT, **tier: object) -> Shop:
-    make_free_rates()
-    bench = make_bench()
+def make_shop(*, price: int = 5 * UNIT, bench: Bench | None = None, **tier: object) -> Shop:
+    """A shop; with a bench of its own, labor and overhead cost nothing."""
+    if bench is None:
+        make_free_rates()
+        bench = make_bench()
     product = Product.objects.create(
         code="plain", name="Plain olive bar", formula=bench.formula, mold=bench.mold
     )

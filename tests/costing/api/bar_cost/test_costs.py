@@ -1,7 +1,10 @@
 """Costs of batches and of recipes over the API."""
 
+from decimal import Decimal
+
 import pytest
 
+from costing.models.rates.rates import Rate
 from costing.queries.bar_cost.batches import cost_of_batch
 from costing.queries.bar_cost.price_basis import PriceBasis
 from inventory.models.stock.ledger import StockEntry
@@ -91,6 +94,23 @@ def test_what_was_not_made_has_no_cost(owner, shelf):
     problem_in(owner.get(address("B-99999") + "?bars=8"), 400, "unknown-query")
 
 
+def test_without_a_rate_nothing_is_told_as_zero(owner, shelf):
+    Rate.objects.filter(kind="labor_hour").delete()
+    [cost] = owner.post(PLAIN, {**MOLD, "basis": "picked_lots"}).json()["costs"]
+    unknown = ("total", "per_bar", "per_bar_exact", "cost_of_good_bars")
+    assert {name: cost[name] for name in unknown} == dict.fromkeys(unknown)
+    assert cost["by_kind"]["labor"] is None and cost["by_kind"]["overhead"] is not None
+    lines = {line["code"]: line for line in cost["lines"]}
+    assert (lines["labor"]["cost"], lines["labor"]["per_bar"]) == (None, None)
+    least = Decimal(cost["at_least"]["amount"])
+    known = [Decimal(line["at_least"]["amount"]) for line in lines.values()]
+    assert least == sum(known) > 0 and not cost["complete"]
+    assert abs(Decimal(cost["per_bar_at_least"]["amount"]) * 8 - least) < Decimal("0.001")
+    made = owner.get(address(cured(shelf))).json()
+    assert (made["total"], made["per_bar"], made["bar_weight"]) == (None, None, None)
+    assert "labor hour" in made["notes"][0]
+
+
 def test_a_recipe_is_costed_on_every_basis_and_stores_nothing(owner, shelf):
     before = StockEntry.objects.count()
     answer = owner.post(PLAIN, MOLD)
@@ -103,8 +123,12 @@ def test_a_recipe_is_costed_on_every_basis_and_stores_nothing(owner, shelf):
         costs[basis] for basis in ("picked_lots", "moving_average", "replacement")
     )
     assert picked["total"] == average["total"]  # one lot of each
-    assert picked["complete"] and not replacement["complete"]
-    assert {m["material"] for m in replacement["missing"]} == set(shelf.materials)
+    # Nobody offers anything: what was last paid stands in, and says so.
+    assert picked["complete"] and replacement["complete"] and replacement["missing"] == []
+    assert replacement["total"] == picked["total"]
+    assert "the last price paid stands in" in replacement["notes"][0]
+    origins = {line["origin"] for line in replacement["lines"] if line["kind"] == "material"}
+    assert origins == {"last paid 2026-03-02"}
     assert all(adds_up(each) and each["bars"] == 8 for each in shown["costs"])
     assert StockEntry.objects.count() == before and not Batch.objects.exists()
 

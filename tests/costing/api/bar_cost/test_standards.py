@@ -1,5 +1,7 @@
 """Labor standards, fees, packaging sets and products over the API."""
 
+from decimal import Decimal
+
 import pytest
 from django.utils import timezone
 
@@ -123,8 +125,14 @@ def test_what_a_product_costs(owner, bench):
     stock(bench)
     made(owner, PRODUCTS, BAR)
     shown = owner.get(f"{PRODUCTS}olive-bar/cost/", {"on": "2026-03-02"}).json()
-    assert (shown["actual"], shown["replacement"]) == (None, None)
-    assert any("No supplier offers" in note for note in shown["notes"])
+    assert (shown["actual"], shown["actual_at_least"]) == (None, None)
+    assert shown["replacement"] == shown["replacement_at_least"] is not None
+    Rate.objects.filter(kind="overhead_batch").delete()
+    unknown = owner.get(f"{PRODUCTS}olive-bar/cost/", {"on": "2026-03-02"}).json()
+    assert unknown["replacement"] is None
+    assert Decimal(unknown["replacement_at_least"]["amount"]) > 0
+    assert any("overhead batch" in note for note in unknown["notes"])
+    assert any("the last price paid stands in" in note for note in shown["notes"])
     problem_in(owner.get(f"{PRODUCTS}none/cost/"), 404, "not-found")
     assert owner.get(f"{PRODUCTS}olive-bar/cost/", {"quantity": "0"}).status_code == 400
 

@@ -12,6 +12,7 @@ from costing.services.quotes.drafts import LineDescription, QuoteDescription, dr
 from costing.services.quotes.quotes import send_quote
 from inventory.models.stock.ledger import StockEntry
 from tests.costing.sales_making import UNIT, make_shop
+from tests.recipes.making import stock
 from tests.studio.web.api.people import client_as
 from tests.studio.web.api.test_problems import fields_of, problem_in
 
@@ -134,6 +135,7 @@ def test_makers_pick_and_ship_and_see_no_money(shop, owner):
 def test_a_quote_is_accepted_once_for_a_key(shop, owner):
     today = timezone.localdate()
     line = LineDescription(product="plain", quantity=20)
+    stock(shop.bench, received_on=today)
     quote = draft_quote(QuoteDescription(customer="corner", lines=[line]), on=today)
     send_quote(quote.code, on=today, mail=False)
     address = f"/api/v1/quotes/{quote.code}/accept/"

@@ -38,13 +38,12 @@ def price(product, amount, **values):
 
 
 def test_recipes_and_prices_with_what_each_change_does(bench, owner):  # noqa: F811
-    price(bench.product, 145_000)
-    answer = ask(
-        owner,
-        {"material": "olive", "by": "30 %"},
-        {"rate": "labor_hour", "amount": "25.50"},
-        lines=True,
-    )
+    listed = price(bench.product, 10**6)
+    changes = ({"material": "olive", "by": "30 %"}, {"rate": "labor_hour", "amount": "25.50"})
+    [before] = ask(owner, *changes).json()["prices"]
+    listed.price = round(Decimal(before["floor"]["amount"]) * 10_000)  # on its floor
+    listed.save()
+    answer = ask(owner, *changes, lines=True)
     assert answer.status_code == 200, answer.json()
     found = answer.json()
     (recipe,) = found["recipes"]
@@ -59,7 +58,8 @@ def test_recipes_and_prices_with_what_each_change_does(bench, owner):  # noqa: F
     (entry,) = found["prices"]
     assert not entry["was_under"] and entry["is_under"] and found["under_floor"] == 1
     assert Decimal(entry["changed_margin"]) < Decimal("0.4") <= Decimal(entry["margin"])
-    assert Decimal(entry["restoring"]["amount"]) == Decimal(entry["changed_floor"]["amount"]) > 14.5
+    restoring, changed = (entry[name]["amount"] for name in ("restoring", "changed_floor"))
+    assert Decimal(restoring) == Decimal(changed) > Decimal(entry["price"]["amount"])
 
 
 def test_each_kind_of_change_is_read(bench, owner):  # noqa: F811

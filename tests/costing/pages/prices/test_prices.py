@@ -7,8 +7,10 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from costing.models.prices.prices import PriceEntry
+from costing.models.rates.rates import Rate
 from costing.queries.bar_cost.price_basis import PriceBasis
 from costing.queries.prices.prices import restoring_for
+from tests.costing.making import make_free_rates
 from tests.costing.priced import a_shelf, dearer, offered
 from tests.costing.selling import a_price, a_product, a_tier
 from tests.read_pages import read
@@ -88,6 +90,7 @@ def test_what_fell_under_its_floor_is_restored_from_today():
 
 
 def test_a_product_shows_its_cost_on_each_basis():
+    make_free_rates()
     bench = make_bench()
     stock(bench)
     offered(bench)
@@ -109,10 +112,31 @@ def test_the_scale_page_is_told_the_cost_of_a_bar():
     a_shelf()
     address = "/recipes/plain/cost-fragment/"
     page = read(signed_in().get(address, {"size": "mold", "mold": "loaf"}))
-    assert "<dt>Cost per bar</dt>" in page and "too low" in page and "to buy anew" in page
+    assert "<dt>Cost per bar</dt>" in page and "to buy anew" in page
+    assert "not all known" in page and "at least" in page
     for asked in ({"size": "fats", "amount": "much"}, {"size": "fats"}, {"mold": "none"}):
         answer = signed_in().get(address, asked)
         assert answer.status_code in (200, 404)
+
+
+def test_without_a_rate_pages_tell_the_least_and_suggest_nothing():
+    product, tier, _ = a_shelf()
+    a_price(product, restoring(product, tier), tier=tier)
+    Rate.objects.filter(kind="overhead_batch").delete()
+    shown = read(signed_in().get(f"/prices/{product.code}/product/"))
+    assert "A bar costs at least" in shown and "overhead batch" in shown
+    assert "cost not known" in shown and "Would keep it" in shown
+    listed = read(signed_in().get("/prices/"))
+    assert "has no floor, since not all that" in listed and "at least" in listed
+    assert "Every price that is asked keeps its floor" not in listed
+    assert "at least" in read(signed_in().get(f"/prices/{product.code}/set/"))
+    molds = read(signed_in().get("/recipes/plain/cost/"))
+    assert "Not all that a bar costs is known" in molds and "not known" in molds
+    assert "A bar costs least in" not in molds
+    compared = read(signed_in().get("/prices/recipes/"))
+    assert "is the dearest bar" not in compared and "at least" in compared
+    sums = read(signed_in().get("/prices/break-even/", {"product": product.code}))
+    assert "A bar costs at least" in sums
 
 
 def test_recipes_and_molds_are_compared():

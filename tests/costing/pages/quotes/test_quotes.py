@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from costing.models.orders.sales import SalesOrder
 from costing.models.quotes.quotes import Quote, QuoteMail
+from costing.models.rates.rates import Rate
 from costing.services.quotes.quotes import send_quote
 from tests.costing.selling import UNIT
 from tests.costing.services.quotes.test_quotes import a_draft, a_shop
@@ -191,3 +192,21 @@ def test_the_list_finds_and_stays_flat(shop, django_assert_max_num_queries):
     assert "No quote is like that" in page(client, "/quotes/", state="accepted")
     with django_assert_max_num_queries(12):
         page(client, f"/quotes/{quote.code}/")
+
+
+def test_a_floor_that_is_not_known_is_told_and_asks_an_owner(shop):
+    Rate.objects.filter(kind="labor_hour").delete()
+    quote = draft()
+    owner = signed_in()
+    shown = page(owner, f"/quotes/{quote.code}/")
+    assert "Floor not known" in shown and "the floor is at least" in shown
+    asked = page(owner, f"/quotes/{quote.code}/send/")
+    assert "Why it is sent all the same" in asked
+    form = {"size": "a4", "override_reason": ""}
+    refused = owner.post(f"/quotes/{quote.code}/send/", form)
+    assert refused.status_code == 422 and "not all that a bar costs is known" in read(refused)
+    assert Quote.objects.get().state == "draft"
+    form["override_reason"] = "Trade fair"
+    assert owner.post(f"/quotes/{quote.code}/send/", form).status_code == 303
+    kept = page(owner, f"/quotes/{quote.code}/")
+    assert "Sent without a floor that is known by" in kept and "Trade fair" in kept

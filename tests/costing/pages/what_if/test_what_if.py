@@ -29,7 +29,7 @@ from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
 ADDRESS = "/prices/what-if/"
-MOST_QUERIES = 31
+MOST_QUERIES = 35
 
 
 def asked(query="", user=None):
@@ -56,6 +56,16 @@ def test_it_tells_what_the_bar_costs_once_the_offer_really_is_dearer():
     assert "Olive +40 %: a bar costs" in page and "falls under its" in page
     assert cents(floor_of(product, tier)) in page
     assert Offer.objects.get(code="olive-pack").price == offers["olive"].price * 14 // 10
+
+
+def test_without_a_rate_it_tells_how_far_a_bar_moves_and_the_least_that_it_costs():
+    a_shelf()
+    known = read(asked("?c0-of=material:olive&c0-to=%2B40"))
+    [moves] = re.findall(r"<strong>(\+\$[0-9.]+)</strong>", known)
+    Rate.objects.filter(kind="overhead_batch").delete()
+    page = read(asked("?c0-of=material:olive&c0-to=%2B40"))
+    assert f"<strong>{moves}</strong>" in page and "at least" in page
+    assert "overhead batch" in page
 
 
 def test_two_changes_are_told_one_by_one_and_the_address_keeps_them():

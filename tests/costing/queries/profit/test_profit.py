@@ -8,17 +8,22 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from costing.domain.profit.profit import By, Figures
+from costing.models.bar_cost.conversion import Conversion
 from costing.models.prices.prices import Product
 from costing.models.quotes.customers import Customer
 from costing.models.rates.rates import Fee
 from costing.queries.profit.profit import profit_by
+from costing.services.bar_cost.late_rates import post_late_rates
 from costing.services.orders.opening import Start
 from costing.services.orders.returns import SentBack, return_bars
 from costing.services.orders.sales import OrderedBars, Ordering, place_order
 from costing.services.orders.shipping import ToLeave, ship_order
 from inventory.models.stock.lots import Lot
 from inventory.services.shipping.shipments import Shipping, ToShip, ship
+from tests.costing.making import cured, make_rates
 from tests.costing.sales_making import UNIT, add_price, make_shop
+from tests.inventory.making import TODAY
+from tests.recipes.making import make_bench, stock
 
 pytestmark = pytest.mark.django_db
 
@@ -167,3 +172,31 @@ def test_two_products_of_one_bar_have_their_own_lines():
     }  # fmt: skip
     costs = {group: figures.cost_of_goods for group, figures in found.groups.items()}
     assert costs == {("boxed",): 8_001, ("plain",): 7_000}  # 15 bars that cost 1.5001 together
+
+
+def test_what_left_without_its_labor_costs_at_least_what_the_books_know():
+    """What came late is an expense of its own day; what had left keeps the cost it left with."""
+    bench = make_bench()
+    stock(bench)
+    code = cured(bench)
+    shop = make_shop(bench=bench)
+    conversion = Conversion.objects.get(batch__code=code)
+    assert conversion.efforts.filter(cost__isnull=True).exists()
+    sold(shop, 6, price=9)
+    found = profit_by([By.PRODUCT])
+    [figures] = found.groups.values()
+    assert figures.not_known == 6 == found.total.not_known
+    assert (figures.cost_of_goods, figures.gross_margin) == (None, None)
+    assert (figures.contribution, figures.gross_share) == (None, None)
+    assert figures.cost_at_least == figures.cost_out > 0
+    assert figures.margin_at_most == figures.revenue - figures.cost_out
+    assert found.late == 0
+    make_rates(since=date(2026, 1, 2))
+    today = timezone.localdate()
+    [late] = post_late_rates(since=TODAY, on=today)
+    after = profit_by([By.PRODUCT], since=today, until=today)
+    assert after.late == late.variance > 0
+    assert after.groups == found.groups
+    sold(shop, 2)
+    assert profit_by(()).total.not_known == 6
+    assert profit_by((), until=today - timedelta(days=1)).late == 0

@@ -160,7 +160,7 @@ def test_of_two_who_enter_at_once_one_does(bench):
     code = cured(bench)
     before = Lot.objects.get(code=code).cost
     make_rates()
-    entered = at_once(2, lambda _: len(enter()))
+    entered = at_once(lambda _: len(enter()), range(2))
     assert sorted(entered) == [0, 1]
     assert Lot.objects.get(code=code).cost == before + WHOLE
     assert LateConversion.objects.count() == 1

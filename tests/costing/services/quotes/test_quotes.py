@@ -7,6 +7,7 @@ import pytest
 from django.contrib.auth import get_user_model
 from django.utils import timezone
 
+from costing.domain.rates.rates import RateKind
 from costing.errors import (
     OverrideNotAllowed,
     QuoteExpired,
@@ -16,7 +17,10 @@ from costing.errors import (
 )
 from costing.models.prices.prices import PriceEntry
 from costing.models.quotes.quotes import Quote, QuoteLine
+from costing.models.rates.rates import Rate
+from costing.queries.prices.margin_watch import slipped
 from costing.queries.quotes.quotes import find_quote, margins_of
+from costing.services.prices.margin_watch import fallen_margins
 from costing.services.quotes.drafts import (
     LineDescription,
     QuoteDescription,
@@ -27,10 +31,11 @@ from costing.services.quotes.drafts import (
 )
 from costing.services.quotes.letter import letter_pdf
 from costing.services.quotes.quotes import decline_quote, expire_quotes, mark_accepted, send_quote
+from inventory.services.alerts.registry import Look
 from studio.foundation.errors import NotFound
 from studio.foundation.roles import Role
 from studio.models import Membership
-from tests.costing.making import make_rates
+from tests.costing.making import make_rate, make_rates
 from tests.costing.selling import a_customer, a_packaging_set, a_price, a_product, a_tier
 from tests.inventory.buying import a_supplier, an_offer, faults_of
 from tests.inventory.making import TODAY
@@ -225,6 +230,56 @@ def test_under_the_floor_only_an_owner_sends_and_says_why(shop):
         "sent", f"Under the floor (line 1) by an owner's word: {reason}",
     )  # fmt: skip
     assert reason not in str(sent.paper)
+
+
+def test_a_quote_whose_floor_is_not_known_says_so_and_asks_an_owner(shop):
+    Rate.objects.filter(kind="labor_hour").delete()
+    quote = a_draft()
+    (line,) = lines_of(quote)
+    assert (line.floor, line.cost_replacement) == (None, None) and line.floor_at_least > 0
+    with pytest.raises(QuoteUnderFloor) as refused:
+        send_quote(quote.code, on=TODAY, mail=False)
+    (fault,) = refused.value.faults
+    assert (fault.code, fault.field) == ("floor-not-known", "lines.0.price")
+    assert Decimal(fault.details["floor_at_least"]) * UNIT == line.floor_at_least
+    with pytest.raises(OverrideNotAllowed):
+        send_quote(
+            quote.code, on=TODAY, mail=False, by=a_person(Role.MAKER), override_reason="Trade fair"
+        )
+    owner = a_person(Role.OWNER)
+    sent = send_quote(quote.code, on=TODAY, mail=False, by=owner, override_reason="Trade fair")
+    assert (sent.override_by, sent.override_reason) == (owner, "Trade fair")
+    assert history(sent)[-1][1] == "Floor not known (line 1) by an owner's word: Trade fair"
+
+
+def test_what_is_known_of_a_cost_can_put_a_price_under_its_floor_for_certain(shop):
+    Rate.objects.filter(kind="labor_hour").delete()
+    quote = a_draft({"quantity": 48, "price": UNIT // 10})
+    with pytest.raises(QuoteUnderFloor) as refused:
+        send_quote(quote.code, on=TODAY, mail=False)
+    (fault,) = refused.value.faults
+    assert fault.code == "under-floor" and "at least" in fault.message
+    assert "restoring_price" not in fault.details
+    [slip] = slipped(on=TODAY)
+    assert (slip.is_floor_known, slip.restoring, slip.cost) == (False, None, None)
+    [finding] = fallen_margins(Look(on=TODAY))
+    assert "nothing says what restores it" in finding.reason
+    assert finding.figures["restoring_price"] is None
+
+
+def test_a_quote_goes_out_by_itself_once_the_rate_is_there(shop):
+    Rate.objects.filter(kind="labor_hour").delete()
+    quote = a_draft()
+    make_rate(RateKind.LABOR_HOUR, 0)
+    sent = send_quote(quote.code, on=TODAY, mail=False)
+    assert (sent.state, sent.override_reason) == ("sent", "")
+    assert lines_of(sent)[0].floor is not None
+
+
+def test_a_floor_that_an_owner_set_needs_no_cost(shop):
+    Rate.objects.filter(kind="labor_hour").delete()
+    PriceEntry.objects.update(floor=UNIT)
+    assert send_quote(a_draft().code, on=TODAY, mail=False).state == "sent"
 
 
 def test_a_reason_that_is_not_needed_is_not_kept(shop):
