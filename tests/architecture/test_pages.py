@@ -16,11 +16,11 @@ MOST = 20
 #: Pages that work out costs from rates, standards, packaging, offers, lots and recipes, or that
 #: look into every table there is.
 MOST_OF = {
-    "product-page": 46,
-    "prices": 29,
-    "what-if-page": 43,
-    "batch-cost-page": 26,
-    "price-set": 27,
+    "product-page": 49,
+    "prices": 30,
+    "what-if-page": 45,
+    "batch-cost-page": 27,
+    "price-set": 28,
     "material-page": 23,
     "batch-parts-page": 24,
     "search": 21,

@@ -75,6 +75,8 @@ class SalesWalk(RuleBasedStateMachine):
             code="boxed", name="Boxed", formula=row.formula, mold=row.mold
         )
         add_price(boxed, self.shop.tier, 71_300)
+        # Nobody offers its materials: the owner says how low a price may be.
+        self.shop.tier.prices.update(floor=100)
         Customer.objects.create(
             code="market", name="Market (invented)", tier=self.shop.tier, discount="0.07"
         )

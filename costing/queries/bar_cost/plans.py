@@ -20,6 +20,7 @@ from costing.domain.bar_cost.bar_cost import (
 from costing.domain.bar_cost.conversion import conversion_of
 from costing.domain.rates.rates import RatesInForce
 from costing.queries.bar_cost.batches import TOO_LOW
+from costing.queries.bar_cost.not_known import lots_not_known
 from costing.queries.bar_cost.price_basis import LookUp, PriceBasis, Priced
 from costing.queries.bar_cost.replacement import paid_note
 from costing.queries.bar_cost.standards import StandardsInForce, standards_of_day
@@ -73,9 +74,10 @@ def cost_of_plan(plan: Plan, *, basis: PriceBasis, on: date) -> PlanCosting:
 def costs_of_plan(
     plan: Plan, *, on: date, bases: Sequence[PriceBasis] = tuple(PriceBasis)
 ) -> tuple[PlanCosting, ...]:
-    """The cost of a plan on several bases. One query each, and one for rates and for standards.
+    """The cost of a plan on several bases. One query each, and one for rates, for standards and for
+    what is not known.
 
-    Replacement takes two more for each level of blends.
+    Replacement takes two more for each level of blends, and one where something is not offered.
 
     Picked lots are those the shelf check would take, each at its own cost; the moving average is
     that of all lots which may be used; replacement is each need's part of the order that would be
@@ -107,7 +109,11 @@ def costs_of_plans(
     found = rates_of_day(on)
     formulas = {plan.loaded.version.formula_id for plan in plans}
     standards = standards_of_day(formulas, on=on)
-    looked_up = {basis: basis.look_up.read(plans, on=on, rates=found.rates) for basis in bases}
+    lacking = lots_not_known()
+    looked_up = {
+        basis: basis.look_up.read(plans, on=on, rates=found.rates, lacking=lacking)
+        for basis in bases
+    }
     return [
         tuple(_costed(plan, basis, looked_up[basis], found, standards, on=on) for basis in bases)
         for plan in plans

@@ -14,8 +14,7 @@ from typing import TYPE_CHECKING, ClassVar, Self
 from costing.domain.bar_cost.recipe_cost import Buy, replaced_at_offers, taken_at_average
 from costing.domain.bar_cost.replacement import OfferTerms
 from costing.domain.rates.rates import RateKind, Rates
-from costing.queries.bar_cost.not_known import lots_not_known
-from costing.queries.bar_cost.replacement import offers_of_day, replaced
+from costing.queries.bar_cost.replacement import bought_in, offers_of_day, replaced
 from inventory.domain.stock.lots import MovingAverage, is_usable
 from inventory.queries.stock.candidates import candidates, plan_picks, view_of
 from inventory.queries.stock.made_of import materials_held_in
@@ -58,8 +57,13 @@ class LookUp(ABC):
 
     @classmethod
     @abstractmethod
-    def read(cls, plans: Sequence[Plan], *, on: date, rates: Rates) -> Self:
-        """All that these plans are priced by. A fixed number of queries, however many plans."""
+    def read(
+        cls, plans: Sequence[Plan], *, on: date, rates: Rates, lacking: Collection[int]
+    ) -> Self:
+        """All that these plans are priced by; `lacking` are lots whose cost is not known wholly.
+
+        A fixed number of queries, however many plans.
+        """
 
     @abstractmethod
     def price(self, needs: Mapping[int, int]) -> Priced:
@@ -68,22 +72,21 @@ class LookUp(ABC):
 
 @dataclass(frozen=True, slots=True)
 class PickedLots(LookUp):
-    """Each lot that would be picked, at its own cost; what no lot covers is missing.
-
-    Two queries.
-    """
+    """Each lot that would be picked, at its own cost; what no lot covers is missing. One query."""
 
     on: date
     lots: Mapping[int, "Lot"]
     lacking: Collection[int] = ()
 
     @classmethod
-    def read(cls, plans: Sequence[Plan], *, on: date, rates: Rates) -> Self:
+    def read(
+        cls, plans: Sequence[Plan], *, on: date, rates: Rates, lacking: Collection[int]
+    ) -> Self:
         largest: dict[int, int] = {}
         for plan in plans:
             for pk, need in plan.needs.items():
                 largest[pk] = max(largest.get(pk, 0), need)
-        return cls(on, candidates(largest, on=on), lots_not_known())
+        return cls(on, candidates(largest, on=on), lacking)
 
     def price(self, needs: Mapping[int, int]) -> Priced:
         there = dict.fromkeys(needs, 0)
@@ -111,7 +114,7 @@ class PickedLots(LookUp):
 class HeldOnAverage(LookUp):
     """The average of all that is held and may be used (IAS 2 paragraph 25), reserved or not.
 
-    Two queries.
+    One query, and one more where something is not known.
     """
 
     averages: Mapping[int, MovingAverage]
@@ -119,9 +122,11 @@ class HeldOnAverage(LookUp):
     buy: ClassVar[Buy | None] = staticmethod(taken_at_average)
 
     @classmethod
-    def read(cls, plans: Sequence[Plan], *, on: date, rates: Rates) -> Self:
+    def read(
+        cls, plans: Sequence[Plan], *, on: date, rates: Rates, lacking: Collection[int]
+    ) -> Self:
         averages = held_on_average({pk for plan in plans for pk in plan.needs}, on=on)
-        return cls(averages, materials_held_in(lots_not_known()))
+        return cls(averages, materials_held_in(lacking))
 
     def price(self, needs: Mapping[int, int]) -> Priced:
         known = self.averages
@@ -149,10 +154,12 @@ class BoughtAnew(LookUp):
     from_offers: ClassVar[bool] = True
 
     @classmethod
-    def read(cls, plans: Sequence[Plan], *, on: date, rates: Rates) -> Self:
+    def read(
+        cls, plans: Sequence[Plan], *, on: date, rates: Rates, lacking: Collection[int]
+    ) -> Self:
         materials = {pk: material for plan in plans for pk, material in plan.materials.items()}
         production = production_below(materials.values())
-        return cls(rates, production, offers_of_day(production.materials, on=on))
+        return cls(rates, production, offers_of_day(bought_in(production), on=on))
 
     def price(self, needs: Mapping[int, int]) -> Priced:
         found = replaced(needs, self.production, self.offers, rates=self.rates)

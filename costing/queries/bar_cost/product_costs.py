@@ -19,7 +19,7 @@ from costing.models.prices.prices import Product
 from costing.queries.bar_cost.kept_plans import outline_of, sized
 from costing.queries.bar_cost.not_known import lots_not_known
 from costing.queries.bar_cost.packaging import packings_of_day
-from costing.queries.bar_cost.replacement import offers_of_day, paid_days, paid_note
+from costing.queries.bar_cost.replacement import bought_in, offers_of_day, paid_days, paid_note
 from costing.queries.bar_cost.standards import StandardsInForce, standards_of_day
 from costing.queries.rates.rates import fees_of, missing_rates_note, rates_until
 from inventory.domain.stock.lots import MovingAverage
@@ -166,7 +166,7 @@ def _read(products: Mapping[int, Product], plans: Mapping[int, Plan], on: date) 
     curing: dict[int, list[Batch]] = {}
     for batch in curing_bars(bars):
         curing.setdefault(batch.version.formula.product_id, []).append(batch)
-    offers = offers_of_day({*production.materials, *pieces}, on=on)
+    offers = offers_of_day(bought_in(production) | pieces, on=on)
     paid = paid_days(pieces, offers)
     return _Day(
         on=on,

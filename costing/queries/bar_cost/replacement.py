@@ -80,6 +80,11 @@ def offers_of_day(materials: Iterable[int], *, on: date) -> dict[int, list[Offer
     return dict(found)
 
 
+def bought_in(production: Production) -> set[int]:
+    """Of what is needed (material ids), what is not made here. No query."""
+    return production.materials.keys() - production.makers.keys()
+
+
 def paid_days(needs: Iterable[int], offers: Mapping[int, Sequence[OfferTerms]]) -> dict[int, date]:
     """Of needs (material ids), those that nobody offers, and when they were last bought."""
     return {
@@ -202,7 +207,7 @@ def expected_costs(plan: Plan, *, on: date, rates: Rates) -> Mapping[int, Expect
     if not left:
         return found
     production = production_below(plan.materials[pk] for pk in left)
-    offers = offers_of_day(production.materials, on=on)
+    offers = offers_of_day(bought_in(production), on=on)
     try:
         bought = replaced(left, production, offers, rates=rates)
     except Refusal:  # a price that cannot be worked out keeps nobody from planning

@@ -13,7 +13,7 @@ from costing.queries.bar_cost.kept_plans import Outline, Plans, Wanted, sized
 from costing.queries.bar_cost.not_known import lots_not_known
 from costing.queries.bar_cost.packaging import packings_of_day
 from costing.queries.bar_cost.price_basis import PriceBasis
-from costing.queries.bar_cost.replacement import offers_of_day
+from costing.queries.bar_cost.replacement import bought_in, offers_of_day
 from costing.queries.bar_cost.standards import StandardsInForce, standards_of_day
 from costing.queries.rates.rates import rates_of_day
 from inventory.queries.stock.made_of import materials_held_in
@@ -135,7 +135,7 @@ def read_day(made: Sequence[Planned], plans: Plans, *, on: date, basis: PriceBas
         packings=packings,
         names={pk: material.name for pk, material in production.materials.items()},
         prices=Prices(
-            offers=offers_of_day({*production.materials, *pieces}, on=on),
+            offers=offers_of_day(bought_in(production) | pieces, on=on),
             averages=averages,
             rates=rates_of_day(on).rates,
         ),

@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from costing.models.bar_cost.conversion import LaborStandard
 from costing.models.bar_cost.packaging import PackagingPiece
-from costing.models.rates.rates import Fee
+from costing.models.rates.rates import Fee, Rate
 from tests.costing.making import make_rates
 from tests.inventory.making import make_material
 from tests.recipes.making import make_bench, stock

@@ -202,11 +202,11 @@ def test_a_floor_that_is_not_known_is_told_and_asks_an_owner(shop):
     assert "Floor not known" in shown and "the floor is at least" in shown
     asked = page(owner, f"/quotes/{quote.code}/send/")
     assert "Why it is sent all the same" in asked
-    form = {"size": "a4", "override_reason": ""}
+    form = {"size": "a4", "override_reason": "", "once": "first"}
     refused = owner.post(f"/quotes/{quote.code}/send/", form)
     assert refused.status_code == 422 and "not all that a bar costs is known" in read(refused)
     assert Quote.objects.get().state == "draft"
-    form["override_reason"] = "Trade fair"
+    form |= {"override_reason": "Trade fair", "once": "second"}
     assert owner.post(f"/quotes/{quote.code}/send/", form).status_code == 303
     kept = page(owner, f"/quotes/{quote.code}/")
     assert "Sent without a floor that is known by" in kept and "Trade fair" in kept

@@ -28,7 +28,7 @@ class AnUnitEach(LookUp):
         self.water = water
 
     @classmethod
-    def read(cls, plans, *, on, rates):
+    def read(cls, plans, *, on, rates, lacking):
         return cls({pk for plan in plans for pk, m in plan.materials.items() if m.code == "water"})
 
     def price(self, needs):
