@@ -63,6 +63,7 @@ class StandardsInForce:
             other=(batch.minutes - sum(apart)) * SECONDS_PER_MINUTE,
             rack_days=_days(batch, until) * self.racks(version, bars=batch.bars_good or 0),
             energy_wh=planned.energy_wh,
+            batches=planned.batches,
         )
 
     def racks(self, version: "FormulaVersion", *, bars: int) -> int:

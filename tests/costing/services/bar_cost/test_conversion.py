@@ -221,14 +221,19 @@ def blended(bench, *, minutes=30):
 
 
 def test_what_is_made_ahead_carries_its_own_labor(database):
-    """IAS 2.12: conversion belongs to the units made; a blend is what its labor made."""
+    """IAS 2.12: conversion belongs to the units made; a blend is what its labor made.
+
+    Overhead by the batch belongs to the soap that it is made for, overhead by the hour goes along.
+    """
     bench = make_bench()
     stock(bench)
     make_rates()
     made = blended(bench)
     used = sum(take.cost for take in made.taken)
-    whole = used + LABOR // 2 + PER_BATCH + PER_HOUR // 2
+    whole = used + LABOR // 2 + PER_HOUR // 2
     assert made.lot.cost == Lot.objects.get(pk=made.lot.pk).cost == whole
     costing = cost_of_batch(made.batch.code)
     assert (costing.cost.total, costing.bar, costing.provisional) == (whole, None, False)
+    kept = made.batch.conversion.efforts.values_list("effort", flat=True)
+    assert set(kept) == {"labor_mix", "labor_hour"}
     assert prove_books().differences == ()
