@@ -8,10 +8,9 @@ import pytest
 from costing.domain.bar_cost.bar_cost import CostKind
 from costing.domain.rates.rates import RateKind
 from costing.errors import AlreadyCapitalized
-from costing.models.bar_cost.conversion import Conversion, ConversionEffort
+from costing.models.bar_cost.conversion import Conversion
 from costing.queries.bar_cost.batches import cost_of_batch
 from costing.services.bar_cost.conversion import capitalize
-from costing.services.bar_cost.older_conversions import tell_unknown
 from inventory.domain.stock.ledger import Verb
 from inventory.errors import NotEnoughStock
 from inventory.models.stock.ledger import StockEntry
@@ -123,29 +122,6 @@ def test_a_rate_of_zero_is_an_answer(database):
     made = cost_of_batch(cured(bench))
     assert made.notes == () and made.bar.per_bar == made.bar.at_least
     assert made.cost.of(CostKind.LABOR) == made.cost.of(CostKind.OVERHEAD) == 0
-
-
-def test_an_effort_of_before_that_counted_as_zero_is_not_known(db):
-    bench = make_bench()
-    stock(bench)
-    make_rate(RateKind.OVERHEAD_BATCH, 0)
-    code = cured(bench)
-    conversion = Conversion.objects.get(batch__code=code)
-    conversion.efforts.update(rate=0, cost=0)
-    conversion.note = (
-        f"No rate was in force on {TODAY} for: labor hour, overhead labor hour. It counts as zero."
-        "\nIt stood on the rack for 3 days more than its cure; to store it is no cost of it."
-    )
-    conversion.save()
-    assert cost_of_batch(code).cost.known
-    found = {"conversions": Conversion.objects, "efforts": ConversionEffort.objects}
-    assert (tell_unknown(**found), tell_unknown(**found)) == (3, 0)
-    conversion.refresh_from_db()
-    assert conversion.note.startswith("It stood on the rack")
-    made = cost_of_batch(code)
-    assert made.cost.of(CostKind.LABOR) is made.cost.of(CostKind.OVERHEAD) is None
-    known = conversion.efforts.filter(cost__isnull=False).values_list("effort", flat=True)
-    assert set(known) == {"batch", "rack"}
 
 
 def test_a_batch_is_capitalized_once(database):
