@@ -70,6 +70,7 @@ class ShownHold:
 
     held: Hold
     word: str
+    reason: str
     kind: str
     document: str
     href: str
@@ -93,12 +94,14 @@ def _shown(lot: Lot, held: Hold, able: Any) -> ShownHold:
     cause = Cause(held.cause)
     words, href = document(held.reference) if held.reference else ("", "")
     button, address = _button(lot, held, able) if held.open else ("", "")
+    said = held.reason.removeprefix(f"{words}: ")
     return ShownHold(
         held=held,
         word=WORDS[cause],
+        reason="" if said == WORDS[cause] else said,
         kind="soon" if cause in (Cause.ARRIVAL, Cause.CURE) else "danger",
-        # A recall's reason names it; opening stock has no page of its own.
-        document="" if words in held.reason or held.reference.startswith("opening:") else words,
+        # Opening stock has no page of its own.
+        document="" if held.reference.startswith("opening:") else words,
         href=href,
         free_once=way_out(cause, held.reference) if held.open else "",
         button=button,

@@ -8,6 +8,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from inventory.domain.catalog.certificate import VALUES, Value
+from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.stock.contents import Contents
 from inventory.models.stock.lots import Lot
 from inventory.pages.shipping.lot_trace import trace_graph
@@ -24,6 +25,8 @@ from studio.web.pages.places import page_address
 from studio.web.pages.ruled import page
 
 _MILLI = Decimal("0.001")
+#: It dries while it cures.
+_SOAP = frozenset({MaterialKind.BATTER, MaterialKind.BAR})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,7 +115,7 @@ def _contents(lot: Lot, contents: Contents) -> list[tuple[str, str]]:
     shares = (
         ("Pure NaOH", contents.naoh.usual),
         ("Pure KOH", contents.koh.usual),
-        ("Water", contents.water),
+        ("Water, as poured" if lot.material.kind in _SOAP else "Water", contents.water),
         *((f"{scent.name}, inside", share) for scent, share in contents.scents.items()),
     )
     rows = [(name, percent(share)) for name, share in shares if share]

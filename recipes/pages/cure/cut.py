@@ -30,6 +30,7 @@ MOST_LINES = 60
 BELOW = 22.0
 #: What is folded away until it is used.
 _SELDOM = (
+    "reason",
     *("good_weight", "rejected_weight", "ends_weight", "keep_ends", "ends_cost_share"),
     "bars_rejected_abnormal",
 )
@@ -143,7 +144,9 @@ def cut_page(request: HttpRequest, code: str) -> HttpResponse:
         "cut": plan,
         "drawing": draw_cut(plan.layout) if plan and plan.layout else None,
         "blocked": _blocked(batch),
-        "open": any(form[name].data for name in _SELDOM) if form.is_bound else False,
+        "open": any(form[name].data or form[name].errors for name in _SELDOM)
+        if form.is_bound
+        else False,
     }
     return form_page(request, "recipes/cure/cut.html", context)
 

@@ -134,7 +134,7 @@ def test_a_redirect_is_not_followed(target, program):
     program.answers = [307]
     assert send_webhooks(now=NOW) == Posted(failed=1)
     assert len(program.received) == 1
-    assert WebhookDelivery.objects.get().state == 307
+    assert WebhookDelivery.objects.get().status == 307
 
 
 @pytest.mark.parametrize(
