@@ -55,7 +55,7 @@ class RecordSerializer(StrictSerializer):
 class ActualsSerializer(StrictSerializer):
     """What was really made. Lines not weighed yet count as planned in the figures.
 
-    A batch that is `lye_heavy` is blocked when it is poured and never released.
+    A batch that is `lye_heavy` is held once it is poured, until an owner decides.
     """
 
     batch = serializers.CharField(source="batch.code")

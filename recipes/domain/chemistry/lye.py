@@ -87,6 +87,14 @@ def resulting_superfat(*, demand_koh: Decimal, acid_naoh: Decimal, alkali: PureA
     return open_demand / (demand_koh * NAOH_G_PER_MOL)
 
 
+def is_lye_heavy(superfat: Decimal) -> bool:
+    """Whether more alkali is in it than its fats and acids take, so that free lye would stay.
+
+    The one place that says so: of a plan, of what was poured, and of the worst that may be.
+    """
+    return superfat < 0
+
+
 def lye_mass(*, pure: Decimal, concentration: Decimal) -> Decimal:
     """Mass of the whole lye that holds this much pure alkali at a concentration by mass."""
     return pure / concentration

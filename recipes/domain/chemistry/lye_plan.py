@@ -111,7 +111,7 @@ def plan_lye(
     weights = _weigh(alkali, demand, step_ng)
     pure = weights.pure(alkali)
     superfat = demand.superfat_with(pure)
-    if superfat < 0:
+    if lye.is_lye_heavy(superfat):
         raise LyeHeavy(f"The superfat would be {percent(superfat)}.", field="alkali.superfat")
     wanted = lye.lye_mass(pure=pure.mass, concentration=alkali.lye_concentration)
     extra = _extra_water(alkali, wanted - weights.total_ng, counted_water_ng, step_ng)
@@ -141,7 +141,7 @@ def _weigh(alkali: Alkali, demand: Demand, step_ng: int) -> AlkaliWeights:
     koh = exact.koh / alkali.koh_purity
     stored = alkali.masterbatch_strength is not None
     weights = _weights(to_step(naoh, step_ng), to_step(koh, step_ng), stored=stored)
-    if demand.superfat_with(weights.pure(alkali)) < 0:
+    if lye.is_lye_heavy(demand.superfat_with(weights.pure(alkali))):
         weights = _weights(down_to_step(naoh, step_ng), down_to_step(koh, step_ng), stored=stored)
     if not weights.total_ng:
         raise ScalingRefusal(

@@ -282,7 +282,7 @@ def _moved(batch: ScaledBatch, superfat: Decimal, lot_values: LotValues) -> Iter
 
 
 def _lye_faults(check: SafetyCheck) -> Iterable[Found]:
-    if check.superfat < 0:
+    if lye.is_lye_heavy(check.superfat):
         yield (
             LyeHeavy,
             (
@@ -303,7 +303,7 @@ def _fragrance_faults(check: SafetyCheck) -> Iterable[Found]:
                 " certificate and enter the maximum."
             )
             yield FragranceWithoutCertificate, (message, path, {})
-        elif fragrance.share > fragrance.maximum:
+        elif fragrance.is_over:
             message = (
                 f"{name} would be {percent(fragrance.share)} of the finished soap; its certificate"
                 f" allows {percent(fragrance.maximum)} (IFRA category 9)."

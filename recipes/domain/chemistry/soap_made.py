@@ -123,7 +123,7 @@ def soap_made(
     demand = lye.koh_demand((fat.mass_ng, fat.sv_mg_koh_g) for fat in fats)
     acid_naoh = sum((acid.naoh_ng for acid in acids), ZERO)
     superfat = lye.resulting_superfat(demand_koh=demand, acid_naoh=acid_naoh, alkali=pure)
-    if superfat < 0:
+    if lye.is_lye_heavy(superfat):
         raise LyeHeavy(f"The superfat is {percent(superfat)}: this must not be sold.")
     if superfat > 1:
         raise FormulaRefusal("The acids take more than all of the alkali.")

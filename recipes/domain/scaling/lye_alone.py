@@ -9,6 +9,7 @@ from decimal import ROUND_FLOOR, Decimal
 
 from inventory.domain.catalog.ranges import RANGES
 from recipes.domain.chemistry.formula_check import check_alkali
+from recipes.domain.chemistry.lye import is_lye_heavy
 from recipes.domain.chemistry.lye_plan import LyePlan, demand_of, plan_lye
 from recipes.domain.formulas.formula import Alkali, Notice
 from recipes.domain.weighing import LARGEST
@@ -83,7 +84,7 @@ def lye_alone(
 
 
 def _notices(worst: Decimal) -> tuple[Notice, ...]:
-    if worst >= 0:
+    if not is_lye_heavy(worst):
         return ()
     return (
         Notice(

@@ -59,7 +59,7 @@ def scaling_notices(batch: ScaledBatch, lye_step_ng: int) -> tuple[Notice, ...]:
 
 
 def _of_lye(batch: ScaledBatch, step_ng: int) -> Iterator[Notice]:
-    if batch.worst_superfat < 0:
+    if lye.is_lye_heavy(batch.worst_superfat):
         yield Notice(
             "lye-heavy-at-range-end",
             f"Lots at the low end of their saponification range, with alkali as pure as it may be,"

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from inventory.domain.catalog.materials import MaterialKind
 from recipes.domain.bench.as_made import judged, lye_concentration, words_of
 from recipes.domain.bench.deviations import Deviation, WeighedLine, deviations, tolerance
+from recipes.domain.chemistry.lye import is_lye_heavy
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.models.bench.batches import Batch, BatchLine, BatchState, Weighing
 from recipes.queries.bench.batches import batch_by_code, by_position, standing_weighings
@@ -68,7 +69,7 @@ class Actuals:
     @property
     def lye_heavy(self) -> bool:
         """Whether free lye would stay in the soap: it must not be sold."""
-        return self.superfat is not None and self.superfat < 0
+        return self.superfat is not None and is_lye_heavy(self.superfat)
 
 
 def actuals_of(code: str) -> Actuals:
