@@ -238,8 +238,8 @@ def _solve(formula: Formula, target: Target, size: Size) -> Decimal:
             fats = size.batter.solve(Decimal(batter_ng))
         case VolumeTarget(volume_nl, overfill_share):
             fats = size.volume.solve(volume_nl * (1 + overfill_share) / into_mold)
-        case BarsTarget(count, poured_weight_ng):
-            fats = size.batter.solve(count * poured_weight_ng / into_mold)
+        case _:
+            fats = size.batter.solve(target.bars * target.poured_weight_ng / into_mold)
     if fats <= 0:
         raise ScalingRefusal(
             "The lines with a fixed amount fill the target alone and leave no room for fats.",

@@ -85,7 +85,7 @@ def rate(line: Line, *, bars: int) -> tuple[GrowsWith, Decimal]:
         case Basis.PER_BAR:
             unit = piece if line.ingredient.counted else NG_PER_G
             return GrowsWith.NOTHING, amount * unit * bars
-        case Basis.OF_PORTION | Basis.TSP_PER_LB_FATS:
+        case _:
             return _portion_rate(line)
 
 

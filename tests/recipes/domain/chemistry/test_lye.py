@@ -141,6 +141,40 @@ def test_dry_alkali_is_never_left_to_dissolve_above_50_percent():
     assert in_the_lye.water_ng == plain.water_ng
 
 
+def hundred_grams_of_naoh(**more):
+    """Without superfat, for 100 g of NaOH; lye of 40 %, so 150 g of water where it is pure."""
+    alkali = replace(USUAL_ALKALI, superfat=D(0), lye_concentration=D("0.4"), **more)
+    return alkali, demand_of([(G, KOH_PER_NAOH * 100_000)])
+
+
+@pytest.mark.parametrize(
+    ("purity", "counted", "late", "dissolves"),
+    [
+        # 100 g in 198.02 g are 50.5 %: 98.02 g of water, as much as rounding may take off 100 g.
+        ("1", 60, "8.1", True),
+        ("1", 60, "7.9", False),
+        ("1", 52, "0.1", True),
+        ("1", 51, "0", True),
+        ("1", 53, "0", False),
+        # What is not pure is no alkali to dissolve: 111.11 g of it with 86.91 g of water.
+        ("0.9", 60, "8.1", True),
+        ("0.9", 60, "7.9", False),
+    ],
+)
+def test_half_of_the_lye_at_most_is_alkali_with_the_liquids_it_is_dissolved_in(
+    purity, counted, late, dissolves
+):
+    """Water that goes in at trace comes too late to dissolve alkali; that of lye liquids does."""
+    alkali, demand = hundred_grams_of_naoh(naoh_purity=D(purity))
+    water = {"counted_water_ng": counted * G, "dissolving_water_ng": int(D(late) * G)}
+    if dissolves:
+        assert abs(plan_lye(alkali, demand, **water).total_ng - 250 * G) <= 3
+        return
+    with pytest.raises(ScalingRefusal, match="dissolve") as refused:
+        plan_lye(alkali, demand, **water)
+    assert refused.value.faults[0].field == "alkali.lye_concentration"
+
+
 def test_liquids_that_bring_too_much_water_are_refused_with_the_numbers():
     demand = demand_of([(1000 * G, D(190))])
     # 190 g KOH x 0.95 / 1.40274 = 128.68 g NaOH; 128.68 / 0.33 - 128.68 = 261.25 g water.

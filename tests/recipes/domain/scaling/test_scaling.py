@@ -261,6 +261,19 @@ def test_cure_takes_its_share():
     assert batch.finished_ng == batch.batter_ng * 88 // 100
 
 
+def test_pieces_for_the_batch_are_as_many_whatever_its_size():
+    for kilograms in (1, 7):
+        batch = scale(formula(Line(EGG, Basis.FIXED, Stage.TRACE, D(2))), FatTarget(kilograms * KG))
+        assert (batch.lines[-1].pieces, batch.lines[-1].rounded_ng) == (2, 100 * G)
+
+
+def test_fat_beside_the_fats_is_extra_superfat_and_takes_no_alkali():
+    late = Line(OLIVE, Basis.OF_FATS, Stage.TRACE, D("0.03"))
+    plain, with_it = (scale(f, FatTarget(KG)) for f in (formula(), formula(late)))
+    assert with_it.extra_superfat == D("0.03") and plain.extra_superfat == 0
+    assert (with_it.naoh_ng, with_it.fats_ng) == (plain.naoh_ng, plain.fats_ng)
+
+
 def test_a_missing_density_is_assumed_and_said():
     bare = replace(OLIVE, density_g_ml=None)
     assert "density-assumed" in codes(scale(formula(fats=(share(bare, "1"),)), FatTarget(KG)))
@@ -328,6 +341,35 @@ def test_milk_that_is_all_the_water_and_more_is_refused():
     milk = Line(MILK, Basis.OF_FATS, Stage.LYE, D("0.5"), counts_as_water=True)
     with pytest.raises(ScalingRefusal, match="lower lye"):
         scale(formula(milk), FatTarget(KG))
+
+
+@pytest.mark.parametrize(
+    ("stage", "share_of_fats", "refusal"),
+    [
+        # 208.575 mg KOH/g x 0.95 / 1.40274 = 141.26 g NaOH, with 286.80 g of water in lye of 33 %.
+        # Dissolved to 50.5 % it needs 138.46 g, so 148.3 g may come late: 170.4 g of milk.
+        (Stage.TRACE, "0.170", None),
+        (Stage.TRACE, "0.171", "dissolve"),
+        (Stage.FATS, "0.171", "dissolve"),
+        (Stage.LYE, "0.171", None),
+        (Stage.LYE, "0.329", None),
+        (Stage.LYE, "0.330", "lower lye"),
+    ],
+)
+def test_milk_dissolves_the_alkali_only_where_it_goes_into_the_lye(stage, share_of_fats, refusal):
+    recipe = formula(Line(MILK, Basis.OF_FATS, stage, D(share_of_fats), counts_as_water=True))
+    if refusal is None:
+        batch = scale(recipe, FatTarget(KG), resolution=1)
+        assert abs(batch.water_ng - 286_800 * MG) <= 10 * MG
+        return
+    with pytest.raises(ScalingRefusal, match=refusal):
+        scale(recipe, FatTarget(KG), resolution=1)
+
+
+def test_milk_in_the_lye_dissolves_alkali_also_where_its_water_does_not_count():
+    late = Line(MILK, Basis.OF_FATS, Stage.TRACE, D("0.171"), counts_as_water=True)
+    beside = Line(MILK, Basis.OF_FATS, Stage.LYE, D("0.01"))
+    assert scale(formula(late, beside), FatTarget(KG), resolution=1).superfat >= 0
 
 
 def test_an_invalid_formula_is_never_scaled():
