@@ -9,6 +9,7 @@ from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -22,6 +23,7 @@ from recipes.domain.cure.drying import (
     fit_drying,
     left_without_curve,
 )
+from recipes.domain.cure.exponential import Approach
 
 G = 10**9
 START = date(2026, 3, 3)
@@ -185,3 +187,102 @@ def test_without_a_curve_the_recipe_loss_is_spread_over_the_cure_days(cure, firs
         assert left == 1
     if first == 0 and more >= cure > 0:
         assert left == Fraction(9, 10)
+
+
+# The band against derivatives that are taken by trying: each parameter a little more and less.
+
+#: Student's t for 10 degrees of freedom at 95 % on both sides, as any table prints it.
+T_10 = 2.228
+#: Standard deviations of end, start and rate, and how they go together.
+SPREADS = {
+    "the end": ((1.2, 0, 0), (0, 0, 0)),
+    "the start": ((0, 5, 0), (0, 0, 0)),
+    "the rate": ((0, 0, 4e-4), (0, 0, 0)),
+    "all at once": ((0.7, 4, 3e-4), (0, 0, 0)),
+    "all together": ((0.7, 4, 3e-4), (0.3, -0.5, 0.2)),
+    "all against each other": ((0.7, 4, 3e-4), (-0.6, 0.4, -0.3)),
+}
+spreads = pytest.mark.parametrize("spread", SPREADS.values(), ids=SPREADS)
+#: A bar of 115 g that dries to 100 g so slowly that its band is hundreds of days wide.
+SLOW = (100.0, 115.0, 0.005)
+SLOW_LIMIT = 0.0005
+
+
+def covariance_of(spread):
+    (end, start, rate), (end_start, end_rate, start_rate) = spread
+    return np.array(
+        [
+            [end * end, end * start * end_start, end * rate * end_rate],
+            [end * start * end_start, start * start, start * rate * start_rate],
+            [end * rate * end_rate, start * rate * start_rate, rate * rate],
+        ]
+    )
+
+
+def slow_curve(spread):
+    end, start, rate = SLOW
+    approach = Approach(
+        end=end, start=start, rate=rate, residuals=0, freedom=10, covariance=covariance_of(spread)
+    )
+    return DryingCurve(since=START, approach=approach, means=())
+
+
+def half_band(function, spread):
+    """t x the standard deviation of a function of end, start and rate."""
+    slopes = []
+    for place, value in enumerate(SLOW):
+        more, less = list(SLOW), list(SLOW)
+        more[place], less[place] = value * 1.0001, value * 0.9999
+        slopes.append((function(*more) - function(*less)) / (value * 0.0002))
+    return T_10 * math.sqrt(np.array(slopes) @ covariance_of(spread) @ np.array(slopes))
+
+
+def day_by_halving(end, start, rate):
+    """The day on which the coming week loses just the limit."""
+    low, high = 0.0, 5000.0
+    for _ in range(100):
+        middle = (low + high) / 2
+        if loss_of_week(end, start - end, rate, middle) > SLOW_LIMIT:
+            low = middle
+        else:
+            high = middle
+    return low
+
+
+@spreads
+def test_the_band_of_the_date_is_that_of_a_numeric_derivative(spread):
+    stable = slow_curve(spread).stable_date(limit=Decimal(str(SLOW_LIMIT)), confidence=0.95)
+    day, half = day_by_halving(*SLOW), half_band(day_by_halving, spread)
+    assert 40 < half < day - 40  # wide enough to tell, and not cut off at the first weighing
+    assert (stable.on - START).days == math.ceil(day)
+    for found, expected in ((stable.low, day - half), (stable.high, day + half)):
+        assert (found - START).days == pytest.approx(expected, abs=1.5)
+
+
+@spreads
+@pytest.mark.parametrize("day", [0, 30, 400])
+def test_the_band_of_the_weight_is_that_of_a_numeric_derivative(spread, day):
+    def weight(end, start, rate):
+        return end + (start - end) * math.exp(-rate * day)
+
+    half = slow_curve(spread).approach.half_width(day, confidence=0.95)
+    assert half == pytest.approx(half_band(weight, spread), rel=1e-3, abs=1e-6)
+
+
+@spreads
+def test_the_bound_of_what_is_left_is_that_of_a_numeric_derivative(spread):
+    def left(end, start, rate):
+        then, now = (end + (start - end) * math.exp(-rate * day) for day in (300, 20))
+        return then / now
+
+    # One-sided at 97.5 % is as far off as two-sided at 95 %.
+    found = slow_curve(spread).left(on(20), on(300), confidence=0.975)
+    assert float(found) == pytest.approx(left(*SLOW) - half_band(left, spread), abs=2e-5)
+
+
+def test_far_off_days_are_no_prediction():
+    end, start, rate = 100.0, 115.0, 0.001
+    slow = Approach(end=end, start=start, rate=rate, residuals=0, freedom=0, covariance=None)
+    curve = DryingCurve(since=START, approach=slow, means=())
+    # 15 exp(-0.001 t) x 0.0070 = 0.000001 x 100: some 6,960 days.
+    assert curve.stable_date(limit=Decimal("0.000001"), confidence=0.95) is None

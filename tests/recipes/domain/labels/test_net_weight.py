@@ -64,6 +64,67 @@ def test_correction_factors_of_the_handbook(count, factor):
     assert correction_factor(count, confidence=USUAL_CONFIDENCE) == pytest.approx(factor, abs=1e-3)
 
 
+#: Student's t as printed in any table: (degrees of freedom, share below) -> t. From memory.
+STUDENT = {
+    (1, "0.975"): 12.706,
+    (3, "0.975"): 3.182,
+    (9, "0.95"): 1.833,
+    (11, "0.975"): 2.201,
+    (21, "0.975"): 2.080,
+    (29, "0.995"): 2.756,
+}
+
+
+def test_the_factors_are_students_t_as_printed():
+    for (freedom, share), printed in STUDENT.items():
+        count, confidence = freedom + 1, Decimal(share)
+        mean_of_count = correction_factor(count, confidence=confidence)
+        next_one = floor_factor(count, confidence=confidence, inspected=1)
+        assert mean_of_count * sqrt(count) == pytest.approx(printed, abs=6e-4)
+        # The mean of the sample and the next bar are both uncertain: their variances add.
+        assert next_one**2 - mean_of_count**2 == pytest.approx(printed**2, rel=6e-4)
+
+
+@pytest.mark.parametrize(
+    ("count", "mean", "deviation", "confidence", "low"),
+    [
+        # Applied Statistics and Probability for Engineers, 3rd ed., section 8-6, example 8-8: load
+        # at failure of a twenty-third specimen, 6.16 to 21.26 at 95 % on both sides.
+        (22, 13.71, 3.55, "0.975", 6.16),
+        # Probability and Statistics for Engineers and Scientists, 9th ed., section 9.6, example
+        # 9.8, from memory: leanness of a new pack of beef, 93.96 to 98.44 at 99 % on both sides.
+        (30, 96.2, 0.8, "0.995", 93.96),
+    ],
+)
+def test_the_floor_is_the_lower_end_of_printed_prediction_intervals(
+    count, mean, deviation, confidence, low
+):
+    factor = floor_factor(count, confidence=Decimal(confidence), inspected=1)
+    assert mean - factor * deviation == pytest.approx(low, abs=0.005)
+
+
+@pytest.mark.parametrize(("confidence", "inspected"), [("0.975", 5), ("0.95", 10), ("0.94", 12)])
+def test_the_risk_is_split_over_the_bars_that_are_inspected(confidence, inspected):
+    # Bonferroni: each of them is off with 0.5 % at most. t(29; 99.5 %) = 2.756, sqrt(31 / 30).
+    factor = floor_factor(30, confidence=Decimal(confidence), inspected=inspected)
+    assert factor == pytest.approx(2.756 * sqrt(31 / 30), abs=6e-4)
+
+
+def test_the_floor_of_four_bars_by_hand():
+    # 100 to 103 g: mean 101.5 g, deviation sqrt(5 / 3) = 1.2910 g, t(3; 97.5 %) = 3.182.
+    found = label_of(sample_of([g * G for g in (100, 101, 102, 103)]), inspected=1)
+    assert found.individual_floor / G == pytest.approx(
+        101.5 - 3.182 * 1.2910 * sqrt(1.25), abs=2e-3
+    )
+    assert found.average_bound / G == pytest.approx(101.5 - 3.182 * 1.2910 / 2, abs=2e-3)
+
+
+def test_the_lightest_bar_is_the_floor_where_it_lies_below_what_is_expected():
+    # 99 bars of 100 g and one of 90 g: deviation 1 g, of which 2.2 are off at 97.5 % at most.
+    found = label_of(sample_of([100 * G] * 99 + [90 * G]), inspected=1)
+    assert found.individual_floor == 90 * G
+
+
 def test_variations_that_were_seen_in_print():
     # NIST Handbook 133 table 2-5 as quoted: 3 oz -> 0.25 oz (a manual of statistical process
     # control), 113 g -> 7.2 g (chapter 2 of the handbook).
