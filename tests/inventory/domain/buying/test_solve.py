@@ -159,6 +159,37 @@ def test_a_need_is_bought_at_the_printed_price_that_makes_it_cheapest(table, nee
     assert line.pack_price == pack_price(line.packs, price=steps[0].price, breaks=steps[1:])
 
 
+@pytest.mark.parametrize(
+    ("terms", "offered", "packs"),
+    [
+        # Of the one that is needed the goods must be worth 1,000: a hundred at 10, eleven at 99.
+        ({"minimum_order": 1000}, {"price": 10}, 100),
+        ({"minimum_order": 1000}, {"price": 99}, 11),
+        # At 5 each from 50 on that are 200; 48 at 21 would cost 1,008, and 49 at 11 too little.
+        ({"minimum_order": 1000}, {"price": 21, "breaks": (PriceBreak(50, 5),)}, 200),
+        ({"minimum_order": 1000}, {"price": 11, "breaks": (PriceBreak(50, 5),)}, 200),
+        # The supplier sells 40 packs at least, whatever they are worth.
+        ({}, {"price": 10, "minimum_packs": 40}, 40),
+        # Freight of 2,000 is saved by goods worth 1,500, and not by goods worth 2,100.
+        ({"freight": 2000, "free_freight_from": 1500}, {"price": 10}, 150),
+        ({"freight": 2000, "free_freight_from": 2100}, {"price": 10}, 1),
+    ],
+)
+def test_a_suppliers_least_far_above_the_need_is_bought(terms, offered, packs):
+    asked = problem(
+        needs=[Need(material="olive", amount=1, due=DAY)],
+        offers=[offer(**offered)],
+        suppliers=(supplier(**terms),),
+    )
+    found = solve(asked)
+    assert (found.outcome, found.unmet) == (Outcome.PROVEN, ())
+    ((_, line),) = found.plan.lines
+    assert line.packs == packs
+    assert line.price == found.plan.cost.goods == packs * line.pack_price
+    # Another number of packs is possible too, and costs more.
+    assert found.runner_up is not None and found.runner_up.cost.total >= found.plan.cost.total
+
+
 def unmet_codes(asked):
     return [[o.code for o in each.obstacles] for each in solve(asked, runner_up=False).unmet]
 

@@ -105,6 +105,51 @@ def test_what_goes_in_is_in_what_comes_out_however_many_levels_lie_between(level
     assert {one for one, share in mixed.leaves.items() if share} == {one for one, _ in flat}
 
 
+def test_lots_with_unlike_certificates_are_one_by_their_masses():
+    """Rule of mixtures: 100 g of 184 and 300 g of 196 mg/g are 193; 90 and 98 % are 96 %."""
+    oil = mix(of([(fat("one", 184), 100), (fat("other", 196), 300)]), out=400)
+    assert oil.demand == Span.exactly(D(193))
+    assert {one.lot: share for one, share in oil.leaves.items()} == {
+        "L-one": D("0.25"),
+        "L-other": D("0.75"),
+    }
+    weak = leaf("weak", Kind.ALKALI, alkali="NaOH", purity=Span.exactly(D("0.9")))
+    alkali = mix(of([(weak, 100), (NAOH, 300)]), out=400)
+    assert alkali.naoh == Span.exactly(D("0.96")) and alkali.alkali == "NaOH"
+
+
+def test_a_lot_with_a_certificate_beside_one_without_is_sure_of_its_part_alone():
+    # Half is 190 for certain, half from 184 to 196: the whole is from 187 to 193.
+    unsure = leaf("unsure", Kind.FAT, demand=Span(D(184), D(190), D(196)))
+    oil = mix(of([(OLIVE, 50), (unsure, 50)]), out=100)
+    assert oil.demand == Span(D(187), D(190), D(193))
+    alkali = mix(
+        of([(KOH, 50), (leaf("k", alkali="KOH", purity=Span.exactly(D("0.9"))), 50)]), out=100
+    )
+    assert alkali.koh == Span(D("0.9"), D("0.9"), D("0.95")) and alkali.alkali == "KOH"
+
+
+def test_two_alkalis_in_one_lye_stay_two():
+    both = mix(of([(NAOH, 50), (KOH, 50), (WATER, 100)]), out=200)
+    assert both.alkali == "NaOH and KOH"
+    assert (both.naoh.usual, both.koh.usual) == (D("0.245"), D("0.225"))
+    assert mix(of([(WATER, 5)]), out=5).alkali == ""
+
+
+def test_what_came_to_nothing_holds_nothing():
+    assert mix(of([(NAOH, 50)]), out=0) == EMPTY
+    assert mix([], out=5).naoh == NONE
+
+
+def test_what_was_measured_of_a_made_lot_goes_before_its_parts_one_by_one():
+    blend = mix(of([(KOH, 50), (WATER, 50)]), out=100)
+    lot = leaf("lye", Kind.INTERMEDIATE, alkali="KOH", ifra_category9_max=D("0.1"))
+    found = measured(blend, Certificate(purity=D("0.44"), water_share=D("0.55")), lot)
+    assert found.koh == Span.exactly(D("0.44")) and found.naoh == NONE
+    assert found.water == D("0.55") and found.scents == {lot.scent: D(1)}
+    assert measured(blend, NOT_CERTIFIED, leaf("plain", Kind.INTERMEDIATE)) == blend
+
+
 def test_what_is_strained_out_gives_only_its_name():
     herbs = leaf("herbs", ifra_category9_max=D("0.01"), acid_naoh=D("0.1"))
     infused = mix([Part(of_leaf(OLIVE), 90), Part(of_leaf(herbs), 10, stays=False)], out=80)

@@ -17,6 +17,7 @@ from inventory.domain.stock.ledger import Balance, Change, Verb, after, taking
 from inventory.domain.stock.lots import LotView, MovingAverage
 from inventory.domain.stock.picking import Choice, pick
 from inventory.errors import NotEnoughStock
+from studio.foundation.errors import InvalidInput
 
 UNIT = 10_000
 GOODS = 1
@@ -198,3 +199,9 @@ def test_one_unit_sold_by_each_method():
     assert price - first_in == 15 * UNIT
     assert price - chosen == 9 * UNIT
     assert (price - average.cost_of(1)) / UNIT == pytest.approx(8.38, abs=0.005)
+
+
+def test_what_is_asked_for_below_zero_has_no_cost():
+    with pytest.raises(InvalidInput):
+        MovingAverage(quantity=5, cost=10).cost_of(-1)
+    assert MovingAverage(quantity=5, cost=10).cost_of(0) == 0

@@ -10,6 +10,7 @@ from inventory.models.counting.counts import StockCount
 from inventory.models.stock.ledger import StockEntry
 from inventory.services.counting.counts import Counted, count_lot, spoil_lot
 from inventory.services.stock.ledger import Origin
+from inventory.services.stock.proof import prove_books
 from inventory.services.stock.reservations import Holding, reserve
 from studio.foundation.errors import InvalidInput, NotFound
 from tests.inventory.making import KG, TODAY, make_lot, make_material
@@ -54,6 +55,17 @@ def test_a_miscount_and_its_correction_cancel(lot):
     found(lot, 2 * KG)
     found(lot, 4 * KG)
     assert (lot.on_hand, lot.cost) == (4 * KG, 1000)
+
+
+def test_what_turns_up_in_an_empty_lot_costs_nothing(lot):
+    """Its cost went with what was taken; what is found is there, and worth nothing on the books."""
+    found(lot, 0)
+    assert (lot.on_hand, lot.cost) == (0, 0)
+    record = found(lot, 2 * KG)
+    assert (lot.on_hand, lot.cost) == (2 * KG, 0)
+    entry = StockEntry.objects.get(posting=record.posting)
+    assert (entry.on_hand, entry.cost) == (2 * KG, 0)
+    assert prove_books().holds
 
 
 def test_less_than_is_reserved_is_refused_and_not_kept(lot):

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recipes.domain.chemistry.blends import BlendLine, scale_blend
+from recipes.domain.chemistry.blends import BlendLine, alkali_in, scale_blend
 from recipes.errors import FormulaRefusal, ScalingRefusal
 from tests.recipes.domain.formulas.formulas import CLAY, EGG, KG, OLIVE, G, thousandths
 
@@ -43,6 +43,39 @@ def test_faulty_blends_are_refused(lines, code):
     with pytest.raises(FormulaRefusal) as refused:
         scale_blend(lines, KG, G)
     assert code in {fault.code for fault in refused.value.faults}
+
+
+@pytest.mark.parametrize(
+    ("strained", "faults"),
+    [
+        ((False, True), []),
+        ((True, False), [("not-strained", "lines.0.strained")]),
+        ((True, True), [("all-strained", "lines"), ("not-strained", "lines.0.strained")]),
+    ],
+)
+def test_only_what_does_not_mix_is_strained_out_and_something_stays(strained, faults):
+    lines = [replace(line, strained=out) for line, out in zip(INFUSION, strained, strict=True)]
+    if not faults:
+        assert scale_blend(lines, KG, G).input_ng == KG
+        return
+    with pytest.raises(FormulaRefusal) as refused:
+        scale_blend(lines, KG, G)
+    assert [(fault.code, fault.field) for fault in refused.value.faults] == faults
+
+
+@pytest.mark.parametrize(
+    ("alkalis", "kept"),
+    [
+        (["NaOH", ""], "NaOH"),
+        (["KOH", "KOH"], "KOH"),
+        (["NaOH", "KOH"], ""),
+        (["NaOH and KOH"], ""),
+        ([""], ""),
+    ],
+)
+def test_a_blend_is_kept_as_the_one_alkali_that_it_holds(alkalis, kept):
+    lines = [BlendLine(replace(CLAY, alkali=each), D("0.5")) for each in alkalis]
+    assert alkali_in(lines) == kept
 
 
 @pytest.mark.parametrize("kept", ["", "NaOH", "KOH"])

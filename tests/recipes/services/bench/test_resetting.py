@@ -16,6 +16,7 @@ from inventory.queries.stock.contents import contents_of
 from inventory.services.stock.proof import prove_books
 from recipes.errors import FormulaRefusal, LyeHeavy
 from recipes.models.bench.batches import Batch
+from recipes.models.formulas.formulas import FormulaVersion
 from recipes.queries.formulas.formulas import load_formula
 from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
@@ -149,3 +150,62 @@ def test_a_lot_that_would_make_the_soap_lye_heavy_is_not_kept_for_it(database):
     assert strength > Decimal("0.6") and made.lot.reserved == 0
     told = Batch.objects.get(pk=lye.pk).note
     assert f"Not held for {tree.top.code}" in told and "lye set on the lots" in told
+
+
+def test_a_lot_stronger_than_the_recipes_lye_gets_its_water_as_a_line_of_its_own(database):
+    """Lye of 49 % out of a stored lye of 49 % takes no water; out of 50 % it does."""
+    levels = make_levels()
+    FormulaVersion.objects.filter(formula=levels.formulas["soap"]).update(
+        lye_concentration=Decimal("0.49")
+    )
+    batch = a_batch(levels, [("0.50", 3 * KG)])
+    before = {row.pk: row.position for row in batch.lines.all()}
+    assert planned(batch, "water") == 0
+    reserved = reserve_on_lots(batch.code)
+    (water,) = batch.lines.exclude(pk__in=before)
+    assert (water.part, water.stage, water.material.code) == ("water", "lye", "water")
+    assert water.position == max(before.values()) + 1
+    # What 49 % weigh more than 50 % do of the same NaOH, on a scale that shows grams.
+    assert abs(Decimal(water.planned) / G - (PURE / Decimal("0.49") - PURE * 2)) <= Decimal("1.1")
+    assert held(reserved, "water") == water.planned
+    required = {r.material.code: r.amount for r in Requirement.objects.filter(holder=batch.holder)}
+    assert required["water"] == water.planned
+    kept = Batch.objects.get(pk=batch.pk)
+    assert kept.batter == sum(row.planned for row in batch.lines.exclude(stage="pack"))
+    assert abs(kept.lye_concentration - Decimal("0.49")) < Decimal("0.002")
+    poured = pour_batch(batch.code, Poured(on=TODAY))
+    assert poured.lot.on_hand == kept.batter and prove_books().holds
+
+
+def test_a_lot_as_weak_as_the_lye_may_be_leaves_no_line_of_water(database):
+    levels = make_levels()
+    batch = a_batch(levels, [("0.33", 3 * KG)])
+    assert planned(batch, "water") > 0
+    reserved = reserve_on_lots(batch.code)
+    assert not batch.lines.filter(part="water").exists() and held(reserved, "water") == 0
+    weight = planned(batch, "masterbatch")
+    assert abs(Decimal(weight) / G - PURE / Decimal("0.33")) <= Decimal("0.6")
+    required = {r.material.code for r in Requirement.objects.filter(holder=batch.holder)}
+    assert "lye" in required and "water" not in required
+    assert prove_books().holds
+
+
+def test_lots_with_unlike_certificates_set_the_lye_on_their_mean_by_mass(database):
+    """Of 400 g of coconut oil, 100 g have 248 and 300 g 264 mg KOH/g: 260 as a whole."""
+    levels = make_levels()
+    batch = a_batch(levels, [("0.49", 3 * KG)])
+    oil = levels.materials["coconut"]
+    lots = [make_lot(oil, KG, sv_mg_koh_g=Decimal(value)) for value in (248, 264)]
+    chosen = {
+        oil.pk: [
+            ChosenLot(code=lot.code, amount=amount * G)
+            for lot, amount in zip(lots, (100, 300), strict=True)
+        ]
+    }
+    reserved = reserve_on_lots(batch.code, chosen=chosen)
+    demand = (600 * Decimal(190) + 400 * Decimal(260)) / 1000
+    pure = demand * NAOH_PER_KOH * Decimal("0.94")
+    weight = Decimal(planned(batch, "masterbatch")) / G
+    assert abs(weight - pure / Decimal("0.49")) <= Decimal("0.6")
+    assert abs(reserved.safety.superfat - Decimal("0.06")) < Decimal("0.003")
+    assert reserved.safety.worst <= reserved.safety.superfat
