@@ -95,6 +95,8 @@ def test_money_is_read_by_locale(text, locale, value):
         ("", "en_US", "not-a-number", "only the number"),
         (".", "en_US", "not-a-number", "amount of money"),
         ("1.2.3", "en_US", "not-a-number", "amount of money"),
+        # Grouped where no locale groups, and longer than a decimal of 28 digits can be regrouped.
+        ("1" * 30 + ",345", "en_US", "not-a-number", "amount of money"),
         ("1.23456", "en_US", "too-precise", "4 decimals"),
         ("922337203685477.5808", "en_US", "too-large", "more than"),
         ("-3", "en_US", "negative", "minus"),

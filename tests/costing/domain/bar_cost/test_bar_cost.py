@@ -175,26 +175,6 @@ def test_no_more_is_recovered_than_the_batch_cost():
 # --- worked examples -----------------------------------------------------------------------
 
 
-def test_job_cost_with_overhead_by_the_labor_hour():
-    """OpenStax, Principles of Accounting, Volume 2: Managerial Accounting, 4.4 and 4.5.
-
-    Overhead of 250,000 over labor of 100,000 is 2.5 a dollar of labor. A job with 700 of
-    materials and 66 of labor bears 165 of overhead and costs 931. Here labor is paid 12 an hour,
-    so that the rate is told by the hour.
-    """
-    hourly = 12
-    overhead_rate = 250_000 * UNIT * hourly // 100_000
-    batch = batch_cost(
-        materials=[material(cost * UNIT) for cost in (300, 100, 60, 60, 120, 60)],
-        labor_minutes=66 * 60 // hourly,
-        rates=replace(FREE, labor_per_hour=hourly * UNIT, overhead_per_labor_hour=overhead_rate),
-    )
-    assert batch.of(CostKind.MATERIAL) == 700 * UNIT
-    assert batch.of(CostKind.LABOR) == 66 * UNIT
-    assert batch.of(CostKind.OVERHEAD) == 165 * UNIT
-    assert batch.total == 931 * UNIT
-
-
 def test_normal_and_abnormal_spoilage():
     """A management accounting certification question on spoilage.
 

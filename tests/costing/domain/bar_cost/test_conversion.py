@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from fractions import Fraction
+from functools import reduce
 
 import pytest
 from hypothesis import given
@@ -23,6 +24,7 @@ from costing.domain.bar_cost.conversion import (
 )
 from costing.domain.bar_cost.late import Left, late_cost
 from costing.domain.rates.rates import Rates, Task
+from inventory.domain.stock.ledger import Balance, Change, Verb, after, holds, taking
 from inventory.domain.stock.lots import MovingAverage
 
 UNIT = 10_000
@@ -234,29 +236,47 @@ def test_a_task_without_a_rate_of_its_own_is_paid_as_any_labor():
     assert cost.of(Effort.LABOR) == 0 and isinstance(cost, ConversionCost)
 
 
+def booked(units, costs):
+    """A lot of so many units on the books, with the first cost, to which the others are added."""
+    first, *others = [cost * UNIT for cost in costs]
+    came = Change(Verb.RECEIVE, on_hand=units, cost=first)
+    return reduce(after, [came, *(Change(Verb.ADD_COST, cost=each) for each in others)], Balance())
+
+
 @pytest.mark.parametrize(
-    ("units", "costs", "expected"),
+    ("pools", "done", "by_unit", "out", "left"),
     [
-        ((7500, 1200, 35), (10_179, 22_176), (("1.17", "2.80"), 29_775, 2_580)),
-        ((6500, 1750, 40), (12_375, 49_680), (("1.50", "6.90"), 54_600, 7_455)),
+        (
+            ((8_700, [10_179]), (7_920, [15_176, 7_000])),
+            7_500,
+            ("1.17", "2.80"),
+            29_775,
+            2_580,
+        ),
+        (
+            ((8_250, [1_600, 8_775, 2_000]), (7_200, [6_580, 21_000, 22_100])),
+            6_500,
+            ("1.50", "6.90"),
+            54_600,
+            7_455,
+        ),
     ],
 )
-def test_process_cost_by_the_weighted_average(units, costs, expected):
+def test_process_cost_by_the_weighted_average(pools, done, by_unit, out, left):
     """OpenStax, Principles of Accounting, Volume 2: Managerial Accounting, 5.3 and 5.4.
 
-    Units done and waiting, which have all of their materials and a part of the conversion.
+    Equivalent units of materials and of conversion with their costs, as printed; the ledger says
+    what is transferred out with the units that are done, and what stays in the work in process.
     """
-    done, waiting, percent = units
-    by_unit, out, left = expected
-    parts = (100, percent)
-    held = [
-        MovingAverage(quantity=done * 100 + waiting * part, cost=cost * UNIT)
-        for part, cost in zip(parts, costs, strict=True)
-    ]
-    assert [each.per_unit * 100 / UNIT for each in held] == [Fraction(u) for u in by_unit]
-    assert sum(each.cost_of(done * 100) for each in held) == out * UNIT
-    in_work = [each.cost_of(waiting * part) for each, part in zip(held, parts, strict=True)]
-    assert sum(in_work) == left * UNIT
+    books = [booked(units, costs) for units, costs in pools]
+    taken = [taking(Verb.CONSUME, book, done) for book in books]
+    averages = [MovingAverage(quantity=book.on_hand, cost=book.cost) for book in books]
+    assert [each.per_unit / UNIT for each in averages] == [Fraction(unit) for unit in by_unit]
+    assert -sum(each.cost for each in taken) == out * UNIT
+    assert [each.cost_of(done) for each in averages] == [-each.cost for each in taken]
+    rest = [after(book, change) for book, change in zip(books, taken, strict=True)]
+    assert sum(book.cost for book in rest) == left * UNIT
+    assert all(holds(book) for book in rest)
 
 
 @given(

@@ -287,3 +287,93 @@ def test_no_two_batches_under_way_share_a_mold(drawings):
         assert all(first[1] <= later[0] for first, later in pairwise(taken))
     assert sum(map(len, shop.booked.values())) == sum(b.mold is not None for b in batches)
     assert all(ready[b.id] >= max(b.start, SINCE) + timedelta(20) for b in batches)
+
+
+# Ties of days: whatever comes on the same day, in the order that keeps most free.
+
+
+def way_of(code="loaf", mold=11, **values):
+    values = {"bars": 10, "needs": {21: 1}, "days_in_mold": 2, "days_to_cure": 28, **values}
+    return Way(mold=mold, code=code, **values)
+
+
+def free_bars(*lots):
+    return [Bars(kind=kind, amount=n, ready_on=day(on), code=code) for kind, n, on, code in lots]
+
+
+def covered(amount, free=(), ways=(), *, molds=(), since=SINCE):
+    shop = Workshop(since=since, shelf=shelf_of({21: [(SINCE, 100)], 22: []}))
+    for mold, start, length in molds:
+        shop.book(mold, earliest=day(start), days=length)
+    (found,) = promise_bars(
+        [Asked(pool=1, amount=amount)], free={1: free}, ways={1: ways}, workshop=shop
+    )
+    return [(part.kind, part.amount, part.code) for part in found.parts], found, shop
+
+
+def test_on_one_day_cured_bars_go_before_curing_and_planned_ones():
+    free = free_bars(
+        (Origin.PLANNED, 3, 5, "B-1"),
+        (Origin.CURED, 3, 5, "B-3"),
+        (Origin.CURING, 3, 5, "B-2"),
+        (Origin.CURING, 3, 5, "B-0"),
+    )
+    parts, found, _ = covered(10, free)
+    assert parts == [
+        (Origin.CURED, 3, "B-3"),
+        (Origin.CURING, 3, "B-0"),
+        (Origin.CURING, 3, "B-2"),
+        (Origin.PLANNED, 1, "B-1"),
+    ]
+    assert found.on == day(5)
+    # What is owed already takes them in the same order.
+    left = less(free, 5)
+    assert [(bars.code, bars.amount) for bars in left] == [("B-0", 1), ("B-2", 3), ("B-1", 3)]
+
+
+def test_bars_that_are_ready_with_a_new_batch_are_taken_before_it_is_made():
+    parts, _, shop = covered(5, free_bars((Origin.PLANNED, 5, 28, "B-1")), [way_of()])
+    assert parts == [(Origin.PLANNED, 5, "B-1")] and shop.batches == 0
+    # A day later they are left for others, and a batch is made.
+    parts, _, shop = covered(5, free_bars((Origin.PLANNED, 5, 29, "B-1")), [way_of()])
+    assert parts == [(Origin.NEW, 5, "loaf")] and shop.batches == 1
+
+
+def test_of_two_ways_on_one_day_the_one_named_first_is_made():
+    parts, _, _ = covered(5, ways=[way_of("first"), way_of("other", mold=12)])
+    assert parts == [(Origin.NEW, 5, "first")]
+    quicker = way_of("other", mold=12, days_to_cure=27)
+    parts, _, _ = covered(5, ways=[way_of("first"), quicker])
+    assert parts == [(Origin.NEW, 5, "other")]
+
+
+@pytest.mark.parametrize(("begins", "poured"), [(2, 0), (1, 4)])
+def test_a_gap_just_as_long_as_a_pour_is_used(begins, poured):
+    """Two days in the mold: free on day 0 and 1, where it is taken from day 2 on."""
+    _, found, _ = covered(5, ways=[way_of()], molds=[(11, begins, 3)])
+    assert found.on == day(poured + 28)
+    # Only what one waits for is told.
+    assert found.waits_for == ("mold loaf" if poured else "")
+
+
+def test_oil_that_is_there_today_is_not_waited_for():
+    shop = Workshop(since=SINCE, shelf=shelf_of({21: [(SINCE, 1), (day(1), 1)], 22: []}))
+    lines = [Asked(pool=1, amount=10), Asked(pool=2, amount=10)]
+    ways = {1: [way_of()], 2: [way_of("slab", mold=12)]}
+    first, second = promise_bars(lines, free={}, ways=ways, workshop=shop)
+    assert (first.on, first.waits_for) == (day(28), "")
+    assert (second.on, second.waits_for) == (day(29), "oil")
+
+
+def test_bars_that_are_ready_today_are_taken_without_a_look_at_molds():
+    free = free_bars((Origin.CURED, 5, 0, "B-1"), (Origin.CURED, 5, -3, "B-2"))
+    parts, found, shop = covered(7, free, [way_of(days_in_mold=0, days_to_cure=0)])
+    assert parts == [(Origin.CURED, 5, "B-2"), (Origin.CURED, 2, "B-1")]
+    assert (found.on, shop.batches) == (SINCE, 0)
+
+
+def test_plans_of_one_day_take_the_mold_in_the_order_of_their_numbers():
+    shop = Workshop(since=SINCE, shelf=shelf_of({}))
+    plan = {"start": day(3), "mold": 11, "days_in_mold": 2, "days_to_cure": 10}
+    ready = ready_days([Started(id=8, **plan), Started(id=7, **plan)], shop)
+    assert ready == {7: day(13), 8: day(15)}
