@@ -34,6 +34,7 @@ def test_job_cost_with_overhead_in_proportion_to_labor(database):
     bench = make_bench()
     make_rate(RateKind.LABOR_HOUR, HOURLY * UNIT)
     make_rate(RateKind.OVERHEAD_LABOR_HOUR, 250_000 * UNIT * HOURLY // 100_000)
+    make_rate(RateKind.OVERHEAD_BATCH, 0)  # the book bears all of it by labor
     batch = planned(bench)
     rows = BatchLine.objects.filter(batch=batch).select_related("material").order_by("position")
     for row, cost in zip(rows, MATERIALS, strict=True):
