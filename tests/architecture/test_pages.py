@@ -24,7 +24,7 @@ MOST_OF = {
     "material-page": 23,
     "batch-parts-page": 24,
     "search": 21,
-    "recipe-cost-page": 23,
+    "recipe-cost-page": 25,
 }
 
 

@@ -30,7 +30,7 @@ from tests.costing.making import LABOR, PER_BATCH, PER_HOUR, make_rates
 from tests.inventory.making import KG, TODAY, make_lot
 from tests.recipes.levels import LONG_THERE, G, blend_of, fill, make_levels, soap_plan
 
-#: Minutes of work of each batch; an hour costs LABOR and PER_HOUR, a batch PER_BATCH.
+#: Minutes of work of each batch; an hour costs LABOR and PER_HOUR, a batch of soap PER_BATCH.
 MINUTES = 30
 
 
@@ -88,7 +88,7 @@ def test_lye_oil_color_and_soap_from_one_explosion_to_bars(database):
     assert (bars.on_hand, bars.state) == (7, "released")
 
     hour = LABOR + PER_HOUR
-    work = 4 * (hour * MINUTES // 60 + PER_BATCH)
+    work = 4 * hour * MINUTES // 60 + PER_BATCH  # of blends, overhead goes by the hour alone
     left = sum(lot.cost for lot in Lot.objects.filter(pk__in=raw))
     kept = sum(Lot.objects.get(pk=lot.pk).cost for lot in made.values())
     assert sum(raw.values()) - left + work == bars.cost + kept
@@ -96,7 +96,7 @@ def test_lye_oil_color_and_soap_from_one_explosion_to_bars(database):
     for batch in tree.making:
         batch.refresh_from_db()
         into, _ = put_on(batch.bar_lot)
-        assert into == taken_for(batch) + hour * MINUTES // 60 + PER_BATCH
+        assert into == taken_for(batch) + hour * MINUTES // 60
     assert not Requirement.objects.exists() and not ExpectedMake.objects.exists()
     assert not Reservation.objects.filter(state="open").exists()
     assert prove_books().holds

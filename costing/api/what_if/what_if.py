@@ -53,6 +53,7 @@ HOW = {
     "offer": ("by", "price", "withdrawn"),
     "rate": ("by", "amount"),
 }
+RATES = [(kind.value, kind.value) for kind in RateKind]
 ASKED_BASES = [(b.value, b.value) for b in reversed(PriceBasis) if b.look_up.buy is not None]
 
 
@@ -230,7 +231,7 @@ class ChangeSerializer(StrictSerializer):
 
     material = serializers.SlugField(max_length=40, required=False)
     offer = serializers.SlugField(max_length=40, required=False)
-    rate = serializers.ChoiceField(choices=[(k.value, k.value) for k in RateKind], required=False)
+    rate = serializers.ChoiceField(choices=RATES, required=False)
     by = ShareField(min_value=LEAST, max_value=MOST, required=False)
     price = MoneyField(required=False)
     amount = MoneyField(required=False)

@@ -71,12 +71,8 @@ def capitalize(batch: "Batch", *, by: "User | None" = None) -> Conversion:
         )
     _keep(conversion, cost)
     if cost.at_least > conversion.expensed:
-        _enter(
-            conversion,
-            lot,
-            cost.at_least - conversion.expensed,
-            origin=origin_of(batch, by, on=batch.cured_on),
-        )
+        origin = origin_of(batch, by, on=batch.cured_on)
+        _enter(conversion, lot, cost.at_least - conversion.expensed, origin=origin)
     return conversion
 
 

@@ -52,6 +52,7 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
         "QuoteState": "costing.models.quotes.quotes.QuoteState",
         "ImportState": "studio.models.ImportRun.State",
         "ImportMode": "studio.models.ImportRun.Mode",
+        "RateKind": "costing.api.what_if.what_if.RATES",
         "CostKind": ["material", "packaging", "labor", "overhead", "recovered"],
         "PriceBasis": "costing.queries.bar_cost.price_basis.CHOICES",
     },

@@ -60,6 +60,7 @@ def test_it_is_on_the_lot_with_person_and_day_and_the_cost_is_known(bench):
     lot = Lot.objects.get(code=code)
     assert lot.cost == before + WHOLE
     entry = StockEntry.objects.get(posting=late.posting)
+    assert entry.on == LATER
     assert (entry.verb, entry.on_hand, entry.cost, entry.by) == ("add_cost", 0, WHOLE, owner)
     made = cost_of_batch(code)
     assert made.cost.total == lot.cost and made.bar.per_bar == round(Fraction(lot.cost, 8))

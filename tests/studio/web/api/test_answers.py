@@ -48,7 +48,7 @@ class Shown:
     price: ExactMoney
     share: Share
     season: Season
-    by_season: Mapping[Season, Money]
+    by_season: Mapping[Season, Money | None]
     parts: tuple[Part, ...]
     best: Part | None
 
@@ -82,7 +82,7 @@ def shown(**values):
     usual = {
         "code": "a", "on": None, "counted": False, "held": 3 * NG, "mass_ng": NG, "mean": 2 * NG,
         "price": Fraction(100_001, 2), "share": Decimal(1) / 3, "season": Season.DRY,
-        "by_season": {Season.WET: 10_000}, "parts": (), "best": None,
+        "by_season": {Season.WET: 10_000, Season.DRY: None}, "parts": (), "best": None,
     }  # fmt: skip
     return Shown(**{**usual, **values})
 
@@ -102,7 +102,7 @@ def test_each_kind_is_written_as_its_hint_says():
         "price": {"amount": "5.00", "currency": "USD"},
         "share": "0.333333",
         "season": "dry",
-        "by_season": {"wet": {"amount": "1.00", "currency": "USD"}},
+        "by_season": {"wet": {"amount": "1.00", "currency": "USD"}, "dry": None},
         "parts": [
             {
                 "name": "x",
@@ -127,6 +127,7 @@ def test_may_be_null_is_what_the_hint_says_anywhere_on_the_path():
     assert {n for n, f in PartSerializer().fields.items() if f.allow_null} == {"paid", "twice"}
     assert PathsSerializer().fields["cost"].allow_null
     assert not PathsSerializer().fields["weighed"].allow_null
+    assert ShownSerializer().fields["by_season"].child.allow_null
 
 
 def test_fields_come_in_the_order_that_is_said_and_declared_ones_stand_as_they_are():
@@ -149,12 +150,12 @@ def test_choices_are_those_of_the_type():
 def test_columns_of_rows_are_told_by_their_model():
     class LotSerializer(AnswerSerializer):
         shows = Lot
-        says = ("code", "status", "material.code as material", "on_hand", "cost", "location.name")
+        says = ("code", "state", "material.code as material", "on_hand", "cost", "location.name")
         counted = "material.counted"
 
     found = LotSerializer().fields
     assert isinstance(found["cost"], MoneyField)
-    assert set(found["status"].choices) >= {"released", "blocked"}
+    assert set(found["state"].choices) >= {"released", "blocked"}
     assert found["name"].allow_null and not found["material"].allow_null
 
 
