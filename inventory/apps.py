@@ -18,9 +18,11 @@ class InventoryConfig(AppConfig):
         from inventory.services.alerts.causes import register_causes  # noqa: PLC0415
         from inventory.services.buying.plan_job import register_plans  # noqa: PLC0415
         from inventory.services.exchange.tables import register_tables  # noqa: PLC0415
+        from inventory.services.stock.blend_proof import register_checks  # noqa: PLC0415
 
         ENTRIES.keep_on(self)
         register_causes()
+        register_checks()
         register_tables()
         register_plans()
         register_finders()

@@ -68,8 +68,12 @@ def produce(plan: list[Step], *, raw: int = 3, state: LotState = LotState.RELEAS
         if step.into is not None:
             child = made.lots[step.into % len(made.lots)]
             wanted.pop(child.pk, None)
-        taken = [draw(pk, amount, origin=origin, any_state=True) for pk, amount in wanted.items()]
-        parts = parts_of(taken)
+        # Each lot that is made takes as much: what went in is what was consumed.
+        times = 1 if step.into is not None else step.makes
+        taken = [
+            draw(pk, amount * times, origin=origin, any_state=True) for pk, amount in wanted.items()
+        ]
+        parts = {pk: amount // times for pk, amount in parts_of(taken).items()}
         # The cost of what is taken goes on, as the proof of the books demands of a batch.
         cost = sum(take.cost for take in taken)
         if step.into is not None:
