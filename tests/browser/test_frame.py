@@ -58,6 +58,6 @@ def test_the_api_page_and_the_admin_keep_the_policy(resized_page, owner):
     owner.save()
     resized_page.goto("/api/docs/")
     expect(resized_page.locator("#swagger-ui .opblock-tag").first).to_be_visible(timeout=60_000)
-    for address in ("/admin/", "/admin/studio/membership/", "/admin/studio/membership/add/"):
+    for address in ("/admin/", "/admin/studio/membership/", "/admin/inventory/lot/"):
         resized_page.goto(address)
         expect(resized_page.locator("#content")).to_be_visible()

@@ -31,7 +31,7 @@ from tests.names_doers import values_of
 from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
-OLIVE = {"material__code": "olive-oil", "on_hand__gt": 0, "status": "released"}
+OLIVE = {"material__code": "olive-oil", "on_hand__gt": 0, "state": "released"}
 BLEND = {"lines": [{"material": "olive-oil", "basis": "of_batter", "amount": "1"}]}
 #: Addresses of the API that write a row of a history: method, address, body.
 BY_API = [
