@@ -73,9 +73,9 @@ def _fill(waiting: WaitingBatch, late: LateConversion) -> None:
     """Keep the rate and cost of each effort that is known now, and by what it came to be."""
     known = {line.effort.value: line for line in waiting.lines if line.cost is not None}
     changed: list[ConversionEffort] = []
-    for row in waiting.conversion.efforts.all():
-        line = known.get(row.effort)
-        if row.cost is None and line is not None:
-            row.rate, row.cost, row.late = line.rate, line.cost, late
-            changed.append(row)
+    for effort in waiting.conversion.efforts.all():
+        line = known.get(effort.effort)
+        if effort.cost is None and line is not None:
+            effort.rate, effort.cost, effort.late = line.rate, line.cost, late
+            changed.append(effort)
     ConversionEffort.objects.bulk_update(changed, ["rate", "cost", "late"])
