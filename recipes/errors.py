@@ -45,6 +45,17 @@ class LyeHeavy(SafetyRefusal):
     title = "More alkali than the fats can take"
 
 
+class UnsafeAsItStands(SafetyRefusal):
+    """A reserved batch that turned unsafe by its lots is not poured as it stands.
+
+    Choose other lots, or give back what it holds and reserve it with its lye set anew on the lots.
+    What was weighed otherwise, or poured before that was known, happened: it is recorded and held.
+    """
+
+    code = "unsafe-as-it-stands"
+    title = "It must not be poured as it stands"
+
+
 class FragranceOverMaximum(SafetyRefusal):
     """A fragrance is above its certified maximum for IFRA category 9 in the finished soap."""
 

@@ -296,6 +296,28 @@ class Migration(migrations.Migration):
                     },
                 ),
                 migrations.CreateModel(
+                    name='Judgement',
+                    fields=[
+                        ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                        ('batch', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='judgements', to='recipes.batch')),
+                        ('reservation', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='inventory.reservation')),
+                        ('subject', models.CharField(max_length=60)),
+                        ('name', models.CharField(max_length=200)),
+                        ('changed', models.CharField(max_length=400)),
+                        ('is_safe', models.BooleanField()),
+                        ('words', models.CharField(max_length=500)),
+                        ('superfat', studio.foundation.model_fields.FixedPointField(places=6)),
+                        ('stands', models.BooleanField(default=True)),
+                        ('at', models.DateTimeField(auto_now_add=True)),
+                        ('by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                    ],
+                    options={
+                        'ordering': ['id'],
+                        'indexes': [models.Index(condition=models.Q(('is_safe', False), ('stands', True)), fields=['subject'], name='judgement_unsafe')],
+                        'constraints': [models.UniqueConstraint(condition=models.Q(('stands', True)), fields=('batch',), name='one_standing_judgement_per_batch')],
+                    },
+                ),
+                migrations.CreateModel(
                     name='CutRecord',
                     fields=[
                         ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),

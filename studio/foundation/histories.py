@@ -4,7 +4,7 @@ A model with `history = Records()` keeps a row with each change. People read the
 fields describe (`said`), one edit for each row; what stands in other tables is told with it.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -156,6 +156,16 @@ def edits(rows: Sequence[Any], *, costs: bool, system: System = "metric") -> lis
     return found[::-1]
 
 
+def in_words(was: models.Model, row: models.Model, *, among: Collection[str]) -> str:
+    """What differs in these fields between a record as it was and as it is, in one sentence."""
+    writer = _Writer(type(row), "metric", costs=False)
+    return "; ".join(
+        f"{each.label}: {each.before or 'not stated'}, now {each.after or 'not stated'}"
+        for each in writer.changes(was, row)
+        if each.field in among
+    )
+
+
 def _older(rows: Sequence[Any]) -> "QuerySet[Any]":
     """Of each record the row before those given."""
     model, first = rows[0].instance_type, min(row.history_id for row in rows)
@@ -179,7 +189,7 @@ class _Writer:
             own: list[Change] = []  # older than what was kept: what was before is not known
         else:
             own = [each for field in self._fields if (each := self._change(field, was, row))]
-        return (*own, *(Change("", *each) for each in row.told or ()))
+        return (*own, *(Change("", *each) for each in getattr(row, "told", None) or ()))
 
     def _change(self, field: Any, was: Any, row: Any) -> Change | None:
         before = getattr(was, field.attname) if was is not None else None

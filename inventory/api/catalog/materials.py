@@ -12,6 +12,7 @@ from inventory.api.fields import FattyAcidsField, WrittenQuantityField
 from inventory.api.filters import MaterialFilter
 from inventory.api.stock.positions import StockSerializer, stock_of
 from inventory.domain.catalog.descriptions import gaps
+from inventory.domain.stock.holds import LONGEST_SAID
 from inventory.models.catalog.materials import Material
 from inventory.services.catalog.materials import save_material
 from studio.foundation.errors import Faults, InvalidInput, Refusal
@@ -44,11 +45,17 @@ class MaterialSerializer(StrictModelSerializer[Material]):
     """
 
     fatty_acids = FattyAcidsField(required=False)
+    reason = serializers.CharField(
+        required=False,
+        write_only=True,
+        max_length=LONGEST_SAID,
+        help_text="Why, where an owner corrects which alkali it is; kept in its history.",
+    )
     gaps = serializers.SerializerMethodField(help_text="What is missing before it can be used.")
 
     class Meta:
         model = Material
-        fields = (*_PLAIN[:_AT], "fatty_acids", *_PLAIN[_AT:], "gaps", *STAMPS)
+        fields = (*_PLAIN[:_AT], "fatty_acids", *_PLAIN[_AT:], "reason", "gaps", *STAMPS)
         read_only_fields = STAMPS
 
     def build_standard_field(self, field_name: str, model_field: Any) -> Any:
@@ -96,9 +103,15 @@ class MaterialViewSet(DescribedViewSet):
 
     def keep(self, serializer: Any, expected: Expected = None) -> Material:
         row, names = serializer.given_row()
-        acids = serializer.validated_data.get("fatty_acids")
-        by = caller(self.request)
-        save_material(row, names, fatty_acids=acids, by=by, expected=expected)
+        given = serializer.validated_data
+        save_material(
+            row,
+            names,
+            fatty_acids=given.get("fatty_acids"),
+            reason=given.get("reason", ""),
+            by=caller(self.request),
+            expected=expected,
+        )
         kept: Material = self.get_queryset().get(code=row.code)
         return kept
 

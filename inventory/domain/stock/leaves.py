@@ -114,6 +114,20 @@ def leaf_of(material: Any, own: Certificate = NOT_CERTIFIED, *, lot: str = "") -
     )
 
 
+def judged_by(leaf: Leaf) -> tuple[object, ...]:
+    """The values of a leaf that lye and limits are judged by: not its names, allergens or code."""
+    return (
+        leaf.scent is not None,
+        leaf.alkali,
+        leaf.purity,
+        leaf.demand,
+        leaf.water_share,
+        leaf.acid_naoh,
+        leaf.carbonate_naoh,
+        leaf.ifra_category9_max,
+    )
+
+
 def _either(own: Decimal | None, nominal: Decimal | None) -> Decimal | None:
     return nominal if own is None else own
 

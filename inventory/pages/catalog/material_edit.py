@@ -32,6 +32,7 @@ def _edit(request: HttpRequest, kept: Material | None) -> HttpResponse:
         lambda: save_material(
             *form.given_row(),
             fatty_acids=form.cleaned_data["fatty_acids"],
+            reason=form.cleaned_data.get("reason", ""),
             by=who(request),
             expected=expected_of(request),
         ),

@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 
 from inventory.domain.catalog.materials import MADE_HERE, MaterialKind
+from inventory.domain.stock.holds import LONGEST_SAID
 from inventory.models.catalog.materials import Material
 from studio.foundation.errors import InvalidInput, Refusal
 from studio.foundation.model_fields import described
@@ -44,6 +45,13 @@ class MaterialForm(NamedRowForm):
         widget=forms.Textarea(attrs={"rows": 4}),
     )
 
+    reason = forms.CharField(
+        required=False,
+        max_length=LONGEST_SAID,
+        label="Why the alkali is corrected",
+        help_text="An owner corrects which alkali it is; the reason stays in its history.",
+    )
+
     class Meta(NamedRowForm.Meta):
         model = Material
         fields = described(Material)
@@ -52,6 +60,8 @@ class MaterialForm(NamedRowForm):
         if instance is not None:
             kwargs["initial"] = _initial(instance)
         super().__init__(*args, instance=instance, **kwargs)
+        if instance is None:
+            del self.fields["reason"]
         self.fields["alkali"].choices = _ALKALIES  # type: ignore[attr-defined]
         if instance is not None and MaterialKind(instance.kind) in MADE_HERE:
             self.fields["kind"].choices = [  # type: ignore[attr-defined]

@@ -25,6 +25,24 @@ def holds_of(lot: int) -> list[Hold]:
     return list(Hold.objects.filter(lot=lot).select_related("by", "lifted_by").order_by("id"))
 
 
+def holds_for(lot: int, reference: str, causes: Iterable[Cause]) -> list[Hold]:
+    """The holds of a lot of these causes for a document ("batch:B-7"), open and lifted, those
+    opened or lifted last at the end. One query."""
+    found = Hold.objects.filter(lot=lot, reference=reference, cause__in=sorted(causes))
+    return sorted(found, key=lambda each: (each.lifted_at or each.at, each.pk))
+
+
+def held_documents(references: Iterable[str], causes: Iterable[Cause]) -> frozenset[str]:
+    """Which of these documents still hold a lot for one of the causes. One query, none for none."""
+    wanted = set(references)
+    if not wanted:
+        return frozenset()
+    found = Hold.objects.filter(
+        reference__in=wanted, cause__in=sorted(causes), lifted_at__isnull=True
+    )
+    return frozenset(found.order_by().values_list("reference", flat=True).distinct())
+
+
 def only_unsafe(lots: Iterable[Lot]) -> frozenset[int]:
     """Which of these lots are held as unsafe soap, besides their cure, and for nothing else (ids).
 

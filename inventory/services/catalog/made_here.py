@@ -7,7 +7,8 @@ from django.db import transaction
 from inventory.domain.catalog.materials import MADE_HERE, MaterialKind
 from inventory.errors import MaterialRefusal
 from inventory.models.catalog.materials import Material
-from studio.work.keeping import named
+from inventory.services.catalog.materials import tell_of_values
+from studio.work.keeping import changed, named
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -41,9 +42,10 @@ def ensure_made_material(
 
 @transaction.atomic
 def keep_as_lye(material_id: int, alkali: str, *, by: "User | None" = None) -> None:
-    """Say of what is made here which alkali it holds ("NaOH" or "KOH"). Two queries."""
-    material = Material.objects.select_for_update().get(pk=material_id)
-    material.alkali = alkali
+    """Say of what is made here which alkali it holds ("NaOH" or "KOH")."""
+    was = Material.objects.select_for_update().get(pk=material_id)
+    material = changed(was, {"alkali": alkali})
     material.revision += 1
     named(material, by)
     material.save(update_fields=["alkali", "revision", "updated_at"])
+    tell_of_values(was, material)

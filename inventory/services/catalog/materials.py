@@ -8,11 +8,17 @@ from django.db import transaction
 
 from inventory.domain.catalog.descriptions import check_material, read_fatty_acids
 from inventory.domain.catalog.materials import MADE_HERE
-from inventory.errors import MaterialRefusal
+from inventory.domain.stock.holds import LONGEST_SAID
+from inventory.domain.stock.leaves import judged_by, leaf_of
+from inventory.errors import MaterialRefusal, NotForYou
 from inventory.models.catalog.materials import FattyAcidShare, Material
 from inventory.services.catalog.offers import weigh_offers_again
+from inventory.services.events import ValuesChanged, values_changed
+from studio.foundation.doers import doer
 from studio.foundation.errors import Faults
-from studio.foundation.histories import Told, tell
+from studio.foundation.histories import Told, in_words, tell
+from studio.foundation.model_fields import described
+from studio.foundation.roles import Capability, capabilities_of
 from studio.foundation.units.writing import percent
 from studio.work.keeping import Expected, Names, changed, faults_of, keep, locked
 
@@ -26,6 +32,7 @@ def save_material(
     names: Names = None,
     *,
     fatty_acids: Mapping[str, Decimal] | None = None,
+    reason: str = "",
     by: "User | None" = None,
     expected: Expected = None,
 ) -> Material:
@@ -35,7 +42,9 @@ def save_material(
     `low_stock_alerts` (None) they are on for what is bought, off for what is made here. Raises
     MaterialRefusal with every fault, and ChangedMeanwhile; then nothing changes. `counted` is
     fixed once there is a lot, an offer or a requirement in the old unit. A changed density weighs
-    again the offers that rest on it. A fat may lack its saponification value: see `gaps`.
+    again the offers that rest on it. A fat may lack its saponification value: see `gaps`. Which
+    alkali it holds is corrected by an owner alone, with a `reason`; raises NotForYou. What was made
+    of it is judged again where that rests on what changed.
     """
     material, was = locked(given, names, expected)
     if material.low_stock_alerts is None:
@@ -45,14 +54,20 @@ def save_material(
     acids = read_fatty_acids(fatty_acids or {}, faults)
     if was is not None and material.counted != was.counted:
         _check_unit_may_change(faults, material)
+    if was is not None and not faults and _is_another_alkali(was, material):
+        _check_correction(faults, material, reason, by or doer())
     faults.raise_if_any(MaterialRefusal)
+    told: Iterator[Told] = iter(())
     if fatty_acids is not None:
-        tell(material, told=_acids_changed(was.acids if was is not None else {}, acids))
+        told = _acids_changed(was.acids if was is not None else {}, acids)
+    tell(material, told=told, reason=reason.strip())
     keep(material, names, by=by)
     if fatty_acids is not None:
         _keep_fatty_acids(material, acids)
     if was is not None and material.density_g_ml != was.density_g_ml:
         weigh_offers_again(material, by=by)
+    if was is not None:
+        tell_of_values(was, material)
     return material
 
 
@@ -62,6 +77,54 @@ def add_material(
     """A new material from its columns' values. Raises MaterialRefusal with every fault."""
     blank = changed(Material(), {"low_stock_alerts": None})
     return save_material(changed(blank, values), fatty_acids=fatty_acids, by=by)
+
+
+def tell_of_values(was: Material, material: Material) -> None:
+    """Have what was made of a material judged again, where that rests on what changed of it."""
+    values = [(*judged_by(leaf_of(each)), each.piece_mass) for each in (was, material)]
+    if values[0] == values[1]:
+        return
+    change = ValuesChanged(
+        subject=f"material:{material.code}",
+        name=material.name,
+        words=in_words(was, material, among=_JUDGED & set(described(Material))),
+        lots=frozenset(material.lots.values_list("pk", flat=True)),
+        material=material.pk,
+    )
+    values_changed.send(Material, change=change)
+
+
+#: The fields that the values which lye and limits are judged by are taken from.
+_JUDGED = frozenset(
+    {
+        *("name", "kind", "inci_name", "alkali", "purity", "water_share", "piece_mass"),
+        *("sv_mg_koh_g", "sv_low_mg_koh_g", "sv_high_mg_koh_g", "acid_naoh_g_per_g"),
+        "ifra_category9_max",
+    }
+)
+
+
+def _is_another_alkali(was: Material, material: Material) -> bool:
+    """Whether it is taken for another alkali than before, by what it is kept as or by its names.
+
+    What a name newly tells of what was taken for none is no correction.
+    """
+    before, after = leaf_of(was).alkali, leaf_of(material).alkali
+    return was.alkali != material.alkali or (bool(before) and before != after)
+
+
+def _check_correction(faults: Faults, material: Material, reason: str, by: "User | None") -> None:
+    """An owner corrects which alkali a material is, and says why. Raises NotForYou."""
+    if by is None or Capability.DECIDE not in capabilities_of(by):
+        raise NotForYou(
+            f"Which alkali {material.name} is decides how much lye is weighed: an owner corrects"
+            " it, with a reason.",
+            field="alkali",
+        )
+    if not reason.strip():
+        faults.add("reason-missing", "Say why the kind of alkali is corrected.", "reason")
+    elif len(reason.strip()) > LONGEST_SAID:
+        faults.add("too-long", f"Say it in at most {LONGEST_SAID} characters.", "reason")
 
 
 def _check_unit_may_change(faults: Faults, material: Material) -> None:

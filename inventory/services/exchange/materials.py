@@ -7,9 +7,10 @@ from typing import Any
 
 from inventory.domain.catalog.fatty_acids import read_fatty_acid
 from inventory.domain.catalog.materials import MADE_HERE
+from inventory.domain.stock.holds import LONGEST_SAID
 from inventory.models.catalog.materials import Material
 from inventory.services.catalog.materials import save_material
-from inventory.services.exchange.columns import share, stock_text
+from inventory.services.exchange.columns import share, stock_text, text_column
 from studio.foundation.errors import Faults, InvalidInput, Refusal
 from studio.foundation.model_fields import described
 from studio.foundation.roles import Capability
@@ -60,7 +61,10 @@ def _columns() -> Iterator[Column]:
             yield _ACIDS
 
 
-LAYOUT = Layout(tuple(_columns()))
+_REASON = text_column(
+    "reason", LONGEST_SAID, "why, where an owner corrects which alkali it is; never written out"
+)
+LAYOUT = Layout((*_columns(), _REASON))
 
 
 def take_material(rows: Sequence[Row], taking: Taking) -> Outcome:
@@ -72,10 +76,13 @@ def take_material(rows: Sequence[Row], taking: Taking) -> Outcome:
         refuse_taken(code, taking)
     require(row, LAYOUT, taking, new=kept is None)
     given, acids = _given(row, kept)
+    reason = given.pop("reason", "")
     if kept is not None and acids in (None, kept.acids) and is_already(kept, given):
         return Outcome.UNCHANGED
     material = changed(kept or Material(), {} if kept else {"low_stock_alerts": None})
-    save_material(changed(material, given), tuple(given), fatty_acids=acids, by=taking.by)
+    save_material(
+        changed(material, given), tuple(given), fatty_acids=acids, reason=reason, by=taking.by
+    )
     return Outcome.CREATED if kept is None else Outcome.CHANGED
 
 
@@ -107,7 +114,7 @@ def material_rows() -> Iterator[Mapping[str, Any]]:
         values = {name: getattr(material, name) for name in described(Material)}
         for name in IN_STOCK_UNITS:
             values[name] = stock_text(values[name], counted=material.counted)
-        yield {**values, "fatty_acids": sorted(material.acids.items())}
+        yield {**values, "fatty_acids": sorted(material.acids.items()), "reason": ""}
 
 
 MATERIALS = ExchangeTable(

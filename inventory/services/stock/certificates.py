@@ -1,6 +1,7 @@
 """What a lot's own certificate and label say, entered or corrected after the lot came in."""
 
 from collections.abc import Mapping, Sequence
+from copy import copy
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -9,13 +10,16 @@ from typing import TYPE_CHECKING, Any
 from django.db import transaction
 
 from inventory.domain.catalog.allergens import Allergen
-from inventory.domain.catalog.certificate import CERTIFIED, check_certificate
+from inventory.domain.catalog.certificate import CERTIFIED, VALUES, check_certificate
 from inventory.domain.catalog.packs import friendly_amount, most
 from inventory.domain.stock.freshness import check_best_before
+from inventory.domain.stock.leaves import judged_by, leaf_of
 from inventory.errors import MaterialRefusal
 from inventory.models.stock.lots import Lot
+from inventory.services.events import ValuesChanged, values_changed
 from inventory.services.stock.locks import lock_lots
 from studio.foundation.errors import Faults
+from studio.foundation.histories import in_words
 from studio.foundation.units.conversion import stock_amount
 from studio.foundation.units.quantity import Quantity, UnitRefusal
 from studio.work.cleaning import take_field_faults
@@ -42,6 +46,7 @@ def certify_lot(
     Raises MaterialRefusal with every fault, NotFound; then nothing changes.
     """
     lot = lock_lots([lot_id])[lot_id]
+    was = copy(lot)
     faults = Faults()
     _set_stated(lot, stated, faults)
     take_field_faults(faults, lot, only=("supplier_lot", "note"))
@@ -50,7 +55,22 @@ def certify_lot(
     # Read by the history of lots, as is known there by this name.
     lot._history_user = by  # type: ignore[attr-defined]
     lot.save(update_fields=list(stated))
+    _tell(was, lot)
     return lot
+
+
+def _tell(was: Lot, lot: Lot) -> None:
+    """Have what was made of the lot judged again, where that rests on what is stated now."""
+    leaves = [leaf_of(lot.material, each.certificate) for each in (was, lot)]
+    if judged_by(leaves[0]) == judged_by(leaves[1]):
+        return
+    change = ValuesChanged(
+        subject=f"lot:{lot.code}",
+        name=f"lot {lot.code} of {lot.material.name}",
+        words=in_words(was, lot, among=VALUES),
+        lots=frozenset({lot.pk}),
+    )
+    values_changed.send(Lot, change=change)
 
 
 def _set_stated(lot: Lot, stated: Mapping[str, Stated], faults: Faults) -> None:

@@ -16,6 +16,7 @@ from recipes.api.answers import (
 from recipes.api.targets import TargetAnswerSerializer, shown_target
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.models.bench.batches import Batch, BatchLine
+from recipes.models.bench.judgements import Judgement
 from recipes.services.bench.shelf import BatchShelf, BatchShelfLine
 from studio.web.api.answers import AnswerSerializer
 from studio.web.api.serializers import StrictSerializer
@@ -108,6 +109,25 @@ class BatchShelfSerializer(AnswerSerializer):
 
     shows = BatchShelf
     says = ("on", "covered", "lines")
+
+
+class JudgementSerializer(AnswerSerializer):
+    """What was judged of a batch when something that it rests on changed: of what, how, and what
+    follows. The last one `stands`; where it is not safe, its soap is held, or not poured yet.
+    """
+
+    shows = Judgement
+    says = (
+        *("subject", "name", "changed", "is_safe", "words", "superfat", "stands", "at"),
+        "by.username as by",
+    )
+    superfat = ShownShareField()
+
+
+class JudgedSerializer(StrictSerializer):
+    """All that was judged of a batch again, the newest first."""
+
+    judged = JudgementSerializer(many=True)
 
 
 def shown_held(

@@ -25,6 +25,7 @@ from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.domain.weighing import MOST_BARS
 from recipes.models.bench.batches import Batch
 from recipes.queries.bench.batches import PEOPLE, batch_by_code
+from recipes.queries.bench.judgements import judgements_of
 from recipes.queries.formulas.formulas import load_formula
 from recipes.queries.scaling.plans import make_plan
 from recipes.services.bench.batches import cancel_batch, unreserve_batch
@@ -240,6 +241,11 @@ class BatchViewSet(ReadOnlyStudioViewSet):
     def shelf(self, request: Request, code: str) -> Any:
         """Whether what is held and what is open cover what the batch still needs."""
         return shelf_of(code)
+
+    @look(Capability.READ, answer=answers.JudgedSerializer)
+    def judged(self, request: Request, code: str) -> Any:
+        """What was judged of the batch again after something that it rests on changed."""
+        return {"judged": judgements_of(batch_by_code(code))}
 
     def _shown(self, code: str) -> Response:
         return self.answer(batch_by_code(code))

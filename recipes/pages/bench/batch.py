@@ -13,9 +13,11 @@ from django.utils import timezone
 
 from recipes.domain.bench.cautions import Caution
 from recipes.models.bench.batches import Batch, BatchState
+from recipes.models.bench.judgements import Judgement
 from recipes.paper.labels import address
 from recipes.paper.sheet import drawing_for, sheet_values
 from recipes.queries.bench.batches import batch_by_code, by_position, due_on, standing_weighings
+from recipes.queries.bench.judgements import judgement_of
 from recipes.queries.cure.batch_history import Happening, history_of, making_for, readings_of
 from recipes.services.bench.as_made import Actuals, actuals_for
 from recipes.services.bench.batches import cancel_batch, unreserve_batch
@@ -64,6 +66,7 @@ class ShownBatch:
     cautions: tuple[Caution, ...]
     making: Sequence[Batch]
     history: Sequence[Happening]
+    judged: Judgement | None
 
     @property
     def is_soap(self) -> bool:
@@ -120,6 +123,7 @@ def show_batch(batch: Batch) -> ShownBatch:
         cautions=cautions_of(batch) if is_open else (),
         making=making_for(batch) if is_open else (),
         history=history_of(batch, readings),
+        judged=judgement_of(batch),
     )
 
 

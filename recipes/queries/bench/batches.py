@@ -44,6 +44,9 @@ def batches_by_code(codes: Iterable[str]) -> dict[str, Batch]:
     rows = (
         Batch.objects.select_related(
             "version__formula__product",
+            "version__naoh",
+            "version__koh",
+            "version__masterbatch",
             "mold",
             "reservation",
             "planned_for",

@@ -7,20 +7,25 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from inventory.domain.catalog.materials import MaterialKind
-from recipes.domain.bench.as_made import judged, lye_concentration, words_of
+from recipes.domain.bench.as_made import NO_ALKALI, judged, lye_concentration, words_of
 from recipes.domain.bench.deviations import Deviation, WeighedLine, deviations, tolerance
 from recipes.domain.chemistry.lye import is_lye_heavy
 from recipes.domain.chemistry.safety import SafetyCheck
+from recipes.errors import LyeHeavy
 from recipes.models.bench.batches import Batch, BatchLine, BatchState, Weighing
 from recipes.queries.bench.batches import batch_by_code, by_position, standing_weighings
+from recipes.queries.formulas.slots import OTHER_ALKALI, other_alkali
 from recipes.services.bench.held_safety import only_whole
 from recipes.services.bench.remaking import deal, dealt_values, scaled_from
 from recipes.services.bench.shelf import Held, batch_rows, held_lots
+from studio.foundation.errors import Fault
 
 if TYPE_CHECKING:
     from inventory.models.stock.lots import Lot
 
 _ALKALI = frozenset({BatchLine.Part.NAOH, BatchLine.Part.KOH, BatchLine.Part.MASTERBATCH})
+#: Faults of the lye itself: as long as they stand, none is mixed.
+LYE_FAULTS = frozenset({LyeHeavy.code, NO_ALKALI, OTHER_ALKALI})
 Pool = dict[int, list[tuple["Lot", int]]]
 
 
@@ -46,7 +51,7 @@ class Actuals:
 
     `safety` is None unless the batch is reserved soap; `superfat` and `lye_concentration` are None
     before there is anything to go by. `complete` says that every line of the soap was weighed;
-    `unsafe` why the soap would be blocked if it were poured as it is weighed (empty: it would not).
+    `faults` why it must not be poured as it stands, or would be blocked (none: it may).
     """
 
     batch: Batch
@@ -54,7 +59,17 @@ class Actuals:
     superfat: Decimal | None
     lye_concentration: Decimal | None
     safety: SafetyCheck | None
-    unsafe: str = ""
+    faults: Sequence[Fault] = ()
+
+    @property
+    def unsafe(self) -> str:
+        """The faults in words; empty where it may be poured."""
+        return words_of(self.faults)
+
+    @property
+    def mixes_no_lye(self) -> bool:
+        """Whether no lye is to be mixed for it as it stands."""
+        return self.safety is not None and any(each.code in LYE_FAULTS for each in self.faults)
 
     @property
     def deviations(self) -> tuple[ActualLine, ...]:
@@ -89,7 +104,8 @@ def actuals_for(
     """The same for a batch that is loaded with its rows, held lots and readings by position."""
     lines = tuple(_line(batch, row, weighed.get(row.position, ())) for row in rows)
     superfat, concentration = batch.superfat_poured, batch.lye_concentration_poured
-    safety, unsafe = None, ""
+    safety: SafetyCheck | None = None
+    faults: Sequence[Fault] = ()
     if batch.state == BatchState.RESERVED and batch.fats and held:
         soap = [row for row in rows if not row.is_packing]
         dealt = lots_by_row(soap, held, weighed)
@@ -99,8 +115,8 @@ def actuals_for(
         }
         values = only_whole(soap, dealt_values(soap, dealt), amounts)
         scaled = scaled_from(batch, soap)
-        safety, faults = judged(scaled, values)
-        unsafe = words_of(faults)
+        safety, found = judged(scaled, values)
+        faults = (*other_alkali(batch.version), *found)
         superfat, concentration = safety.superfat, lye_concentration(scaled, values)
     return Actuals(
         batch=batch,
@@ -108,7 +124,7 @@ def actuals_for(
         superfat=superfat,
         lye_concentration=concentration,
         safety=safety,
-        unsafe=unsafe,
+        faults=faults,
     )
 
 

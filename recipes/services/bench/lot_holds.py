@@ -48,7 +48,7 @@ def judge_again(*, lot: "Lot", held: "Hold", **_: Any) -> str:
     batch = Batch.objects.filter(code=code).select_related("version").first()
     if batch is None or not batch.fats or batch.poured_lot is None:
         return ""
-    check, faults = _judged_today(batch, batch.poured_lot)
+    check, faults = judged_today(batch, batch.poured_lot)
     if still := [fault for fault in faults if _cause_of(fault) == held.cause]:
         raise LotHeld(
             f"Lot {lot.code} is still not safe by what is known of batch {batch.code} today. "
@@ -60,7 +60,8 @@ def judge_again(*, lot: "Lot", held: "Hold", **_: Any) -> str:
     return _figures(batch, check, Cause(held.cause))
 
 
-def _judged_today(batch: Batch, poured: "Lot") -> tuple[SafetyCheck, Sequence[Fault]]:
+def judged_today(batch: Batch, poured: "Lot") -> tuple[SafetyCheck, Sequence[Fault]]:
+    """The safety of poured soap by what is known of its lots now, and why it must not be sold."""
     lines = batch.lines.select_related("material", "formula_line").order_by("position")
     rows = soap_rows(lines)
     amounts = {row.position: row.actual or 0 for row in rows}

@@ -8,9 +8,11 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from django.db import transaction
+from django.utils import timezone
 
 from inventory.domain.stock.contents import steam_of
 from inventory.domain.stock.ledger import Verb
+from inventory.queries.catalog.materials import materials_by_id
 from inventory.queries.stock.candidates import Choices
 from inventory.queries.stock.contents import contents_of_lots
 from inventory.services.buying.requirements import require, withdraw
@@ -18,11 +20,13 @@ from inventory.services.days import take_day_to_come
 from inventory.services.stock.consumption import Actual, Taken, consume_reservation
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import NewLot, open_lots, parts_of
-from recipes.domain.bench.as_made import judged, lye_concentration
+from recipes.domain.bench.as_made import judged, lye_concentration, words_of
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.domain.weighing import check_weight
+from recipes.errors import UnsafeAsItStands
 from recipes.models.bench.batches import Batch, BatchLine, BatchState
 from recipes.queries.bench.batches import batch_needs, standing_weighings, weighed_amounts
+from recipes.queries.bench.judgements import judgement_of
 from recipes.queries.formulas.slots import refuse_other_alkali
 from recipes.services.bench.actuals import open_reservation
 from recipes.services.bench.batches import expect, lock_batch, touch
@@ -77,7 +81,9 @@ def pour_batch(code: str, poured: Poured, *, by: "User | None" = None) -> Poured
 
     Poured soap is held until its cure is over. Packaging stays reserved until then; a blend has no
     cure and is done. When the weights make the soap lye-heavy or put too much fragrance in it,
-    that holds the lot as well, until an owner decides. Raises BatchConflict unless reserved,
+    that holds the lot as well, until an owner decides. Where the plan itself turned so by what is
+    known of its lots now, and nothing was weighed otherwise, raises UnsafeAsItStands: nobody pours
+    by it. Raises BatchConflict unless reserved,
     NotEnoughStock and LotNotUsable when more or other lots were used than there are, InvalidInput
     when more came out than went in, FormulaRefusal when the NaOH or KOH of the recipe is kept as
     another alkali by now.
@@ -97,6 +103,7 @@ def pour_batch(code: str, poured: Poured, *, by: "User | None" = None) -> Poured
         on=poured.on,
         origin=Origin(reference=batch.holder, by=by, note="poured", on=poured.on),
     )
+    _read_anew(soap)
     for row in soap:
         row.actual = amounts[row.position]
     _check_output(batch, soap, poured)
@@ -131,6 +138,13 @@ def _amounts(
     return {row.position: used.get(row.position, row.planned) for row in rows}
 
 
+def _read_anew(rows: Sequence[BatchLine]) -> None:
+    """The materials as they are once the lots are locked: they may have changed meanwhile."""
+    now = materials_by_id(row.material_id for row in rows)
+    for row in rows:
+        row.material = now[row.material_id]
+
+
 def _by_material(rows: Sequence[BatchLine], amounts: Mapping[int, int]) -> dict[int, int]:
     used: dict[int, int] = defaultdict(int)
     for row in rows:
@@ -154,6 +168,8 @@ def _open_lot(
     else:
         amounts = {row.position: row.actual or 0 for row in rows}
         safety, faults = _judge(batch, rows, takes, amounts)
+        if faults and all(row.actual == row.planned for row in rows):
+            _refuse_as_it_stands(batch, faults, on=poured.on)
         new = NewLot(
             material=formula.batter,
             code=f"{batch.code}-poured",
@@ -181,6 +197,24 @@ def _judge(
     values = lot_values(rows, takes, amounts)
     batch.lye_concentration_poured = lye_concentration(scaled, values)
     return judged(scaled, values)
+
+
+def _refuse_as_it_stands(batch: Batch, faults: Sequence[Fault], *, on: date) -> None:
+    """What was weighed by a plan that turned unsafe is still in its cups: it is not poured.
+
+    What was poured on a day before anybody knew is a fact, like what was weighed otherwise.
+    """
+    known = judgement_of(batch)
+    if known is not None and not known.is_safe and on < timezone.localtime(known.at).date():
+        return
+    since = f" since {known.name} changed ({known.changed})" if known is not None else ""
+    raise UnsafeAsItStands(
+        f"Batch {batch.code} must not be poured as it stands{since}. {words_of(faults)} Choose"
+        " other lots for it; or give back what it holds, and reserve it with its lye set anew on"
+        " the lots. Weigh nothing by its old sheet.",
+        field="batch",
+        details={"faults": [fault.code for fault in faults]},
+    )
 
 
 def _blend_lot(

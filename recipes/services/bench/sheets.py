@@ -187,8 +187,7 @@ def _lye(batch: Batch, rows: Sequence[BatchLine]) -> LyeToMix:
 
 
 def _steps(lye: LyeToMix, actuals: Actuals) -> tuple[str, ...]:
-    heavy = actuals.safety is not None and actuals.lye_heavy
-    if heavy or not (lye.naoh_ng or lye.koh_ng or lye.masterbatch_ng):
+    if actuals.mixes_no_lye or not (lye.naoh_ng or lye.koh_ng or lye.masterbatch_ng):
         return ()
     return lye_steps(lye)
 

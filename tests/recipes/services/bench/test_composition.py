@@ -10,7 +10,7 @@ from inventory.queries.stock.contents import contents_of
 from inventory.services.stock.certificates import certify_lot
 from recipes.domain.formulas.formula import Basis, Stage
 from recipes.domain.formulas.scaled import BatterTarget, FatTarget
-from recipes.errors import FormulaRefusal, FragranceOverMaximum, LyeHeavy
+from recipes.errors import FormulaRefusal, FragranceOverMaximum, LyeHeavy, UnsafeAsItStands
 from recipes.models.bench.batches import BatchLine
 from recipes.queries.formulas.formulas import load_formula
 from recipes.queries.scaling.plans import Wish, make_plan
@@ -19,12 +19,12 @@ from recipes.services.bench.as_made import actuals_of
 from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.bench.sheets import sheet_of
-from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version
+from recipes.services.formulas.formulas import LineSpec, VersionSpec
 from recipes.services.scaling.planning import plan_batch
 from studio.foundation.errors import InvalidInput
 from tests.inventory.making import KG, TODAY, make_lot, make_material
 from tests.recipes.levels import blend_of, fill, make_levels
-from tests.recipes.making import make_bench, planned, stock
+from tests.recipes.making import make_bench, next_version, planned, stock
 
 G = KG // 1000
 
@@ -123,7 +123,7 @@ def with_line(bench, material, share="0.05", **spec):
         "superfat": D("0.05"),
         "lye_concentration": D("0.33"),
     }
-    return add_version(bench.formula, VersionSpec(lines=lines, **values, **spec))
+    return next_version(bench.formula, VersionSpec(lines=lines, **values, **spec))
 
 
 def a_batch(**spec):
@@ -155,7 +155,10 @@ def test_alkali_that_is_found_out_once_it_is_reserved_blocks_what_is_poured(data
     assert shown.lye_heavy and "Lye-heavy" in shown.unsafe
     sheet = sheet_of(batch.code)
     assert sheet.steps == () and "Lye-heavy" in sheet.warnings[0] and sheet.cautions
-    poured = pour_batch(batch.code, Poured(on=TODAY))
+    with pytest.raises(UnsafeAsItStands, match="Lye-heavy"):
+        pour_batch(batch.code, Poured(on=TODAY))
+    soda = BatchLine.objects.get(batch=batch, material__code="soda")
+    poured = pour_batch(batch.code, Poured(on=TODAY, actual={soda.position: soda.planned - 1}))
     assert poured.safety.superfat < 0 and poured.lot.state == "blocked"
 
 
