@@ -15,7 +15,7 @@ from inventory.errors import LotNotUsable
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import ReservationLine, ReservationState
 from inventory.queries.stock.candidates import Choices, plan_picks, view_of
-from inventory.queries.stock.holds import only_unsafe
+from inventory.queries.stock.holds import unsafe_as_reserved
 from inventory.services.stock.ledger import Origin, post
 from inventory.services.stock.locks import balance_of, lock_lots
 from inventory.services.stock.picking import codes_of, lock_candidates
@@ -177,7 +177,9 @@ def _takes(
         if amount:
             takes[line.lot_id] = amount
             left[material] -= amount
-    unsafe = only_unsafe(lots[pk] for pk in takes) if rebatch else frozenset()
+    unsafe: frozenset[int] = frozenset()
+    if rebatch and takes:
+        unsafe = unsafe_as_reserved((lots[pk] for pk in takes), lines[0].reservation_id)
     _refuse_unusable([view_of(lots[pk]) for pk in takes if pk not in unsafe], on=on)
     needs = {m: sum(lot.amount or 0 for lot in some) for m, some in actual.chosen.items()}
     credit = {line.lot_id: line.remaining for line in lines if line.lot.material_id in needs}

@@ -74,3 +74,20 @@ def test_a_hold_by_hand_after_the_reservation_stops_the_pour(database):
     actual = Actual(amounts={lot.material_id: KG // 2})
     with pytest.raises(LotNotUsable):
         consume_reservation(held.reservation.pk, actual, on=TODAY, origin=Origin(reference=BATCH))
+
+
+def test_what_is_found_unsafe_after_the_reservation_is_used_only_where_it_is_chosen(database):
+    """A batch took it as sound soap: that it is lye-heavy by now nobody has chosen."""
+    lot = make_lot(make_material("grated"), KG)
+    held = reserve(wish(lot, chosen=False))
+    hold([lot.pk], NewHold(cause=Cause.LYE, reason="too pure", reference="batch:B-7"), on=TODAY)
+
+    def pour(**chosen):
+        actual = Actual(amounts={lot.material_id: KG // 2}, **chosen)
+        origin = Origin(reference=BATCH)
+        return consume_reservation(held.reservation.pk, actual, on=TODAY, origin=origin)
+
+    with pytest.raises(LotNotUsable):
+        pour()
+    (taken,) = pour(chosen={lot.material_id: [ChosenLot(code=lot.code, amount=KG // 2)]})
+    assert taken.lot.pk == lot.pk
