@@ -1,4 +1,4 @@
-"""Which alkali a material is decides how much lye is weighed: an owner corrects it, and says why."""
+"""Which alkali a material is decides how much lye is weighed: an owner corrects it, saying why."""
 
 import pytest
 
