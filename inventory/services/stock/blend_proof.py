@@ -86,7 +86,7 @@ def _difference(lot: Lot, links: list[LotLink], inside: dict[int, Contents]) -> 
     ]
     mass = sum(part for part, _ in parts)
     held = _alkali(inside[lot.pk]).usual * lot.received_amount
-    if lot.purity is not None:
+    if lot.certificate.purity is not None:
         most = sum((part * alkali.high for part, alkali in parts), Decimal(0)) * TITRATED_WITHIN
         if not mass or held <= most + ROUNDED_NG:
             return None

@@ -30,7 +30,7 @@ def _lasts(row: Judgement, held: frozenset[str]) -> bool:
 
 def judgements_of(batch: Batch) -> list[Judgement]:
     """All that was judged of a batch again, the newest first, with its people. One query."""
-    return list(batch.judgements.select_related("by").order_by("-id"))
+    return list(Judgement.objects.filter(batch=batch).select_related("by").order_by("-id"))
 
 
 def judgement_of(batch: Batch) -> Judgement | None:
@@ -38,7 +38,7 @@ def judgement_of(batch: Batch) -> Judgement | None:
 
     None where nothing changed, and of a reservation that has ended.
     """
-    row = batch.judgements.filter(stands=True).select_related("by").first()
+    row = Judgement.objects.filter(batch=batch, stands=True).select_related("by").first()
     if row is None or row.reservation_id is None:
         return row
     current = batch.state == BatchState.RESERVED and batch.reservation_id == row.reservation_id

@@ -8,6 +8,7 @@ all that was made of it, and a batch that is only reserved says so before anybod
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import asdict
 from datetime import datetime
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from django.db.models import Q
@@ -210,7 +211,8 @@ def _lowest_known(batch: Batch) -> Any:
     """The lowest superfat that the batch was held for so far; 0 for none."""
     judged = Judgement.objects.filter(batch=batch, is_safe=False).values_list("superfat", flat=True)
     poured = [] if batch.superfat_poured is None else [batch.superfat_poured]
-    return min([*poured, *judged, 0])
+    known: list[Decimal] = [*poured, *judged, Decimal(0)]
+    return min(known)
 
 
 def _words(faults: Sequence[Fault]) -> str:
