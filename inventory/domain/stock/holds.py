@@ -51,6 +51,10 @@ class Outcome(StrEnum):
     REBATCHED = "rebatched"
 
 
+#: Decisions over a lot of which nothing is left: they judge nothing of what turns up later.
+GONE = frozenset({Outcome.DISPOSED, Outcome.REBATCHED})
+_TURNED_UP = "What turned up is held again: it was"
+
 LIFTED_BY: Mapping[Cause, Way] = MappingProxyType(
     {
         Cause.ARRIVAL: Way.KEEPER,
@@ -146,6 +150,17 @@ def without_doubles(holds: Iterable[NewHold]) -> list[NewHold]:
         key = (new.cause, new.reference) if new.stands_once else new
         kept.setdefault(key, new)
     return list(kept.values())
+
+
+def turned_up(reason: str, outcome: Outcome, on: date) -> str:
+    """The reason of a hold that opens again, on what turned up of a lot said to be gone that day.
+
+    `reason` is that of the hold before, which may have opened like that itself.
+    """
+    became = "disposed of" if outcome is Outcome.DISPOSED else "used up in a rebatch"
+    again = f" {_TURNED_UP} {became} on {on}."
+    first = reason.partition(_TURNED_UP)[0].rstrip()
+    return (first[: LONGEST_REASON - len(again)] + again).lstrip()
 
 
 def of_batch(document: str) -> bool:

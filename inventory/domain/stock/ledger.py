@@ -27,6 +27,10 @@ class Verb(StrEnum):
     ADD_COST = "add_cost"
 
 
+#: What these enter is new: the lot opens with it.
+OPENING = frozenset({Verb.RECEIVE, Verb.PRODUCE})
+
+
 @dataclass(frozen=True, slots=True)
 class Balance:
     """What a lot holds: stock units on hand and reserved, cost in ten-thousandths."""
@@ -49,6 +53,11 @@ class Change:
     on_hand: int = 0
     reserved: int = 0
     cost: int = 0
+
+    @property
+    def comes_back(self) -> bool:
+        """Whether there is more of a lot that stood before: found in a count, or returned."""
+        return self.on_hand > 0 and self.verb not in OPENING
 
 
 def _comes_in(on_hand: int, reserved: int, cost: int) -> bool:

@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from inventory.domain.stock.holds import (
     DECIDED,
+    GONE,
     LONGEST_REASON,
     LONGEST_SAID,
     RELEASED_BY_HAND,
@@ -218,7 +219,7 @@ def _check(lot: Lot, meant: list[Hold], decision: Decision) -> None:
     cause = Cause(meant[0].cause)
     check_decision(faults, decision, cause=cause, made_on=lot.received_on)
     faults.raise_if_any(InvalidInput)
-    if decision.outcome in (Outcome.DISPOSED, Outcome.REBATCHED) and lot.on_hand:
+    if decision.outcome in GONE and lot.on_hand:
         first = (
             "write it off first"
             if decision.outcome is Outcome.DISPOSED

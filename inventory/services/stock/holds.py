@@ -15,6 +15,8 @@ from django.db.models.functions import Greatest
 from django.utils import timezone
 
 from inventory.domain.stock.holds import (
+    DECIDED,
+    GONE,
     INHERITED,
     LIFTED_BY,
     TRAVELING,
@@ -24,6 +26,7 @@ from inventory.domain.stock.holds import (
     Way,
     state_of,
     told,
+    turned_up,
     without_doubles,
 )
 from inventory.models.stock.holds import Hold
@@ -156,6 +159,37 @@ def begin(new: Sequence[tuple[Lot, Sequence[NewHold]]], *, by: "User | None" = N
         ]
     if rows:
         Hold.objects.bulk_create(rows)
+
+
+def hold_what_turned_up(lots: Sequence[int], *, on: date, by: "User | None" = None) -> list[int]:
+    """Hold again these locked lots (ids) of which something comes back, where the last decision
+    over an unsafe one said that nothing is left of it. Returns the ids of those.
+
+    For the same cause and document as before, and without what was made of it: that was decided
+    over by itself. One query where nothing is held.
+    """
+    last: dict[tuple[int, str, str], Hold] = {}
+    known = Hold.objects.filter(lot__in=among(lots), cause__in=sorted(DECIDED))
+    for each in known.order_by(F("lifted_at").asc(nulls_last=True), "pk"):
+        last[each.lot_id, each.cause, each.reference] = each
+    at, again = timezone.now(), [each for each in last.values() if each.outcome in GONE]
+    if not again:
+        return []
+    Hold.objects.bulk_create(
+        Hold(
+            lot_id=each.lot_id,
+            cause=each.cause,
+            reference=each.reference,
+            reason=turned_up(each.reason, Outcome(each.outcome), each.lifted_on or on),
+            on=max(on, each.lifted_on or on),
+            at=at,
+            by=by,
+        )
+        for each in again
+    )
+    ids = sorted({each.lot_id for each in again})
+    _restate(ids, because="what was said to be gone turned up", by=by)
+    return ids
 
 
 def inherited(parents: Iterable[int]) -> dict[int, list[NewHold]]:

@@ -20,6 +20,7 @@ from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import Reservation
 from inventory.services.days import refuse_days
+from inventory.services.stock.holds import hold_what_turned_up
 from inventory.services.stock.locks import balance_of
 from studio.foundation.errors import Faults
 from studio.foundation.units.writing import format_amount
@@ -57,11 +58,13 @@ class Origin:
 def post(
     changes: Sequence[tuple[int, Change]], *, lots: Mapping[int, Lot], origin: Origin
 ) -> uuid.UUID:
-    """Enter `changes` (lot id, change) in order; all of them or none. Two queries.
+    """Enter `changes` (lot id, change) in order; all of them or none. Two queries, and
+    one where something comes back into its lot.
 
     `lots` are the locked rows by id; their balances in memory follow too. Raises DayRefusal for a
     day that cannot be (`inventory.domain.stock.days`) and LedgerRefusal for a balance that would
-    break the laws, each with a fault for every lot.
+    break the laws, each with a fault for every lot. What comes back into a lot that was unsafe and
+    said to be gone is held again, whatever the verb.
     """
     if not transaction.get_connection().in_atomic_block:
         raise RuntimeError("the ledger is written inside a transaction only")
@@ -89,7 +92,20 @@ def post(
         )
         for lot_id, change in changes
     )
+    _hold_what_comes_back(changes, lots, on=on, by=origin.by)
     return posting
+
+
+def _hold_what_comes_back(
+    changes: Sequence[tuple[int, Change]],
+    lots: Mapping[int, Lot],
+    *,
+    on: date,
+    by: "User | None",
+) -> None:
+    back = sorted({lot_id for lot_id, change in changes if change.comes_back})
+    for lot_id in hold_what_turned_up(back, on=on, by=by) if back else ():
+        lots[lot_id].refresh_from_db(fields=["state", "state_reason"])
 
 
 def _folded(changes: Sequence[tuple[int, Change]], lots: Mapping[int, Lot]) -> dict[int, Balance]:

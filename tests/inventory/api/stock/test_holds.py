@@ -96,3 +96,13 @@ def test_bars_that_stood_here_are_freed_by_the_end_of_their_cure(shelf):
     hold([lot.pk], NewHold(cause=Cause.CURE, reason="curing", until=TODAY), on=lot.received_on)
     assert shelf.seen(OLIVE)["state"] == "quarantine"
     assert shelf.post(OLIVE + "end-cure/", {}).json()["state"] == "released"
+
+
+def test_what_is_counted_back_of_disposed_soap_is_held_again(unsafe):
+    unsafe.post(OLIVE + "spoil/", {"amount": "10 kg", "reason": "burns"})
+    body = {"outcome": "disposed", "reason": "burns"}
+    assert unsafe.post(OLIVE + "decide/", body).json()["state"] == "released"
+    unsafe.made(OLIVE + "count/", {"found": "2 kg", "reason": "behind the rack"})
+    lot = unsafe.seen(OLIVE)
+    assert lot["state"] == "blocked" and "turned up is held again" in lot["state_reason"]
+    assert [each["open"] for each in lot["holds"]] == [False, True]
