@@ -10,6 +10,7 @@ class RecipesConfig(AppConfig):
 
     def ready(self) -> None:
         # Panels and causes read models, which exist only now that all apps are loaded.
+        from inventory.queries.catalog.makers import MAKERS, Maker  # noqa: PLC0415
         from inventory.queries.catalog.where_used import QUESTIONS, Question  # noqa: PLC0415
         from inventory.services.events import judging_again, values_changed  # noqa: PLC0415
         from recipes.pages.molds.use import mold_use_panel  # noqa: PLC0415
@@ -19,6 +20,7 @@ class RecipesConfig(AppConfig):
             register_steps,
         )
         from recipes.queries.formulas.listed import recipes_with  # noqa: PLC0415
+        from recipes.queries.formulas.makings import recipes_making  # noqa: PLC0415
         from recipes.services.bench.judging import (  # noqa: PLC0415
             register_judging,
             values_have_changed,
@@ -42,6 +44,7 @@ class RecipesConfig(AppConfig):
         register_finders()
         register_steps()
         QUESTIONS.register(Question("recipes", recipes_with))
+        MAKERS.register(Maker("recipes", recipes_making))
         SECTIONS.register(Section("batches", batches_panel, order=10))
         SECTIONS.register(Section("mold-use", mold_use_panel, order=40))
         PLACES.register(Place("recipes", "Recipes", url_name="recipes", order=30, daily=True))

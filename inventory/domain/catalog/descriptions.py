@@ -14,14 +14,15 @@ MOST_FATTY_ACIDS = Decimal("1.02")
 _NAN = Decimal("NaN")
 
 
-def check_material(material: Any, faults: Faults) -> None:
+def check_material(material: Any, faults: Faults, *, by_recipe: bool = False) -> None:
     """Add every reason why the values of a material, each possible, cannot be so together.
 
-    `material` is a row, or anything else that has a material's values.
+    `material` is a row, or anything else that has a material's values. `by_recipe` says that a
+    recipe gives it its alkali, and so its strength where none is stated.
     """
     _check_saponification(faults, material)
     _check_parts(faults, material)
-    _check_alkali(faults, material)
+    _check_alkali(faults, material, by_recipe)
     _check_keeping(faults, material)
 
 
@@ -109,12 +110,12 @@ def _check_parts(faults: Faults, material: Any) -> None:
         )
 
 
-def _check_alkali(faults: Faults, material: Any) -> None:
+def _check_alkali(faults: Faults, material: Any, by_recipe: bool) -> None:
     if material.kind == MaterialKind.ALKALI and not material.alkali:
         faults.add("alkali-missing", "Say which alkali it is: NaOH or KOH.", "alkali")
     if material.kind == MaterialKind.ALKALI and RANGES["purity"].holds(material.purity or _NAN):
         check_range(faults, "alkali_purity", material.purity, field="purity")
-    if material.alkali and material.purity is None:
+    if material.alkali and material.purity is None and not by_recipe:
         faults.add(
             "purity-missing",
             "An alkali needs its purity, a stored lye its strength: the share of pure alkali by "

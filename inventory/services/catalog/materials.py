@@ -12,6 +12,7 @@ from inventory.domain.stock.holds import LONGEST_SAID
 from inventory.domain.stock.leaves import judged_by, leaf_of
 from inventory.errors import MaterialRefusal, NotForYou
 from inventory.models.catalog.materials import FattyAcidShare, Material
+from inventory.queries.catalog.makers import has_lots_made, makings_of
 from inventory.services.catalog.offers import weigh_offers_again
 from inventory.services.events import ValuesChanged, values_changed
 from studio.foundation.doers import doer
@@ -41,7 +42,8 @@ def save_material(
     `fatty_acids` maps "C12:0" or "lauric" to a share of all; None leaves them. Without a word on
     `low_stock_alerts` (None) they are on for what is bought, off for what is made here. Raises
     MaterialRefusal with every fault, and ChangedMeanwhile; then nothing changes. `counted` is
-    fixed once there is a lot, an offer or a requirement in the old unit. A changed density weighs
+    fixed once there is a lot, an offer or a requirement in the old unit, and what a recipe makes
+    keeps its kind and unit and has the alkali of its recipe. A changed density weighs
     again the offers that rest on it. A fat may lack its saponification value: see `gaps`. Which
     alkali it holds is corrected by an owner alone, with a `reason`; raises NotForYou. What was made
     of it is judged again where that rests on what changed.
@@ -50,10 +52,12 @@ def save_material(
     if material.low_stock_alerts is None:
         material.low_stock_alerts = material.kind not in MADE_HERE
     faults = faults_of(material, names)
-    check_material(material, faults)
+    check_material(material, faults, by_recipe=_has_recipe_strength(material))
     acids = read_fatty_acids(fatty_acids or {}, faults)
     if was is not None and material.counted != was.counted:
         _check_unit_may_change(faults, material)
+    if was is not None:
+        _check_stays_as_made(faults, was, material)
     if was is not None and not faults and _is_another_alkali(was, material):
         _check_correction(faults, material, reason, by or doer())
     faults.raise_if_any(MaterialRefusal)
@@ -136,6 +140,37 @@ def _check_unit_may_change(faults: Faults, material: Material) -> None:
             "counting what was weighed, or weighing what was counted.",
             "counted",
         )
+
+
+def _has_recipe_strength(material: Material) -> bool:
+    """Whether it is a lye by its recipe, of which nobody stated a strength. No query else."""
+    if material.pk is None or not material.alkali or material.purity is not None:
+        return False
+    return any(making.alkali == material.alkali for making in makings_of(material.pk))
+
+
+def _check_stays_as_made(faults: Faults, was: Material, material: Material) -> None:
+    """What is made here is no other thing by a word, and holds the alkali that went into it."""
+    differs = [name for name in _AS_MADE if getattr(was, name) != getattr(material, name)]
+    if not differs:
+        return
+    makings = makings_of(material.pk)
+    if not makings and not has_lots_made(material.pk):
+        return
+    by = " and ".join(making.words for making in makings)
+    told = f"It is what {by} makes" if makings else "Lots of it were made here"
+    for name in differs:
+        # What older rows have wrong may be set right.
+        if getattr(material, name) not in {getattr(making, name) for making in makings}:
+            faults.add("made-here", f"{told}: {_AS_MADE[name]}", name)
+
+
+#: What stays of a material that is made here, and where else it is changed.
+_AS_MADE = {
+    "kind": "it stays what it is. Make a new material of anything else.",
+    "counted": "its unit stays. Make a new material of anything else.",
+    "alkali": "its alkali is what went into it. Write a new version of its recipe to change that.",
+}
 
 
 def _acids_changed(was: Mapping[str, Decimal], now: Mapping[str, Decimal]) -> Iterator[Told]:

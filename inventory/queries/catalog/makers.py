@@ -1,0 +1,48 @@
+"""By what a material is made here, as those say who make it.
+
+Inventory knows of no recipe; whoever does registers a maker in its app's `ready()`:
+
+    from inventory.queries.catalog.makers import MAKERS, Maker
+
+    MAKERS.register(Maker("recipes", recipes_making))
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from inventory.domain.catalog.materials import MaterialKind
+from inventory.domain.stock.ledger import Verb
+from inventory.models.stock.ledger import StockEntry
+from studio.foundation.registry import Registry
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Making:
+    """What makes a material, in words ("recipe bl-clay"), and what it makes of it."""
+
+    words: str
+    kind: MaterialKind
+    counted: bool = False
+    alkali: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Maker:
+    """`ask` takes the material's id and tells what makes it."""
+
+    name: str
+    ask: Callable[[int], list[Making]]
+
+
+MAKERS = Registry[Maker]()
+
+
+def makings_of(material_id: int) -> list[Making]:
+    """All that makes a material here, in the order of the makers."""
+    return [making for maker in MAKERS for making in maker.ask(material_id)]
+
+
+def has_lots_made(material_id: int) -> bool:
+    """Whether any lot of a material was made here. One query."""
+    made = StockEntry.objects.filter(lot__material=material_id, verb=Verb.PRODUCE.value)
+    return made.exists()
