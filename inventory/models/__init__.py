@@ -11,6 +11,7 @@ import inventory.models.counting.sessions
 import inventory.models.receiving.deliveries
 import inventory.models.shipping.recalls
 import inventory.models.shipping.shipments
+import inventory.models.stock.confirmations
 import inventory.models.stock.holds
 import inventory.models.stock.ledger
 import inventory.models.stock.links

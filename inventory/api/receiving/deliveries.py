@@ -11,6 +11,7 @@ from inventory.api.fields import MeasuredFields, PackField
 from inventory.api.filters import DeliveryFilter
 from inventory.api.receiving.told_together import read_or_tell_all
 from inventory.domain.catalog.certificate import Certificate
+from inventory.domain.catalog.unusual import UNUSUAL
 from inventory.domain.receiving.landed_cost import Basis, Charge, ChargeKind
 from inventory.domain.stock.lots import LotState
 from inventory.models.receiving.deliveries import Delivery, DeliveryLine
@@ -110,10 +111,18 @@ class ConfirmField(serializers.ListField):
     """Codes of faults that are meant so."""
 
     def __init__(self, **kwargs: Any) -> None:
-        words = f'"{INVOICE_AGAIN}" takes in another part of an invoice that is in the books.'
-        child = serializers.ChoiceField([INVOICE_AGAIN])
+        words = (
+            f'"{INVOICE_AGAIN}" takes in another part of an invoice that is in the books; the'
+            " others say that certificates were read again and are so."
+        )
+        codes = [INVOICE_AGAIN, *UNUSUAL]
         super().__init__(
-            child=child, required=False, max_length=1, help_text=words, source="confirmed", **kwargs
+            child=serializers.ChoiceField(codes),
+            required=False,
+            max_length=len(codes),
+            help_text=words,
+            source="confirmed",
+            **kwargs,
         )
 
 

@@ -19,7 +19,9 @@ from inventory.api.stock.holds import (
 )
 from inventory.api.stock.ledger import CountSerializer
 from inventory.domain.catalog.certificate import CERTIFIED
+from inventory.domain.catalog.unusual import UNUSUAL
 from inventory.domain.stock.holds import TO_CHECK, Cause, Decision
+from inventory.models.stock.confirmations import CertificateConfirmation
 from inventory.models.stock.lots import Lot
 from inventory.queries.stock.contents import contents_of
 from inventory.queries.stock.holds import holds_with_people
@@ -32,6 +34,7 @@ from inventory.services.stock.locks import balance_of
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
 from studio.foundation.units.quantity import Quantity
+from studio.web.api.answers import AnswerSerializer
 from studio.web.api.callers import caller
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.web.api.verbs import look, verb
@@ -43,6 +46,13 @@ from studio.web.serializer_fields.writing import stock_json
 
 REASON = 200
 COUNTED = "material.counted"
+
+
+class ConfirmationSerializer(AnswerSerializer):
+    """An unusual value of a certificate that somebody read again and confirmed."""
+
+    shows = CertificateConfirmation
+    says = ("code", "value", "at", "by.username as by")
 
 
 class LotSerializer(MeasuredFields, StrictModelSerializer[Lot]):
@@ -64,6 +74,9 @@ class LotSerializer(MeasuredFields, StrictModelSerializer[Lot]):
     available = serializers.SerializerMethodField(help_text="On hand and not reserved.")
     cost = MoneyField(read_only=True, help_text="Landed cost of what is on hand.")
     holds = LotHoldSerializer(many=True, read_only=True)
+    confirmations = serializers.SerializerMethodField(
+        help_text="Unusual values of its certificate, by whom they were confirmed."
+    )
 
     class Meta:
         model = Lot
@@ -80,6 +93,7 @@ class LotSerializer(MeasuredFields, StrictModelSerializer[Lot]):
             "state_reason",
             "holds",
             *CERTIFIED,
+            "confirmations",
             "note",
             "received_amount",
             "on_hand",
@@ -88,6 +102,10 @@ class LotSerializer(MeasuredFields, StrictModelSerializer[Lot]):
             "cost",
             "created_at",
         )
+
+    @extend_schema_field(ConfirmationSerializer(many=True))
+    def get_confirmations(self, lot: Lot) -> Any:
+        return ConfirmationSerializer(lot.confirmations.all(), many=True).data
 
     @extend_schema_field(StockAmountField(counted=COUNTED))
     def get_available(self, lot: Lot) -> dict[str, str]:
@@ -124,6 +142,12 @@ class CertificateSerializer(MeasuredFields, StrictSerializer):
     supplier_lot = serializers.CharField(max_length=60, required=False, allow_blank=True)
     best_before = serializers.DateField(required=False, allow_null=True)
     note = serializers.CharField(max_length=2000, required=False, allow_blank=True)
+    confirm = serializers.ListField(
+        child=serializers.ChoiceField(list(UNUSUAL)),
+        required=False,
+        max_length=len(UNUSUAL),
+        help_text="Codes of unusual values that were read again and are so; kept with who did.",
+    )
 
 
 class LotViewSet(ReadOnlyStudioViewSet):
@@ -131,7 +155,7 @@ class LotViewSet(ReadOnlyStudioViewSet):
 
     queryset = (
         Lot.objects.select_related("material", "supplier", "location")
-        .prefetch_related(holds_with_people())
+        .prefetch_related(holds_with_people(), "confirmations__by")
         .order_by("code")
     )
     serializer_class = LotSerializer
@@ -212,7 +236,8 @@ class LotViewSet(ReadOnlyStudioViewSet):
     @verb(Capability.KEEP_STOCK, given=CertificateSerializer)
     def certificate(self, request: Request, code: str, given: Any) -> Any:
         """Keep what the lot's own certificate states; it goes before the material's values."""
-        certify_lot(self.get_object().pk, given, by=caller(request))
+        confirmed = given.pop("confirm", ())
+        certify_lot(self.get_object().pk, given, confirmed=confirmed, by=caller(request))
         return self.get_object()
 
     @look(Capability.READ, answer=ContentsSerializer)

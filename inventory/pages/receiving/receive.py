@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from inventory.models.buying.orders import PurchaseOrder
 from inventory.pages.receiving.receive_form import Charges, HeadForm, Lines, read_delivery
+from inventory.pages.stock.lot_certificate import ASKED
 from inventory.pages.words import units_of
 from inventory.queries.stock.lot_history import known_names
 from inventory.queries.stock.on_order import find_order
@@ -47,7 +48,13 @@ def receive_page(request: HttpRequest) -> HttpResponse:
                 count = len(received.lines)
                 messages.success(request, f"{how_many(count, 'lot')} came in.")
                 return see_other(request, "delivery-page", delivery.code)
-    context = {"head": head, "lines": lines, "charges": charges, "order": order}
+    context = {
+        "head": head,
+        "lines": lines,
+        "charges": charges,
+        "order": order,
+        "asks_unusual": _asks_unusual(head, lines),
+    }
     return form_page(request, "inventory/receiving/receive.html", context)
 
 
@@ -97,6 +104,12 @@ def _forms(request: HttpRequest, order: PurchaseOrder | None) -> tuple[HeadForm,
     if rows:
         lines.extra = 0
     return HeadForm(post, initial=initial), lines, Charges(post, prefix="charges")
+
+
+def _asks_unusual(head: HeadForm, lines: Any) -> bool:
+    """Whether it must be confirmed, or was, that certificates state something unusual."""
+    wrong = any(name in form.errors for form in lines.forms for name in ASKED)
+    return head.is_bound and (wrong or bool(head["as_stated"].value()))
 
 
 def _ordered(line: Any) -> dict[str, Any]:

@@ -8,10 +8,11 @@ from django import forms
 from django.utils import timezone
 
 from inventory.domain.catalog.certificate import Certificate
+from inventory.domain.catalog.unusual import UNUSUAL
 from inventory.domain.receiving.landed_cost import Basis, Charge, ChargeKind
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Offer, Supplier
-from inventory.pages.stock.lot_certificate import measured_field
+from inventory.pages.stock.lot_certificate import confirming_field, measured_field
 from inventory.services.receiving.received import INVOICE_AGAIN, OrderLineAt, Received, ReceivedLine
 from studio.foundation.units.conversion import mass_ng
 from studio.foundation.units.grammar import MAX_TEXT
@@ -38,6 +39,8 @@ class HeadForm(forms.Form):
     invoice_again = forms.BooleanField(
         required=False, label="This is another part of an invoice that came in before"
     )
+
+    as_stated = confirming_field()
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -168,7 +171,12 @@ def read_delivery(
         received_on=given["received_on"] or timezone.localdate(),
         invoice=given["invoice"] or "",
         note=given["note"] or "",
-        confirmed=frozenset([INVOICE_AGAIN] if given["invoice_again"] else []),
+        confirmed=frozenset(
+            [
+                *([INVOICE_AGAIN] if given["invoice_again"] else []),
+                *(UNUSUAL if given["as_stated"] else []),
+            ]
+        ),
         lines=[_line(form, items, order=order, costs=costs) for form in rows],
         charges=[_charge(_read(row)) for row in charges.forms if row.has_changed()]
         if costs

@@ -1,6 +1,6 @@
 """The form of a lot's certificate and label."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from decimal import Decimal
 from typing import Any, Self
 
@@ -8,6 +8,7 @@ from django import forms
 
 from inventory.domain.catalog.allergens import SHARE_PLACES, Allergen
 from inventory.domain.catalog.certificate import VALUES
+from inventory.domain.catalog.unusual import UNUSUAL
 from inventory.models.stock.lots import Lot
 from inventory.services.stock.certificates import LABELED, Stated
 from studio.foundation.errors import InvalidInput
@@ -37,6 +38,17 @@ def measured_field(name: str, *, label: str = "") -> forms.Field:
     return number(label if value.qualifies else f"{label}, {value.unit}", places=value.places)
 
 
+def confirming_field() -> forms.BooleanField:
+    """The box that says of unusual values that the certificate was read again."""
+    return forms.BooleanField(
+        required=False, label="I have read the certificate again: it states just this"
+    )
+
+
+#: The values that are asked about.
+ASKED = frozenset(UNUSUAL.values())
+
+
 class CertificateForm(forms.Form):
     """What a certificate of analysis and the label on the container state."""
 
@@ -53,6 +65,7 @@ class CertificateForm(forms.Form):
         required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
     note = forms.CharField(required=False, max_length=2000, widget=forms.Textarea)
+    as_stated = confirming_field()
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -82,7 +95,18 @@ class CertificateForm(forms.Form):
 
     def stated(self) -> Mapping[str, Stated]:
         """What the form states, as the service takes it."""
-        return dict(self.cleaned_data)
+        return {name: value for name, value in self.cleaned_data.items() if name != "as_stated"}
+
+    @property
+    def confirmed(self) -> Collection[str]:
+        """The codes of unusual values that are confirmed with the box."""
+        return UNUSUAL if self.cleaned_data["as_stated"] else ()
+
+    @property
+    def unasked(self) -> Collection[str]:
+        """The box is only shown where it is asked for, or was ticked."""
+        is_asked = self["as_stated"].value() or any(name in self.errors for name in ASKED)
+        return () if self.is_bound and is_asked else ("as_stated",)
 
 
 def _allergen(line: str) -> Allergen:

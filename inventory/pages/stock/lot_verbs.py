@@ -169,7 +169,7 @@ def certificate_page(request: HttpRequest, code: str) -> HttpResponse:
     form = CertificateForm(request.POST or None, initial=CertificateForm.of(lot))
 
     def do(lot: Lot, given: Any) -> str:
-        certify_lot(lot.pk, form.stated(), by=_by(request))
+        certify_lot(lot.pk, form.stated(), confirmed=form.confirmed, by=_by(request))
         return "has its certificate."
 
     told = (

@@ -14,6 +14,7 @@ from inventory.models.stock.lots import Lot
 from inventory.pages.shipping.lot_trace import trace_graph
 from inventory.pages.stock.lot_holds import shown_holds
 from inventory.pages.words import VERBS, document, measured, shown_lots, units_of
+from inventory.queries.stock.certificates import unusual_values
 from inventory.queries.stock.contents import contents_of
 from inventory.queries.stock.lot_history import LedgerLine, held_lines, history_of, lot_at
 from studio.foundation.drawing.stock_bar import stock_bar
@@ -62,6 +63,7 @@ def lot_page(request: HttpRequest, code: str) -> HttpResponse:
         "held": [(line, *document(line.reservation.holder)) for line in held_lines(lot)],
         "entries": [_entry(line) for line in history_of(lot)],
         "certificate": _certificate(lot),
+        "unusual": unusual_values(lot),
         "contents": _contents(lot, contents_of([lot.pk])[lot.pk]),
         "allergens": lot.certificate.allergens,
         "delivery": delivery,

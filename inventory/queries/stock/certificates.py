@@ -3,11 +3,17 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 
 from inventory.domain.catalog.certificate import Certificate
+from inventory.domain.catalog.unusual import Unusual, unusual
 from inventory.domain.stock.leaves import leaf_of
+from inventory.models.stock.confirmations import CertificateConfirmation
 from inventory.models.stock.lots import Lot
 from studio.foundation.errors import NotFound
+
+#: Lot (id), code and value of what was confirmed.
+Confirmed = frozenset[tuple[int, str, Decimal]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,6 +37,32 @@ class LotLabel:
 def certificates_of(lot_ids: Iterable[int]) -> dict[int, Certificate]:
     """The certificates of lots by their ids. One query."""
     return {lot.pk: lot.certificate for lot in Lot.objects.filter(pk__in=set(lot_ids))}
+
+
+def unusual_values(
+    lot: Lot,
+) -> list[tuple[Unusual, CertificateConfirmation | None]]:
+    """What a lot's certificate states that is unusual, each with who confirmed it, if anybody did.
+    One query with its people, none where all is usual.
+    """
+    found = unusual(lot.certificate, lot.material)
+    if not found:
+        return []
+    kept = {(row.code, row.value): row for row in lot.confirmations.select_related("by")}
+    return [(each, kept.get((each.code, each.value))) for each in found]
+
+
+def confirmed_lots(*lots: int) -> Confirmed:
+    """What was confirmed of the certificates of some lots (ids), or of all. One query."""
+    rows = CertificateConfirmation.objects.order_by()
+    found = rows.filter(lot__in=lots) if lots else rows
+    return frozenset(found.values_list("lot", "code", "value"))
+
+
+def is_confirmed(lot: Lot, kept: Confirmed) -> bool:
+    """Whether its certificate states something unusual, all of which somebody confirmed."""
+    found = {(lot.pk, each.code, each.value) for each in unusual(lot.certificate, lot.material)}
+    return bool(found) and found <= kept
 
 
 def lot_label(code: str) -> LotLabel:

@@ -4,7 +4,7 @@ A new lot is received through the ledger like any other stock, with the cost tha
 A lot that is there may be certified, moved and judged; its stock is changed by counts alone.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Any
 
 from django.db.models import OuterRef, QuerySet, Subquery
@@ -13,17 +13,20 @@ from inventory.domain.catalog.allergens import LONGEST_NAME, SHARE_PLACES, Aller
 from inventory.domain.catalog.certificate import CERTIFIED, VALUES, Certificate, Value
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.catalog.ranges import RANGES
+from inventory.domain.catalog.unusual import UNUSUAL
 from inventory.domain.stock.holds import LONGEST_REASON, TO_CHECK, Cause
 from inventory.domain.stock.lots import LotState
 from inventory.errors import LotHeld
 from inventory.models.stock.holds import Hold
 from inventory.models.stock.lots import Lot
+from inventory.queries.stock.certificates import Confirmed, confirmed_lots, is_confirmed
 from inventory.services.exchange.columns import (
     MONEY,
     STOCK,
     share_column,
     stock_text,
     text_column,
+    yes_no_column,
 )
 from inventory.services.stock.certificates import LABELED, certify_lot, weigh_from
 from inventory.services.stock.hold_verbs import hold_lot, release_lot
@@ -102,6 +105,11 @@ LAYOUT = Layout(
             ),
             "fragrance allergens by its certificate; empty: none stated",
         ),
+        yes_no_column(
+            "confirmed",
+            "whether unusual values of its certificate were read again and are so",
+            empty=False,
+        ),
         text_column("note", 2000, "anything else"),
     )
 )
@@ -122,6 +130,7 @@ def take_lot(rows: Sequence[Row], taking: Taking) -> Outcome:
     values["allergens"] = _allergens(values.get("allergens"))
     values["state"] = LotState(values.get("state", LotState.RELEASED))
     values["quantity"] = values.pop("amount")
+    values["confirmed"] = _confirmed(values)
     lot = receive_opening_lot(
         OpeningLot(certificate=Certificate.out_of(values), **values), by=taking.by
     )
@@ -169,7 +178,7 @@ def _bring_up(values: Mapping[str, Any], lot: Lot, taking: Taking) -> bool:
     if "allergens" in stated:
         stated["allergens"] = _allergens(stated["allergens"])
     if stated:
-        certify_lot(lot.pk, stated, by=taking.by)
+        certify_lot(lot.pk, stated, confirmed=_confirmed(values), by=taking.by)
     if "location" in differing:
         move_lot(lot.pk, values["location"], by=taking.by)
     if "state" in differing:
@@ -201,15 +210,20 @@ def _judge(lot: Lot, wanted: LotState, reason: str, taking: Taking) -> None:
         raise LotHeld(f"Lot {lot.code} stays {lot.state}: {lot.state_reason}", field="state")
 
 
+def _confirmed(values: Mapping[str, Any]) -> Collection[str]:
+    return UNUSUAL if values.get("confirmed") else ()
+
+
 def _allergens(pairs: Sequence[tuple[str, Any]] | None) -> tuple[Allergen, ...] | None:
     return None if pairs is None else tuple(Allergen(*pair) for pair in pairs)
 
 
 def lot_rows() -> Iterator[Mapping[str, Any]]:
-    """Every lot that holds something on a shelf; poured soap belongs to its batch. One query."""
+    """Every lot that holds something on a shelf; poured soap belongs to its batch. Two queries."""
     held = _lots().filter(on_hand__gt=0).exclude(material__kind=MaterialKind.BATTER.value)
+    confirmed = confirmed_lots()
     for lot in held.order_by("code"):
-        yield _row(lot)
+        yield _row(lot, confirmed)
 
 
 def _lots() -> QuerySet[Lot]:
@@ -221,7 +235,7 @@ def _lots() -> QuerySet[Lot]:
     )
 
 
-def _row(lot: Any) -> dict[str, Any]:
+def _row(lot: Any, confirmed: Confirmed = frozenset()) -> dict[str, Any]:
     allergens = lot.certificate.allergens
     return {
         "code": lot.code,
@@ -234,6 +248,7 @@ def _row(lot: Any) -> dict[str, Any]:
         "state_reason": lot.state_reason,
         "cures_until": lot.cures_until,
         "location": lot.location.code if lot.location else None,
+        "confirmed": is_confirmed(lot, confirmed),
         **{name: getattr(lot, name) for name in (*VALUES, *LABELED)},
         "allergens": None
         if allergens is None

@@ -1,13 +1,12 @@
 """Deliveries: bought stock comes in as lots that carry their landed cost."""
 
-from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from django.db import transaction
 
-from inventory.domain.receiving.landed_cost import Charge, LandedLine, allocate
 from inventory.domain.receiving.landed_cost import DeliveryLine as CostLine
+from inventory.domain.receiving.landed_cost import LandedLine, allocate
 from inventory.domain.stock.holds import asked_for
 from inventory.domain.stock.ledger import Verb
 from inventory.errors import MaterialRefusal
@@ -19,6 +18,7 @@ from inventory.services.days import take_day_to_come
 from inventory.services.events import buying_cost_changed
 from inventory.services.receiving.lines import LOT_WORDS, Known, ReadLine, read_line
 from inventory.services.receiving.received import INVOICE_AGAIN, Received
+from inventory.services.stock.confirmations import keep_confirmed
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import NewLot, open_lots
 from studio.foundation.errors import Fault, Faults, Refusal
@@ -45,7 +45,7 @@ def receive_delivery(received: Received, *, by: "User | None" = None) -> Deliver
     faults = Faults()
     delivery, lines, landed = _judged(faults, received, by=by)
     faults.raise_if_any(MaterialRefusal)
-    return _take_in(delivery, [line for line in lines if line], landed, charges=received.charges)
+    return _take_in(delivery, [line for line in lines if line], landed, received)
 
 
 @transaction.atomic
@@ -152,8 +152,7 @@ def _take_in(
     delivery: Delivery,
     lines: list[ReadLine],
     landed: tuple[LandedLine, ...],
-    *,
-    charges: Sequence[Charge],
+    received: Received,
 ) -> Delivery:
     """Write the delivery, open its lots and book what was ordered."""
     delivery.code = next_code("D")
@@ -179,8 +178,9 @@ def _take_in(
             basis=charge.basis.value,
             amount=charge.amount,
         )
-        for charge in charges
+        for charge in received.charges
     )
+    keep_confirmed(lots, confirmed=received.confirmed, by=delivery.by)
     _book_orders(lines)
     buying_cost_changed.send(Delivery, materials=frozenset(line.material.pk for line in lines))
     return delivery

@@ -7,6 +7,7 @@ from typing import Self
 
 from inventory.domain.catalog.certificate import check_certificate
 from inventory.domain.catalog.packs import PackAmount, pack_amount
+from inventory.domain.catalog.unusual import check_unusual
 from inventory.domain.receiving.landed_cost import DeliveryLine as CostLine
 from inventory.domain.stock.freshness import check_best_before
 from inventory.domain.stock.lots import LotState
@@ -120,6 +121,7 @@ def read_line(
     )
     if material is None:
         return None
+    check_unusual(faults, line.certificate, material, confirmed=received.confirmed, under=under)
     written = line.written or (offer.pack_written if offer else "")
     try:
         pack = _pack(line, material, offer)

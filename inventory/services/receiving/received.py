@@ -54,7 +54,7 @@ class Received:
     """A delivery: who sent what, and what the invoice adds or takes beside its lines.
 
     `confirmed` holds the codes of faults that are meant so: `INVOICE_AGAIN` takes in another part
-    of an invoice that is in the books.
+    of an invoice that is in the books, those of `UNUSUAL` what certificates state of it.
     """
 
     supplier: str

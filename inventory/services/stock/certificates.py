@@ -1,6 +1,6 @@
 """What a lot's own certificate and label say, entered or corrected after the lot came in."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from copy import copy
 from dataclasses import replace
 from datetime import date
@@ -17,6 +17,7 @@ from inventory.domain.stock.leaves import judged_by, leaf_of
 from inventory.errors import MaterialRefusal
 from inventory.models.stock.lots import Lot
 from inventory.services.events import ValuesChanged, values_changed
+from inventory.services.stock.confirmations import ask_about, keep_confirmed
 from inventory.services.stock.locks import lock_lots
 from studio.foundation.errors import Faults
 from studio.foundation.histories import in_words
@@ -36,6 +37,7 @@ def certify_lot(
     lot_id: int,
     stated: Mapping[str, Stated],
     *,
+    confirmed: Collection[str] = (),
     by: "User | None" = None,
 ) -> Lot:
     """Keep what is stated of a lot by the names of `CERTIFIED` and `LABELED`; None forgets it.
@@ -43,18 +45,22 @@ def certify_lot(
     "allergens" are `Allergen`s; an empty list states that there are none.
 
     What is not named stays. Stock does not move: amounts already weighed in stay as they are.
-    Raises MaterialRefusal with every fault, NotFound; then nothing changes.
+    What was made of the lot is judged again where that rests on what changed. An unusual value is
+    kept once its code is among those `confirmed`, with who did. Raises MaterialRefusal with every
+    fault, NotFound; then nothing changes.
     """
     lot = lock_lots([lot_id])[lot_id]
     was = copy(lot)
     faults = Faults()
     _set_stated(lot, stated, faults)
+    ask_about(faults, lot, stated, confirmed=confirmed)
     take_field_faults(faults, lot, only=("supplier_lot", "note"))
     check_best_before(faults, lot.best_before, received_on=lot.received_on)
     faults.raise_if_any(MaterialRefusal)
     # Read by the history of lots, as is known there by this name.
     lot._history_user = by  # type: ignore[attr-defined]
     lot.save(update_fields=list(stated))
+    keep_confirmed([lot], confirmed=confirmed, by=by)
     _tell(was, lot)
     return lot
 

@@ -1,6 +1,7 @@
 """Opening stock: lots that stand on the shelf when the studio begins to keep its books here."""
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
@@ -10,6 +11,7 @@ from django.db import transaction
 from inventory.domain.catalog.certificate import NOT_CERTIFIED, Certificate, check_certificate
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.catalog.packs import friendly_amount, most
+from inventory.domain.catalog.unusual import check_unusual
 from inventory.domain.stock.freshness import check_best_before
 from inventory.domain.stock.holds import Cause, asked_for
 from inventory.domain.stock.ledger import Verb
@@ -19,6 +21,7 @@ from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Supplier
 from inventory.models.stock.lots import Lot
 from inventory.services.days import take_day_to_come
+from inventory.services.stock.confirmations import keep_confirmed
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import NewLot, open_lots
 from studio.foundation.errors import Faults, Refusal
@@ -46,7 +49,8 @@ class OpeningLot:
 
     `material` and `supplier` are codes; what was made here has no supplier. `state` is asked for:
     bars in quarantine cure, until the day `cures_until` where it is known; anything else waits to
-    be checked; what is blocked says why.
+    be checked; what is blocked says why. `confirmed` are the codes of what its certificate states
+    that is unusual and is meant so.
     """
 
     code: str
@@ -62,6 +66,7 @@ class OpeningLot:
     cures_until: date | None = None
     certificate: Certificate = NOT_CERTIFIED
     note: str = ""
+    confirmed: Collection[str] = ()
 
 
 @transaction.atomic
@@ -128,6 +133,7 @@ def _open(
         day_field="received_on",
     )
     (lot,) = open_lots([new], verb=Verb.RECEIVE, origin=origin)
+    keep_confirmed([lot], confirmed=opening.confirmed, by=by)
     return lot
 
 
@@ -186,6 +192,7 @@ def _check_material(faults: Faults, opening: OpeningLot, material: Material) -> 
             "cut, as bars.",
             "material",
         )
+    check_unusual(faults, opening.certificate, material, confirmed=opening.confirmed)
     if opening.cures_until is not None:
         _check_cure(faults, opening, opening.cures_until, material)
     check_best_before(

@@ -11,11 +11,12 @@ from recipes.domain.bench.as_made import NO_ALKALI, judged, lye_concentration, w
 from recipes.domain.bench.deviations import Deviation, WeighedLine, deviations, tolerance
 from recipes.domain.chemistry.lye import is_lye_heavy
 from recipes.domain.chemistry.safety import SafetyCheck
+from recipes.domain.formulas.formula import Notice
 from recipes.errors import LyeHeavy
 from recipes.models.bench.batches import Batch, BatchLine, BatchState, Weighing
 from recipes.queries.bench.batches import batch_by_code, by_position, standing_weighings
 from recipes.queries.formulas.slots import OTHER_ALKALI, other_alkali
-from recipes.services.bench.held_safety import only_whole
+from recipes.services.bench.held_safety import only_whole, told_of_lots
 from recipes.services.bench.remaking import deal, dealt_values, scaled_from
 from recipes.services.bench.shelf import Held, batch_rows, held_lots
 from studio.foundation.errors import Fault
@@ -51,7 +52,8 @@ class Actuals:
 
     `safety` is None unless the batch is reserved soap; `superfat` and `lye_concentration` are None
     before there is anything to go by. `complete` says that every line of the soap was weighed;
-    `faults` why it must not be poured as it stands, or would be blocked (none: it may).
+    `faults` why it must not be poured as it stands, or would be blocked (none: it may);
+    `of_lots` what the certificates of its lots state that is unusual, before it is poured.
     """
 
     batch: Batch
@@ -60,6 +62,7 @@ class Actuals:
     lye_concentration: Decimal | None
     safety: SafetyCheck | None
     faults: Sequence[Fault] = ()
+    of_lots: Sequence[Notice] = ()
 
     @property
     def unsafe(self) -> str:
@@ -125,7 +128,22 @@ def actuals_for(
         lye_concentration=concentration,
         safety=safety,
         faults=faults,
+        of_lots=_told(batch, rows, held, weighed),
     )
+
+
+def _told(
+    batch: Batch,
+    rows: Sequence[BatchLine],
+    held: Held,
+    weighed: Mapping[int, Sequence[Weighing]],
+) -> Sequence[Notice]:
+    """Of lots that are held, also for a blend, and of those already weighed."""
+    if batch.state != BatchState.RESERVED:
+        return ()
+    lots = [take for takes in held.values() for take in takes]
+    lots += [(one.lot, one.amount) for some in weighed.values() for one in some if one.lot]
+    return told_of_lots(rows, lots)
 
 
 def lots_by_row(

@@ -4,7 +4,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from inventory.domain.catalog.unusual import unusual
 from recipes.domain.chemistry.safety import LotTake, LotValues, SafetyCheck, recheck
+from recipes.domain.formulas.formula import Notice
 from recipes.models.bench.batches import Batch, BatchLine
 from recipes.queries.formulas.slots import refuse_other_alkali
 from recipes.services.bench.remaking import lot_values, scaled_from
@@ -27,7 +29,25 @@ def check_held(
         return None
     soap = soap_rows(rows)
     refuse_other_alkali(batch.version, {})
-    return recheck(scaled_from(batch, soap), held_values(soap, lots))
+    held = list(lots)
+    check = recheck(scaled_from(batch, soap), held_values(soap, held))
+    return replace(check, notices=(*check.notices, *told_of_lots(soap, held)))
+
+
+def told_of_lots(
+    rows: Iterable[BatchLine], lots: Iterable[tuple["Lot", int]]
+) -> tuple[Notice, ...]:
+    """What is unusual of the certificates of lots that rows take. No query."""
+    materials = {row.material_id: row.material for row in rows}
+    found = {
+        (lot.code, each.code): Notice(
+            each.code, f"Lot {lot.code} of {materials[lot.material_id].name}: {each.words}", "lots"
+        )
+        for lot, _ in lots
+        if lot.material_id in materials
+        for each in unusual(lot.certificate, materials[lot.material_id])
+    }
+    return tuple(found.values())
 
 
 def soap_rows(rows: Iterable[BatchLine]) -> list[BatchLine]:

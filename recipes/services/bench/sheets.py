@@ -82,7 +82,8 @@ class Sheet:
         """
         safety = self.safety
         unsafe = (self.actuals.unsafe,) if self.actuals.unsafe else ()
-        return (*unsafe, *(notice.message for notice in (safety.notices if safety else ())))
+        notices = (*(safety.notices if safety else ()), *self.actuals.of_lots)
+        return (*unsafe, *(notice.message for notice in notices))
 
     @property
     def lines(self) -> tuple[SheetLine, ...]:

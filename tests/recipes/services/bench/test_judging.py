@@ -7,6 +7,7 @@ import pytest
 from django.utils import timezone
 
 from inventory.domain.catalog.materials import MaterialKind as Kind
+from inventory.domain.catalog.unusual import UNUSUAL
 from inventory.domain.stock.holds import Decision, Outcome
 from inventory.models.alerts.alerts import Alert
 from inventory.models.stock.holds import Hold
@@ -49,7 +50,8 @@ def lot_of(code):
 
 
 def certify(code, **values):
-    certify_lot(lot_of(code).pk, {name: D(value) for name, value in values.items()})
+    stated = {name: D(value) for name, value in values.items()}
+    certify_lot(lot_of(code).pk, stated, confirmed=UNUSUAL)
 
 
 def poured():
