@@ -12,7 +12,7 @@ class RecipesConfig(AppConfig):
         # Panels and causes read models, which exist only now that all apps are loaded.
         from inventory.queries.catalog.makers import MAKERS, Maker  # noqa: PLC0415
         from inventory.queries.catalog.where_used import QUESTIONS, Question  # noqa: PLC0415
-        from inventory.services.events import judging_again, values_changed  # noqa: PLC0415
+        from inventory.services.events import judging_again  # noqa: PLC0415
         from recipes.pages.molds.use import mold_use_panel  # noqa: PLC0415
         from recipes.pages.studio_pages import (  # noqa: PLC0415
             batches_panel,
@@ -21,13 +21,9 @@ class RecipesConfig(AppConfig):
         )
         from recipes.queries.formulas.listed import recipes_with  # noqa: PLC0415
         from recipes.queries.formulas.makings import recipes_making  # noqa: PLC0415
-        from recipes.services.bench.judging import (  # noqa: PLC0415
-            register_judging,
-            values_have_changed,
-        )
+        from recipes.services.bench.judging import register_judging  # noqa: PLC0415
         from recipes.services.bench.keeping import settle_made  # noqa: PLC0415
         from recipes.services.bench.lot_holds import judge_again  # noqa: PLC0415
-        from recipes.services.bench.unsafe_alerts import register_cause  # noqa: PLC0415
         from recipes.services.cure.cure import register_causes  # noqa: PLC0415
         from recipes.services.cure.proof import register_checks  # noqa: PLC0415
         from recipes.services.events import batch_cured  # noqa: PLC0415
@@ -36,7 +32,6 @@ class RecipesConfig(AppConfig):
         from studio.work.exchange.registry import TABLES  # noqa: PLC0415
 
         register_causes()
-        register_cause()
         register_judging()
         register_checks()
         TABLES.register(MOLDS)
@@ -51,4 +46,3 @@ class RecipesConfig(AppConfig):
         PLACES.register(Place("batches", "Batches", url_name="batches", order=40, daily=True))
         batch_cured.connect(settle_made)
         judging_again.connect(judge_again)
-        values_changed.connect(values_have_changed)

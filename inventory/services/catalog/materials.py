@@ -54,12 +54,8 @@ def save_material(
     faults = faults_of(material, names)
     check_material(material, faults, by_recipe=_has_recipe_strength(material))
     acids = read_fatty_acids(fatty_acids or {}, faults)
-    if was is not None and material.counted != was.counted:
-        _check_unit_may_change(faults, material)
     if was is not None:
-        _check_stays_as_made(faults, was, material)
-    if was is not None and not faults and _is_another_alkali(was, material):
-        _check_correction(faults, material, reason, by or doer())
+        _check_change(faults, was, material, reason, by or doer())
     faults.raise_if_any(MaterialRefusal)
     told: Iterator[Told] = iter(())
     if fatty_acids is not None:
@@ -68,9 +64,9 @@ def save_material(
     keep(material, names, by=by)
     if fatty_acids is not None:
         _keep_fatty_acids(material, acids)
-    if was is not None and material.density_g_ml != was.density_g_ml:
-        weigh_offers_again(material, by=by)
     if was is not None:
+        if material.density_g_ml != was.density_g_ml:
+            weigh_offers_again(material, by=by)
         tell_of_values(was, material)
     return material
 
@@ -115,6 +111,16 @@ def _is_another_alkali(was: Material, material: Material) -> bool:
     """
     before, after = leaf_of(was).alkali, leaf_of(material).alkali
     return was.alkali != material.alkali or (bool(before) and before != after)
+
+
+def _check_change(
+    faults: Faults, was: Material, material: Material, reason: str, by: "User | None"
+) -> None:
+    if material.counted != was.counted:
+        _check_unit_may_change(faults, material)
+    _check_stays_as_made(faults, was, material)
+    if not faults and _is_another_alkali(was, material):
+        _check_correction(faults, material, reason, by)
 
 
 def _check_correction(faults: Faults, material: Material, reason: str, by: "User | None") -> None:

@@ -19,7 +19,7 @@ from inventory.domain.stock.holds import DECIDED, Cause, NewHold, Outcome
 from inventory.queries.shipping.among import among
 from inventory.queries.shipping.trace import made_of_these
 from inventory.queries.stock.holds import holds_for
-from inventory.services.events import ValuesChanged
+from inventory.services.events import ValuesChanged, values_changed
 from inventory.services.stock.holds import hold, lock_while_growing
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.models.bench.batches import Batch, BatchState
@@ -28,7 +28,7 @@ from recipes.queries.bench.batches import by_position, standing_weighings
 from recipes.services.bench.as_made import actuals_for
 from recipes.services.bench.lot_holds import judged_today, unsafe
 from recipes.services.bench.shelf import batch_rows, held_lots
-from recipes.services.bench.unsafe_alerts import look_soon
+from recipes.services.bench.unsafe_alerts import look_soon, register_cause
 from studio.foundation.doers import doer
 from studio.foundation.errors import Fault
 from studio.foundation.units.writing import percent
@@ -230,7 +230,9 @@ def _finish(job: Job, now: datetime) -> dict[str, Any]:
 
 
 def register_judging() -> None:
-    """Make the job known, to services and workers alike."""
+    """Listen to what changes, and make the job and the alert known, to workers too."""
+    values_changed.connect(values_have_changed)
+    register_cause()
     WORKS.register(
         Work(
             name=JUDGING,

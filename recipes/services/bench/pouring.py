@@ -83,10 +83,9 @@ def pour_batch(code: str, poured: Poured, *, by: "User | None" = None) -> Poured
     cure and is done. When the weights make the soap lye-heavy or put too much fragrance in it,
     that holds the lot as well, until an owner decides. Where the plan itself turned so by what is
     known of its lots now, and nothing was weighed otherwise, raises UnsafeAsItStands: nobody pours
-    by it. Raises BatchConflict unless reserved,
-    NotEnoughStock and LotNotUsable when more or other lots were used than there are, InvalidInput
-    when more came out than went in, FormulaRefusal when the NaOH or KOH of the recipe is kept as
-    another alkali by now.
+    by it. Raises BatchConflict unless reserved, NotEnoughStock and LotNotUsable when more or other
+    lots were used than there are, InvalidInput when more came out than went in, FormulaRefusal when
+    the NaOH or KOH of the recipe is kept as another alkali by now.
     """
     batch, rows = lock_batch(code)
     expect(batch, BatchState.RESERVED, "poured")
@@ -103,9 +102,7 @@ def pour_batch(code: str, poured: Poured, *, by: "User | None" = None) -> Poured
         on=poured.on,
         origin=Origin(reference=batch.holder, by=by, note="poured", on=poured.on),
     )
-    _read_anew(soap)
-    for row in soap:
-        row.actual = amounts[row.position]
+    _set_actual(soap, amounts)
     _check_output(batch, soap, poured)
     BatchLine.objects.bulk_update(soap, ["actual"])
     lot, safety = _open_lot(batch, soap, taken, poured, by)
@@ -138,11 +135,13 @@ def _amounts(
     return {row.position: used.get(row.position, row.planned) for row in rows}
 
 
-def _read_anew(rows: Sequence[BatchLine]) -> None:
-    """The materials as they are once the lots are locked: they may have changed meanwhile."""
+def _set_actual(rows: Sequence[BatchLine], amounts: Mapping[int, int]) -> None:
+    """What was used, of the materials as they are once the lots are locked: they may have changed
+    meanwhile.
+    """
     now = materials_by_id(row.material_id for row in rows)
     for row in rows:
-        row.material = now[row.material_id]
+        row.material, row.actual = now[row.material_id], amounts[row.position]
 
 
 def _by_material(rows: Sequence[BatchLine], amounts: Mapping[int, int]) -> dict[int, int]:
