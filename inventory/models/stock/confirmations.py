@@ -14,7 +14,7 @@ class CertificateConfirmation(models.Model):
     """
 
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="confirmations")
-    code = models.CharField(max_length=40, choices=[(code, name) for code, name in UNUSUAL.items()])
+    code = models.CharField(max_length=40, choices=[(code, code) for code in UNUSUAL])
     value = FixedPointField(places=6)
     at = models.DateTimeField(auto_now_add=True)
     by = DoerField()

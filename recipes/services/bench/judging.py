@@ -221,6 +221,9 @@ def _words(faults: Sequence[Fault]) -> str:
 
 def _judge_part(arguments: Arguments, prepared: Any, now: datetime) -> dict[str, Any]:
     told: Mapping[str, Any] = arguments["change"]
+    # What is being poured of them is waited for, so that it is judged as poured.
+    batches = Batch.objects.select_for_update().filter(pk__in=among(arguments["batches"]))
+    list(batches.order_by("pk").values_list("pk"))
     change = ValuesChanged(**{**told, "lots": frozenset()})
     return {"changed": judge_batches(arguments["batches"], change)}
 

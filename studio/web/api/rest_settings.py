@@ -49,6 +49,7 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
         "LotState": ["released", "quarantine", "blocked"],
         "HoldCause": "inventory.models.stock.holds.CAUSES",
         "HoldOutcome": "inventory.models.stock.holds.OUTCOMES",
+        "UnusualValue": ["unusual-purity", "unusual-saponification-value"],
         "QuoteState": "costing.models.quotes.quotes.QuoteState",
         "ImportState": "studio.models.ImportRun.State",
         "ImportMode": "studio.models.ImportRun.Mode",
