@@ -80,7 +80,8 @@ class DecisionSerializer(_Dated):
     reason = serializers.CharField(max_length=LONGEST_SAID)
     cause = serializers.ChoiceField(sorted(DECIDED), required=False)
     free_alkali = ShareField(
-        required=False, help_text="Free caustic alkali by ISO 456, as NaOH: 0.0004 or 0.04 %."
+        required=False,
+        help_text="Free caustic alkali by ISO 456, as NaOH: 0.0004 or 0.04 %; at most 0.05 %.",
     )
     measured_on = serializers.DateField(required=False)
 

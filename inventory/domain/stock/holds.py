@@ -51,6 +51,9 @@ class Outcome(StrEnum):
     REBATCHED = "rebatched"
 
 
+#: Of toilet soap: free caustic alkali as NaOH, at most 0.05 % of the mass (IS 2888, Indian Standard
+#: for toilet soap, and EAS 186, East African Standard for toilet soap; both from memory).
+MOST_FREE_ALKALI = Decimal("0.0005")
 #: Decisions over a lot of which nothing is left: they judge nothing of what turns up later.
 GONE = frozenset({Outcome.DISPOSED, Outcome.REBATCHED})
 _TURNED_UP = "What turned up is held again: it was"
@@ -184,7 +187,10 @@ def way_out(cause: Cause, reference: str = "") -> str:
 
 
 def check_decision(faults: Faults, decision: Decision, *, cause: Cause, made_on: date) -> None:
-    """Add what is wrong with a decision over a hold of this cause, on a lot made on that day."""
+    """Add what is wrong with a decision over a hold of this cause, on a lot made on that day.
+
+    Nothing above `MOST_FREE_ALKALI` (published for toilet soap) frees what was measured.
+    """
     measured = decision.outcome is Outcome.MEASURED
     if measured and cause is not Cause.LYE:
         faults.add(
@@ -200,6 +206,14 @@ def check_decision(faults: Faults, decision: Decision, *, cause: Cause, made_on:
         faults.add("value-missing", "Say what free alkali was found, in percent.", "free_alkali")
     elif not 0 <= decision.free_alkali <= 1:
         faults.add("out-of-range", "Free alkali is from 0 to 100 %.", "free_alkali")
+    elif decision.free_alkali > MOST_FREE_ALKALI:
+        faults.add(
+            "too-much-free-alkali",
+            "Toilet soap holds at most 0.05 % free caustic alkali (as NaOH), so this is still not "
+            "safe. Let it cure and measure again, use it up in a rebatch, or dispose of it.",
+            "free_alkali",
+            maximum=str(MOST_FREE_ALKALI),
+        )
     if decision.measured_on is None:
         faults.add("day-missing", "Say on which day it was measured.", "measured_on")
     elif not made_on <= decision.measured_on <= decision.on:

@@ -166,7 +166,9 @@ class DecideForm(forms.Form):
     outcome = forms.ChoiceField(choices=OUTCOMES, widget=forms.RadioSelect, label="What it came to")
     reason = forms.CharField(max_length=LONGEST_SAID, label="Why")
     free_alkali = ShareFormField(
-        required=False, label="Free alkali as NaOH", help_text="As measured, in percent: 0.04 %."
+        required=False,
+        label="Free alkali as NaOH",
+        help_text="As measured, in percent: 0.04 %. At most 0.05 %.",
     )
     measured_on = forms.DateField(required=False, label="Measured on", widget=_DAY)
     on = forms.DateField(label="Decided on", widget=_DAY)

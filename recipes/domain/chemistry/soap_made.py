@@ -113,17 +113,23 @@ class SoapMade:
 
 
 def soap_made(
-    fats: Sequence[ReactingFat], acids: Sequence[ReactingAcid], pure: PureAlkali
+    fats: Sequence[ReactingFat],
+    acids: Sequence[ReactingAcid],
+    pure: PureAlkali,
+    *,
+    found_safe: bool = False,
 ) -> SoapMade:
     """What results when all alkali has reacted.
 
-    Raises LyeHeavy when there is more alkali than fats and acids take, FormulaRefusal when there is
-    no fat, or when the acids alone take more than all of it.
+    `found_safe`: the soap itself was found to hold no free lye whatever the figures say, so all fat
+    has reacted, and what the figures have of alkali beyond that is in nothing that results.
+    Otherwise raises LyeHeavy when there is more alkali than fats and acids take. Raises
+    FormulaRefusal when there is no fat, or when the acids alone take more than all of the alkali.
     """
     demand = lye.koh_demand((fat.mass_ng, fat.sv_mg_koh_g) for fat in fats)
     acid_naoh = sum((acid.naoh_ng for acid in acids), ZERO)
     superfat = lye.resulting_superfat(demand_koh=demand, acid_naoh=acid_naoh, alkali=pure)
-    if lye.is_lye_heavy(superfat):
+    if lye.is_lye_heavy(superfat) and not found_safe:
         raise LyeHeavy(f"The superfat is {percent(superfat)}: this must not be sold.")
     if superfat > 1:
         raise FormulaRefusal("The acids take more than all of the alkali.")
@@ -139,11 +145,12 @@ def _react(
     sodium, potassium = pure.naoh / NAOH_G_PER_MOL, pure.koh / KOH_G_PER_MOL
     moles = sodium + potassium
     koh_share = potassium / moles if moles else ZERO
+    open_share = max(superfat, ZERO)
     salts: dict[str, Decimal] = defaultdict(Decimal)
     left: dict[str, Decimal] = defaultdict(Decimal)
     off = dict.fromkeys(Gives, ZERO)
     reacting = [
-        (fat.names, fat.mass_ng * (1 - superfat), _moles(fat) * (1 - superfat)) for fat in fats
+        (fat.names, fat.mass_ng * (1 - open_share), _moles(fat) * (1 - open_share)) for fat in fats
     ]
     reacting += [(acid.names, acid.mass_ng, acid.naoh_ng / NAOH_G_PER_MOL) for acid in acids]
     for names, mass, taken in reacting:
@@ -156,7 +163,7 @@ def _react(
             if share:
                 salts[name] += share * (mass - lost + taken * molar)
     for fat in fats:
-        left[fat.name] += fat.mass_ng * superfat
+        left[fat.name] += fat.mass_ng * open_share
     return SoapMade(
         salts=dict(salts),
         fats=dict(left),

@@ -179,16 +179,25 @@ def list_added(ingoing: Sequence[Ingoing], *, wording: Wording = EU) -> Ingredie
 
 
 def list_results(
-    ingoing: Sequence[Ingoing], *, dried_ng: int = 0, wording: Wording = EU
+    ingoing: Sequence[Ingoing],
+    *,
+    dried_ng: int = 0,
+    wording: Wording = EU,
+    found_safe: bool = False,
 ) -> IngredientList:
     """What results: salts, glycerin, the fat that is left, and the water that is still there.
 
     `dried_ng` is what the cure takes off, out of the water and never more than there is of it.
-    Raises as `soap_made` does.
+    `found_safe` and what is raised are as of `soap_made`.
     """
     fats = [one for one in ingoing if one.role is Role.FAT]
     acids = [one for one in ingoing if one.role is Role.ACID]
-    made = soap_made([_fat(one) for one in fats], [_acid(one) for one in acids], _pure(ingoing))
+    made = soap_made(
+        [_fat(one) for one in fats],
+        [_acid(one) for one in acids],
+        _pure(ingoing),
+        found_safe=found_safe,
+    )
     amounts = _Amounts(wording)
     impurities, water = 0, made.water
     for one in ingoing:

@@ -1,11 +1,11 @@
 """Labels as drafts: of bars with what went in, of batches on the rack, of lots on the shelf."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from inventory.domain.stock.lots import LotState
-from recipes.domain.formulas.formula import Notice
+from recipes.domain.formulas.formula import ZERO, Notice
 from recipes.domain.labels.ingredient_list import (
     EU,
     Convention,
@@ -17,10 +17,12 @@ from recipes.domain.labels.ingredient_list import (
     list_results,
 )
 from recipes.domain.weighing import nearest_whole
-from recipes.errors import LabelRefusal
+from recipes.errors import LabelRefusal, LyeHeavy
 from recipes.models.bench.batches import Batch, BatchState
 from recipes.queries.bench.batches import batch_by_code
+from recipes.services.labels.decided import found_safe, words_of_decision
 from recipes.services.labels.went_in import WentIn, went_in
+from studio.foundation.units.writing import percent
 
 LOCAL_LAW = (
     "Draft. Before printing, check names, order, weight, warnings and claims against local law."
@@ -71,13 +73,14 @@ def bar_label(code: str, wish: LabelWish) -> BarLabel:
     """The label of a batch's bars. Seven queries at most, and two a level of what is planned and
     made here.
 
-    Raises NotFound, LabelRefusal for what makes no bars or is blocked, LyeHeavy.
+    Raises NotFound, LabelRefusal for what makes no bars or is blocked, LyeHeavy unless an owner
+    decided that these bars are safe; then a notice tells of it.
     """
     batch = batch_by_code(code)
     _check(batch, wish)
     contents = went_in(batch)
     dried = nearest_whole(contents.batter_ng * batch.version.cure_loss_share)
-    results = list_results(contents.ingoing, dried_ng=dried, wording=wish.wording)
+    results, decided = _results(batch, contents, wish, dried_ng=dried)
     listed = results
     if wish.convention is Convention.ADDED:
         listed = list_added(contents.ingoing, wording=wish.wording)
@@ -96,6 +99,7 @@ def bar_label(code: str, wish: LabelWish) -> BarLabel:
         notices=(
             *_notices(batch, contents, listed, allergens, wish),
             *_dried_notice(results, dried, wish),
+            *decided,
         ),
     )
 
@@ -148,6 +152,27 @@ def _notices(
             "What an infusion or mixture brings besides its first ingredient stands at the end: "
             "its amount is not known.",
         )
+
+
+def _results(
+    batch: Batch, contents: WentIn, wish: LabelWish, *, dried_ng: int
+) -> tuple[IngredientList, Sequence[Notice]]:
+    """What results, and a notice where an owner's word stands against the figures."""
+    try:
+        return list_results(contents.ingoing, dried_ng=dried_ng, wording=wish.wording), ()
+    except LyeHeavy:
+        held = found_safe(batch)
+        if held is None:
+            raise
+    results = list_results(
+        contents.ingoing, dried_ng=dried_ng, wording=wish.wording, found_safe=True
+    )
+    notice = Notice(
+        "lye-decided",
+        f"By what was weighed the superfat is {percent(results.superfat or ZERO)}; "
+        f"{words_of_decision(held)}. The list counts all fat as soap, and no lye beyond it.",
+    )
+    return results, (notice,)
 
 
 def _dried_notice(results: IngredientList, dried_ng: int, wish: LabelWish) -> Iterator[Notice]:

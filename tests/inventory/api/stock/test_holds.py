@@ -75,6 +75,16 @@ def test_a_measured_value_is_kept_with_its_day(unsafe):
     assert (held["free_alkali"], held["measured_on"]) == ("0.0004", day)
 
 
+@pytest.mark.parametrize("found", ["0.06 %", "5 %", "40 %"])
+def test_what_still_burns_is_not_freed_by_its_figure(unsafe, found):
+    day = Lot.objects.get(code="L-00001").received_on.isoformat()
+    body = {"outcome": "measured", "reason": "x", "free_alkali": found, "measured_on": day}
+    with nothing_changes():
+        refused = problem_in(unsafe.post(OLIVE + "decide/", body), 422, "invalid-input")
+    (error,) = refused["errors"]
+    assert error["field"] == "free_alkali" and "Let it cure and measure again" in str(error)
+
+
 @pytest.mark.parametrize(
     ("verb", "body"),
     [

@@ -134,6 +134,10 @@ def test_a_measurement_has_a_value_and_a_day_since_the_soap_was_made():
     assert found() == ["free_alkali", "measured_on"]
     assert found(**{**whole, "free_alkali": Decimal("-0.0001")}) == ["free_alkali"]
     assert found(**{**whole, "free_alkali": Decimal("1.0001")}) == ["free_alkali"]
+    # IS 2888 and EAS 186 (both from memory): toilet soap, at most 0.05 % as NaOH.
+    assert found(**{**whole, "free_alkali": Decimal("0.0005")}) == []
+    for most in ("0.000501", "0.05", "0.4"):
+        assert found(**{**whole, "free_alkali": Decimal(most)}) == ["free_alkali"]
     for day in (MADE - timedelta(days=1), MADE + timedelta(days=31)):
         assert found(**{**whole, "measured_on": day}) == ["measured_on"]
     assert found(Cause.LIMIT, **whole) == ["outcome"]

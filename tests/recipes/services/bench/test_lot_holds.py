@@ -169,6 +169,7 @@ def test_a_measurement_frees_what_was_measured_and_made_of_it(database):
         (Outcome.MEASURED, {}, "free_alkali"),
         (Outcome.MEASURED, {"free_alkali": Decimal("0.0004")}, "measured_on"),
         (Outcome.MEASURED, {"free_alkali": Decimal(2), "measured_on": TODAY}, "free_alkali"),
+        (Outcome.MEASURED, {"free_alkali": Decimal("0.05"), "measured_on": TODAY}, "free_alkali"),
         (
             Outcome.MEASURED,
             {"free_alkali": Decimal(0), "measured_on": TODAY - timedelta(days=1)},

@@ -7,12 +7,15 @@ import pytest
 
 from inventory.domain.catalog.allergens import Allergen
 from inventory.domain.catalog.materials import MaterialKind as Kind
+from inventory.domain.stock.holds import Decision, Outcome
 from inventory.models.stock.lots import Lot
+from inventory.services.counting.counts import spoil_lot
 from inventory.services.stock.certificates import certify_lot
-from inventory.services.stock.hold_verbs import hold_lot
+from inventory.services.stock.hold_verbs import decide_lot, hold_lot
+from inventory.services.stock.ledger import Origin
 from recipes.domain.formulas.formula import Basis, Stage
 from recipes.domain.labels.ingredient_list import US, Convention
-from recipes.errors import LabelRefusal
+from recipes.errors import LabelRefusal, LyeHeavy
 from recipes.models.bench.batches import BatchLine
 from recipes.queries.bench.batches import batch_by_code
 from recipes.services.bench.batches import cancel_batch, reserve_batch
@@ -24,9 +27,12 @@ from recipes.services.labels.went_in import went_in
 from studio.foundation.errors import NotFound
 from tests.inventory.making import TODAY, make_material
 from tests.recipes.making import make_bench, next_version, planned, stock
+from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
 G = 10**9
+#: More than the fats of the bench take.
+NAOH = 120 * G
 ADDED, RESULTS = (LabelWish(convention=one) for one in Convention)
 INCI = {
     "olive": "Olea Europaea Fruit Oil",
@@ -242,3 +248,43 @@ def test_a_label_costs_a_fixed_number_of_queries(bench, django_assert_max_num_qu
     code = cut(bench)
     with django_assert_max_num_queries(7):
         bar_label(code, RESULTS)
+
+
+def decide(lot, outcome, **values):
+    decision = Decision(outcome=outcome, reason="looked into", on=TODAY, **values)
+    decide_lot(lot.pk, decision, by=person())
+
+
+MEASURED = {"free_alkali": D("0.0004"), "measured_on": TODAY}
+
+
+@pytest.mark.parametrize("before_the_cut", [True, False])
+def test_bars_found_safe_by_a_measurement_have_a_label_that_tells_of_it(bench, before_the_cut):
+    if before_the_cut:
+        code = poured(bench, {"naoh": NAOH})
+        decide(batch_by_code(code).poured_lot, Outcome.MEASURED, **MEASURED)
+        cut_batch(code, Cut(on=TODAY, bars_good=8))
+    else:
+        code = cut(bench, naoh=NAOH)
+        with pytest.raises(LabelRefusal, match="blocked"):
+            bar_label(code, RESULTS)
+        decide(batch_by_code(code).bar_lot, Outcome.MEASURED, **MEASURED)
+    label = bar_label(code, RESULTS)
+    (told,) = [notice.message for notice in label.notices if notice.code == "lye-decided"]
+    assert "0.04 % free alkali" in told and str(TODAY) in told and "person-" in told
+    assert label.listed.superfat < 0
+    assert not {INCI["olive"], INCI["coconut"], INCI["naoh"]} & set(label.ingredients)
+    assert bar_label(code, ADDED).ingredients[0] == INCI["olive"]
+
+
+def test_what_was_said_to_be_gone_has_no_label(bench):
+    code = cut(bench, naoh=NAOH)
+    bars = batch_by_code(code).bar_lot
+    spoil_lot(bars.pk, bars.on_hand, origin=Origin(reference="x:1", note="burns"))
+    decide(bars, Outcome.DISPOSED)
+    with pytest.raises(LyeHeavy):
+        bar_label(code, RESULTS)
+
+
+def test_sound_bars_say_nothing_of_a_decision(bench):
+    assert "lye-decided" not in codes(bar_label(cut(bench), RESULTS))
