@@ -7,10 +7,12 @@ and so leaves more of the NaOH to the fats than the acids would have left.
 """
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from unicodedata import category
+
+from inventory.domain.catalog.materials import MADE_HERE, MaterialKind
 
 NAOH_G_PER_MOL = Decimal("39.9971")
 KOH_G_PER_MOL = Decimal("56.1056")
@@ -58,17 +60,37 @@ _CARBONATES = {
     "potassium bicarbonate": Base("KHCO3", Decimal("100.115"), 1),
 }
 _BY_FORMULA: Mapping[str, Base] = {base.formula: base for base in _ALKALIS.values()}
+#: What is sold by that name is NaOH where nothing says otherwise (common practice, no source).
+_LYE = {"lye": _NAOH}
+#: Of these a name tells what they are made from or hold ("Lye soap, poured", "Lye bottle").
+_NAMED_AFTER = MADE_HERE | {MaterialKind.PACKAGING}
 _BETWEEN_NAMES = re.compile(r"[,;/&+()]|\band\b")
 
 
-def alkali_named(names: str) -> str:
+def alkali_named(names: str, kind: MaterialKind | None = None) -> str:
     """The alkali among the names of a list of ingredients ("Aqua, Sodium Hydroxide"), or "".
 
-    Both together are "NaOH and KOH", which no stored lye is kept as. Letters that are not seen
-    (a space of no width) part words as spaces do.
+    A name that goes on after an alkali's ("NaOH pellets", "Lye, food grade") is of that alkali,
+    except of a `kind` that is named after what it is made from or holds, of which whole names
+    count alone. Both together are "NaOH and KOH", which no stored lye is kept as. Letters that are
+    not seen (a space of no width) part words as spaces do.
     """
-    found = {_ALKALIS[part].formula for part in _parts(names) if part in _ALKALIS}
+    parts = _parts(names)
+    if kind in _NAMED_AFTER:
+        found = {_ALKALIS[part].formula for part in parts if part in _ALKALIS}
+    else:
+        found = _begun(parts, _ALKALIS) or _begun(parts, _LYE)
     return " and ".join(sorted(found, reverse=True))
+
+
+def _begun(parts: Iterable[str], bases: Mapping[str, Base]) -> set[str]:
+    """Formulas of the bases whose name a part is, or begins with as whole words; not "lye free"."""
+    return {
+        base.formula
+        for part in parts
+        for name, base in bases.items()
+        if f"{part} ".startswith(f"{name} ") and not f"{part} ".startswith(f"{name} free ")
+    }
 
 
 def naoh_of(alkali: str) -> Decimal:

@@ -94,7 +94,7 @@ def leaf_of(material: Any, own: Certificate = NOT_CERTIFIED, *, lot: str = "") -
     `material` is a row, or anything else that has a material's values.
     """
     kind, names = MaterialKind(material.kind), f"{material.inci_name}, {material.name}"
-    alkali = material.alkali or alkali_named(names)
+    alkali = material.alkali or alkali_named(names, kind)
     purity = _purity(material, own, kind) if alkali else NONE
     return Leaf(
         material=material.pk,

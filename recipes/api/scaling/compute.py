@@ -209,7 +209,7 @@ def _line(material_at: int, line: Mapping[str, Any], pour: Pour) -> Line:
             density_temperature_c=material.get("density_temperature"),
             piece_mass_ng=material.get("piece_mass"),
             ifra_category9_max_share=material.get("ifra_category9_max"),
-            alkali=alkali_named(material["name"]),
+            alkali=alkali_named(material["name"], MaterialKind(material["kind"])),
             carbonate_naoh_g_per_g=carbonate_as_naoh(material["name"]),
         ),
         basis=Basis(line["basis"]),

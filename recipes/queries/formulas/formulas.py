@@ -199,7 +199,7 @@ def ingredient_of(
         density_temperature_c=material.density_temperature_c,
         piece_mass_ng=material.piece_mass,
         ifra_category9_max_share=material.ifra_category9_max,
-        alkali=material.alkali or alkali_named(_names(material)),
+        alkali=material.alkali or alkali_named(_names(material), MaterialKind(material.kind)),
         carbonate_naoh_g_per_g=carbonate_as_naoh(_names(material)),
     )
 

@@ -200,6 +200,7 @@ BAD_SCALE = [
     ({"lines__0__material__color": "x"}, 400, ("lines.0.material.color", "unknown-field")),
     ({"lines__0__material__fatty_acids": {"C12:0": "60 %", "C18:1": "60 %"}}, 400,
      ("lines.0.material.fatty_acids", "over-whole")),
+    ({"lines__2__material__name": "Lye flakes"}, 422, ("lines.2", "alkali-as-line")),
     ({"lines__2__amount": "20 %"}, 422, ("lines.2", "fragrance-over-maximum")),
     ({"lines__2__material__ifra_category9_max": None}, 422,
      ("lines.2", "fragrance-without-certificate")),

@@ -120,6 +120,7 @@ def test_a_masterbatch_too_weak_for_the_concentration_is_refused_with_what_it_re
     "values",
     [
         {"kind": Kind.ADDITIVE.value, "inci_name": "Aqua, Sodium Hydroxide"},
+        {"kind": Kind.ADDITIVE.value, "name": "NaOH pellets"},
         {"kind": Kind.INTERMEDIATE.value, "alkali": "NaOH", "purity": Decimal("0.5")},
         {"kind": Kind.ALKALI.value, "inci_name": "Potassium Carbonate"},
     ],
