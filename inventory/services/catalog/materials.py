@@ -43,10 +43,9 @@ def save_material(
     `low_stock_alerts` (None) they are on for what is bought, off for what is made here. Raises
     MaterialRefusal with every fault, and ChangedMeanwhile; then nothing changes. `counted` is
     fixed once there is a lot, an offer or a requirement in the old unit, and what a recipe makes
-    keeps its kind and unit and has the alkali of its recipe. A changed density weighs
-    again the offers that rest on it. A fat may lack its saponification value: see `gaps`. Which
-    alkali it holds is corrected by an owner alone, with a `reason`; raises NotForYou. What was made
-    of it is judged again where that rests on what changed.
+    keeps its kind and unit and has the alkali of its recipe. A changed density weighs again the
+    offers that rest on it, and what was made of it is judged again where that rests on what
+    changed. An owner alone corrects which alkali it holds, with a `reason`; raises NotForYou.
     """
     material, was = locked(given, names, expected)
     if material.low_stock_alerts is None:

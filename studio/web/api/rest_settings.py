@@ -50,6 +50,9 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
         "HoldCause": "inventory.models.stock.holds.CAUSES",
         "HoldOutcome": "inventory.models.stock.holds.OUTCOMES",
         "UnusualValue": ["unusual-purity", "unusual-saponification-value"],
+        "DeliveryConfirmed": [
+            *("invoice-again", "unusual-purity", "unusual-saponification-value"),
+        ],
         "QuoteState": "costing.models.quotes.quotes.QuoteState",
         "ImportState": "studio.models.ImportRun.State",
         "ImportMode": "studio.models.ImportRun.Mode",

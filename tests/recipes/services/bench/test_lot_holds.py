@@ -5,6 +5,7 @@ from decimal import Decimal
 
 import pytest
 
+from inventory.domain.catalog.unusual import UNUSUAL
 from inventory.domain.stock.holds import Cause, Decision, Outcome
 from inventory.errors import LotHeld, NotForYou
 from inventory.models.stock.holds import Hold
@@ -140,7 +141,9 @@ def test_a_corrected_certificate_is_the_way_out_of_what_was_never_lye_heavy(data
     batch, owner = cut(Decimal("1.2")), person("owner")
     with pytest.raises(LotHeld, match=r"still not safe.*Lye-heavy"):
         decide_lot(batch.bar_lot.pk, decided(Outcome.SAFE), by=owner)
-    certify_lot(Lot.objects.get(material__code="naoh").pk, {"purity": Decimal("0.75")})
+    certify_lot(
+        Lot.objects.get(material__code="naoh").pk, {"purity": Decimal("0.75")}, confirmed=UNUSUAL
+    )
     assert state(batch.bar_lot) == "blocked"
     decide_lot(batch.bar_lot.pk, decided(Outcome.SAFE), by=owner)
     assert [state(lot) for lot in lots_of(batch)] == ["quarantine", "quarantine", "released"]
