@@ -82,6 +82,11 @@ def capabilities_of(user: Any) -> frozenset[Capability]:
     return able
 
 
+def may_decide(user: Any) -> bool:
+    """Whether this account may say what becomes of soap that is held as unsafe."""
+    return Capability.DECIDE in capabilities_of(user)
+
+
 def may_see_costs(user: Any) -> bool:
     """Whether costs and prices may be shown to, and set by, this account."""
     return Capability.SEE_COSTS in capabilities_of(user)

@@ -1,7 +1,7 @@
 """Lots that needs reach in the order of use, and which of them would be picked."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from types import MappingProxyType
@@ -10,6 +10,7 @@ from django.db import connection
 
 from inventory.domain.stock.lots import LotState, LotView
 from inventory.domain.stock.picking import Choice, PickPlan, pick_all
+from inventory.errors import NotForYou
 from inventory.models.stock.lots import Lot
 from inventory.queries.stock.holds import only_unsafe
 from studio.foundation.errors import Faults, NotFound
@@ -47,6 +48,18 @@ _JOINED = {
 }
 #: SQLite and PostgreSQL write "no limit" in ways of their own.
 _NO_LIMIT = {"postgresql": "ALL", "sqlite": "-1"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rebatch:
+    """A batch asks: it may choose what is held as unsafe soap alone, on an owner's word.
+
+    `by_owner`: who chooses may decide over such soap; `decided` are lots (ids) that an owner chose
+    for this batch before.
+    """
+
+    by_owner: bool
+    decided: Collection[int] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,18 +115,16 @@ def plan_picks(
     on: date,
     credit: Mapping[int, int] = MappingProxyType({}),
     oldest: bool = False,
-    rebatch: bool = False,
+    rebatch: Rebatch | None = None,
 ) -> PickPlan:
     """Which of `lots` cover the needs: chosen ones first, then first-expired-first-out, or with
     `oldest` those that came first.
 
     `credit` is what the asker already holds of a lot (by id), so it is
-    open to that asker. With `rebatch` the asker is a batch, which may choose what is held as unsafe
-    soap alone. Raises NotFound for a chosen code that is not among the lots, LotNotUsable
-    for a choice that cannot be followed.
+    open to that asker. Raises NotFound for a chosen code that is not among the lots, LotNotUsable
+    for a choice that cannot be followed, NotForYou for unsafe soap that no owner chose.
     """
-    wished = {wish.code for some in choices.values() for wish in some}
-    unsafe = only_unsafe(lot for lot in lots.values() if lot.code in wished) if rebatch else ()
+    unsafe = _unsafe_chosen(lots, choices, rebatch) if rebatch else ()
     views = {
         lot.code: view_of(lot, credit.get(lot.pk, 0), for_rebatch=lot.pk in unsafe)
         for lot in lots.values()
@@ -132,6 +143,28 @@ def plan_picks(
                 )
     faults.raise_if_any(NotFound)
     return pick_all(needs, views.values(), on=on, chosen=chosen, oldest=oldest)
+
+
+def _unsafe_chosen(lots: Mapping[int, Lot], choices: Choices, rebatch: Rebatch) -> frozenset[int]:
+    """The unsafe lots (ids) that are chosen for a rebatch. Raises NotForYou."""
+    fields = {
+        wish.code: f"chosen.{material}.{index}"
+        for material, some in choices.items()
+        for index, wish in enumerate(some)
+    }
+    unsafe = only_unsafe(lot for lot in lots.values() if lot.code in fields)
+    faults = Faults()
+    for lot in () if rebatch.by_owner else [lots[pk] for pk in sorted(unsafe)]:
+        if lot.pk not in rebatch.decided:
+            faults.add(
+                NotForYou.code,
+                f"Lot {lot.code} is held as unsafe ({lot.state_reason}). An owner must choose it "
+                "for a rebatch: ask an owner to reserve it, or choose another lot.",
+                fields[lot.code],
+                lot=lot.code,
+            )
+    faults.raise_if_any(NotForYou)
+    return unsafe
 
 
 def view_of(lot: Lot, credit: int = 0, *, for_rebatch: bool = False) -> LotView:

@@ -8,17 +8,15 @@ from django.db import transaction
 from django.utils import timezone
 
 from inventory.domain.stock.freshness import is_expired
-from inventory.domain.stock.holds import of_batch
 from inventory.domain.stock.ledger import Change, Verb, taking
 from inventory.domain.stock.lots import LotState, LotView
 from inventory.errors import LotNotUsable
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import ReservationLine, ReservationState
 from inventory.queries.stock.candidates import Choices, plan_picks, view_of
-from inventory.queries.stock.holds import unsafe_as_reserved
 from inventory.services.stock.ledger import Origin, post
 from inventory.services.stock.locks import balance_of, lock_lots
-from inventory.services.stock.picking import codes_of, lock_candidates
+from inventory.services.stock.picking import codes_of, lock_candidates, rebatch_for
 from inventory.services.stock.reservations import (
     end,
     lock_open,
@@ -57,7 +55,8 @@ def consume_reservation(
 
     Lots are judged on the day of use `on`, those that are held as well. Lines of other materials
     stay reserved; when nothing is left the reservation ends as consumed. Raises ReservationClosed,
-    NotEnoughStock, LotNotUsable, DayRefusal, InvalidInput; then nothing changes.
+    NotEnoughStock, LotNotUsable, NotForYou for unsafe soap that no owner chose, DayRefusal,
+    InvalidInput; then nothing changes.
     """
     _check_choices(actual)
     return picking_again(
@@ -111,7 +110,7 @@ def _consume_once(
         ids=[line.lot_id for line in lines],
         reach=reach,
     )
-    takes = _takes(lines, lots, actual, beyond, on=on, rebatch=of_batch(origin.reference))
+    takes = _takes(lines, lots, actual, beyond, on=on, origin=origin)
     held = {line.lot_id: line.remaining for line in lines}
     taken, changes = _changes(takes, held, lots)
     post(
@@ -166,7 +165,7 @@ def _takes(
     beyond: Mapping[int, int],
     *,
     on: date,
-    rebatch: bool,
+    origin: Origin,
 ) -> dict[int, int]:
     """How much to take from each lot (by id)."""
     takes: dict[int, int] = {}
@@ -177,9 +176,9 @@ def _takes(
         if amount:
             takes[line.lot_id] = amount
             left[material] -= amount
-    unsafe: frozenset[int] = frozenset()
-    if rebatch and takes:
-        unsafe = unsafe_as_reserved((lots[pk] for pk in takes), lines[0].reservation_id)
+    reservation = lines[0].reservation_id if lines else None
+    rebatch = rebatch_for(origin.reference, origin.by, lots.values(), reservation=reservation)
+    unsafe = rebatch.decided if rebatch else ()
     _refuse_unusable([view_of(lots[pk]) for pk in takes if pk not in unsafe], on=on)
     needs = {m: sum(lot.amount or 0 for lot in some) for m, some in actual.chosen.items()}
     credit = {line.lot_id: line.remaining for line in lines if line.lot.material_id in needs}

@@ -31,7 +31,7 @@ from inventory.services.events import judging_again
 from inventory.services.stock.holds import Lifting, close, hold, lock_while_growing
 from inventory.services.stock.locks import lock_lots
 from studio.foundation.errors import Faults, InvalidInput, StateConflict
-from studio.foundation.roles import Capability, capabilities_of
+from studio.foundation.roles import may_decide
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -125,7 +125,7 @@ def decide_lot(
     where both are open. Raises NotForYou unless `by` is an owner, StateConflict, LotHeld with the
     figures when it is still unsafe, InvalidInput.
     """
-    if by is None or Capability.DECIDE not in capabilities_of(by):
+    if not may_decide(by):
         raise NotForYou("An owner decides what becomes of soap that is held as unsafe.")
     meant = _meant(lot_id, cause)
     lots = _reached(lot_id, meant, decision.outcome)

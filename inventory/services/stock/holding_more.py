@@ -85,7 +85,7 @@ def settle(
 def _add(reservation_id: int, wanted: Holding, by: "User | None", reach: int | None) -> Held:
     reservation = lock_open(reservation_id)
     needs = {material: amount for material, amount in wanted.needs.items() if amount > 0}
-    lots, held = pick(needs, wanted, reach=reach)
+    lots, held = pick(needs, wanted, reach=reach, by=by)
     known = {line.lot_id: line for line in reservation.lines.filter(lot__in=list(lots))}
     for lot, amount in held:
         if lot.pk in known:

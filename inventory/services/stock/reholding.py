@@ -6,13 +6,12 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 
-from inventory.domain.stock.holds import of_batch
 from inventory.domain.stock.ledger import Change, Verb
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import ReservationLine
 from inventory.queries.stock.candidates import ChosenLot, plan_picks
 from inventory.services.stock.ledger import Origin, post
-from inventory.services.stock.picking import lock_candidates
+from inventory.services.stock.picking import lock_candidates, rebatch_for
 from inventory.services.stock.reservations import lock_open
 
 if TYPE_CHECKING:
@@ -34,7 +33,8 @@ def rehold(
     What a swap takes more of a lot is reserved at once, so nobody else can promise what already
     stands weighed on the bench. Raises ReservationClosed, NotFound for an unknown lot, and
     LotNotUsable for one that is blocked, past its best before on the day, of another material, or
-    has less available; then nothing changes. Returns the locked lots by code.
+    has less available, and NotForYou for more of unsafe soap that no owner chose for it; then
+    nothing changes. Returns the locked lots by code.
     """
     reservation = lock_open(reservation_id)
     lines = list(
@@ -50,8 +50,8 @@ def rehold(
     if more:
         needs = {material_id: sum(more.values())}
         chosen = [ChosenLot(code=code, amount=amount) for code, amount in more.items()]
-        batch = of_batch(reservation.holder)
-        plan_picks(needs, lots, {material_id: chosen}, on=on, rebatch=batch)
+        rebatch = rebatch_for(reservation.holder, by, lots.values(), reservation=reservation.pk)
+        plan_picks(needs, lots, {material_id: chosen}, on=on, rebatch=rebatch)
     by_code = {lot.code: lot for lot in lots.values()}
     changes = _changes(held, wanted, by_code)
     if changes:

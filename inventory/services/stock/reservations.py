@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING, NoReturn, TypeVar
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from inventory.domain.stock.holds import of_batch
 from inventory.domain.stock.ledger import Change, Verb
 from inventory.domain.stock.picking import PickPlan
 from inventory.errors import ReservationClosed
@@ -23,7 +22,7 @@ from inventory.queries.stock.candidates import Choices, plan_picks
 from inventory.queries.stock.on_hand import available_by_material
 from inventory.services.stock.ledger import Origin, post
 from inventory.services.stock.locks import lock_lots
-from inventory.services.stock.picking import NEAREST, codes_of, lock_candidates
+from inventory.services.stock.picking import NEAREST, codes_of, lock_candidates, rebatch_for
 from inventory.services.stock.shortages import shortage_refusal
 from studio.foundation.errors import NotFound, StateConflict
 
@@ -70,7 +69,8 @@ def reserve(wanted: Holding, *, by: "User | None" = None) -> Held:
     Lots are picked first-expired-first-out among those released and not past their best before
     on the day; chosen lots come first. Raises NotEnoughStock naming every short material with
     needed, available, short and the earliest date it could be covered, LotNotUsable for a choice
-    that can't be followed, StateConflict when the holder already has an open reservation. Six
+    that can't be followed, NotForYou for one of unsafe soap by anybody but an owner, StateConflict
+    when the holder already has an open reservation. Six
     queries when nobody is in the way.
     """
     try:
@@ -137,7 +137,7 @@ def refuse_or_pick_again(plan: PickPlan, needs: Mapping[int, int], *, on: date) 
 
 
 def pick(
-    needs: Mapping[int, int], wanted: Holding, *, reach: int | None
+    needs: Mapping[int, int], wanted: Holding, *, reach: int | None, by: "User | None"
 ) -> tuple[dict[int, Lot], list[tuple[Lot, int]]]:
     """The locked lots by id, and what is to be taken of them in the order of use. One query.
 
@@ -151,7 +151,7 @@ def pick(
         wanted.chosen,
         on=wanted.on,
         oldest=wanted.oldest,
-        rebatch=of_batch(wanted.holder),
+        rebatch=rebatch_for(wanted.holder, by),
     )
     if not plan.is_covered:
         refuse_or_pick_again(plan, needs, on=wanted.on)
@@ -180,7 +180,7 @@ def end(reservation: Reservation, state: ReservationState) -> None:
 
 def _reserve_once(wanted: Holding, by: "User | None", reach: int | None) -> Held:
     needs = {material: amount for material, amount in wanted.needs.items() if amount > 0}
-    lots, held = pick(needs, wanted, reach=reach)
+    lots, held = pick(needs, wanted, reach=reach, by=by)
     _refuse_second(wanted.holder)
     reservation = Reservation.objects.create(
         holder=wanted.holder, expires_on=wanted.expires_on, by=by

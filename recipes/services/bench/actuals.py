@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.errors import LotNotUsable
+from inventory.errors import LotNotUsable, NotForYou
 from inventory.queries.stock.candidates import ChosenLot
 from inventory.queries.stock.documents import held_for
 from inventory.services.stock.reholding import rehold
@@ -65,7 +65,8 @@ def weigh_line(code: str, reading: Reading, *, by: "User | None" = None) -> Batc
     The reservation follows: it holds what was weighed out of each lot, gives back what a lot was
     not needed for, and still holds what other lines need of the material. The older reading stays
     in the record, set aside. Raises BatchConflict unless reserved, InvalidInput, NotFound,
-    LotNotUsable when a lot is blocked or has too little; then nothing changes.
+    LotNotUsable when a lot is blocked or has too little, NotForYou for unsafe soap that no owner
+    chose for it; then nothing changes.
     """
     batch, rows = lock_batch(code)
     expect(batch, BatchState.RESERVED, "weighed")
@@ -148,7 +149,7 @@ def _told_of_lots() -> Iterator[None]:
     """What is wrong with a lot is told of the field that names the lots."""
     try:
         yield
-    except (LotNotUsable, NotFound) as refusal:
+    except (LotNotUsable, NotForYou, NotFound) as refusal:
         faults = [replace(fault, field="lots") for fault in refusal.faults]
         raise type(refusal)(faults=faults) from refusal
 

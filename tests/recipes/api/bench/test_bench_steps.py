@@ -4,8 +4,10 @@ from decimal import Decimal
 
 import pytest
 
+from inventory.domain.stock.holds import Cause, NewHold
+from inventory.services.stock.holds import hold
 from inventory.services.stock.proof import prove_books
-from tests.inventory.making import KG, make_lot
+from tests.inventory.making import KG, TODAY, make_lot
 from tests.kept import once_a_module
 from tests.recipes.api.calls import (
     Caller,
@@ -87,6 +89,18 @@ def test_lots_of_another_material_unknown_ones_and_wrong_units_are_named(batch, 
             assert response.status_code == status, response.content
             told = [fault["field"] for fault in response.json()["errors"]]
             assert told and all(one.startswith(field) for one in told), response.content
+
+
+def test_an_owner_alone_chooses_unsafe_soap(batch, maker, shelf):
+    lot = make_lot(shelf["olive"], 3 * KG)
+    hold([lot.pk], NewHold(cause=Cause.LYE, reason="burns", reference="batch:B-7"), on=TODAY)
+    body = {"chosen": [{"material": "olive", "lot": lot.code, "amount": "100 g"}]}
+    with nothing_changes():
+        assert faults(maker.post(batch + "reserve/", body), 403, "not-for-you") == {
+            ("chosen.0", "not-for-you")
+        }
+    held = Caller("owner").done(batch + "reserve/", body)
+    assert lot.code in [each["lot"] for each in held["lots"]]
 
 
 def test_lots_whose_certificates_make_it_lye_heavy_are_not_held(batch, maker, shelf):
