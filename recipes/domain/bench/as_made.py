@@ -4,7 +4,8 @@ The superfat that results is `recipes.domain.chemistry.safety.evaluate`'s; here 
 concentration. Both are the inverse of what the plan solved for.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from decimal import Decimal
 
 from recipes.domain.chemistry import lye
@@ -21,8 +22,9 @@ from recipes.domain.chemistry.safety import (
 from recipes.domain.formulas.formula import ONE, ZERO
 from recipes.domain.formulas.scaled import ScaledBatch
 from recipes.domain.scaling.sizing import counted_water_share
-from recipes.errors import SafetyRefusal
+from recipes.errors import LyeHeavy, SafetyRefusal
 from studio.foundation.errors import Fault
+from studio.foundation.units.writing import percent
 
 #: The code of the fault of a pour that holds no alkali to speak of.
 NO_ALKALI = "no-alkali"
@@ -59,6 +61,18 @@ def judged(batch: ScaledBatch, values: LotValues) -> tuple[SafetyCheck, Sequence
         none = "There is no alkali in it beyond what its acids take: it is no soap."
         return check, (Fault(NO_ALKALI, none),)
     return check, ()
+
+
+def as_poured(faults: Iterable[Fault]) -> list[Fault]:
+    """The same faults as they are told of soap that is poured already: nothing of it is to be."""
+    return [_poured(fault) if fault.code == LyeHeavy.code else fault for fault in faults]
+
+
+def _poured(fault: Fault) -> Fault:
+    superfat = percent(Decimal(fault.details["superfat"]))
+    message = f"Lye-heavy: the superfat is {superfat} as weighed"
+    message += ", so free lye stays in the soap and burns."
+    return replace(fault, message=message)
 
 
 def words_of(faults: Sequence[Fault]) -> str:

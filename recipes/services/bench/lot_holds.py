@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 from inventory.domain.stock.holds import CURING, DECIDED, LONGEST_REASON, Cause, NewHold
 from inventory.errors import LotHeld
 from inventory.queries.stock.lots import went_into
-from recipes.domain.bench.as_made import NO_ALKALI, judged, words_of
+from recipes.domain.bench.as_made import NO_ALKALI, as_poured, judged, words_of
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.errors import LyeHeavy
 from recipes.models.bench.batches import Batch
@@ -26,14 +26,22 @@ def curing(batch: Batch) -> NewHold:
 
 
 def unsafe(batch: Batch, faults: Iterable[Fault]) -> list[NewHold]:
-    """A hold for each sort of what makes the soap of a batch unsafe, with all of it in words."""
+    """A hold for each sort of what makes poured soap of a batch unsafe, with all of it in words.
+
+    They name the batch: the hold goes on to what is made of its soap, and says there whence.
+    """
     words: dict[Cause, list[str]] = {}
-    for fault in faults:
+    for fault in as_poured(faults):
         words.setdefault(_cause_of(fault), []).append(fault.message)
     return [
-        NewHold(cause=cause, reason=" ".join(some)[:LONGEST_REASON], reference=batch.holder)
+        NewHold(cause=cause, reason=_of_batch(batch, " ".join(some)), reference=batch.holder)
         for cause, some in words.items()
     ]
+
+
+def _of_batch(batch: Batch, words: str) -> str:
+    named = f" (Batch {batch.code})"
+    return words[: LONGEST_REASON - len(named)] + named
 
 
 def judge_again(*, lot: "Lot", held: "Hold", **_: Any) -> str:
@@ -66,7 +74,8 @@ def judged_today(batch: Batch, poured: "Lot") -> tuple[SafetyCheck, Sequence[Fau
     rows = soap_rows(lines)
     amounts = {row.position: row.actual or 0 for row in rows}
     values = lot_values(rows, went_into(poured), amounts)
-    return judged(scaled_from(batch, rows), values)
+    check, faults = judged(scaled_from(batch, rows), values)
+    return check, as_poured(faults)
 
 
 def _figures(batch: Batch, check: SafetyCheck, cause: Cause) -> str:

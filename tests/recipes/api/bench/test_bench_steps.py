@@ -122,6 +122,7 @@ def test_a_lye_heavy_pour_is_recorded_and_its_bars_stay_blocked(batch, maker):
     assert Decimal(poured["safety"]["superfat"]) < 0
     assert poured["batch"]["poured_lot"]["state"] == "blocked"
     assert "Lye-heavy" in poured["batch"]["poured_lot"]["state_reason"]
+    assert "as weighed" in poured["batch"]["poured_lot"]["state_reason"]
     cut = maker.done(batch + "cut/", {"on": "2026-03-03", "bars_good": 8})
     assert cut["bar_lot"]["state"] == "blocked"
     with nothing_changes():

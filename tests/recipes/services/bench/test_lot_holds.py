@@ -128,6 +128,16 @@ def test_lye_heavy_soap_is_freed_by_no_release_and_no_cure(database):
     assert {state(lot) for lot in lots_of(batch)} == {"blocked"}
 
 
+def test_what_holds_poured_soap_tells_what_it_is_and_of_which_batch(database):
+    """Its fat and alkali are in one pot: nobody is told to weigh them otherwise."""
+    batch = cut(Decimal("1.2"))
+    for lot in lots_of(batch):  # those of bars and ends were inherited
+        reason = Hold.objects.get(lot=lot, cause=Cause.LYE.value).reason
+        assert "the superfat is -" in reason and "as weighed" in reason
+        assert "(Batch B-00001)" in reason
+        assert "would be" not in reason and "Use less" not in reason
+
+
 def test_an_owner_alone_decides(database):
     batch = cut(Decimal("1.2"))
     for by in (None, person("maker")):
