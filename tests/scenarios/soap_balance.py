@@ -1,0 +1,128 @@
+"""What must hold at the end of a walk: nothing made of nothing, and nothing unsafe to be had."""
+
+from collections import defaultdict
+from fractions import Fraction as F
+
+from django.db.models import Sum
+
+from inventory.models.stock.holds import Hold
+from inventory.models.stock.ledger import StockEntry
+from inventory.models.stock.lots import Lot
+from inventory.queries.stock.contents import contents_of
+from inventory.services.stock.proof import prove_books
+from tests.scenarios.soap_truth import CLOSE, KOH, NAOH
+
+#: The most fragrance in finished soap that the walk's recipes are allowed, and the scale.
+MOST_SCENT, STEP = F(3, 100), 10**9
+UNSAFE = {"lye-heavy", "over-limit"}
+#: What keeps a lot from leaving, and what a rebatch that chooses it may use all the same.
+REBATCHED = UNSAFE | {"cure"}
+
+
+def balance_of_walk(truth, *, paid, chosen):
+    """`paid` is all that came in cost, `chosen` are the (document, lot) that were named."""
+    proof = prove_books()
+    assert proof.holds, proof.differences
+    lots = {lot.pk: lot for lot in Lot.objects.select_related("material")}
+    holds = defaultdict(list)
+    for hold in Hold.objects.select_related("lifted_by__membership").order_by("pk"):
+        holds[hold.lot_id].append(hold)
+    entries = list(StockEntry.objects.order_by("pk"))
+    money(paid)
+    mass(entries, lots)
+    alkali(truth, lots)
+    nothing_unsafe_is_free(truth, lots, holds, entries)
+    nothing_held_was_used(lots, holds, entries, chosen)
+    what_is_made_of_held_lots_is_held(lots, holds, entries)
+
+
+def money(paid):
+    """Paid = on the shelf + gone (sold and not come back, spoiled, missing at a count)."""
+    gone = StockEntry.objects.filter(verb__in=("ship", "return", "spoil", "count"))
+    on_shelf = Lot.objects.aggregate(cost=Sum("cost"))["cost"]
+    assert paid == on_shelf - (gone.aggregate(cost=Sum("cost"))["cost"] or 0)
+
+
+def mass(entries, lots):
+    """Out of a document comes no more than went in, but for what the scale is off at a weighing."""
+    went_in, came_out, readings = defaultdict(int), defaultdict(int), defaultdict(int)
+    for entry in entries:
+        lot = lots[entry.lot_id]
+        if lot.material.counted or not entry.reference.startswith("batch:"):
+            continue
+        step = (entry.reference, entry.note)
+        if entry.verb == "consume":
+            went_in[step] -= entry.on_hand
+            readings[step] += 1
+        elif entry.verb == "produce":
+            came_out[step] += entry.on_hand
+    for step, out in came_out.items():
+        assert out <= went_in[step] + (readings[step] + 2) * STEP, step
+
+
+def alkali(truth, lots):
+    """The alkali that the product finds in each lot is what its parts brought, as reckoned here."""
+    found = contents_of(lots)
+    for pk, lot in lots.items():
+        if lot.material.kind in ("bar", "packaging"):
+            continue
+        inside = truth.inside[pk]
+        told = F(found[pk].naoh.usual) / NAOH + F(found[pk].koh.usual) / KOH
+        # Soap's excess is a difference of two large numbers: close beside the alkali of a lye.
+        assert abs(told - inside.alkali) <= inside.alkali * CLOSE + F(1, 10**7), lot.code
+        assert abs(lot.steam - truth.steam.get(pk, 0)) <= STEP, lot.code
+
+
+def nothing_unsafe_is_free(truth, lots, holds, entries):
+    """What is lye-heavy, or has too much scent, is held or an owner has decided over it."""
+    made = {entry.lot_id: entry.reference for entry in entries if entry.verb == "produce"}
+    for pk, document in made.items():
+        soap = truth.soaps.get(document)
+        if soap is None or lots[pk].state != "released":
+            continue
+        causes = []
+        if soap.superfat < -CLOSE:
+            causes.append("lye-heavy")
+        if soap.scent > MOST_SCENT * (1 + CLOSE):
+            causes.append("over-limit")
+        for cause in causes:
+            decided = [hold for hold in holds[pk] if hold.cause == cause and hold.outcome]
+            assert decided, f"{lots[pk].code} is free: {cause}, {float(soap.superfat)}"
+            assert all(hold.lifted_by.membership.role == "owner" for hold in decided)
+
+
+def nothing_held_was_used(lots, holds, entries, chosen):
+    """By the moments of entries and holds: what left, was promised or went into something."""
+    for entry in entries:
+        if entry.verb not in ("ship", "reserve", "consume") or entry.note == "cut":
+            continue
+        code = lots[entry.lot_id].code
+        open_then = {hold.cause for hold in open_at(entry.at, holds[entry.lot_id])}
+        if open_then:
+            assert entry.verb != "ship", code
+            assert open_then <= REBATCHED and open_then & UNSAFE, (code, open_then)
+            assert (entry.reference, code) in chosen, code
+
+
+def what_is_made_of_held_lots_is_held(lots, holds, entries):
+    """For the same documents, save those of waiting: what was made since has its own."""
+    made_of = defaultdict(set)
+    for entry in entries:
+        if entry.verb == "consume" and entry.reference.startswith("batch:"):
+            made_of[entry.reference, entry.note].add(entry.lot_id)
+    for entry in entries:
+        if entry.verb != "produce":
+            continue
+        mine = {(hold.cause, hold.reference) for hold in holds[entry.lot_id]}
+        for parent in made_of[entry.reference, entry.note]:
+            for hold in open_at(entry.at, holds[parent]):
+                if hold.cause not in ("cure", "arrival"):
+                    assert (hold.cause, hold.reference) in mine, lots[entry.lot_id].code
+
+
+def open_at(moment, holds):
+    return [
+        hold
+        for hold in holds
+        if hold.at < moment and (hold.lifted_at is None or hold.lifted_at > moment)
+    ]
