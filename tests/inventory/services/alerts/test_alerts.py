@@ -166,7 +166,7 @@ def test_a_scan_takes_the_same_queries_for_any_number_of_materials(database, mat
     control = ("BEGIN", "COMMIT", "SAVEPOINT", "RELEASE")
     made = [q["sql"] for q in captured if not q["sql"].startswith(control)]
     # Low stock: positions 5, open alerts, closed, brought up to date, opened, whom to tell. Seven
-    # other causes: what holds (the cure in two), open alerts. Margins: prices, quotes, open alerts. The mail: untold
-    # alerts, offers, digest, told alerts.
+    # other causes: what holds (the cure in two), open alerts. Margins: prices, quotes, open
+    # alerts. The mail: untold alerts, offers, digest, told alerts.
     # The run; and on PostgreSQL the turns of the round and of the mail.
     assert len(made) == 10 + 7 * 2 + 1 + 3 + 4 + 1 + (2 if database.name == "postgres" else 0)
