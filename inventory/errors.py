@@ -50,7 +50,7 @@ class LedgerRefusal(Refusal):
 
 
 class DayRefusal(InvalidInput):
-    """A day that cannot be: still to come, before a lot came in, or before its hold was lifted.
+    """A day that cannot be: to come, before a lot came in, was free, or had as much come back.
 
     The fault names the lot. When a lot came in earlier than the books say, correct the day it came
     in, on the lot's page or by `lots/{code}/received-on/`, and enter it again.

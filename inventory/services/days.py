@@ -4,18 +4,27 @@
 `take_day_to_come` is the same rule for those who tell several faults at once, or post nothing.
 """
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from datetime import date
 
 from django.utils import timezone
 
-from inventory.domain.stock.days import DayRule, LotDays, broken_day_rule, is_to_come
-from inventory.domain.stock.ledger import Verb
+from inventory.domain.stock.days import (
+    DayRule,
+    LotDays,
+    broken_day_rule,
+    comes_later,
+    is_to_come,
+    least_since,
+)
+from inventory.domain.stock.ledger import Change, Verb
 from inventory.errors import DayRefusal
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
 from inventory.queries.stock.holds import free_since
 from studio.foundation.errors import Faults
+from studio.foundation.units.writing import format_amount
 
 
 def take_day_to_come(
@@ -46,6 +55,48 @@ def refuse_days(
     for lot_id, verb in verbs.items():
         take_lot_day(faults, lots[lot_id], verb, on=on, field=field, days=shipped.get(lot_id))
     faults.raise_if_any(DayRefusal)
+
+
+def refuse_more_than_stood(
+    changes: Iterable[tuple[int, Change]], lots: Mapping[int, Lot], *, on: date, field: str
+) -> None:
+    """Refuse changes (lot id, change) that take more on a day before than stood in the lot then.
+
+    `lots` hold what they held before these changes. One query, none of today. Raises DayRefusal
+    with a fault for each lot.
+    """
+    leaving: dict[int, int] = defaultdict(int)
+    for lot_id, change in changes:
+        leaving[lot_id] -= change.on_hand
+    gone = {lot_id: amount for lot_id, amount in leaving.items() if amount > 0}
+    if not gone or on >= timezone.localdate():
+        return
+    faults, later = Faults(), _later(gone, on)
+    for lot_id, amount in gone.items():
+        lot = lots[lot_id]
+        least, day = least_since(lot.on_hand, later.get(lot_id, {}), on=on)
+        if amount > least:
+            unit = lot.material.stock_unit
+            stood, left = (format_amount(each, unit) for each in (max(least, 0), amount))
+            faults.add(
+                DayRule.MORE_THAN_STOOD.value,
+                f"Lot {lot.code} held {stood} {unit} on {day}, before more of it came back: "
+                f"{left} {unit} cannot have left on {on}.",
+                field,
+                lot=lot.code,
+                day=day.isoformat(),
+            )
+    faults.raise_if_any(DayRefusal)
+
+
+def _later(lots: Iterable[int], on: date) -> dict[int, dict[date, int]]:
+    """By lot and day, what changed its stock after a day. One query."""
+    entries = StockEntry.objects.filter(lot__in=lots, on__gt=on).exclude(on_hand=0)
+    found: dict[int, dict[date, int]] = defaultdict(lambda: defaultdict(int))
+    for lot, verb, day, amount in entries.order_by().values_list("lot", "verb", "on", "on_hand"):
+        if comes_later(Verb(verb), amount):
+            found[lot][day] += amount
+    return found
 
 
 def days_of(lots: Iterable[Lot]) -> dict[int, LotDays]:

@@ -1,5 +1,6 @@
 """Facts have days: nothing lies ahead, goes before it came, or ships before it was free."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -13,6 +14,7 @@ class DayRule(StrEnum):
     TO_COME = "day-to-come"
     BEFORE_RECEIPT = "before-receipt"
     BEFORE_FREE = "before-release"
+    MORE_THAN_STOOD = "more-than-stood"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,3 +46,28 @@ def broken_day_rule(verb: Verb, lot: LotDays, *, on: date) -> DayRule | None:
     if verb is Verb.SHIP and lot.free_since is not None and on < lot.free_since:
         return DayRule.BEFORE_FREE
     return None
+
+
+def comes_later(verb: Verb, on_hand: int) -> bool:
+    """Whether an entry changes what stood in its lot from its own day on, and not before.
+
+    A lot holds what it came in or was made with from the day it came in, which may be corrected
+    later; and what a count finds beyond the books was there all along.
+    """
+    found = verb is Verb.COUNT and on_hand > 0
+    return not found and verb not in (Verb.RECEIVE, Verb.PRODUCE)
+
+
+def least_since(now: int, later: Mapping[date, int], *, on: date) -> tuple[int, date]:
+    """The least that stood in a lot at the end of the day `on` or of a day since, and that day.
+
+    `now` is what the lot holds, `later` the sums by day of what changed it after `on`; of days with
+    the same least the last counts.
+    """
+    days = [on, *sorted(later)]
+    least, day, stood = now, days[-1], now
+    for before, changed_on in zip(days[-2::-1], days[:0:-1], strict=True):
+        stood -= later[changed_on]
+        if stood < least:
+            least, day = stood, before
+    return least, day

@@ -19,7 +19,7 @@ from inventory.errors import LedgerRefusal
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import Reservation
-from inventory.services.days import refuse_days
+from inventory.services.days import refuse_days, refuse_more_than_stood
 from inventory.services.stock.holds import hold_what_turned_up
 from inventory.services.stock.locks import balance_of
 from studio.foundation.errors import Faults
@@ -58,8 +58,8 @@ class Origin:
 def post(
     changes: Sequence[tuple[int, Change]], *, lots: Mapping[int, Lot], origin: Origin
 ) -> uuid.UUID:
-    """Enter `changes` (lot id, change) in order; all of them or none. Two queries, and
-    one where something comes back into its lot.
+    """Enter `changes` (lot id, change) in order; all of them or none. Two queries, and one each
+    where something comes back into its lot, or left on a day before today.
 
     `lots` are the locked rows by id; their balances in memory follow too. Raises DayRefusal for a
     day that cannot be (`inventory.domain.stock.days`) and LedgerRefusal for a balance that would
@@ -73,6 +73,7 @@ def post(
     entered = ((lot_id, change.verb) for lot_id, change in changes)
     refuse_days(entered, lots, on=on, field=origin.day_field)
     balances = _folded(changes, lots)
+    refuse_more_than_stood(changes, lots, on=on, field=origin.day_field)
     _write_balances(balances, lots)
     reservation = origin.reservation.pk if origin.reservation else None
     by = origin.by.pk if origin.by else None

@@ -5,7 +5,14 @@ from datetime import date, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.domain.stock.days import DayRule, LotDays, broken_day_rule, is_to_come
+from inventory.domain.stock.days import (
+    DayRule,
+    LotDays,
+    broken_day_rule,
+    comes_later,
+    is_to_come,
+    least_since,
+)
 from inventory.domain.stock.freshness import best_before, moved_best_before
 from inventory.domain.stock.ledger import Verb
 
@@ -23,6 +30,23 @@ def test_an_entry_is_on_the_day_a_lot_came_in_or_later_and_ships_once_it_is_free
         assert broken is DayRule.BEFORE_FREE
     else:
         assert broken is None
+
+
+@given(st.dictionaries(days, st.integers(-9, 9)), st.integers(0, 50), days)
+def test_what_may_leave_on_a_day_stood_there_then_and_on_each_day_since(changes, first, on):
+    def stood(day):
+        return first + sum(amount for other, amount in changes.items() if other <= day)
+
+    later = {day: amount for day, amount in changes.items() if day > on}
+    least, day = least_since(first + sum(changes.values()), later, on=on)
+    assert least == min(stood(each) for each in (on, *later))
+    assert stood(day) == least and day >= on
+
+
+@given(verbs, st.integers(-9, 9))
+def test_what_came_in_or_was_found_was_there_from_the_first_day(verb, amount):
+    first = verb in (Verb.RECEIVE, Verb.PRODUCE) or (verb is Verb.COUNT and amount > 0)
+    assert comes_later(verb, amount) is not first
 
 
 @given(days, days)

@@ -239,12 +239,7 @@ def test_whole_words_after_an_alkalis_name_leave_it_that_alkali(name, words, bet
 def test_more_letters_words_before_or_what_is_made_here_are_no_alkali(name, word, letters):
     assert alkali_named(f"{name}{letters} {word}") == ""
     assert alkali_named(f"{letters}x {name} {word}") == ""
-    for kind in (
-        MaterialKind.INTERMEDIATE,
-        MaterialKind.BATTER,
-        MaterialKind.BAR,
-        MaterialKind.PACKAGING,
-    ):
+    for kind in (*MADE_HERE, MaterialKind.PACKAGING):
         assert alkali_named(f"{name} {word}", kind) == ""
 
 
