@@ -1,0 +1,128 @@
+"""Which test closes which door for which promise: a table that names tests that are there.
+
+Through a door without a test nothing can be done that the promise is about; the table says why.
+"""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+DOORS = ("api", "page", "table", "worker", "admin", "older rows")
+ADMIN = "studio/test_admin.py::test_rows_are_shown_and_none_is_added_changed_or_deleted"
+HELD, WAY_OUT = "doors/test_held_lots_stay.py", "doors/test_own_way_out.py"
+OUT, BY_HAND = "doors/test_no_more_out_than_in.py", "doors/test_days_by_hand.py"
+JUDGED, COSTS = "recipes/services/bench/test_judging.py", "doors/test_unknown_costs.py"
+CURRENT = "test_current_version.py"
+NO_OLDER = "none: there are no rows of before"
+
+#: A cell is a test by its file and name, or says after "none: " why there is no such door.
+TABLE = {
+    "what is held is not used": {
+        "api": f"{HELD}::test_no_request_takes_some_of_a_held_lot",
+        "page": f"{HELD}::test_no_page_takes_some_of_a_held_lot",
+        "table": "none: tables take nothing out of a lot",
+        "worker": "none: tasks give back stock and take none",
+        "admin": ADMIN,
+        "older rows": NO_OLDER,
+    },
+    "unsafe soap goes into a rebatch only by name, which is held in turn": {
+        "api": f"{HELD}::test_a_batch_may_name_unsafe_soap_alone_and_hands_its_hold_on",
+        "page": f"{HELD}::test_no_page_takes_some_of_a_held_lot",
+        "table": "none: tables make no batches",
+        "worker": "none: tasks make no batches",
+        "admin": ADMIN,
+        "older rows": "inventory/services/stock/test_rebatch.py"
+        "::test_what_is_found_unsafe_after_the_reservation_is_used_only_where_it_is_chosen",
+    },
+    "a hold is lifted by its own verb alone": {
+        "api": f"{WAY_OUT}::test_each_hold_is_lifted_by_its_own_verb_alone",
+        "page": f"{WAY_OUT}::test_each_hold_is_lifted_by_its_own_verb_alone",
+        "table": f"{WAY_OUT}::test_each_hold_is_lifted_by_its_own_verb_alone",
+        "worker": f"{WAY_OUT}::test_each_hold_is_lifted_by_its_own_verb_alone",
+        "admin": f"{WAY_OUT}::test_each_hold_is_lifted_by_its_own_verb_alone",
+        "older rows": "inventory/services/stock/test_holds.py"
+        "::test_the_proof_finds_a_state_that_no_hold_says",
+    },
+    "what turns unsafe is held": {
+        "api": f"{JUDGED}::test_a_certificate_that_comes_later_holds_what_is_made_and_tells_once",
+        "page": "inventory/services/stock/test_certificate_doors.py"
+        "::test_a_certificate_comes_to_the_same_row_through_every_door",
+        "table": "inventory/services/stock/test_certificate_doors.py"
+        "::test_a_certificate_comes_to_the_same_row_through_every_door",
+        "worker": f"{JUDGED}::test_many_batches_are_judged_by_workers_at_once",
+        "admin": ADMIN,
+        "older rows": f"{JUDGED}::test_any_number_of_blends_lies_between",
+    },
+    "what happened is not to come, nor before its lot was there": {
+        "api": "doors/test_facts_have_days.py"
+        "::test_every_door_refuses_a_day_to_come_and_one_before_the_lot_was_there",
+        "page": f"{BY_HAND}::test_no_page_takes_a_day_to_come_and_each_takes_today_or_before",
+        "table": f"{BY_HAND}::test_no_table_takes_in_a_lot_of_a_day_to_come",
+        "worker": "none: what tasks enter is of the day on which they run",
+        "admin": ADMIN,
+        "older rows": "inventory/services/receiving/test_receipt_day.py"
+        "::test_what_was_refused_before_is_entered_once_the_day_is_corrected",
+    },
+    "nothing weighs more out than in": {
+        "api": f"{OUT}::test_no_door_takes_more_out_than_went_in",
+        "page": f"{OUT}::test_no_door_takes_more_out_than_went_in",
+        "table": "none: tables neither pour nor cut",
+        "worker": f"{OUT}::test_what_was_weighed_at_the_bench_before_counts_at_the_pour",
+        "admin": ADMIN,
+        "older rows": "recipes/services/cure/test_proof.py::test_a_cut_above_its_pour_is_named",
+    },
+    "what a cost is not known of is never 0": {
+        "api": f"{COSTS}"
+        "::test_what_has_no_rate_is_null_in_every_answer_and_not_known_on_every_page",
+        "page": f"{COSTS}"
+        "::test_what_has_no_rate_is_null_in_every_answer_and_not_known_on_every_page",
+        "table": "none: tables tell no cost of labor",
+        "worker": "costing/services/prices/test_prices.py"
+        "::test_bars_in_stock_whose_labor_is_not_known_give_no_floor",
+        "admin": ADMIN,
+        "older rows": "costing/services/bar_cost/test_late_rates.py"
+        "::test_what_is_made_of_it_is_not_known_either_until_it_is_entered",
+    },
+    "every change names who made it": {
+        "api": "studio/web/test_doers.py::test_a_token_names_its_account",
+        "page": "studio/web/test_doers.py::test_a_session_names_its_account",
+        "table": "inventory/services/exchange/test_lots.py"
+        "::test_a_row_is_received_through_the_ledger",
+        "worker": "studio/web/test_doers.py::test_every_scheduled_task_acts_as_the_schedule",
+        "admin": ADMIN,
+        "older rows": NO_OLDER,
+    },
+    "a trial is not followed": {
+        "api": f"recipes/api/formulas/{CURRENT}"
+        "::test_plans_follow_the_current_version_and_a_batch_may_name_a_trial",
+        "page": f"recipes/pages/formulas/{CURRENT}"
+        "::test_pages_tell_the_current_version_from_a_trial",
+        "table": "recipes/services/exchange/test_formulas.py"
+        "::test_a_change_becomes_the_next_version_and_the_old_one_stays",
+        "worker": f"costing/queries/bar_cost/{CURRENT}"
+        "::test_a_trial_changes_no_cost_until_it_is_current",
+        "admin": ADMIN,
+        "older rows": NO_OLDER,
+    },
+}
+CELLS = [(promise, door) for promise in TABLE for door in DOORS]
+
+
+def named_in(file: Path) -> set[str]:
+    tree = ast.parse(file.read_text(encoding="utf-8"))
+    return {node.name for node in tree.body if isinstance(node, ast.FunctionDef)}
+
+
+def test_each_promise_has_a_cell_for_each_door():
+    assert all(tuple(cells) == DOORS for cells in TABLE.values())
+
+
+@pytest.mark.parametrize(("promise", "door"), CELLS)
+def test_each_cell_names_a_test_that_is_there_or_says_why_none(promise, door):
+    cell = TABLE[promise][door]
+    if cell.startswith("none: "):
+        return
+    file, _, name = cell.partition("::")
+    assert name in named_in(ROOT / "tests" / file)
