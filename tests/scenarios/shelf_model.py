@@ -6,6 +6,7 @@ Each verb raises the refusal that the service must raise, before it changes anyt
 from dataclasses import dataclass, field
 from datetime import date
 
+from inventory.domain.stock.freshness import is_expired
 from inventory.domain.stock.holds import Cause, state_of
 from inventory.domain.stock.ledger import Balance, Change, Verb, after, counting, holds, taking
 from inventory.domain.stock.lots import LotState, LotView
@@ -174,8 +175,10 @@ class Shelf:
                 changes.append((lot_id, Change(Verb.RELEASE, reserved=amount - reserved)))
         self.enter(changes)
 
-    def draw(self, lot_id, amount, verb):
+    def draw(self, lot_id, amount, verb, *, on):
         lot = self.lots[lot_id]
+        if verb is not Verb.SPOIL and is_expired(lot.best_before, on=on):
+            raise LotNotUsable("over")
         if verb is not Verb.SPOIL and lot.state is not LotState.RELEASED:
             raise LotNotUsable("not released")
         if amount > lot.balance.available:

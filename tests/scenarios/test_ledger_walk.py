@@ -3,6 +3,7 @@
 The long run walks more often, and makes a walk that fails as short as it can be.
 """
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -80,6 +81,10 @@ class LedgerWalk(RuleBasedStateMachine):
                 holds=(),
             )
 
+    @property
+    def book(self):
+        return replace(BOOK, on=self.today)
+
     @rule(
         place=st.integers(0, MATERIALS - 1),
         amount=amounts,
@@ -113,7 +118,7 @@ class LedgerWalk(RuleBasedStateMachine):
     def cost_is_added(self, n, cost):
         lot = self.lot(n)
         if self.alike(
-            lambda: self.shelf.add_cost(lot, cost), lambda: add_cost(lot, cost, origin=BOOK)
+            lambda: self.shelf.add_cost(lot, cost), lambda: add_cost(lot, cost, origin=self.book)
         ):
             self.cost_in += cost
 
@@ -203,8 +208,8 @@ class LedgerWalk(RuleBasedStateMachine):
         before = self.shelf.lots[lot].balance
         amount = (everything and before.available) or amount
         if self.alike(
-            lambda: self.shelf.draw(lot, amount, Verb.SPOIL),
-            lambda: spoil_lot(lot, amount, origin=BOOK),
+            lambda: self.shelf.draw(lot, amount, Verb.SPOIL, on=self.today),
+            lambda: spoil_lot(lot, amount, origin=self.book),
         ):
             self.cost_out += before.cost - Lot.objects.get(pk=lot).cost
 
@@ -213,8 +218,8 @@ class LedgerWalk(RuleBasedStateMachine):
         lot = self.lot(n)
         taken = []
         self.alike(
-            lambda: self.shelf.draw(lot, amount, verb),
-            lambda: taken.append(draw(lot, amount, verb=verb, origin=BOOK)),
+            lambda: self.shelf.draw(lot, amount, verb, on=self.today),
+            lambda: taken.append(draw(lot, amount, verb=verb, origin=self.book)),
         )
         self.cost_out += sum(part.cost for part in taken)
 

@@ -96,7 +96,7 @@ def test_numbers_of_rows_start_anew(database):
     assert Group.objects.create(name="first").pk == first
 
 
-@pytest.mark.parametrize("damage", ["DROP TABLE inventory_recalledlot", "take the guards off"])
+@pytest.mark.parametrize("damage", ["DROP TABLE inventory_hold", "take the guards off"])
 def test_a_changed_schema_is_made_anew(database, damage):
     whole = schema()
     if damage.startswith("DROP"):

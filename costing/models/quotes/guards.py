@@ -12,7 +12,7 @@ FROZEN = "a quote that was sent is never changed"
 ONWARD = "a quote only moves on: draft, sent, then one answer"
 KEPT = "the history of a quote is only added to"
 #: What may still change on a quote that was sent.
-FREE_COLUMNS = ("state", "revision", "updated_at")
+FREE_COLUMNS = ("state", "revision", "updated_at", "changed_by_id")
 FROZEN_COLUMNS = (
     "id", "created_at", "code", "customer_id", "quoted_on", "valid_until", "wanted_on", "discount",
     "freight", "tax_share", "tax_included", "goods", "tax", "total", "terms", "note",

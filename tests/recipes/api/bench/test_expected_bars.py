@@ -62,7 +62,7 @@ def test_bars_that_are_called_off_blocked_or_spoiled_do_not_come(owner):
     here = planned(owner, 0)
     owner.done(here + "reserve/")
     owner.done(here + "pour/", {"on": in_days(0), "poured": "1 kg"})
-    cut = owner.done(here + "cut/", {"on": in_days(0), "bars_good": 7})
+    cut = owner.done(here + "cut/", {"on": in_days(0), "bars_good": 7, "reason": "one fell"})
     lot = cut["bar_lot"]["code"]
     spoil = {"amount": "2 each", "reason": "fell down"}
     assert owner.post(f"lots/{lot}/spoil/", spoil).status_code == 200

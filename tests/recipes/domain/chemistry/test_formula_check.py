@@ -8,7 +8,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from inventory.domain.catalog.alkalis import alkali_named
-from inventory.domain.catalog.materials import MaterialKind
+from inventory.domain.catalog.materials import MADE_HERE, MaterialKind
 from inventory.models.catalog.materials import Material
 from recipes.domain.chemistry.formula_check import check_alkali, check_formula
 from recipes.domain.formulas.formula import Alkali, Basis, Formula, Line, Stage

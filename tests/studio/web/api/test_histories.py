@@ -189,7 +189,8 @@ def test_a_recipe_tells_its_name_and_what_its_versions_changed(owner):
     rewrite_version(second, replace(spec, superfat=Decimal("0.08")), by=person("maker"))
     answer = owner.patch("formulas/plain/", {"name": "Plain castile"})
     assert answer.status_code == 200, answer.content
-    named, anew, written, first, made = owner.rows("formulas/plain/history/")
+    named, anew, written, first, chosen, made = owner.rows("formulas/plain/history/")
+    assert changes(chosen) == {"Current version": ("", "1")}
     assert changes(named) == {"Name": ("Plain olive", "Plain castile")}
     assert (anew["reason"], changes(anew)) == (
         "version 2 written anew",
