@@ -11,13 +11,15 @@ from inventory.domain.alerts.causes import Finding
 from inventory.queries.stock.holds import cures_ended
 from inventory.services.alerts.registry import CAUSES, Cause, Look, listed
 from inventory.services.days import take_day_to_come
+from recipes.domain.cure.mass_at_cut import allowed_by_scales
 from recipes.errors import BatchConflict
 from recipes.models.bench.batches import Batch, BatchState
-from recipes.models.cure.finishing import CureChoice, CureWeighing
+from recipes.models.cure.finishing import CureChoice, CureWeighing, CutRecord
 from recipes.queries.cure.cure import cure_from, cure_ready_batches
 from recipes.services.bench.batches import lock_batch, touch
 from recipes.services.scaling.expected import expect_made
 from studio.foundation.errors import Faults, InvalidInput
+from studio.foundation.units.writing import grams
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -126,7 +128,30 @@ def _check(batch: Batch, weighed: DayOfWeighing) -> None:
             faults.add("bar-number", "Sample bars are numbered from 1.", f"weights.{bar}")
         if not 0 < weight <= HEAVIEST:
             faults.add("weight-outside", "A bar weighs from above 0 to 100 kg.", f"weights.{bar}")
+    if not faults:
+        _take_heavier_than_poured(faults, batch, weighed)
     faults.raise_if_any(InvalidInput)
+
+
+def _take_heavier_than_poured(faults: Faults, batch: Batch, weighed: DayOfWeighing) -> None:
+    """Bars only lose mass after the pour: no sample, nor all of a day, weighs more than it did.
+
+    One step of the scale for each bar and one for the pour is left to the scale. Two queries.
+    """
+    cut = CutRecord.objects.filter(batch=batch).first()
+    if cut is None:
+        return
+    before = CureWeighing.objects.filter(batch=batch, on=weighed.on)
+    of_day = {**dict(before.values_list("bar", "weight")), **weighed.weights}
+    step, poured = batch.version.resolution, grams(cut.poured)
+    for bar, weight in weighed.weights.items():
+        if weight > cut.poured + allowed_by_scales(step, 2):
+            told = f"A bar weighs no more than the {poured} that were poured: weigh it again."
+            faults.add("more-than-poured", told, f"weights.{bar}")
+    together = sum(of_day.values())
+    if not faults and together > cut.poured + allowed_by_scales(step, len(of_day) + 1):
+        told = f"All bars of {weighed.on} weigh {grams(together)}, of {poured} that were poured"
+        faults.add("more-than-poured", f"{told}: weigh them again.", "weights")
 
 
 def cure_ready(look: Look) -> list[Finding]:

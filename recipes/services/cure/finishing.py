@@ -29,7 +29,12 @@ from recipes.models.cure.finishing import CureChoice, CutRecord
 from recipes.queries.bench.batches import packing_needs
 from recipes.services.bench.batches import expect, lock_batch, touch
 from recipes.services.bench.lot_holds import curing
-from recipes.services.cure.mass_at_cut import LONGEST_REASON, check_reason, take_excess
+from recipes.services.cure.mass_at_cut import (
+    LONGEST_REASON,
+    check_reason,
+    take_excess,
+    take_too_thin,
+)
 from recipes.services.events import batch_cured
 from recipes.services.scaling.expected import expect_made
 from studio.foundation.doers import doer
@@ -111,6 +116,8 @@ def check_cut(batch: Batch, cut: Cut, *, poured_ng: int, allowance_ng: int) -> N
     _check_ends(cut, faults)
     if not faults:
         take_excess(faults, cut.parts, poured_ng=poured_ng, allowance_ng=allowance_ng)
+        step = batch.version.resolution
+        take_too_thin(faults, cut.parts, poured_ng=poured_ng, step_ng=step)
     faults.raise_if_any(InvalidInput)
     check_reason(batch, cut.parts, poured_ng=poured_ng, reason=cut.reason)
 

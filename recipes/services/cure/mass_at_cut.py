@@ -40,6 +40,14 @@ def take_excess(faults: Faults, parts: CutParts, *, poured_ng: int, allowance_ng
         faults.add("more-than-poured", told, heaviest)
 
 
+def take_too_thin(faults: Faults, parts: CutParts, *, poured_ng: int, step_ng: int) -> None:
+    """Add a fault when what was poured gives each bar less than the scale can show."""
+    bars = parts.good + parts.rejected
+    if bars * step_ng > poured_ng:
+        told = f"{bars} bars of {grams(poured_ng)} would each weigh less than {grams(step_ng)}"
+        faults.add("bars-too-light", f"{told}: count again.", "bars_good")
+
+
 def check_reason(batch: Batch, parts: CutParts, *, poured_ng: int, reason: str) -> None:
     """Ask for a reason where much is lost or bars are far off their planned weight.
 

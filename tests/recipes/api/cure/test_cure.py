@@ -119,6 +119,7 @@ def test_the_cut_plan_before_and_after_the_cut(maker, poured):
         ({"keep_ends": True}, 422, {("ends_weight", "weight-missing")}),
         ({"ends_weight": "2 kg", "keep_ends": True}, 422, {("ends_weight", "ends-too-heavy")}),
         ({"ends_weight": "20000 kg"}, 422, {("ends_weight", "weight-outside")}),
+        ({"bars_good": 9000, "reason": "thin"}, 422, {("bars_good", "bars-too-light")}),
         ({"ends_weight": "3 each"}, 400, {("ends_weight", "wrong-dimension")}),
         ({"ends_cost_share": "100 %"}, 400, {("ends_cost_share", "too-large")}),
     ],
@@ -128,6 +129,13 @@ def test_bad_cuts_are_refused(maker, poured, body, status, told):
         response = maker.post(poured + "cut/", {"bars_good": 8, **body})
         found = faults(response, status)
     assert {field for field, _ in found} == {field for field, _ in told}
+
+
+def test_a_sample_heavier_than_the_pour_is_refused(maker, curing):
+    with nothing_changes():
+        body = {"on": day(1), "weights": ["3 kg"]}
+        found = faults(maker.post(curing + "weighings/", body), 422)
+    assert [code for _, code in found] == ["more-than-poured"]
 
 
 def test_a_cure_from_weighings_to_an_accepted_date(maker, curing):

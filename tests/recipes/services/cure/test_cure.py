@@ -10,7 +10,7 @@ from django.db import transaction
 from recipes.domain.formulas.scaled import FatTarget
 from recipes.errors import BatchConflict
 from recipes.models.bench.batches import Batch
-from recipes.models.cure.finishing import CureChoice, CureWeighing
+from recipes.models.cure.finishing import CureChoice, CureWeighing, CutRecord
 from recipes.queries.cure.cure import cure_of, cut_plan_of
 from recipes.queries.labels.net_weight import NetWeightQuestion, net_weight_of
 from recipes.services.bench.batches import reserve_batch
@@ -137,6 +137,33 @@ def test_weighings_that_cannot_be_are_refused(database, day, weights, fields):
         weigh_bars(batch.code, DayOfWeighing(on=CUT_ON + timedelta(days=day), weights=weights))
     assert {fault.field for fault in refused.value.faults} == fields
     assert not CureWeighing.objects.exists()
+
+
+def test_samples_weigh_no_more_than_was_poured(database):
+    batch = curing()
+    poured = CutRecord.objects.get(batch=batch).poured
+    third, on = dict.fromkeys((1, 2, 3), poured // 3), CUT_ON
+    for weights, field in [({1: poured + 10 * G}, "weights.1"), ({**third, 4: 99 * G}, "weights")]:
+        with pytest.raises(InvalidInput) as refused, transaction.atomic():
+            weigh_bars(batch.code, DayOfWeighing(on=on, weights=weights))
+        assert [(f.code, f.field) for f in refused.value.faults] == [("more-than-poured", field)]
+    weigh_bars(batch.code, DayOfWeighing(on=on, weights=third))
+    with pytest.raises(InvalidInput), transaction.atomic():  # with what that day has already
+        weigh_bars(batch.code, DayOfWeighing(on=on, weights={4: 99 * G}))
+    weigh_bars(batch.code, DayOfWeighing(on=on + timedelta(days=1), weights={4: 99 * G}))
+
+
+def test_bars_that_a_scale_cannot_show_are_refused(database):
+    bench = make_bench()
+    stock(bench)
+    batch = planned(bench)
+    reserve_batch(batch.code)
+    batch = pour_batch(batch.code, Poured(on=TODAY)).batch
+    most = batch.poured_lot.on_hand // batch.version.resolution
+    with pytest.raises(InvalidInput) as refused, transaction.atomic():
+        cut_batch(batch.code, Cut(on=CUT_ON, bars_good=1, bars_rejected=most, reason="thin"))
+    assert [fault.code for fault in refused.value.faults] == ["bars-too-light"]
+    assert cut_batch(batch.code, Cut(on=CUT_ON, bars_good=most, reason="thin")).bars_good == most
 
 
 def test_bars_are_weighed_after_the_cut_and_also_after_their_release(database):
