@@ -22,6 +22,7 @@ from tests.threads import at_once
 
 
 def sent_quote(shop, bars):
+    shop.tier.prices.update(floor=100)  # what a bar costs is not the question here
     today = timezone.localdate()
     line = LineDescription(product=shop.product.code, quantity=bars, bars_per_carton=12)
     quote = draft_quote(QuoteDescription(customer=shop.customer.code, lines=[line]), on=today)

@@ -199,22 +199,14 @@ def list_results(
         found_safe=found_safe,
     )
     amounts = _Amounts(wording)
-    impurities, water = 0, made.water
     for one in ingoing:
-        if one.role is Role.ALKALI:
-            rest = one.mass_ng * (1 - one.purity)
-            water += rest if one.is_solution else 0
-            impurities += 0 if one.is_solution else nearest_whole(rest)
-        elif one.role is Role.ACID:
-            water += one.mass_ng * one.water_share
-        elif one.role is Role.WATER:
-            water += one.mass_ng
-        elif one.role is not Role.FAT:
+        if one.role not in (Role.ALKALI, Role.ACID, Role.WATER, Role.FAT):
             amounts.add_as_it_is(one)
         amounts.add_beside(one)
     for name, mass in (*made.salts.items(), *made.fats.items(), (wording.glycerin, made.glycerin)):
         amounts.add(name, nearest_whole(mass))
-    there = nearest_whole(water)
+    impurities, brought = _beside_the_alkali(ingoing)
+    there = nearest_whole(made.water + brought)
     dried = min(dried_ng, there)
     amounts.add(wording.water, there - dried)
     return IngredientList(
@@ -225,6 +217,21 @@ def list_results(
         superfat=made.superfat,
         unpublished=_unpublished((*fats, *acids)),
     )
+
+
+def _beside_the_alkali(ingoing: Sequence[Ingoing]) -> tuple[int, Decimal]:
+    """What dry alkali holds beside it, and the water that lyes, acids and waters bring. In ng."""
+    impurities, water = 0, Decimal(0)
+    for one in ingoing:
+        if one.role is Role.ALKALI:
+            rest = one.mass_ng * (1 - one.purity)
+            water += rest if one.is_solution else 0
+            impurities += 0 if one.is_solution else nearest_whole(rest)
+        elif one.role is Role.ACID:
+            water += one.mass_ng * one.water_share
+        elif one.role is Role.WATER:
+            water += one.mass_ng
+    return impurities, water
 
 
 class _Amounts:
