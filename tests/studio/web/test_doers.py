@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 from celery import current_app
 from django.contrib.auth import get_user_model
-from django.test import Client, override_settings
+from django.test import Client, RequestFactory
 from django.utils import timezone
 from rest_framework.test import APIClient
 
@@ -17,6 +17,7 @@ from costing.services.quotes.quotes import send_quote
 from costing.tasks import expire_quotes
 from inventory.models.catalog.materials import Material
 from inventory.models.stock.ledger import StockEntry
+from inventory.models.stock.locations import Location
 from inventory.models.stock.lots import Lot
 from inventory.services.catalog.materials import add_material
 from inventory.services.stock.reservations import Holding, reserve
@@ -27,7 +28,7 @@ from studio.settings import CELERY_BEAT_SCHEDULE
 from studio.web.accounts import has_accounts, make_token, people
 from tests.furnished import CUSTOMER, furnish
 from tests.kept import once_a_module
-from tests.names_doers import values_of
+from tests.names_doers import NobodyUnnamed, values_of
 from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
@@ -118,18 +119,15 @@ def test_a_session_names_its_account(kept, account, path, body):
     assert rows and {row.history_user for row in rows} == {account}
 
 
-def test_without_the_frame_the_guard_of_the_tests_finds_it(kept, account):
-    from django.conf import settings
-
-    without = [each for each in settings.MIDDLEWARE if each != "studio.web.doers.NamesTheDoer"]
-    assert len(without) == len(settings.MIDDLEWARE) - 1
-    with override_settings(MIDDLEWARE=without):
-        client = APIClient()
-        client.force_authenticate(account)
-        with pytest.raises(AssertionError, match="does not name who did it"):
-            client.post(
-                filled("/api/v1/lots/{lot}/quarantine/"), {}, headers={"Idempotency-Key": "k"}
-            )
+def test_a_row_that_nobody_is_named_on_is_found_by_the_guard_of_the_tests(kept, account):
+    request = RequestFactory().get("/")
+    request.user = account
+    made = iter(range(2))
+    guard = NobodyUnnamed(lambda _: Location.objects.create(code=f"x-{next(made)}", name="X"))
+    with pytest.raises(AssertionError, match="does not name who did it"):
+        guard(request)
+    with acting(lambda: account):
+        assert guard(request).changed_by == account
 
 
 def test_the_guard_reads_rows_one_by_one_and_in_lists():
