@@ -2,7 +2,7 @@
 
 Seven causes, and every request that could take some of a lot: first expired first out, by name, or
 out of what was promised before the hold. Soap that is unsafe, and that alone, may be used up by a
-batch that names it; what comes of it is held in turn.
+batch for which an owner names it; what comes of it is held in turn.
 """
 
 import pytest
@@ -116,13 +116,16 @@ def test_no_page_takes_some_of_a_held_lot(studio):
         assert answer.status_code in (200, 303, 409, 422), (name, answer.status_code)
 
 
-def test_a_batch_may_name_unsafe_soap_alone_and_hands_its_hold_on(studio):
+def test_an_owner_may_name_unsafe_soap_alone_for_a_batch_which_hands_its_hold_on(studio):
     for name, (batch, door, body) in naming_doors(studio).items():
         if studio.cause not in UNSAFE:
             with nothing_of_stock_changes():
                 answer = studio.owner.post(f"batches/{batch}/{door}/", body)
             assert answer.status_code in (409, 422), (name, answer.content)
             continue
+        with nothing_of_stock_changes():
+            answer = studio.maker.post(f"batches/{batch}/{door}/", body)
+        assert answer.status_code == 403, (name, answer.content)
         with transaction.atomic():
             answer = studio.owner.post(f"batches/{batch}/{door}/", body)
             assert answer.status_code == 200, (name, answer.content)

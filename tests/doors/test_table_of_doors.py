@@ -28,7 +28,8 @@ TABLE = {
         "older rows": NO_OLDER,
     },
     "unsafe soap goes into a rebatch only by name, which is held in turn": {
-        "api": f"{HELD}::test_a_batch_may_name_unsafe_soap_alone_and_hands_its_hold_on",
+        "api": f"{HELD}"
+        "::test_an_owner_may_name_unsafe_soap_alone_for_a_batch_which_hands_its_hold_on",
         "page": f"{HELD}::test_no_page_takes_some_of_a_held_lot",
         "table": "none: tables make no batches",
         "worker": "none: tasks make no batches",

@@ -20,7 +20,7 @@ REBATCHED = UNSAFE | {"cure"}
 
 
 def balance_of_walk(truth, *, paid, chosen):
-    """`paid` is all that came in cost, `chosen` are the (document, lot) that were named."""
+    """`paid` is all that came in cost, `chosen` are the (document, lot) that an owner named."""
     proof = prove_books()
     assert proof.holds, proof.differences
     lots = {lot.pk: lot for lot in Lot.objects.select_related("material")}

@@ -192,8 +192,9 @@ class SoapWalk(RuleBasedStateMachine):
             there = list(Lot.objects.filter(material=row.material_id).order_by("pk"))
             lots = [ChosenLot(code=there[own % len(there)].code)] if there else ()
         reading = Reading(position=row.position, amount=int(row.planned * slip), lots=lots)
-        if self.tried(lambda: weigh_line(batch.code, reading)):
-            self.chosen |= {(batch.holder, lot.code) for lot in lots}
+        by = self.chooser(own)
+        if self.tried(lambda: weigh_line(batch.code, reading, by=by)):
+            self.keep_choice(batch, lots, by)
 
     @rule(n=which, slip=slips, part=which, out=outs, far=ends_at)
     def go_on(self, n, slip, part, out, far):
@@ -286,10 +287,19 @@ class SoapWalk(RuleBasedStateMachine):
             if lots:
                 lot = lots[own // len(rows) % len(lots)]
                 chosen = {row.material_id: [ChosenLot(code=lot.code)]}
-        held = self.tried(lambda: reserve_batch(batch.code, chosen=chosen, on=self.on))
+        by = self.chooser(own)
+        held = self.tried(lambda: reserve_batch(batch.code, chosen=chosen, on=self.on, by=by))
         if held:
-            self.chosen |= {(batch.holder, lot.code) for some in chosen.values() for lot in some}
+            self.keep_choice(batch, [lot for some in chosen.values() for lot in some], by)
         return held
+
+    def chooser(self, own):
+        """Who names a lot: an owner may choose what is unsafe for a rebatch, others may not."""
+        return self.people["maker" if own is not None and own % 4 == 3 else "owner"]
+
+    def keep_choice(self, batch, lots, by):
+        if by == self.people["owner"]:
+            self.chosen |= {(batch.holder, lot.code) for lot in lots}
 
     def pour(self, batch, *, slip, part, out):
         """With a slip at one line; `out` of what was to go in is weighed as poured."""
