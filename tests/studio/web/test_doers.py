@@ -6,6 +6,7 @@ from decimal import Decimal
 import pytest
 from celery import current_app
 from django.contrib.auth import get_user_model
+from django.db import transaction
 from django.test import Client, RequestFactory
 from django.utils import timezone
 from rest_framework.test import APIClient
@@ -124,7 +125,7 @@ def test_a_row_that_nobody_is_named_on_is_found_by_the_guard_of_the_tests(kept, 
     request.user = account
     made = iter(range(2))
     guard = NobodyUnnamed(lambda _: Location.objects.create(code=f"x-{next(made)}", name="X"))
-    with pytest.raises(AssertionError, match="does not name who did it"):
+    with pytest.raises(AssertionError, match="does not name who did it"), transaction.atomic():
         guard(request)
     with acting(lambda: account):
         assert guard(request).changed_by == account
