@@ -125,6 +125,8 @@ def _blended(lot, parts, truth, recipe):
     inside = Inside().added(mixed, strength)
     if lot.purity is not None:  # titrated
         inside.alkali = F(lot.purity) / molar
+    if lot.sv_mg_koh_g is not None:
+        inside.demand = F(lot.sv_mg_koh_g) / 1000 / KOH
     return inside, steam
 
 
