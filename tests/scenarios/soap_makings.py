@@ -1,0 +1,41 @@
+"""What walks over soap draw from: what is made of what, how far, and what goes wrong at it."""
+
+from dataclasses import dataclass
+from decimal import Decimal as D
+
+from hypothesis import strategies as st
+
+from tests.scenarios.soap_shelf import SOAPS
+
+which = st.integers(0, 10**4)
+slips = st.sampled_from([D(1), D(1), D("1.03"), D("1.09"), D("2.5"), D("0.93"), D(0)])
+outs = st.sampled_from([None, D("0.98"), D("0.94"), D("1.0"), D("1.2")])
+purities = st.sampled_from([None, None, D("0.9"), D("0.97"), D("0.99"), D(1)])
+values = st.sampled_from([None, None, D(178), D(184), D(190), D(250)])
+ends_at = st.sampled_from(["reserved", "poured", "cut", "early", "cured", "cured"])
+people = st.sampled_from(["owner", "owner", "maker", "nobody"])
+
+
+@dataclass(frozen=True)
+class Making:
+    """A soap to make: of what, with a lot of one material named, a slip at one line, how far."""
+
+    code: str
+    kilos: int = 1
+    own: int | None = None
+    slip: D = D(1)
+    part: int = 0
+    out: D | None = None
+    far: str = "cured"
+
+
+makings = st.builds(
+    Making,
+    code=st.sampled_from(list(SOAPS)),
+    kilos=st.integers(1, 3),
+    own=st.none() | which,
+    slip=slips,
+    part=which,
+    out=outs,
+    far=ends_at,
+)
