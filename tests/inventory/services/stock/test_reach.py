@@ -86,7 +86,7 @@ def consume_all(key, needs):
 
 @pytest.mark.parametrize(
     ("settle", "most"),
-    [(consume_all, 8), (lambda key, _: release(key), 7)],
+    [(consume_all, 9), (lambda key, _: release(key), 7)],
     ids=["consume", "release"],
 )
 def test_the_number_of_queries_to_settle_is_flat(database, settle, most):
