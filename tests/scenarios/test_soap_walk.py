@@ -26,6 +26,7 @@ from inventory.models.shipping.recalls import Recall
 from inventory.models.shipping.shipments import Shipment
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
+from inventory.queries.shipping.trace import made_of_these
 from inventory.queries.stock.candidates import ChosenLot
 from inventory.queries.stock.contents import contents_of
 from inventory.services.counting.counts import Counted, count_lot, spoil_lot
@@ -135,6 +136,9 @@ class SoapWalk(RuleBasedStateMachine):
         named = {"naoh", "koh", "lye", "thin"} if purity else {"olive", "coconut", "twice"}
         lots = Lot.objects.filter(material__code__in=named).order_by("-pk")
         lot = lots.select_related("material")[n % len(lots)]
+        made = Lot.objects.filter(pk__in=made_of_these([lot.pk]) - {lot.pk})
+        if purity and made.filter(purity__isnull=False).exists():
+            return  # one of the two would be wrong, which the proof of the books says
         if stated := self.stated(lot.material.code, purity, value, lot):
             self.certify(lot, stated)
 
@@ -334,8 +338,7 @@ class SoapWalk(RuleBasedStateMachine):
             return {"purity": purity}
         if purity is not None and code in ("lye", "thin"):
             found = contents_of([lot.pk])[lot.pk].naoh.usual
-            # Whatever is certified of its parts later, it is no stronger than they can make it.
-            return {"purity": round(found * purity * D("0.9"), 6)} if found > D("0.02") else {}
+            return {"purity": round(found * purity, 6)} if found > D("0.02") else {}
         if value is not None and code in ("olive", "coconut", "twice"):
             return {"sv_mg_koh_g": value}
         return {}
