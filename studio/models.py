@@ -43,8 +43,8 @@ class ChangedMeanwhile(StateConflict):
     code = "changed-meanwhile"
     title = "It was changed since you opened it"
     told = (
-        "Somebody else saved it after you opened this form. What you typed is still here: "
-        "open it in a second window, compare, and save again."
+        "Somebody else saved it after you opened this page. What you typed, if anything, is still "
+        "here: open it in a second window, compare, and do it again."
     )
 
 

@@ -6,7 +6,6 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import expect
 
-from costing.models.prices.prices import PriceEntry
 from costing.models.quotes.quotes import Quote
 from inventory.models.catalog.suppliers import Supplier
 from inventory.models.stock.lots import Lot
@@ -137,6 +136,8 @@ def price_and_quote(page):
     page.get_by_role("link", name="Harbor bar").click()
     page.get_by_role("link", name="Set a price", exact=True).click()
     page.get_by_label("Price of a bar").fill("14.00")
+    # Not all that its bars cost is known here, so neither is a floor by it: it is stated.
+    page.get_by_label("A floor of its own").fill("0.01")
     page.get_by_role("button", name="Set the price").click()
     expect(page.get_by_role("status")).to_contain_text("Wholesale asks")
     page.goto("/customers/")
@@ -148,8 +149,6 @@ def price_and_quote(page):
     page.get_by_role("button", name="Work it out").click()
     expect(page.locator(".answer")).to_contain_text("for 6 bars")
     expect(page.locator("main")).to_contain_text("6 cured")
-    # Not all that its bars cost is known here: the floor is stated.
-    PriceEntry.objects.update(floor=100)
     page.get_by_role("link", name="Send quote").click()
     letter = page.get_by_role("link", name="Look at it as PDF, A4").get_attribute("href")
     answer = page.request.get(letter)
