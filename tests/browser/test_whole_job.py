@@ -137,6 +137,7 @@ def price_and_quote(page):
     page.get_by_role("link", name="Set a price", exact=True).click()
     page.get_by_label("Price of a bar").fill("14.00")
     # Not all that its bars cost is known here, so neither is a floor by it: it is stated.
+    page.get_by_text("A floor of its own, or a price under it").click()
     page.get_by_label("A floor of its own").fill("0.01")
     page.get_by_role("button", name="Set the price").click()
     expect(page.get_by_role("status")).to_contain_text("Wholesale asks")
