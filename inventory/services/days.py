@@ -50,7 +50,8 @@ def refuse_days(
     faults = Faults()
     take_day_to_come(faults, "What has happened", on, field)
     faults.raise_if_any(DayRefusal)
-    verbs = dict(entered)
+    # Of several changes of a lot the shipping counts: it is asked all that others are, and more.
+    verbs = dict(sorted(set(entered), key=lambda pair: (pair[0], pair[1] is Verb.SHIP)))
     shipped = days_of(lots[pk] for pk, verb in verbs.items() if verb is Verb.SHIP)
     for lot_id, verb in verbs.items():
         take_lot_day(faults, lots[lot_id], verb, on=on, field=field, days=shipped.get(lot_id))

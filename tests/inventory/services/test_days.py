@@ -1,26 +1,29 @@
 """What has happened has no day to come, by the calendar of the studio."""
 
 from datetime import timedelta
+from itertools import permutations
 
 import pytest
 from django.utils import timezone
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.errors import MaterialRefusal
+from inventory.domain.stock.ledger import Verb
+from inventory.errors import DayRefusal, MaterialRefusal
 from inventory.models.catalog.suppliers import Supplier
 from inventory.models.stock.lots import Lot
 from inventory.services.catalog.suppliers import save_supplier
 from inventory.services.counting.counts import Counted, count_lot
-from inventory.services.days import take_day_to_come
+from inventory.services.days import refuse_days, take_day_to_come
 from inventory.services.receiving.deliveries import receive_delivery
 from inventory.services.receiving.received import Received, ReceivedLine
+from inventory.services.stock.hold_verbs import hold_lot, release_lot
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.opening_stock import OpeningLot, receive_opening_lot
 from studio.foundation.errors import Faults, InvalidInput
 from studio.foundation.units.grammar import parse_quantity
 from studio.foundation.units.registry import Dimension
-from tests.inventory.making import KG, make_lot, make_material
+from tests.inventory.making import KG, TODAY, make_lot, make_material
 
 #: At any moment these two have another day: 14 hours before and 11 hours behind UTC.
 EARLIEST, LATEST = "Pacific/Kiritimati", "Pacific/Pago_Pago"
@@ -73,3 +76,27 @@ def test_nothing_comes_in_and_nothing_is_counted_on_a_day_to_come():
     ]
     assert found == [("day-to-come", name) for name in ("received_on", "received_on", "counted_on")]
     assert Lot.objects.count() == 1
+
+
+@pytest.mark.django_db
+def test_of_several_changes_of_a_lot_its_shipping_is_judged_wherever_it_stands():
+    lots = [make_lot(make_material(), KG) for _ in range(2)]
+    free = TODAY + timedelta(days=3)
+    for lot in lots:
+        hold_lot(lot.pk, reason="smells", on=TODAY)
+        release_lot(lot.pk, reason="aired", on=free)
+    by_id, verbs = {lot.pk: lot for lot in lots}, (Verb.RELEASE, Verb.SHIP, Verb.SPOIL)
+    for ordered in permutations([(lot.pk, verb) for lot in lots for verb in verbs], 4):
+        shipped = sorted(pk for pk, verb in set(ordered) if verb is Verb.SHIP)
+        refuse_days(ordered, by_id, on=free, field="on")
+        with pytest.raises(DayRefusal) as before:
+            refuse_days(ordered, by_id, on=TODAY - timedelta(days=1), field="on")
+        told = {(fault.code, fault.details["lot"]) for fault in before.value.faults}
+        assert told == {("before-receipt", by_id[pk].code) for pk, _ in ordered}
+        assert len(before.value.faults) == len(told)
+        if shipped:
+            with pytest.raises(DayRefusal) as held:
+                refuse_days(ordered, by_id, on=TODAY, field="on")
+            assert [(fault.code, fault.details["lot"]) for fault in held.value.faults] == [
+                ("before-release", by_id[pk].code) for pk in shipped
+            ]
