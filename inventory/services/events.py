@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from django.dispatch import Signal
 
-#: What it would cost to buy materials again has changed: by an offer, its supplier, or a delivery.
+#: What it would cost to buy materials again has changed: by an offer, its supplier, a delivery,
+#: opening stock, or the corrected day on which a lot came in.
 #: Argument: materials (ids of the materials, a frozenset).
 buying_cost_changed = Signal()
 

@@ -9,10 +9,12 @@ from django.db.models import Min
 from inventory.domain.stock.freshness import check_best_before, moved_best_before
 from inventory.domain.stock.ledger import Verb
 from inventory.errors import DayRefusal
+from inventory.models.counting.counts import StockCount
 from inventory.models.receiving.deliveries import Delivery
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
 from inventory.services.days import take_day_to_come, was_made
+from inventory.services.events import buying_cost_changed
 from inventory.services.stock.locks import lock_lots
 from studio.foundation.errors import Faults, NotFound
 
@@ -51,6 +53,8 @@ def correct_day_of_receipt(
         lot._change_reason = reason.strip()  # type: ignore[attr-defined]
         lot.save(update_fields=["received_on", "best_before"])
     _correct_delivery(lots[0], received_on, reason)
+    # Which delivery of a material was the last may be another now.
+    buying_cost_changed.send(Lot, materials=frozenset(lot.material_id for lot in lots))
     return lots
 
 
@@ -71,9 +75,13 @@ def _locked(code: str) -> list[Lot]:
 
 
 def _check_entries(faults: Faults, lots: list[Lot], received_on: date) -> None:
-    """What was entered of a lot after it came in stays after it. One query."""
+    """What was entered or counted of a lot after it came in stays after it. Two queries."""
     entries = StockEntry.objects.filter(lot__in=lots).exclude(verb=Verb.RECEIVE.value)
     first = dict(entries.order_by().values_list("lot").annotate(first=Min("on")))
+    # A count that found no difference entered nothing.
+    counts = StockCount.objects.filter(lot__in=lots).order_by().values_list("lot")
+    for lot_id, counted_on in counts.annotate(first=Min("counted_on")):
+        first[lot_id] = min(counted_on, first.get(lot_id, counted_on))
     for lot in lots:
         if lot.pk in first and first[lot.pk] < received_on:
             told = f"Of lot {lot.code} something was entered for {first[lot.pk]}: it was here then."

@@ -21,6 +21,7 @@ from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Supplier
 from inventory.models.stock.lots import Lot
 from inventory.services.days import take_day_to_come
+from inventory.services.events import buying_cost_changed
 from inventory.services.stock.confirmations import keep_confirmed
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import NewLot, open_lots
@@ -134,6 +135,7 @@ def _open(
     )
     (lot,) = open_lots([new], verb=Verb.RECEIVE, origin=origin)
     keep_confirmed([lot], confirmed=opening.confirmed, by=by)
+    buying_cost_changed.send(Lot, materials=frozenset({material.pk}))
     return lot
 
 

@@ -7,11 +7,15 @@ from django.utils import timezone
 
 from inventory.domain.stock.ledger import Verb
 from inventory.errors import DayRefusal
+from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Supplier
 from inventory.models.receiving.deliveries import Delivery
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
+from inventory.queries.stock.last_paid import last_paid_for
 from inventory.services.catalog.suppliers import save_supplier
+from inventory.services.counting.counts import Counted, count_lot
+from inventory.services.events import buying_cost_changed
 from inventory.services.receiving.deliveries import receive_delivery
 from inventory.services.receiving.receipt_day import correct_day_of_receipt
 from inventory.services.receiving.received import Received, ReceivedLine
@@ -102,6 +106,40 @@ def test_a_day_after_the_first_use_or_after_a_best_before_is_none(delivery):
     assert faults("oil-1", before(8), reason="  ") == [("reason-missing", "reason")]
     assert faults("oil-1", before(8), reason="x" * 101) == [("reason-missing", "reason")]
     correct_day_of_receipt("oil-1", before(3), reason="the day of the use itself")
+
+
+def test_a_day_after_a_count_that_found_no_difference_is_none(delivery):
+    lot = Lot.objects.get(code="oil-1")
+    for day in (before(2), before(3)):
+        count_lot(Counted(lot_id=lot.pk, found=lot.on_hand, on=day), origin=Origin(reference="c"))
+    draw(lot.pk, KG, origin=Origin(reference="batch:B-1", on=before(1)))
+    assert not StockEntry.objects.filter(verb="count").exists()
+    assert (
+        faults("oil-1", before(2)) == faults("shea-1", before(1)) == [("after-use", "received_on")]
+    )
+    with pytest.raises(DayRefusal) as refused:
+        correct_day_of_receipt("oil-1", before(0), reason="typed wrong")
+    assert refused.value.faults[0].details["used_on"] == before(3).isoformat()
+    correct_day_of_receipt("oil-1", before(3), reason="the day of the count itself")
+
+
+def test_what_was_paid_last_is_told_of_when_opening_stock_or_a_corrected_day_changes_it(delivery):
+    told = []
+
+    def listen(**sent):
+        told.append(sent["materials"])
+
+    buying_cost_changed.connect(listen)
+    try:
+        correct_day_of_receipt("oil-1", before(9), reason="typed wrong")
+        faults("oil-1", TODAY, reason="")
+        olive, shea = Material.objects.get(code="olive"), Material.objects.get(code="shea")
+        old = {"quantity": parse_quantity("3 kg", Dimension.MASS), "cost": 9_000}
+        receive_opening_lot(OpeningLot(code="old", material="shea", received_on=TODAY, **old))
+    finally:
+        buying_cost_changed.disconnect(listen)
+    assert told == [{olive.pk, shea.pk}, {shea.pk}]
+    assert last_paid_for([shea.pk], on=TODAY)[shea.pk].cost == 9_000
 
 
 def test_what_was_made_here_has_the_day_of_its_making(database):
