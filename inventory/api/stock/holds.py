@@ -52,20 +52,19 @@ class _Dated(StrictSerializer):
     on = serializers.DateField(required=False, help_text="Today, if left out.")
 
 
-class HoldGivenSerializer(_Dated):
-    """Why a lot is held, by hand or to be checked as on its arrival."""
-
-    reason = serializers.CharField(max_length=LONGEST_SAID)
-    cause = serializers.ChoiceField(
-        sorted(RELEASED_BY_HAND), required=False, default=Cause.BY_HAND.value
-    )
-
-
 class LotReasonSerializer(_Dated):
     """Why, and on which day; needed to block or release, and to end a cure before its day."""
 
     reason = serializers.CharField(
         max_length=LONGEST_SAID, required=False, allow_blank=True, default=""
+    )
+
+
+class HoldGivenSerializer(LotReasonSerializer):
+    """Why a lot is held: by hand, with a reason, or to be checked as on its arrival."""
+
+    cause = serializers.ChoiceField(
+        sorted(RELEASED_BY_HAND), required=False, default=Cause.BY_HAND.value
     )
 
 

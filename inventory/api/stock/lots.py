@@ -20,7 +20,7 @@ from inventory.api.stock.holds import (
 from inventory.api.stock.ledger import CountSerializer
 from inventory.domain.catalog.certificate import CERTIFIED
 from inventory.domain.catalog.unusual import UNUSUAL
-from inventory.domain.stock.holds import TO_CHECK, Cause, Decision
+from inventory.domain.stock.holds import Cause, Decision
 from inventory.models.stock.confirmations import CertificateConfirmation
 from inventory.models.stock.lots import Lot
 from inventory.queries.stock.contents import contents_of
@@ -253,10 +253,7 @@ class LotViewSet(ReadOnlyStudioViewSet):
         return self.get_object()
 
     def _held(self, request: Request, cause: Cause, given: Any) -> Any:
-        reason = given["reason"] or (TO_CHECK if cause is Cause.ARRIVAL else "")
-        hold_lot(
-            self.get_object().pk, reason=reason, cause=cause, on=given.get("on"), by=caller(request)
-        )
+        hold_lot(self.get_object().pk, **{**given, "cause": cause}, by=caller(request))
         return self.get_object()
 
 

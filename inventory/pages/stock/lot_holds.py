@@ -11,7 +11,6 @@ from inventory.domain.stock.holds import (
     DECIDED,
     LIFTED_BY,
     LONGEST_SAID,
-    TO_CHECK,
     Cause,
     Decision,
     Outcome,
@@ -233,8 +232,7 @@ def quarantine_page(request: HttpRequest, code: str) -> HttpResponse:
     """Have the lot checked before it is used."""
 
     def do(lot: Lot, given: Any) -> str:
-        why = given["reason"] or TO_CHECK
-        hold_lot(lot.pk, reason=why, cause=Cause.ARRIVAL, on=given["on"], by=who(request))
+        hold_lot(lot.pk, **given, cause=Cause.ARRIVAL, by=who(request))
         return "waits to be checked."
 
     told = "It is kept, but nobody may reserve or use it until it is released."

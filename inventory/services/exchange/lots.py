@@ -14,12 +14,17 @@ from inventory.domain.catalog.certificate import CERTIFIED, VALUES, Certificate,
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.catalog.ranges import RANGES
 from inventory.domain.catalog.unusual import UNUSUAL
-from inventory.domain.stock.holds import LONGEST_REASON, TO_CHECK, Cause
+from inventory.domain.stock.holds import LONGEST_REASON, Cause
 from inventory.domain.stock.lots import LotState
 from inventory.errors import LotHeld
 from inventory.models.stock.holds import Hold
 from inventory.models.stock.lots import Lot
-from inventory.queries.stock.certificates import Confirmed, confirmed_lots, is_confirmed
+from inventory.queries.stock.certificates import (
+    Confirmed,
+    confirmed_lots,
+    is_confirmed,
+    unusual_values,
+)
 from inventory.services.exchange.columns import (
     MONEY,
     STOCK,
@@ -177,7 +182,11 @@ def _bring_up(values: Mapping[str, Any], lot: Lot, taking: Taking) -> bool:
     stated = {name: values[name] for name in _STATED if name in differing}
     if "allergens" in stated:
         stated["allergens"] = _allergens(stated["allergens"])
-    if stated:
+    # Values that stand already are kept as confirmed, too.
+    confirms = bool(values.get("confirmed")) and any(
+        confirmed is None for _, confirmed in unusual_values(lot)
+    )
+    if stated or confirms:
         certify_lot(lot.pk, stated, confirmed=_confirmed(values), by=taking.by)
     if "location" in differing:
         move_lot(lot.pk, values["location"], by=taking.by)
@@ -188,7 +197,7 @@ def _bring_up(values: Mapping[str, Any], lot: Lot, taking: Taking) -> bool:
             f"It is held for this: {lot.state_reason}. To hold it for more, use its page.",
             field="state_reason",
         )
-    return bool(differing & _CHANGED)
+    return confirms or bool(differing & _CHANGED)
 
 
 def _judge(lot: Lot, wanted: LotState, reason: str, taking: Taking) -> None:
@@ -204,8 +213,7 @@ def _judge(lot: Lot, wanted: LotState, reason: str, taking: Taking) -> None:
         lot = release_lot(lot.pk, reason=why, by=taking.by)
     else:
         cause = Cause.BY_HAND if wanted is LotState.BLOCKED else Cause.ARRIVAL
-        why = reason or (TO_CHECK if cause is Cause.ARRIVAL else "")
-        lot = hold_lot(lot.pk, reason=why, cause=cause, by=taking.by)
+        lot = hold_lot(lot.pk, reason=reason, cause=cause, by=taking.by)
     if lot.state != wanted.value:
         raise LotHeld(f"Lot {lot.code} stays {lot.state}: {lot.state_reason}", field="state")
 

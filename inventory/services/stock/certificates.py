@@ -12,6 +12,7 @@ from django.db import transaction
 from inventory.domain.catalog.allergens import Allergen
 from inventory.domain.catalog.certificate import CERTIFIED, VALUES, check_certificate
 from inventory.domain.catalog.packs import friendly_amount, most
+from inventory.domain.catalog.unusual import unusual
 from inventory.domain.stock.freshness import check_best_before
 from inventory.domain.stock.leaves import judged_by, leaf_of
 from inventory.errors import MaterialRefusal
@@ -46,13 +47,16 @@ def certify_lot(
 
     What is not named stays. Stock does not move: amounts already weighed in stay as they are.
     What was made of the lot is judged again where that rests on what changed. An unusual value is
-    kept once its code is among those `confirmed`, with who did. Raises MaterialRefusal with every
-    fault, NotFound; then nothing changes.
+    kept once its code is among those `confirmed`, with who did; one that stands already may be
+    confirmed alone. Raises MaterialRefusal with every fault, NotFound; then nothing changes.
     """
     lot = lock_lots([lot_id])[lot_id]
     was = copy(lot)
     faults = Faults()
     _set_stated(lot, stated, faults)
+    found = unusual(lot.certificate, lot.material)
+    if not stated and not any(each.code in confirmed for each in found):
+        faults.add("nothing-stated", "Say what the certificate states.")
     ask_about(faults, lot, stated, confirmed=confirmed)
     take_field_faults(faults, lot, only=("supplier_lot", "note"))
     check_best_before(faults, lot.best_before, received_on=lot.received_on)
@@ -88,8 +92,6 @@ def _set_stated(lot: Lot, stated: Mapping[str, Stated], faults: Faults) -> None:
             setattr(lot, name, value)
         else:
             faults.add("unknown-value", f"{name} is on no certificate.", name)
-    if not stated:
-        faults.add("nothing-stated", "Say what the certificate states.")
     certificate = replace(lot.certificate, **certified)
     check_certificate(faults, certificate, kind=lot.material.kind)
     lot.certificate = certificate

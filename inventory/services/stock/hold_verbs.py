@@ -13,6 +13,7 @@ from inventory.domain.stock.holds import (
     LONGEST_REASON,
     LONGEST_SAID,
     RELEASED_BY_HAND,
+    TO_CHECK,
     Cause,
     Decision,
     NewHold,
@@ -41,21 +42,22 @@ if TYPE_CHECKING:
 def hold_lot(
     lot_id: int,
     *,
-    reason: str,
+    reason: str = "",
     cause: Cause = Cause.BY_HAND,
     on: date | None = None,
     by: "User | None" = None,
 ) -> Lot:
-    """Hold a lot by hand, or to have it checked as on its arrival. Raises InvalidInput, NotFound.
+    """Hold a lot by hand, or to have it checked as on its arrival, which needs no reason.
 
     What is reserved of it stays reserved but cannot be used: the maker chooses another lot or
-    releases the reservation. What was made of it is not touched.
+    releases the reservation. What was made of it is not touched. Raises InvalidInput, NotFound.
     """
     if cause not in RELEASED_BY_HAND:
         raise InvalidInput("Only these are held by hand.", field="cause")
     lot = lock_lots([lot_id])[lot_id]
     day = _day(on, since=lot.received_on, lot=lot)
-    new = NewHold(cause=cause, reason=said(reason, "Say why the lot is held."))
+    why = reason.strip() or (TO_CHECK if cause is Cause.ARRIVAL else "")
+    new = NewHold(cause=cause, reason=said(why, "Say why the lot is held."))
     hold([lot_id], new, on=day, by=by)
     return Lot.objects.get(pk=lot_id)
 

@@ -70,6 +70,15 @@ def test_holding_and_releasing_a_lot(shelf):
                 assert shelf.post(OLIVE + verb, body).status_code in (400, 422)
 
 
+def test_to_be_checked_as_on_arrival_needs_no_reason_by_either_address(shelf):
+    for verb, body in (("hold/", {"cause": "arrival"}), ("quarantine/", {"reason": "  "})):
+        held = shelf.post(OLIVE + verb, body).json()
+        assert (held["state"], held["state_reason"]) == ("quarantine", "to be checked on arrival")
+        shelf.post(OLIVE + "release/", {"reason": "looked at"})
+    held = shelf.post(OLIVE + "hold/", {"cause": "arrival", "reason": "no papers"}).json()
+    assert (held["state"], held["state_reason"]) == ("quarantine", "no papers")
+
+
 def test_a_count_brings_the_books_to_the_shelf(shelf):
     shown = shelf.made(OLIVE + "count/", {"found": "9.5 kg", "reason": "month end"})
     assert (shown["expected"], shown["found"]) == (g("10000"), g("9500"))

@@ -11,7 +11,9 @@ from hypothesis import strategies as st
 from inventory.domain.catalog.allergens import Allergen
 from inventory.domain.catalog.certificate import Certificate
 from inventory.domain.catalog.materials import MaterialKind
+from inventory.domain.catalog.unusual import SAPONIFICATION
 from inventory.domain.stock.lots import LotState
+from inventory.models.catalog.materials import Material
 from inventory.models.stock.holds import Hold
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.locations import Location
@@ -136,6 +138,32 @@ def test_certificates_places_and_status_are_brought_up():
     assert lot.sv_mg_koh_g == Decimal("189.4")
     assert lot.allergens == [{"name": "Linalool", "share": "0.012"}]
     assert counted(imported("lots", content, by=by, mode="change")) == ("done", 0, 0, 1)
+
+
+def test_an_unusual_value_that_stands_already_is_confirmed_by_its_row():
+    by = person()
+    an_oil("olive")
+    lot = a_lot(certificate=Certificate(sv_mg_koh_g=Decimal(220)))
+    # Since then it was written down what is usual of the oil.
+    Material.objects.update(sv_low_mg_koh_g=184, sv_high_mg_koh_g=196)
+    rows = {word: f"code,sv_mg_koh_g,confirmed\nOL-1,220,{word}\n" for word in ("yes", "no", "")}
+    for word in ("no", ""):
+        assert counted(imported("lots", rows[word], by=by, mode="change")) == ("done", 0, 0, 1)
+    assert not lot.confirmations.exists()
+    assert counted(imported("lots", rows["yes"], by=by, mode="change")) == ("done", 0, 1, 0)
+    kept = lot.confirmations.get()
+    assert (kept.code, kept.value, kept.by) == (SAPONIFICATION, 220, by)
+    other = person("maker")
+    assert counted(imported("lots", rows["yes"], by=other, mode="change")) == ("done", 0, 0, 1)
+    assert lot.confirmations.get().by == by
+
+
+def test_nothing_is_confirmed_where_all_is_usual():
+    an_oil("olive")
+    lot = a_lot(certificate=Certificate(sv_mg_koh_g=Decimal(190)))
+    content = "code,confirmed\nOL-1,yes\n"
+    assert counted(imported("lots", content, by=person(), mode="change")) == ("done", 0, 0, 1)
+    assert not lot.confirmations.exists()
 
 
 def test_faults_stand_at_their_cells():

@@ -5,6 +5,7 @@ from decimal import Decimal
 import pytest
 
 from inventory.domain.catalog.allergens import Allergen
+from inventory.domain.catalog.unusual import PURITY, SAPONIFICATION, UNUSUAL
 from inventory.errors import MaterialRefusal
 from inventory.services.stock.certificates import certify_lot, weigh_from
 from studio.foundation.errors import NotFound
@@ -101,3 +102,17 @@ def test_bought_alkali_is_mostly_alkali_and_a_stored_lye_may_be_weak(kind, may_b
     with pytest.raises(MaterialRefusal) as refused:
         certify_lot(lot.pk, weak)
     assert [(f.field, f.code) for f in refused.value.faults] == [("purity", "out-of-range")]
+
+
+@pytest.mark.parametrize("value", [190, 220])
+def test_a_value_that_stands_is_confirmed_alone_where_it_is_unusual(value):
+    oil = make_material(sv_low_mg_koh_g=184, sv_high_mg_koh_g=196)
+    lot = make_lot(oil, KG, sv_mg_koh_g=Decimal(value))
+    for confirmed in ((), (PURITY,)) + (((SAPONIFICATION,),) if value == 190 else ()):
+        with pytest.raises(MaterialRefusal) as refused:
+            certify_lot(lot.pk, {}, confirmed=confirmed)
+        assert [fault.code for fault in refused.value.faults] == ["nothing-stated"]
+        assert not lot.confirmations.exists()
+    if value == 220:
+        certify_lot(lot.pk, {}, confirmed=UNUSUAL)
+        assert lot.confirmations.get().value == value
