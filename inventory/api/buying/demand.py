@@ -27,10 +27,6 @@ PERIOD = OpenApiParameter(
 )
 
 
-#: What says how much is used, and is not known before anything was.
-_OF_USE = ("expected", "mean", "sd")
-
-
 def _estimate(source: str, words: str) -> EstimatedAmountField:
     return EstimatedAmountField(counted=COUNTED, source=source, help_text=words, allow_null=True)
 
@@ -71,14 +67,15 @@ class ForecastSerializer(StrictSerializer):
     constants = serializers.CharField(source="forecast.constants")
     known = serializers.BooleanField(
         source="forecast.is_known",
-        help_text="False while nothing of it was used: its use is not known then, not zero.",
+        help_text="False where nothing of it was used in the periods of the history (the last two "
+        "years by week): its use is not known then, not zero.",
     )
-    expected = _estimate("forecast.rate", "The mean of a period to come.")
+    expected = _estimate("forecast.known_rate", "The mean of a period to come.")
     periods = serializers.IntegerField(
         source="forecast.periods", help_text="Periods since the first lot."
     )
-    mean = _estimate("forecast.mean", "Mean use of a period.")
-    sd = _estimate("forecast.sd", "Standard deviation of the use of a period.")
+    mean = _estimate("forecast.known_mean", "Mean use of a period.")
+    sd = _estimate("forecast.known_sd", "Standard deviation of the use of a period.")
     tested = serializers.IntegerField(source="forecast.errors.tested")
     mean_absolute_error = _estimate("forecast.errors.mae", "Mean of |e|.")
     bias = _estimate("forecast.errors.bias", "Mean of e; above zero: too little was forecast.")
@@ -88,11 +85,6 @@ class ForecastSerializer(StrictSerializer):
         allow_null=True,
         help_text="Mean of |e| over the mean change from period to period.",
     )
-
-    def to_representation(self, instance: Any) -> dict[str, Any]:
-        shown = super().to_representation(instance)
-        unknown = {} if shown["known"] else dict.fromkeys(_OF_USE)
-        return {**shown, **unknown}
 
 
 class DemandSerializer(StrictSerializer):

@@ -52,7 +52,8 @@ class OutlookSerializer(StrictSerializer):
     reserved = _amount("Held for plans, on the day they need it.")
     planned = _amount("Required beyond what is held, on its day.")
     use_known = serializers.BooleanField(
-        help_text="False while nothing of it was used: then its use is not known, which is no zero."
+        help_text="False where nothing of it was used in the last two years: then its use is not "
+        "known, which is no zero."
     )
     forecast = StockAmountField(
         counted=COUNTED,
@@ -75,7 +76,9 @@ class OutlookSerializer(StrictSerializer):
         allow_null=True,
         help_text="Whole days that today's stock lasts without new supply; null: not known.",
     )
-    outlasts = serializers.BooleanField(help_text="It lasts longer than the days looked ahead.")
+    outlasts = serializers.BooleanField(
+        allow_null=True, help_text="It lasts longer than the days looked ahead; null: not known."
+    )
 
 
 class StockDaySerializer(StrictSerializer):
@@ -84,7 +87,9 @@ class StockDaySerializer(StrictSerializer):
     on = serializers.DateField()
     reserved = _amount()
     planned = _amount()
-    forecast = _amount()
+    forecast = StockAmountField(
+        counted=COUNTED, allow_null=True, help_text="As in the outlook; null: not known."
+    )
     on_order = _amount()
     being_made = _amount()
     expiring = _amount()

@@ -67,8 +67,23 @@ class Forecast:
 
     @property
     def is_known(self) -> bool:
-        """Whether anything was used in the history: what never was used has no known use, not 0."""
+        """Whether anything was used in the history: without, its use is not known, and not 0."""
         return self.mean > 0
+
+    @property
+    def known_rate(self) -> float | None:
+        """The mean use of a period to come, None where use is not known."""
+        return self.rate if self.is_known else None
+
+    @property
+    def known_mean(self) -> float | None:
+        """The mean use of a period of the history, None where use is not known."""
+        return self.mean if self.is_known else None
+
+    @property
+    def known_sd(self) -> float | None:
+        """The standard deviation of that use, None where use is not known, or of one period."""
+        return self.sd if self.is_known else None
 
     @property
     def is_tested(self) -> bool:

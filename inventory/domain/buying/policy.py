@@ -146,7 +146,7 @@ def reorder_point(*, demand: DailyDemand, lead_time: LeadTime, z: float) -> Reor
 
 
 def daily(forecast: Forecast, period: Period) -> DailyDemand | None:
-    """Demand of a day from the forecast of a period; None where nothing was used yet: not known.
+    """Demand of a day from the forecast of a period; None where use is not known.
 
     Days are taken as alike and independent, so a deviation is divided by the root of the days.
     """

@@ -30,7 +30,7 @@ from studio.web.pages.ruled import page, who
 from studio.web.pages.stock_pages import stock_page
 
 GAPS = {
-    "no-use": "nothing of it was used yet, so its use is not known",
+    "no-use": "nothing of it was used in the last two years, so its use is not known",
     "no-lead-time": "nobody offers it now, so its days to come are not known",
     "no-priced-offer": "nobody offers it at a price now",
 }

@@ -49,7 +49,7 @@ def running_out(projected: ProjectedStock) -> list[RunningOut]:
 
 
 def use_not_known(projected: ProjectedStock) -> list[Material]:
-    """The materials of which nothing was used yet, so that only plans say how long they last."""
+    """The materials whose use is not known, so that only plans say how long they last."""
     pairs = zip(projected.materials, projected.forecasts, strict=True)
     return [material for material, forecast in pairs if not forecast.is_known]
 

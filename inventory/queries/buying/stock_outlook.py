@@ -17,8 +17,9 @@ class StockOutlook:
     `lowest` and `ending` are balances at the end of days. `first_short_on` is the first day that
     ends below zero, `first_low_on` the first that ends at or below the reorder point; None when
     there is none. `cover_days` is how long today's stock lasts without new supply: `outlasts` when
-    longer than the horizon. `use_known` is False where nothing of it was used yet: then `forecast`
-    is None, not zero, and so is `cover_days` where plans alone do not use it up.
+    longer than the horizon. `use_known` is False where nothing of it was used in the periods that
+    are looked at: then `forecast` is None, not zero, and so are `cover_days` and `outlasts` where
+    plans alone do not use it up.
     """
 
     material: Material
@@ -35,19 +36,22 @@ class StockOutlook:
     first_short_on: date | None
     first_low_on: date | None
     cover_days: int | None
-    outlasts: bool
+    outlasts: bool | None
     use_known: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StockDay:
-    """One day of one material; `balance` is what is left in the evening."""
+    """One day of one material; `balance` is what is left in the evening.
+
+    `forecast` is None where its use is not known, as in the outlook.
+    """
 
     material: Material
     on: date
     reserved: int
     planned: int
-    forecast: int
+    forecast: int | None
     on_order: int
     being_made: int
     expiring: int
@@ -99,8 +103,9 @@ def _told(outlook: StockOutlook) -> StockOutlook:
     """The same without what follows from a use that nobody knows."""
     if outlook.use_known:
         return outlook
-    lasts = None if outlook.outlasts else outlook.cover_days
-    return replace(outlook, forecast=None, cover_days=lasts, outlasts=False)
+    if not outlook.outlasts:
+        return replace(outlook, forecast=None)
+    return replace(outlook, forecast=None, cover_days=None, outlasts=None)
 
 
 def days_of(projected: ProjectedStock, row: int = 0) -> list[StockDay]:
@@ -115,6 +120,8 @@ def days_of(projected: ProjectedStock, row: int = 0) -> list[StockDay]:
         "balance": projected.stock.balance,
     }
     series = {name: table[row].tolist() for name, table in tables.items()}
+    if not projected.forecasts[row].is_known:
+        series["forecast"] = [None] * projected.days
     return [
         StockDay(
             material=projected.materials[row],

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 LONGEST_TIME_TO_USE_DAYS = 3_650
 _MISSING = {
-    "no-use": "nothing of it was used yet",
+    "no-use": "nothing of it was used in the last two years",
     "no-lead-time": "no supplier offers it now, so nobody knows how long it takes to come",
     "no-priced-offer": "no supplier offers it at a price now",
 }

@@ -74,7 +74,7 @@ def test_what_cannot_be_suggested_is_not_adopted(busy):
     with nothing_changes():
         problem = problem_in(adopt(busy, match="*", code="egg"), 409, "state-conflict")
         problem_in(adopt(busy, match="*", code="tallow"), 404, "not-found")
-    assert "nothing of it was used yet" in str(problem)
+    assert "nothing of it was used in the last two years" in str(problem)
 
 
 def test_costs_are_kept_from_those_who_may_not_see_them(busy, maker):

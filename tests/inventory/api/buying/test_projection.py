@@ -38,11 +38,26 @@ def test_one_material_is_shown_day_by_day(shelf):
     outlook, days = seen["outlook"], seen["days"]
     assert [day["on"] for day in days] == [on(n).isoformat() for n in range(6)]
     assert [day["balance"] for day in days] == [g("10000")] * 4 + [g("-2000")] * 2
-    assert (days[4]["planned"], days[4]["forecast"]) == (g("12000"), g("0"))
+    assert (days[4]["planned"], days[4]["forecast"]) == (g("12000"), None)
     assert outlook == shelf.seen("projection/olive-oil/", days=6)
     assert (outlook["first_short_on"], outlook["first_low_on"]) == (str(on(4)), str(on(0)))
     assert (outlook["cover_days"], outlook["outlasts"]) == (4, False)
     assert (outlook["lowest"], outlook["ending"]) == (g("-2000"), g("-2000"))
+
+
+def test_what_is_not_known_of_use_is_null_for_each_day_and_in_sum(shelf):
+    oil = Material.objects.get(code="olive-oil")
+
+    def seen():
+        told = shelf.seen("materials/olive-oil/projection/", days=6)
+        outlook = [told["outlook"][name] for name in ("forecast", "cover_days", "outlasts")]
+        return outlook, [day["forecast"] for day in told["days"]]
+
+    assert seen() == ([None] * 3, [None] * 6)
+    used_weekly(oil, [0, 0, 0, 0, KG, 0, 0, 0], on=timezone.localdate())
+    (forecast, cover, outlasts), days = seen()
+    assert forecast not in (None, g("0")) and None not in days
+    assert (cover, outlasts) == (6, True)
 
 
 def test_what_runs_short_is_found_and_paged(shelf):

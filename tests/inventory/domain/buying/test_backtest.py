@@ -27,6 +27,15 @@ def errors_by_hand(history, candidate, *, season):
     ]
 
 
+@given(history=series | st.just([0] * 12), started=st.integers(0, 11))
+def test_use_is_known_once_anything_was_used(history, started):
+    found = forecast(history, started=started)
+    told = (found.known_rate, found.known_mean, found.known_sd)
+    used = any(history[started:])
+    assert found.is_known is used
+    assert told == ((found.rate, found.mean, found.sd) if used else (None, None, None))
+
+
 @settings(max_examples=40)
 @given(history=series, season=st.sampled_from([4, 7, 52]))
 def test_the_method_with_the_least_squared_error_is_taken(history, season):

@@ -83,9 +83,9 @@ def test_enough_is_said_too():
     oil = an_oil("olive", reorder_point=KG)
     make_lot(oil, 9 * KG, received_on=timezone.localdate())
     page = shown(signed_in(), "/buying/")
-    # Nothing of it was used yet: what is used beside plans is not known.
+    # Nothing of it was used: what is used beside plans is not known.
     assert "Enough for all that is planned in the next 60 days" in page
-    assert "not known yet for 1 of 1 material: nothing of it was used" in page
+    assert "not known yet for 1 of 1 material: nothing of it was used in the last two years" in page
     used_weekly(oil, [KG // 100], on=timezone.localdate())
     page = shown(signed_in(), "/buying/")
     assert "Enough of everything for the next 60 days" in page and "not known" not in page
@@ -321,7 +321,7 @@ def test_marks_are_told_and_aims_are_kept(shop):
     client = signed_in()
     assert "Coconut oil" in shown(client, "/buying/reorder/")
     page = shown(client, "/buying/reorder/coconut/")
-    assert "Nothing of it was used yet, so its use is not known." in page
+    assert "Nothing of it was used in the last two years, so its use is not known." in page
     refused = sent(client, "/buying/reorder/coconut/adopt/", revision=shop.revision)
     assert refused.status_code == 422 and "Nothing can be suggested" in read(refused)
     stale = sent(client, "/buying/reorder/coconut/adopt/", revision=shop.revision + 1, x="1")
