@@ -54,7 +54,9 @@ def _line(difference: Difference) -> str:
     )
 
 
-def _amount(value: int, unit: str) -> str:
+def _amount(value: int | str, unit: str) -> str:
+    if isinstance(value, str):
+        return value
     if unit == "money":
         text = amount_text(value, currency=settings.STUDIO_CURRENCY)
         return f"{text} {settings.STUDIO_CURRENCY}"

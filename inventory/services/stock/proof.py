@@ -12,7 +12,6 @@ from django.db import connection
 from django.db.models import CheckConstraint, Count, Q
 
 from inventory.domain.stock.ledger import Balance, broken_laws
-from inventory.domain.stock.lots import LotState
 from inventory.models.stock.ledger import StockEntry
 from inventory.services.stock.production import CONVERSION
 from studio.foundation.registry import Registry
@@ -67,13 +66,13 @@ WITH held AS (
     SELECT lot_id, COUNT(*) AS holds,
         SUM(CASE WHEN cause IN ('arrival', 'cure') THEN 0 ELSE 1 END) AS blocking
     FROM inventory_hold WHERE lifted_at IS NULL GROUP BY lot_id
+), told AS (
+    SELECT lot.code, lot.state, CASE
+        WHEN held.holds IS NULL THEN 'released' WHEN held.blocking = 0 THEN 'quarantine'
+        ELSE 'blocked' END AS by_holds
+    FROM inventory_lot lot LEFT JOIN held ON held.lot_id = lot.id
 )
-SELECT lot.code, lot.state, COALESCE(held.holds, 0)
-FROM inventory_lot lot LEFT JOIN held ON held.lot_id = lot.id
-WHERE lot.state <> CASE
-    WHEN held.holds IS NULL THEN 'released' WHEN held.blocking = 0 THEN 'quarantine'
-    ELSE 'blocked' END
-ORDER BY lot.code
+SELECT code, state, by_holds FROM told WHERE state <> by_holds ORDER BY code
 """
 _COUNTS = """
 SELECT (SELECT COUNT(*) FROM inventory_lot), (SELECT COUNT(*) FROM inventory_stockentry)
@@ -85,16 +84,16 @@ class Difference:
     """One thing that does not agree about a lot, or about a document (a batch by its reference).
 
     `on_row` and `in_books` are in `unit`: nanograms for "g", pieces for "each", ten-thousandths
-    of the currency for "money", a number of entries for "entries". `law` names a law of the
-    ledger that the balance breaks, where the row and the books agree on a wrong balance. `against`
-    says of a document what `in_books` is ("what was consumed cost").
+    of the currency for "money", a number of entries for "entries", a word for "state". `law` names
+    a law of the ledger that the balance breaks, where the row and the books agree on a wrong
+    balance. `against` says of a document what `in_books` is ("what was consumed cost").
     """
 
     lot: str
     what: str
     unit: str
-    on_row: int
-    in_books: int
+    on_row: int | str
+    in_books: int | str
     law: str = ""
     document: str = ""
     against: str = ""
@@ -175,18 +174,18 @@ def _batches_against_themselves() -> list[Difference]:
 
 
 def _states_against_holds() -> list[Difference]:
-    """Lots whose state is not what their open holds say, counted for the one and for the other."""
+    """Lots whose state is not what their open holds say, with the one and the other."""
     with connection.cursor() as cursor:
         cursor.execute(_STATED)
         return [
             Difference(
                 lot=code,
-                what=f"state {state}, by its open holds",
-                unit="entries",
-                on_row=int(state != LotState.RELEASED),
-                in_books=int(held),
+                what="state, by its open holds,",
+                unit="state",
+                on_row=state,
+                in_books=by_holds,
             )
-            for code, state, held in cursor.fetchall()
+            for code, state, by_holds in cursor.fetchall()
         ]
 
 

@@ -7,7 +7,9 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.db import connection
 
+from inventory.domain.stock.holds import Cause
 from inventory.models.stock.guards import ENTRIES
+from inventory.services.stock.hold_verbs import hold_lot
 from inventory.services.stock.proof import CHECKS, prove_books
 from inventory.services.stock.reservations import Holding, release, reserve
 from tests.inventory.making import KG, TODAY, make_lot, make_material
@@ -95,6 +97,27 @@ def test_an_altered_balance_is_found(shelf, sets, lot, said):
 def test_all_lots_that_differ_are_named(shelf):
     run("UPDATE inventory_lot SET cost = cost + 1")
     assert proved()[1] == "The books differ for 3 of 3 lots: boxes, first, second."
+
+
+@pytest.mark.parametrize(
+    ("cause", "state", "by_holds"),
+    [
+        (Cause.BY_HAND, "released", "blocked"),
+        (Cause.BY_HAND, "quarantine", "blocked"),
+        (Cause.ARRIVAL, "blocked", "quarantine"),
+        (None, "blocked", "released"),
+    ],
+)
+def test_a_state_that_its_holds_do_not_say_is_found(shelf, cause, state, by_holds):
+    lot = shelf["lots"][0]
+    if cause is not None:
+        hold_lot(lot.pk, reason="smells", cause=cause)
+    assert not prove_books().differences
+    run("UPDATE inventory_lot SET state = %s WHERE id = %s", state, lot.pk)
+    (difference,) = prove_books().differences
+    assert (difference.on_row, difference.in_books) == (state, by_holds)
+    said = f"Lot {lot.code}: state, by its open holds, is {state} on the row, {by_holds} by the"
+    assert said in proved()[0]
 
 
 def test_an_altered_reservation_line_is_found(shelf):
