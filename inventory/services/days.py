@@ -35,7 +35,7 @@ def take_day_to_come(
     `instead` says where a coming day is written down.
     """
     if is_to_come(day, today=timezone.localdate()):
-        told = f"{what} is of today or of a day before. {instead}"
+        told = f"{what} is dated today or earlier. {instead}"
         faults.add(DayRule.TO_COME.value, told.strip(), field)
 
 

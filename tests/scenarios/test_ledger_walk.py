@@ -33,7 +33,7 @@ from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import NewLot, add_cost, open_lots
 from inventory.services.stock.proof import prove_books
 from inventory.services.stock.reservations import Holding, expire_reservations, release, reserve
-from studio.foundation.errors import Refusal
+from studio.foundation.errors import Refusal, StateConflict
 from tests.inventory.making import TODAY, make_material
 from tests.scenarios.shelf_model import ModelLot, Shelf
 
@@ -102,7 +102,7 @@ class LedgerWalk(RuleBasedStateMachine):
             best_before=None if good_for is None else self.today + timedelta(days=good_for),
             holds=holds,
         )
-        (lot,) = open_lots([new], verb=verb, origin=BOOK)
+        (lot,) = open_lots([new], verb=verb, origin=self.book)
         self.shelf.lots[lot.pk] = ModelLot(
             lot.pk,
             lot.code,
@@ -226,13 +226,17 @@ class LedgerWalk(RuleBasedStateMachine):
     @rule(n=which, cause=st.sampled_from([Cause.ARRIVAL, Cause.BY_HAND]))
     def hold_it(self, n, cause):
         lot = self.lot(n)
-        hold_lot(lot, reason="judged", cause=cause)
+        hold_lot(lot, reason="judged", cause=cause, on=self.today)
         self.shelf.lots[lot].causes.add(cause)
 
     @rule(n=which)
     def release_it(self, n):
         lot = self.lot(n)
-        release_lot(lot, reason="judged")
+        if not self.shelf.lots[lot].causes:
+            with pytest.raises(StateConflict):
+                release_lot(lot, reason="judged")
+            return
+        release_lot(lot, reason="judged", on=self.today)
         self.shelf.lots[lot].causes.clear()
 
     @rule(passed=st.integers(1, 3))

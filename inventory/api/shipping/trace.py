@@ -162,7 +162,7 @@ class LotTraceViewSet(StudioViewSet):
         status=201,
     )
     def recall(self, request: Request, code: str, given: Any) -> Any:
-        """Block the lot and everything made of it, and list which customers have some."""
+        """Hold the lot and everything made of it, and list which customers have some."""
         recall = recall_lot(code, given["reason"], by=caller(request))
         return recall_report(recall.code)
 
@@ -182,7 +182,7 @@ class RecallViewSet(ReadOnlyStudioViewSet):
 
     @verb(Capability.KEEP_STOCK, given=RecallLiftSerializer, answer=RecallReportSerializer)
     def lift(self, request: Request, code: str, given: Any) -> Any:
-        """End the recall: what it still blocks is again what it was before."""
+        """End the recall: its holds are lifted; those of other causes and recalls stay."""
         lift_recall(code, given["reason"], by=caller(request))
         return recall_report(code)
 

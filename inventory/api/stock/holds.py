@@ -8,12 +8,14 @@ from rest_framework import serializers
 from inventory.domain.stock.holds import (
     DECIDED,
     LONGEST_SAID,
+    MOST_FREE_ALKALI,
     RELEASED_BY_HAND,
     Cause,
     Outcome,
     way_out,
 )
 from inventory.models.stock.holds import Hold
+from studio.foundation.units.writing import percent
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.web.serializer_fields.numbers import ShareField
 
@@ -80,7 +82,8 @@ class DecisionSerializer(_Dated):
     cause = serializers.ChoiceField(sorted(DECIDED), required=False)
     free_alkali = ShareField(
         required=False,
-        help_text="Free caustic alkali by ISO 456, as NaOH: 0.0004 or 0.04 %; at most 0.05 %.",
+        help_text="Free caustic alkali by ISO 456, as NaOH: 0.0004 or 0.04 %; at most "
+        f"{percent(MOST_FREE_ALKALI)}.",
     )
     measured_on = serializers.DateField(required=False)
 

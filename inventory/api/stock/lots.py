@@ -182,7 +182,8 @@ class LotViewSet(ReadOnlyStudioViewSet):
     def release(self, request: Request, code: str, given: Any) -> Any:
         """Lift what holds the lot by hand or on its arrival.
 
-        Holds of other causes stay; where there are only those, 409 tells what lifts each.
+        Holds of other causes stay; where there are only those, 409 tells what lifts each. 409 too
+        where nothing holds it.
         """
         release_lot(
             self.get_object().pk, reason=given["reason"], on=given.get("on"), by=caller(request)

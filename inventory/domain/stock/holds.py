@@ -14,6 +14,7 @@ from types import MappingProxyType
 
 from inventory.domain.stock.lots import LotState
 from studio.foundation.errors import Faults
+from studio.foundation.units.writing import percent
 
 #: What people write, and what stands on a hold or a lot: figures and several reasons come to more.
 LONGEST_SAID = 200
@@ -209,8 +210,9 @@ def check_decision(faults: Faults, decision: Decision, *, cause: Cause, made_on:
     elif decision.free_alkali > MOST_FREE_ALKALI:
         faults.add(
             "too-much-free-alkali",
-            "Toilet soap holds at most 0.05 % free caustic alkali (as NaOH), so this is still not "
-            "safe. Let it cure and measure again, use it up in a rebatch, or dispose of it.",
+            f"Toilet soap holds at most {percent(MOST_FREE_ALKALI)} free caustic alkali (as NaOH), "
+            "so this is still not safe. Let it cure and measure again, use it up in a rebatch, or "
+            "dispose of it.",
             "free_alkali",
             maximum=str(MOST_FREE_ALKALI),
         )

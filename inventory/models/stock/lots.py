@@ -49,9 +49,9 @@ class Lot(Certified):
         models.ForeignKey(
             Location, on_delete=models.PROTECT, null=True, blank=True, related_name="lots"
         ),
-        "Stands",
+        "Place",
     )
-    received_amount = said(StockField(default=0), "As much as")
+    received_amount = said(StockField(default=0), "Amount at first")
     steam = said(
         MassField(default=0), "Steamed off", meaning="water that left it while it was made"
     )

@@ -11,6 +11,7 @@ from inventory.domain.stock.holds import (
     DECIDED,
     LIFTED_BY,
     LONGEST_SAID,
+    MOST_FREE_ALKALI,
     Cause,
     Decision,
     Outcome,
@@ -32,6 +33,7 @@ from inventory.services.stock.hold_verbs import (
     remaining,
 )
 from studio.foundation.roles import Capability
+from studio.foundation.units.writing import percent
 from studio.web.form_fields import ShareFormField
 from studio.web.pages.places import page_address
 from studio.web.pages.ruled import page, who
@@ -167,7 +169,7 @@ class DecideForm(forms.Form):
     free_alkali = ShareFormField(
         required=False,
         label="Free alkali as NaOH",
-        help_text="As measured, in percent: 0.04 %. At most 0.05 %.",
+        help_text=f"As measured, in percent: 0.04 %. At most {percent(MOST_FREE_ALKALI)}.",
     )
     measured_on = forms.DateField(required=False, label="Measured on", widget=_DAY)
     on = forms.DateField(label="Decided on", widget=_DAY)
@@ -270,7 +272,11 @@ def decide_page(request: HttpRequest, code: str) -> HttpResponse:
         decision = Decision(**{**values, "outcome": Outcome(values["outcome"])})
         freed = decide_lot(lot.pk, decision, cause=Cause(given["cause"]), by=who(request))
         left = open_holds(freed.pk)
-        return f"is decided over, but not free yet. {remaining(left)}" if left else "is free of it."
+        return (
+            f"has its decision, but is not free yet. {remaining(left)}"
+            if left
+            else "is free of it."
+        )
 
     form = DecideForm(
         request.POST or None,

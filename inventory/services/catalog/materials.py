@@ -19,7 +19,7 @@ from studio.foundation.doers import doer
 from studio.foundation.errors import Faults
 from studio.foundation.histories import Told, in_words, tell
 from studio.foundation.model_fields import described
-from studio.foundation.roles import Capability, capabilities_of
+from studio.foundation.roles import may_decide
 from studio.foundation.units.writing import percent
 from studio.work.keeping import Expected, Names, changed, faults_of, keep, locked
 
@@ -124,7 +124,7 @@ def _check_change(
 
 def _check_correction(faults: Faults, material: Material, reason: str, by: "User | None") -> None:
     """An owner corrects which alkali a material is, and says why. Raises NotForYou."""
-    if by is None or Capability.DECIDE not in capabilities_of(by):
+    if not may_decide(by):
         raise NotForYou(
             f"Which alkali {material.name} is decides how much lye is weighed: an owner corrects"
             " it, with a reason.",

@@ -69,21 +69,22 @@ def release_lot(
     """Lift the holds by hand and on arrival of a lot; holds of other causes stay.
 
     Where nothing else can be lifted like that, raises LotHeld telling what holds the lot and what
-    lifts each. A lot that nothing holds stays as it is. Raises InvalidInput without a reason.
+    lifts each. Raises StateConflict for a lot that nothing holds, InvalidInput without a reason.
     """
     lot = lock_lots([lot_id])[lot_id]
     found = open_holds(lot_id)
+    if not found:
+        raise StateConflict(f"Lot {lot.code} is not held.", field="lot")
     mine = [each for each in found if each.cause in RELEASED_BY_HAND]
-    if found and not mine:
+    if not mine:
         raise LotHeld(
             f"Lot {lot.code} is not released by hand. {remaining(found)}",
             field="lot",
             details={"holds": [{"cause": h.cause, "reference": h.reference} for h in found]},
         )
-    if mine:
-        why = said(reason, "Say why the lot is released.")
-        day = _day(on, since=max(each.on for each in mine), lot=lot)
-        close([each.pk for each in mine], [lot_id], Lifting(on=day, reason=why), by=by)
+    why = said(reason, "Say why the lot is released.")
+    day = _day(on, since=max(each.on for each in mine), lot=lot)
+    close([each.pk for each in mine], [lot_id], Lifting(on=day, reason=why), by=by)
     return Lot.objects.get(pk=lot_id)
 
 

@@ -50,6 +50,12 @@ def test_recalled_and_held_tells_both(shelf):
     assert shelf.seen(OLIVE)["state"] == "released"
 
 
+def test_what_nothing_holds_is_not_released(shelf):
+    with nothing_changes():
+        refused = shelf.post(OLIVE + "release/", {"reason": "aired"})
+        assert "L-00001 is not held" in str(problem_in(refused, 409, "state-conflict"))
+
+
 def test_makers_decide_nothing(unsafe, maker):
     body = {"outcome": "disposed", "reason": "burns"}
     with nothing_changes():

@@ -34,6 +34,7 @@ ACTIONS = {
 }
 #: What holds a lot, where a verb is about that.
 HELD = {
+    "release": NewHold(cause=Cause.BY_HAND, reason="the drum leaked"),
     "end-cure": NewHold(cause=Cause.CURE, reason="curing"),
     "decide": NewHold(cause=Cause.LYE, reason="lye-heavy", reference="batch:B-9"),
 }
@@ -180,6 +181,7 @@ def test_each_change_needs_its_key_its_role_and_its_lot(shelf, viewer, verb):
     if verb in HELD:
         lot = Lot.objects.get(code="L-00001")
         hold_for([lot.pk], HELD[verb], on=TODAY)
+    if verb == "decide":
         spoil_lot(lot.pk, lot.on_hand, origin=Origin(reference="spoil:x", note="burns"))
     with nothing_changes():
         problem_in(shelf.post(f"{OLIVE}{verb}/", body, key=None), 400, "idempotency-key-missing")

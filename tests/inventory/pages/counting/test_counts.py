@@ -104,7 +104,7 @@ def test_what_cannot_be_counted_is_refused_beside_the_field(field):
     given = form_of(look(client, "/shelf/counts/new/")[0]) | {"note": "typed at length"}
     tomorrow = timezone.localdate() + timedelta(days=1)
     wrong = {"counted_on": tomorrow.isoformat(), "location": "attic"}[field]
-    told = {"counted_on": "of today or of a day before", "location": "0 lots to count"}[field]
+    told = {"counted_on": "is dated today or earlier", "location": "0 lots to count"}[field]
     answer = client.post("/shelf/counts/new/", {**given, field: wrong})
     page = read(answer)
     assert answer.status_code == 422 and told in page and f'id="id_{field}-error"' in page

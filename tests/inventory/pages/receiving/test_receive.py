@@ -135,6 +135,6 @@ def test_what_cannot_be_read_hides_no_other_fault(shop):
     answer = signed_in().post("/shelf/receive/", sent(lines, received_on="2200-01-01"))
     page = read(answer)
     assert answer.status_code == 422 and not Delivery.objects.exists()
-    for told in ("This material is weighed", "No material or offer", "of today or of a day before"):
+    for told in ("This material is weighed", "No material or offer", "is dated today or earlier"):
         assert told in page
     assert page.count('aria-invalid="true"') == 4

@@ -3,8 +3,9 @@
 from datetime import timedelta
 
 from inventory.models.stock.links import LotLink
+from inventory.queries.shipping.trace import made_of_these
 from inventory.queries.stock.last_paid import Paid, last_paid_for
-from inventory.queries.stock.made_of import made_of, materials_held_in
+from inventory.queries.stock.materials_on_hand import materials_held_in
 from tests.inventory.making import KG, TODAY, make_lot, make_material
 
 DAY = timedelta(days=1)
@@ -32,8 +33,8 @@ def test_what_was_made_of_a_lot_is_found_on_every_level(database):
     for parent, child in ((0, 1), (1, 2), (0, 2), (3, 4)):
         LotLink.objects.create(parent=lots[parent], child=lots[child], amount=1)
     pks = [lot.pk for lot in lots]
-    assert made_of([pks[0]]) == set(pks[:3])
-    assert made_of([pks[1], pks[3]]) == {*pks[1:5]}
-    assert made_of([]) == set()
+    assert made_of_these([pks[0]]) == set(pks[:3])
+    assert made_of_these([pks[1], pks[3]]) == {*pks[1:5]}
+    assert made_of_these([]) == set()
     held = materials_held_in(pks[:2])
     assert held == {lot.material_id for lot in lots[:2]} and materials_held_in([]) == frozenset()

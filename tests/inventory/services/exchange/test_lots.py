@@ -158,6 +158,13 @@ def test_an_unusual_value_that_stands_already_is_confirmed_by_its_row():
     assert lot.confirmations.get().by == by
 
 
+def test_a_row_of_a_lot_that_is_free_leaves_it_so():
+    an_oil("olive")
+    a_lot()
+    content = "code,state,state_reason\nOL-1,released,looked at\n"
+    assert counted(imported("lots", content, by=person(), mode="change")) == ("done", 0, 0, 1)
+
+
 def test_nothing_is_confirmed_where_all_is_usual():
     an_oil("olive")
     lot = a_lot(certificate=Certificate(sv_mg_koh_g=Decimal(190)))

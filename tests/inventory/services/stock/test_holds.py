@@ -76,6 +76,8 @@ def test_after_any_deeds_the_state_is_what_open_holds_say(database, plan, deeds)
                 release_lot(lot.pk, reason="looked at")
             except LotHeld:
                 assert causes(lot) and not causes(lot) & {Cause.ARRIVAL, Cause.BY_HAND}
+            except StateConflict:
+                assert not causes(lot)
     for lot in Lot.objects.all():
         assert lot.state == state_of(causes(lot))
         assert bool(lot.state_reason) is (lot.state != "released")
@@ -192,10 +194,13 @@ def test_a_bare_release_tells_what_holds_and_what_lifts_each(database):
     assert [each["cause"] for each in fault.details["holds"]] == ["recall", "cure"]
 
 
-def test_what_nothing_holds_stays_as_it_is(database):
+@pytest.mark.parametrize("reason", ["", "looked at"])
+def test_what_nothing_holds_is_not_released(database, reason):
     lot = make_lot(make_material(), KG)
-    assert release_lot(lot.pk, reason="").state == "released"
-    assert lot.history.count() == 1
+    with pytest.raises(StateConflict, match=f"Lot {lot.code} is not held") as refused:
+        release_lot(lot.pk, reason=reason)
+    assert [(f.code, f.field) for f in refused.value.faults] == [("state-conflict", "lot")]
+    assert Lot.objects.get().state == "released" and lot.history.count() == 1
 
 
 @pytest.mark.parametrize("cause", Cause)
@@ -241,7 +246,7 @@ def test_the_proof_finds_a_state_that_no_hold_says(database):
     assert prove_books().holds
     Lot.objects.update(state="released")
     (wrong,) = prove_books().differences
-    assert (wrong.lot, wrong.on_row, wrong.in_books) == (lot.code, 0, 1)
+    assert (wrong.lot, wrong.on_row, wrong.in_books) == (lot.code, "released", "blocked")
 
 
 def test_the_number_of_queries_is_fixed(database):

@@ -103,7 +103,7 @@ def test_a_lot_tells_its_place_its_certificate_and_its_state(owner):
         "Saponification value, mg KOH/g": ("", "189.5"),
         "Most in a rinse-off product (IFRA 9)": ("", "4.1 %"),
     }
-    assert changes(moved) == {"Stands": ("", "Low shelf")}
+    assert changes(moved) == {"Place": ("", "Low shelf")}
     assert (moved["by"], blocked["by"]) == ("not noted", owner.client.handler._force_user.username)
     assert changes(made)["Material"][1] == lot.material.name
 
