@@ -296,7 +296,7 @@ def test_an_order_without_a_price_or_with_nonsense_is_refused_whole(shop):
     tomorrow = timezone.localdate() + timedelta(days=1)
     for values, words in (
         ({"due_on": timezone.localdate() - timedelta(days=1)}, "ordered on"),
-        ({"ordered_on": tomorrow, "due_on": tomorrow}, "today or of a day before"),
+        ({"ordered_on": tomorrow, "due_on": tomorrow}, "is dated today or earlier"),
         ({"freight": -1}, "Freight"),
     ):
         with pytest.raises(OrderRefusal, match=words):
