@@ -76,8 +76,8 @@ def _poured(fault: Fault) -> Fault:
 
 
 def words_of(faults: Sequence[Fault]) -> str:
-    """Why something must not be sold, in one text; empty when it may."""
-    return "; ".join(fault.message for fault in faults)
+    """Why something must not be sold, in whole sentences; empty when it may."""
+    return " ".join(fault.message for fault in faults)
 
 
 def _mass(takes: Sequence[LotTake]) -> int:

@@ -21,6 +21,7 @@ from inventory.queries.shipping.trace import made_of_these
 from inventory.queries.stock.holds import holds_for
 from inventory.services.events import ValuesChanged, values_changed
 from inventory.services.stock.holds import hold, lock_while_growing
+from recipes.domain.bench.as_made import words_of
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.models.bench.batches import Batch, BatchState
 from recipes.models.bench.judgements import Judgement
@@ -147,7 +148,7 @@ def _keep(
             return _follow(standing, check, faults)
         if not turned and standing is None:
             return False  # it is held for that already, since it was poured
-        words = _words(faults)
+        words = words_of(faults)
     if standing is not None:
         _set_aside(standing)
     Judgement.objects.create(
@@ -164,8 +165,11 @@ def _keep(
 
 
 def _follow(standing: Judgement, check: SafetyCheck, faults: Sequence[Fault]) -> bool:
-    """It is unsafe still: the figures follow, what made it so stays named."""
-    standing.words, standing.superfat = _words(faults), check.superfat
+    """It is unsafe still: the figures follow, what made it so stays named. Whether they changed."""
+    now = words_of(faults)[:_LONGEST], check.superfat
+    if now == (standing.words, standing.superfat):
+        return False
+    standing.words, standing.superfat = now
     standing.save(update_fields=["words", "superfat"])
     return True
 
@@ -207,16 +211,16 @@ def _stands_decided(new: NewHold, held: Sequence["Hold"], *, worse: bool) -> boo
     return mine[-1].outcome != Outcome.SAFE.value
 
 
-def _lowest_known(batch: Batch) -> Any:
-    """The lowest superfat that the batch was held for so far; 0 for none."""
-    judged = Judgement.objects.filter(batch=batch, is_safe=False).values_list("superfat", flat=True)
+def _lowest_known(batch: Batch) -> Decimal:
+    """The lowest superfat that the soap was held for so far, as poured; 0 for none."""
+    # What was judged of a reservation was of lots that may never have been poured.
+    unsafe_as_poured = Judgement.objects.filter(
+        batch=batch, is_safe=False, reservation__isnull=True
+    )
+    judged = unsafe_as_poured.values_list("superfat", flat=True)
     poured = [] if batch.superfat_poured is None else [batch.superfat_poured]
     known: list[Decimal] = [*poured, *judged, Decimal(0)]
     return min(known)
-
-
-def _words(faults: Sequence[Fault]) -> str:
-    return " ".join(fault.message for fault in faults)[:_LONGEST]
 
 
 def _judge_part(arguments: Arguments, prepared: Any, now: datetime) -> dict[str, Any]:

@@ -30,12 +30,12 @@ def unsafe(batch: Batch, faults: Iterable[Fault]) -> list[NewHold]:
 
     They name the batch: the hold goes on to what is made of its soap, and says there whence.
     """
-    words: dict[Cause, list[str]] = {}
+    found: dict[Cause, list[Fault]] = {}
     for fault in as_poured(faults):
-        words.setdefault(_cause_of(fault), []).append(fault.message)
+        found.setdefault(_cause_of(fault), []).append(fault)
     return [
-        NewHold(cause=cause, reason=_of_batch(batch, " ".join(some)), reference=batch.holder)
-        for cause, some in words.items()
+        NewHold(cause=cause, reason=_of_batch(batch, words_of(some)), reference=batch.holder)
+        for cause, some in found.items()
     ]
 
 

@@ -137,4 +137,4 @@ def test_unlike_certificates_count_each_by_its_mass():
 
 def test_reasons_are_one_text():
     assert words_of([]) == ""
-    assert words_of([Fault("a", "One."), Fault("b", "Two.")]) == "One.; Two."
+    assert words_of([Fault("a", "One."), Fault("b", "Two.")]) == "One. Two."

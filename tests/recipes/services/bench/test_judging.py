@@ -15,6 +15,7 @@ from inventory.models.stock.lots import Lot
 from inventory.queries.stock.candidates import ChosenLot
 from inventory.services.alerts.alerts import raise_alerts
 from inventory.services.catalog.materials import save_material
+from inventory.services.events import ValuesChanged
 from inventory.services.stock.certificates import certify_lot
 from inventory.services.stock.hold_verbs import decide_lot
 from recipes.domain.formulas.formula import Basis, Stage
@@ -276,6 +277,46 @@ def test_what_was_measured_is_held_again_only_where_it_is_worse(database):
     assert causes(batch.poured_lot) == ["cure"]
     certify("olive", sv_mg_koh_g=149)
     assert causes(batch.poured_lot) == ["cure", "lye-heavy"]
+
+
+def test_what_was_only_reserved_is_no_measure_of_what_was_poured_of_other_lots(database):
+    batch = reserved()
+    certify("olive", sv_mg_koh_g=150)
+    never_poured = judgement_of(batch)
+    unreserve_batch(batch.code)
+    row = BatchLine.objects.get(batch=batch, material__code="olive")
+    other = make_lot(row.material, 5 * KG)
+    chosen = {row.material_id: [ChosenLot(code=other.code, amount=row.planned)]}
+    reserve_batch(batch.code, chosen=chosen)
+    soap = pour_batch(batch.code, Poured(on=TODAY)).lot
+    certify_lot(other.pk, {"sv_mg_koh_g": D(170)}, confirmed=UNUSUAL)
+    slightly = judgement_of(Batch.objects.get(pk=batch.pk))
+    measured = Decision(
+        outcome=Outcome.MEASURED,
+        reason="titrated",
+        on=NOW,
+        free_alkali=D("0.0004"),
+        measured_on=NOW,
+    )
+    decide_lot(soap.pk, measured, by=person("owner"))
+    assert causes(soap) == ["cure"]
+    certify_lot(other.pk, {"sv_mg_koh_g": D(165)}, confirmed=UNUSUAL)
+    worse = judgement_of(Batch.objects.get(pk=batch.pk))
+    assert never_poured.superfat < worse.superfat < slightly.superfat < 0
+    assert causes(soap) == ["cure", "lye-heavy"]
+
+
+def test_what_is_as_unsafe_as_it_was_did_not_change(database):
+    batch = poured()
+    certify("olive", sv_mg_koh_g=150)
+    lot = lot_of("olive")
+    same = ValuesChanged(lots=frozenset({lot.pk}), subject="lot:1", name="lot 1", words="again")
+    before = judgement_of(batch)
+    assert judging.judge_batches([batch.pk], same) == 0
+    after = judgement_of(batch)
+    assert (after.pk, after.words, after.superfat) == (before.pk, before.words, before.superfat)
+    certify("olive", sv_mg_koh_g=149)  # worse, so that the figures follow
+    assert judgement_of(batch).superfat < before.superfat
 
 
 def test_many_batches_are_judged_by_workers_at_once(database, monkeypatch):
