@@ -6,7 +6,7 @@ night in the mold loses a few percent of water and what sticks to it, a usual cu
 quarter of the planned weight.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
@@ -87,6 +87,15 @@ def allowed_by_scales(step_ng: int, weighings: int) -> int:
 def excess(parts: CutParts, *, poured_ng: int, allowance_ng: int) -> int:
     """By how much what is stated weighs more than can have come out of the pour; 0 if it may."""
     return max(parts.stated_ng - poured_ng - allowance_ng, 0)
+
+
+def outweigh_pour(weights: Sequence[int], *, poured_ng: int, step_ng: int) -> bool:
+    """Whether bars (each a reading, in ng) weigh more together than was poured.
+
+    Soap only loses mass after the pour. One step of the scale for each bar and one for the pour is
+    left to the scale.
+    """
+    return sum(weights) > poured_ng + allowed_by_scales(step_ng, len(weights) + 1)
 
 
 def balance(parts: CutParts, expected: ExpectedCut) -> CutBalance:

@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from inventory.domain.stock.days import DayRule, is_to_come
 from recipes.domain.cure.drying import left_without_curve
+from recipes.domain.cure.mass_at_cut import outweigh_pour
 from recipes.domain.labels.net_weight import (
     TABLE_NOTE,
     USUAL_CONFIDENCE,
@@ -24,7 +25,8 @@ from recipes.domain.labels.net_weight import (
     sample_of,
     usable_division,
 )
-from recipes.queries.cure.cure import Cure, cure_of, last_weights
+from recipes.models.bench.batches import Batch
+from recipes.queries.cure.cure import Cure, cure_of, cut_record_of, last_weights
 from studio.foundation.errors import Faults, InvalidInput
 from studio.foundation.hints import Grams, Mark
 from studio.foundation.units.registry import NG_PER_G
@@ -83,8 +85,8 @@ class NetWeight:
 def net_weight_of(code: str, asked: NetWeightQuestion) -> NetWeight:
     """The largest safe label for a batch's bars. Four queries.
 
-    Raises NotFound, BatchConflict before the pour, InvalidInput without two weighed bars,
-    OutsideTable above 1120 g.
+    Raises NotFound, BatchConflict before the pour, InvalidInput without two weighed bars and for
+    weights above what was poured, OutsideTable above 1120 g.
     """
     return net_weight_from(cure_of(code), asked)
 
@@ -128,6 +130,7 @@ def _sample(cure: Cure, asked: NetWeightQuestion, sale_on: date) -> tuple[date, 
         if is_to_come(weighed_on, today=today):
             told = "Bars were weighed today or on a day before."
             faults.add(DayRule.TO_COME.value, told, "weighed_on")
+        _take_heavier_than_poured(faults, cure.batch, asked.weights)
         faults.raise_if_any(InvalidInput)
         return weighed_on, asked.weights
     last = last_weights(cure.weighings)
@@ -137,6 +140,23 @@ def _sample(cure: Cure, asked: NetWeightQuestion, sale_on: date) -> tuple[date, 
             field="weights",
         )
     return last
+
+
+def _take_heavier_than_poured(faults: Faults, batch: Batch, weights: Sequence[int]) -> None:
+    """No bar, nor all of the sample, weighs more than was poured. No query."""
+    record, lot = cut_record_of(batch), batch.poured_lot
+    if record is None and lot is None:
+        return
+    mass = record.poured if record is not None else lot.received_amount
+    step, poured, heavy = batch.version.resolution, grams(mass), False
+    for place, weight in enumerate(weights):
+        if outweigh_pour([weight], poured_ng=mass, step_ng=step):
+            told = f"A bar weighs no more than the {poured} that were poured: weigh it again."
+            faults.add("more-than-poured", told, f"weights.{place}")
+            heavy = True
+    if not heavy and outweigh_pour(weights, poured_ng=mass, step_ng=step):
+        told = f"The bars weigh {grams(sum(weights))}, of {poured} that were poured"
+        faults.add("more-than-poured", f"{told}: weigh them again.", "weights")
 
 
 def _left(cure: Cure, weighed_on: date, sale_on: date, confidence: Decimal) -> tuple[Fraction, str]:

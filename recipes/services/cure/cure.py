@@ -11,7 +11,7 @@ from inventory.domain.alerts.causes import Finding
 from inventory.queries.stock.holds import cures_ended
 from inventory.services.alerts.registry import CAUSES, Cause, Look, listed
 from inventory.services.days import take_day_to_come
-from recipes.domain.cure.mass_at_cut import allowed_by_scales
+from recipes.domain.cure.mass_at_cut import outweigh_pour
 from recipes.errors import BatchConflict
 from recipes.models.bench.batches import Batch, BatchState
 from recipes.models.cure.finishing import CureChoice, CureWeighing, CutRecord
@@ -134,10 +134,7 @@ def _check(batch: Batch, weighed: DayOfWeighing) -> None:
 
 
 def _take_heavier_than_poured(faults: Faults, batch: Batch, weighed: DayOfWeighing) -> None:
-    """Bars only lose mass after the pour: no sample, nor all of a day, weighs more than it did.
-
-    One step of the scale for each bar and one for the pour is left to the scale. Two queries.
-    """
+    """No sample, nor all of a day, weighs more than was poured. Two queries."""
     cut = CutRecord.objects.filter(batch=batch).first()
     if cut is None:
         return
@@ -145,12 +142,14 @@ def _take_heavier_than_poured(faults: Faults, batch: Batch, weighed: DayOfWeighi
     of_day = {**dict(before.values_list("bar", "weight")), **weighed.weights}
     step, poured = batch.version.resolution, grams(cut.poured)
     for bar, weight in weighed.weights.items():
-        if weight > cut.poured + allowed_by_scales(step, 2):
+        if outweigh_pour([weight], poured_ng=cut.poured, step_ng=step):
             told = f"A bar weighs no more than the {poured} that were poured: weigh it again."
             faults.add("more-than-poured", told, f"weights.{bar}")
-    together = sum(of_day.values())
-    if not faults and together > cut.poured + allowed_by_scales(step, len(of_day) + 1):
-        told = f"All bars of {weighed.on} weigh {grams(together)}, of {poured} that were poured"
+    together = list(of_day.values())
+    if not faults and outweigh_pour(together, poured_ng=cut.poured, step_ng=step):
+        told = (
+            f"All bars of {weighed.on} weigh {grams(sum(together))}, of {poured} that were poured"
+        )
         faults.add("more-than-poured", f"{told}: weigh them again.", "weights")
 
 
@@ -164,8 +163,8 @@ def _opening_stock_ready(look: Look) -> list[Finding]:
         Finding(
             subject=f"lot:{found.lot.code}",
             name=f"lot {found.lot.code}",
-            reason=f"Lot {found.lot.code} of {found.lot.material.name} stood here before, and its "
-            f"cure is over since {found.until}: look at it, and end its cure.",
+            reason=f"The cure of lot {found.lot.code} of {found.lot.material.name}, which was here "
+            f"before the books began, was over on {found.until}: look at it, and end its cure.",
             figures={"ready_on": str(found.until), "bars": found.lot.on_hand},
         )
         for found in cures_ended(on=look.on)

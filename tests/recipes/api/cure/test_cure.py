@@ -245,7 +245,11 @@ def test_the_net_weight_and_why(maker, curing):
         ({}, 422, {"weights"}),
         ({"weights": ["100 g"]}, 422, {"weights"}),
         ({"weights": ["0 g", "1 g"]}, 400, {"weights.0"}),
-        ({"weights": ["2 kg", "2 kg"], "weighed_on": "2026-03-30"}, 422, {"label"}),
+        (
+            {"weights": ["2 kg", "2 kg"], "weighed_on": "2026-03-30"},
+            422,
+            {"weights.0", "weights.1"},
+        ),
         ({"weights": ["9 g", "9 g"], "weighed_on": "2026-03-01"}, 422, {"weighed_on"}),
         ({"weighed_on": "2026-03-30"}, 400, {"weights"}),
         ({"weights": ["9 g", "9 g"], "confidence": "1"}, 400, {"confidence"}),

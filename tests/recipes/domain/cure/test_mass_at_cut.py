@@ -16,6 +16,7 @@ from recipes.domain.cure.mass_at_cut import (
     allowed_by_scales,
     balance,
     excess,
+    outweigh_pour,
     reasons_asked,
 )
 
@@ -45,6 +46,13 @@ def weighed(good_g, good=10, **values):
 def test_what_is_stated_is_within_the_pour_and_the_scale_or_in_excess(cut, poured, allowance):
     over = excess(cut, poured_ng=poured, allowance_ng=allowance)
     assert over == max(cut.stated_ng - (poured + allowance), 0)
+
+
+@given(st.lists(st.integers(1, 400 * G), min_size=1), st.integers(1, 10 * G))
+def test_bars_outweigh_a_pour_from_one_step_more_than_readings(bars, step):
+    most = sum(bars) - step * (len(bars) + 1)
+    assert not outweigh_pour(bars, poured_ng=most, step_ng=step)
+    assert outweigh_pour(bars, poured_ng=most - 1, step_ng=step)
 
 
 @given(parts)

@@ -38,5 +38,6 @@ def test_opening_stock_is_told_when_its_cure_is_over(database):
     assert cure_ready(Look(on=until - timedelta(days=1))) == []
     (found,) = cure_ready(Look(on=until))
     assert found.subject == "lot:OLD" and "end its cure" in found.reason
+    assert "which was here before the books began, was over on" in found.reason
     end_cure(lot.pk, on=until)
     assert cure_ready(Look(on=until)) == []

@@ -8,7 +8,7 @@ import pytest
 from django.db import transaction
 
 from recipes.domain.formulas.scaled import FatTarget
-from recipes.errors import BatchConflict
+from recipes.errors import BatchConflict, OutsideTable
 from recipes.models.bench.batches import Batch
 from recipes.models.cure.finishing import CureChoice, CureWeighing, CutRecord
 from recipes.queries.cure.cure import cure_of, cut_plan_of
@@ -25,12 +25,17 @@ G = 10**9
 CUT_ON = TODAY + timedelta(days=1)
 
 
-def curing(**spec):
+def in_its_mold(**spec):
     bench = make_bench(**spec)
     stock(bench)
     batch = planned(bench)
     reserve_batch(batch.code)
     pour_batch(batch.code, Poured(on=TODAY))
+    return batch
+
+
+def curing(**spec):
+    batch = in_its_mold(**spec)
     cut_batch(batch.code, Cut(on=CUT_ON, bars_good=8))
     return batch
 
@@ -235,6 +240,35 @@ def test_without_a_curve_the_recipe_loss_is_expected(database):
     dried = NetWeightQuestion(weights=[108 * G] * 6)
     found = net_weight_of(batch.code, dried)
     assert (found.by, found.label.label) == ("weighed", 108 * G)
+
+
+@pytest.mark.parametrize("is_cut", [True, False])
+def test_no_label_stands_on_bars_heavier_than_the_pour(database, is_cut):
+    batch = curing() if is_cut else Batch.objects.get(code=in_its_mold().code)
+    poured = Batch.objects.get(pk=batch.pk).poured_lot.received_amount
+    step = batch.version.resolution
+    half = poured // 2
+    for weights, fields in (
+        ([100 * G, poured + 3 * step, poured + 3 * step], ["weights.1", "weights.2"]),
+        ([half, half, 4 * step + 1], ["weights"]),
+    ):
+        with pytest.raises(InvalidInput, match="that were poured") as refused:
+            net_weight_of(batch.code, NetWeightQuestion(weights=weights))
+        assert [fault.code for fault in refused.value.faults] == ["more-than-poured"] * len(fields)
+        assert [fault.field for fault in refused.value.faults] == fields
+    within = [half, poured - half + 3 * step]  # the scale accounts for that
+    assert net_weight_of(batch.code, NetWeightQuestion(weights=within)).weighed.count == 2
+
+
+def test_bars_above_the_table_have_no_label(database):
+    bench = make_bench()
+    stock(bench)
+    batch = planned(bench, target=FatTarget(3000 * G), bars=2)
+    reserve_batch(batch.code)
+    pour_batch(batch.code, Poured(on=TODAY))
+    with pytest.raises(OutsideTable) as refused:
+        net_weight_of(batch.code, NetWeightQuestion(weights=[1900 * G, 1900 * G]))
+    assert [fault.field for fault in refused.value.faults] == ["label"]
 
 
 def test_what_the_label_answer_tells_beside_the_weight(database):
