@@ -75,6 +75,17 @@ class Actuals:
         return self.safety is not None and any(each.code in LYE_FAULTS for each in self.faults)
 
     @property
+    def names_other_alkali(self) -> bool:
+        """Whether its recipe names what is kept as another alkali by now: no pour is taken."""
+        return any(each.code == OTHER_ALKALI for each in self.faults)
+
+    @property
+    def as_planned(self) -> bool:
+        """Whether nothing of the soap was weighed otherwise than planned."""
+        soap = [line for line in self.lines if not line.row.is_packing]
+        return all(line.actual in (None, line.row.planned) for line in soap)
+
+    @property
     def deviations(self) -> tuple[ActualLine, ...]:
         """The lines that differ from the plan, in bench order."""
         return tuple(line for line in self.lines if line.deviation is not None)

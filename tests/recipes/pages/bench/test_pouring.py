@@ -5,10 +5,15 @@ from decimal import Decimal
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
+from inventory.domain.catalog.unusual import UNUSUAL
+from inventory.domain.stock.holds import Decision, Outcome
 from inventory.domain.stock.lots import LotState
+from inventory.models.catalog.materials import Material
 from inventory.models.stock.lots import Lot
-from inventory.services.stock.hold_verbs import hold_lot
+from inventory.services.stock.certificates import certify_lot
+from inventory.services.stock.hold_verbs import decide_lot, hold_lot
 from recipes.domain.formulas.scaled import BatterTarget
 from recipes.models.bench.batches import Batch
 from recipes.queries.formulas.formulas import load_formula
@@ -72,6 +77,56 @@ def test_too_much_fragrance_is_told_before_and_blocks_the_soap():
     held = batch.poured_lot.holds.get(cause="over-limit")
     told_of = held.reason.partition(" (Batch")[0]
     assert told_of in page and told_of in told
+
+
+def test_what_turned_unsafe_as_planned_is_said_to_be_refused_and_is():
+    batch, client = reserved(), signed_in()
+    certify_lot(
+        Lot.objects.get(material__code="olive").pk,
+        {"sv_mg_koh_g": Decimal(150)},
+        confirmed=UNUSUAL,
+    )
+    page = look(client, "pour-page", batch)
+    assert "lye-heavy as it stands" in page and "Poured as planned it is refused" in page
+    assert "is blocked" not in page and "weigh it right first" not in page
+    assert "on a day before lot" in page and "and blocked" in page
+    refused = send(client, "pour-page", batch, "now", on=timezone.localdate().isoformat())
+    assert refused.status_code == 422 and batch.state == "reserved"
+    weigh(batch, "naoh", "1.1")
+    page = look(client, "pour-page", batch)
+    assert "lye-heavy as weighed" in page and "Poured like this, its soap is blocked" in page
+    assert "is refused" not in page and "weigh it right first" in page
+    send(client, "pour-page", batch, "then", on=timezone.localdate().isoformat())
+    assert batch.state == "poured" and batch.poured_lot.state == LotState.BLOCKED.value
+
+
+def test_a_batch_of_another_alkali_is_said_to_be_refused_whatever_was_weighed():
+    batch, client = reserved(), signed_in()
+    weigh(batch, "naoh", "1.3")
+    Material.objects.filter(code="naoh").update(alkali="KOH")
+    page = look(client, "pour-page", batch)
+    assert "It cannot be poured" in page and "every pour is refused" in page
+    assert "is blocked" not in page and "are blocked" not in page and "all the same" not in page
+    answer = poured(client, batch)
+    assert answer.status_code == 422 and batch.state == "reserved"
+
+
+def test_a_batch_is_blocked_on_its_page_while_its_soap_is():
+    batch, client = reserved(), signed_in()
+    weigh(batch, "naoh", "1.3")
+    assert "lye-heavy</span>" in look(client, "batch-page", batch)
+    poured(client, batch)
+    assert batch.superfat_poured < 0
+    page = look(client, "batch-page", batch)
+    assert "Its soap is blocked: " in page and "blocked</span>" in page
+    safe = Decision(outcome=Outcome.SAFE, reason="the scale was off", on=timezone.localdate())
+    certify_lot(
+        Lot.objects.get(material__code="naoh").pk, {"purity": Decimal("0.7")}, confirmed=UNUSUAL
+    )
+    decide_lot(batch.poured_lot.pk, safe, by=person("owner"))
+    page = look(client, "batch-page", batch)
+    assert "Its soap is blocked" not in page and "once it is firm" in page
+    assert "blocked</span>" not in page and "lye-heavy</span>" not in page
 
 
 @pytest.mark.parametrize(("units", "shown"), [("metric", "40.5 degC"), ("us", "104.9 degF")])
