@@ -59,7 +59,7 @@ def check_blend(lines: Sequence[BlendLine], *, makes: str = "", loss_share: Deci
     """Refuse a blend that is not 100 %, or with a line that cannot be. Raises `FormulaRefusal`.
 
     `makes` is the alkali that its product is kept as (see `alkali_in`): only a stored lye of NaOH
-    may take NaOH. What else is blended may go into soap as a line, where no alkali is counted.
+    may take NaOH. What else is blended may go into soap as a line, for which no lye is left out.
     """
     faults = Faults()
     for position, line in enumerate(lines):
@@ -77,7 +77,7 @@ def check_blend(lines: Sequence[BlendLine], *, makes: str = "", loss_share: Deci
         if line.ingredient.holds_alkali and not (makes and line.ingredient.alkali == makes):
             faults.add(
                 "alkali-as-line",
-                f"{name} holds alkali that nobody would count in what is blended. Say of the"
+                f"{name} holds alkali, which the lye of a soap would not be set by. Say of the"
                 " product which alkali it is kept as, or take the line out.",
                 f"lines.{position}",
             )

@@ -84,9 +84,28 @@ def demand_of(
     Carbonates, told as acids are, take of the acids and never saponify neutral fat, so what the
     acids are short of them is no alkali for the fats.
     """
+    return Demand(koh=lye.koh_demand(fats), acid_naoh=max(_left(acids, carbonates), ZERO))
+
+
+def worst_demand(
+    fats: Iterable[tuple[int, Decimal]],
+    acids: Iterable[tuple[int, Decimal]] = (),
+    carbonates: Iterable[tuple[int, Decimal]] = (),
+) -> Demand:
+    """The same at worst: `fats` by the low ends of their ranges, and no carbonate without an acid.
+
+    Where fats are free acids themselves, carbonate takes of them, and leaves more of the alkali
+    than the acids take.
+    """
+    return Demand(koh=lye.koh_demand(fats), acid_naoh=_left(acids, carbonates))
+
+
+def _left(
+    acids: Iterable[tuple[int, Decimal]], carbonates: Iterable[tuple[int, Decimal]]
+) -> Decimal:
+    """NaOH that acids take beyond carbonates, in ng; below 0 where there is more of these."""
     acid = sum((mass * factor for mass, factor in acids), ZERO)
-    taken = sum((mass * factor for mass, factor in carbonates), ZERO)
-    return Demand(koh=lye.koh_demand(fats), acid_naoh=max(acid - taken, ZERO))
+    return acid - sum((mass * factor for mass, factor in carbonates), ZERO)
 
 
 def plan_lye(

@@ -14,7 +14,7 @@ from inventory.domain.stock.leaves import NONE, Scent, Span
 from recipes.domain.chemistry import lye
 from recipes.domain.chemistry.inside import inside_of, of_slot
 from recipes.domain.chemistry.lye import PureAlkali
-from recipes.domain.chemistry.lye_plan import Demand
+from recipes.domain.chemistry.lye_plan import demand_of, worst_demand
 from recipes.domain.formulas.formula import BATTER_STAGES, ONE, ZERO, Basis, Notice
 from recipes.domain.formulas.scaled import ScaledBatch, ScaledLine
 from recipes.errors import (
@@ -69,11 +69,11 @@ class FragranceShare:
     """A fragrance's share of the finished soap against its certified maximum (IFRA category 9).
 
     It is the sum over all that is taken, inside of blends and over several lots too, since the
-    maximum is one of the finished product. `position` is that of the first line that brings it, 0
-    where the lye does.
+    maximum is one of the finished product. `position` is that of the first line that brings it,
+    None where only the lye does.
     """
 
-    position: int
+    position: int | None
     code: str
     name: str
     share: Decimal
@@ -184,18 +184,17 @@ def _superfats(taken: Taken, everything: Sequence[Take]) -> tuple[Decimal, Decim
     the demand of the fats. A fat of which nobody knows a value takes none.
     """
     naoh, koh = _pure(everything)
-    fats, acids, carbonates = NONE, ZERO, ZERO
-    for scaled, takes in taken:
-        if not scaled.in_batter:
-            continue
-        for mass, contents in takes:
-            acids += mass * contents.acid_naoh
-            carbonates += mass * contents.carbonate_naoh
-            if scaled.line.basis is Basis.SHARE_OF_FATS:
-                fats += (contents.demand or NONE).times(Decimal(mass))
-    usual = Demand(koh=fats.usual / lye.MG_PER_G, acid_naoh=max(acids - carbonates, ZERO))
-    # Where fats are free acids themselves, carbonate leaves more of the alkali than acids take.
-    least = Demand(koh=fats.low / lye.MG_PER_G, acid_naoh=acids - carbonates)
+    batter = [(mass, inside) for line, takes in taken if line.in_batter for mass, inside in takes]
+    acids = [(mass, inside.acid_naoh) for mass, inside in batter]
+    carbonates = [(mass, inside.carbonate_naoh) for mass, inside in batter]
+    fats = [
+        (mass, inside.demand or NONE)
+        for line, takes in taken
+        if line.in_batter and line.line.basis is Basis.SHARE_OF_FATS
+        for mass, inside in takes
+    ]
+    usual = demand_of([(mass, demand.usual) for mass, demand in fats], acids, carbonates)
+    least = worst_demand([(mass, demand.low) for mass, demand in fats], acids, carbonates)
     return (
         usual.superfat_with(PureAlkali(naoh=naoh.usual, koh=koh.usual)),
         least.superfat_with(PureAlkali(naoh=naoh.high, koh=koh.high)),
@@ -237,9 +236,10 @@ def _fragrance_shares(taken: Taken, slots: Slots, finished: Decimal) -> Iterable
     All of one material counts together, under the position of the first line, with the least
     maximum of its lots.
     """
-    together: dict[str, list[tuple[int, Scent, Decimal]]] = defaultdict(list)
-    places = [(scaled.position, takes) for scaled, takes in taken]
-    for position, takes in (*places, *((0, takes) for takes in slots.values())):
+    together: dict[str, list[tuple[int | None, Scent, Decimal]]] = defaultdict(list)
+    lines = ((scaled.position, takes) for scaled, takes in taken)
+    lye_slots = ((None, takes) for takes in slots.values())
+    for position, takes in (*lines, *lye_slots):
         for mass, contents in takes:
             for scent, share in contents.scents.items():
                 if mass and share:
@@ -271,14 +271,32 @@ def _together(fragrances: tuple[FragranceShare, ...]) -> Iterable[Notice]:
 def _moved(batch: ScaledBatch, superfat: Decimal, lot_values: LotValues) -> Iterable[Notice]:
     """Lots, or weights, that are not as planned may be safe and still make another soap."""
     if lot_values != AS_PLANNED and abs(superfat - batch.superfat) > MOVED:
+        why = "a lot is weaker or stronger than the recipe's materials"
+        if _weighs_as_planned(batch, lot_values):
+            why += ". Set the lye on the lots, or take others."
+        else:
+            why += ", or something was weighed otherwise."
         yield Notice(
             "superfat-moved",
             f"With these lots and weights the superfat is {percent(superfat)} and not"
-            f" {percent(batch.superfat)} as planned: a lot is weaker or stronger than the recipe's"
-            " materials. Set the lye on the lots, or take others.",
+            f" {percent(batch.superfat)} as planned: {why}",
             "superfat",
             {"superfat": str(superfat.quantize(MICRO, ROUND_FLOOR))},
         )
+
+
+def _weighs_as_planned(batch: ScaledBatch, lot_values: LotValues) -> bool:
+    """Whether the takes of each line and alkali are together what the plan has of it."""
+    lines = [(lot_values.lines.get(each.position), each.rounded_ng) for each in batch.lines]
+    alkalis = [
+        (lot_values.naoh, batch.naoh_ng),
+        (lot_values.koh, batch.koh_ng),
+        (lot_values.masterbatch, batch.masterbatch_ng),
+    ]
+    return all(
+        takes is None or sum(take.mass_ng for take in takes) == planned
+        for takes, planned in (*lines, *alkalis)
+    )
 
 
 def _lye_faults(check: SafetyCheck) -> Iterable[Found]:
@@ -296,7 +314,8 @@ def _lye_faults(check: SafetyCheck) -> Iterable[Found]:
 
 def _fragrance_faults(check: SafetyCheck) -> Iterable[Found]:
     for fragrance in check.fragrances:
-        name, path = fragrance.name, f"lines.{fragrance.position}"
+        name = fragrance.name
+        path = "lye" if fragrance.position is None else f"lines.{fragrance.position}"
         if fragrance.maximum is None:
             message = (
                 f"{name} has no certified maximum for IFRA category 9. Ask its supplier for the"

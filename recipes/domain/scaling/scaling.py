@@ -14,7 +14,7 @@ from inventory.domain.stock.leaves import NONE, Span
 from recipes.domain.chemistry import lye
 from recipes.domain.chemistry.formula_check import check_formula
 from recipes.domain.chemistry.inside import inside_of
-from recipes.domain.chemistry.lye_plan import Demand, LyePlan, demand_of, plan_lye
+from recipes.domain.chemistry.lye_plan import LyePlan, demand_of, plan_lye, worst_demand
 from recipes.domain.formulas.formula import ONE, ZERO, Alkali, Basis, Formula, Line, Notice, Stage
 from recipes.domain.formulas.scaled import (
     ONE_GRAM,
@@ -342,17 +342,13 @@ def _volume(
 
 
 def _worst_superfat(formula: Formula, lines: tuple[ScaledLine, ...], plan: LyePlan) -> Decimal:
-    """Superfat if each fat were at the low end of its saponification range, the alkali as pure as
-    it may be, and all carbonate found free acids to take.
-    """
+    """Superfat of the worst demand with the alkali as pure as it may be."""
     fats = [
         (s.rounded_ng, (inside_of(s.line.ingredient).demand or NONE).low)
         for s in lines
         if s.line.basis is Basis.SHARE_OF_FATS
     ]
-    acids = demand_of((), acid_masses(lines)).acid_naoh
-    carbonates = demand_of((), carbonate_masses(lines)).acid_naoh
-    demand = Demand(koh=lye.koh_demand(fats), acid_naoh=acids - carbonates)
+    demand = worst_demand(fats, acid_masses(lines), carbonate_masses(lines))
     return demand.superfat_with(plan.weights.pure(formula.alkali.at_worst))
 
 

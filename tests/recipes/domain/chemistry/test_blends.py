@@ -88,6 +88,7 @@ def test_only_a_stored_lye_of_that_alkali_takes_it_in(kept, brought):
     with pytest.raises(FormulaRefusal) as refused:
         scale_blend(lines, KG, G, makes=kept)
     assert [(f.code, f.field) for f in refused.value.faults] == [("alkali-as-line", "lines.1")]
+    assert "which the lye of a soap would not be set by" in str(refused.value)
 
 
 def test_impossible_loss_or_size_is_refused():

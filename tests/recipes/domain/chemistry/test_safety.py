@@ -320,3 +320,34 @@ def test_lots_that_move_the_superfat_by_more_than_a_point_are_told():
 
     assert told("0.49") == ["superfat-moved"]
     assert told("0.497") == told("0.5") == []
+
+
+def test_a_superfat_that_moved_leads_to_the_lots_only_where_all_weighs_as_planned():
+    batch = scale(OLIVE_ONLY, FatTarget(KG), resolution=1)
+
+    def told(**values):
+        return [notice.message for notice in evaluate(batch, LotValues(**values)).notices]
+
+    lots = ". Set the lye on the lots, or take others."
+    (weaker,) = told(naoh=[naoh_take(batch.naoh_ng, "0.9")])
+    assert weaker.endswith("than the recipe's materials" + lots)
+    for values in (
+        {"naoh": [LotTake(batch.naoh_ng * 95 // 100)]},
+        {"lines": {0: [fat_take(KG * 105 // 100, "190")]}},
+        {"lines": {0: [fat_take(KG * 105 // 100, "190")]}, "naoh": [LotTake(batch.naoh_ng)]},
+    ):
+        (otherwise,) = told(**values)
+        assert "or something was weighed otherwise" in otherwise and lots not in otherwise
+
+
+def test_a_fragrance_that_the_lye_brings_is_told_of_the_lye_and_of_no_line():
+    batch = scale(formula(), FatTarget(KG))
+    lot = mix([Part(inside_of(SCENT), D("0.5")), Part(LYE, D("0.5"))], out=1)
+    values = LotValues(water=[LotTake(batch.extra_water_ng - 2 * G), LotTake(2 * G, lot)])
+    (found,) = evaluate(batch, values).fragrances
+    assert found.position is None
+    strict = inside_of(replace(SCENT, ifra_category9_max_share=D("0.00001")))
+    over = LotValues(water=[LotTake(batch.extra_water_ng - G), LotTake(G, strict)])
+    with pytest.raises(FragranceOverMaximum) as refused:
+        recheck(batch, over)
+    assert [fault.field for fault in refused.value.faults] == ["lye"]
