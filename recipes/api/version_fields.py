@@ -95,7 +95,8 @@ class VersionSerializer(StrictSerializer):
     frozen_at = serializers.DateTimeField(read_only=True, allow_null=True)
     created_at = serializers.DateTimeField(read_only=True)
     is_current = serializers.BooleanField(
-        read_only=True, help_text="Made and sold where no version is named; others are trials."
+        read_only=True,
+        help_text="Made and sold where no version is named; others are trials, or were current.",
     )
     lines = FormulaLineSerializer(many=True, max_length=MOST_LINES)  # type: ignore[call-arg]
     naoh = MaterialCode(required=False, allow_null=True)

@@ -34,17 +34,14 @@ from studio.foundation.roles import Capability
 from studio.web.api.callers import caller
 from studio.web.api.concurrency import read_if_match, require_match
 from studio.web.api.histories import HistoryViewSet
-from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.serializers import StrictModelSerializer
+from studio.web.api.verbs import verb
 from studio.web.api.viewsets import MasterViewSet, ReadOnlyStudioViewSet, master_rules
 from studio.web.serializer_fields.quantities import BaseQuantityField
 
 CODE = OpenApiParameter("code", str, OpenApiParameter.PATH, description="Code of the formula.")
 NUMBER = OpenApiParameter("number", int, OpenApiParameter.PATH)
 FIXED = ("code", "kind", "product")
-
-
-class NothingSerializer(StrictSerializer):
-    """Nothing is asked for."""
 
 
 @extend_schema_view(
@@ -66,12 +63,7 @@ class VersionViewSet(ReadOnlyStudioViewSet):
     lookup_field = "number"
     lookup_value_regex = "[0-9]{1,9}"
     ordering = ("-number",)
-    rules = {
-        "create": Capability.PLAN,
-        "update": Capability.PLAN,
-        "make_current": Capability.PLAN,
-    }
-    given_serializers = {"make_current": NothingSerializer}
+    rules = {"create": Capability.PLAN, "update": Capability.PLAN}
     statuses = {"create": 201}
 
     def get_queryset(self) -> QuerySet[FormulaVersion]:
@@ -103,13 +95,12 @@ class VersionViewSet(ReadOnlyStudioViewSet):
     update.needs_match = True  # type: ignore[attr-defined]
 
     @extend_schema(parameters=[CODE, NUMBER])
-    @action(detail=True, methods=["post"], url_path="make-current")
+    @verb(Capability.PLAN)
     def make_current(self, request: Request, code: str, number: str) -> Response:
         """Let products, orders, costs and plans follow this version from now on.
 
         An earlier version may be chosen again; the one that is current stays so.
         """
-        self.read(request)
         version = self.get_object()
         make_current(version, by=caller(request))
         return self._shown(version)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from django.db.models import F, QuerySet
 
+from inventory.domain.catalog.materials import MaterialKind
 from recipes.models.formulas.formulas import FormulaKind, FormulaLine, FormulaVersion
 
 if TYPE_CHECKING:
@@ -48,4 +49,4 @@ def makers_with_rows(
 
 def is_made_here(material: "Material") -> bool:
     """Whether blends make it, so that a recipe may say what it consists of."""
-    return material.kind == "intermediate"
+    return material.kind == MaterialKind.INTERMEDIATE.value

@@ -55,7 +55,8 @@ class SheetLine:
 class Sheet:
     """A batch on paper: what to weigh by stage in bench order, the lye, and the cautions.
 
-    What is lye-heavy as it stands has no steps to mix lye by.
+    What is lye-heavy as it stands, holds no alkali, or names another one has no `steps` to mix
+    lye by.
     `tempering` says how liquids with protein come in before the lye. `safety` holds the figures
     with the held lots' own values; None unless the batch is reserved soap.
     """

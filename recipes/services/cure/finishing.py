@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 
 from inventory.domain.catalog.materials import MaterialKind
+from inventory.domain.stock.holds import LONGEST_REASON as LONGEST_LIFTING
 from inventory.domain.stock.holds import Cause, told, way_out
 from inventory.domain.stock.ledger import Verb
 from inventory.queries.stock.candidates import Choices
@@ -44,9 +45,6 @@ if TYPE_CHECKING:
     from django.contrib.auth.models import User
 
     from inventory.models.stock.lots import Lot
-
-#: On the hold that is lifted.
-LONGEST_LIFTING = 500
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -68,6 +68,17 @@ def test_who_made_it_current_and_when_stays_in_the_record(maker):
     assert kept[-2:] == [(1, writer), (2, seen["current_by"])]
 
 
+def test_a_version_is_made_current_once_for_a_key(maker):
+    maker.made("formulas/calm/versions/", TRIAL)
+    address, key = "formulas/calm/versions/2/make-current/", {"Idempotency-Key": "once"}
+    first = maker.made(address, status=200, **key)
+    maker.done("formulas/calm/versions/1/make-current/")
+    assert maker.made(address, status=200, **key) == first
+    assert maker.get("formulas/calm/").json()["current_version"] == 1, "sent twice, done once"
+    without = maker.client.post(f"/api/v1/{address}", {}, format="json")
+    problem_in(without, 400, "idempotency-key-missing")
+
+
 def test_what_cannot_be_made_current(maker):
     problem_in(maker.post("formulas/calm/versions/7/make-current/"), 404, "not-found")
     refused = maker.post("formulas/calm/versions/1/make-current/", {"on": "2026-03-02"})

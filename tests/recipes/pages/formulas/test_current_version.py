@@ -7,6 +7,7 @@ from django.test import Client
 
 from recipes.domain.formulas.formula import Basis
 from recipes.models.formulas.formulas import Formula
+from recipes.services.formulas.current import make_current
 from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version
 from tests.read_pages import read
 from tests.recipes.making import make_bench
@@ -37,15 +38,29 @@ def trial():
 
 def test_pages_tell_the_current_version_from_a_trial(trial):
     client = signed_in()
-    assert "trial: 2" in read(client.get("/recipes/"))
+    assert "newest: 2" in read(client.get("/recipes/"))
     page = read(client.get("/recipes/plain/"))
-    assert "is current since" in page and "a trial" in page and "current</button>" not in page
+    assert "is current since" in page and "a later one" in page and "current</button>" not in page
     page = read(client.get("/recipes/plain/?version=2"))
-    assert "is a trial" in page and "Make version 2 current" in page
-    assert "what is planned of it is a trial" in read(client.get("/recipes/plain/scale/?version=2"))
+    assert "is a later one" in page and "Make version 2 current" in page
+    scaled = read(client.get("/recipes/plain/scale/?version=2"))
+    assert "Version 2, which is not the current one." in scaled
     assert "Make version 2 current" not in read(
         signed_in("viewer").get("/recipes/plain/?version=2")
     )
+
+
+def test_what_was_current_before_is_called_no_trial(trial):
+    make_current(trial)
+    make_current(trial.formula.versions.get(number=1))  # chosen again: the later one was current
+    client = signed_in()
+    for address in ("", "?version=2", "scale/?version=2"):
+        page = read(client.get(f"/recipes/plain/{address}"))
+        assert "trial" not in page and ("a later one" in page or "not the current one" in page)
+    make_current(trial)
+    page = read(client.get("/recipes/plain/?version=1"))
+    assert "is an earlier one" in page and "trial" not in page
+    assert '<span class="quiet">an earlier one</span>' in page
 
 
 def test_a_trial_is_made_current_with_one_button(trial):
