@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
+from django.db.models import Sum
+
 from costing.domain.bar_cost.conversion import (
     ConversionCost,
     ConversionLine,
@@ -13,7 +15,7 @@ from costing.domain.bar_cost.conversion import (
 )
 from costing.domain.bar_cost.late import LateCost, Left, late_cost
 from costing.domain.rates.rates import Rate, RateKind, rates_in_force
-from costing.models.bar_cost.conversion import Conversion
+from costing.models.bar_cost.conversion import Conversion, LateConversion
 from costing.queries.bar_cost.batches import kept_lines
 from costing.queries.rates.rates import rates_until
 
@@ -70,6 +72,17 @@ def looked_at(rows: Iterable[Conversion]) -> list[WaitingBatch]:
     days = [row.batch.poured_on for row in kept if row.batch.poured_on is not None]
     rates = rates_until(max(days)) if days else []
     return [_waiting(row, rates) for row in kept]
+
+
+def late_variances(lots: Iterable[int]) -> dict[int, int]:
+    """What came late for bars that had left their lot by then, by lot id. One query."""
+    rows = (
+        LateConversion.objects.filter(conversion__batch__bar_lot__in=list(lots))
+        .order_by("conversion__batch__bar_lot")
+        .values_list("conversion__batch__bar_lot")
+        .annotate(total=Sum("variance"))
+    )
+    return {lot: int(total) for lot, total in rows}
 
 
 def _waiting(row: Conversion, rates: Iterable[Rate]) -> WaitingBatch:

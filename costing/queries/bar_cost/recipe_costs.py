@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from costing.domain.bar_cost.bar_cost import CostKind, Spread, spread_of
 from costing.domain.bar_cost.conversion import conversion_of
+from costing.queries.bar_cost.late_rates import late_variances
 from costing.queries.bar_cost.not_known import lots_not_known
 from costing.queries.bar_cost.plans import PlanCosting, costs_of_plans, per_gram_of_plan
 from costing.queries.bar_cost.price_basis import PriceBasis
@@ -233,6 +234,8 @@ def _saving(
 class MadeCost:
     """A cured batch, what its good bars cost in all by the books, and each of them (rounded).
 
+    Rates that came late count for all of its bars, also for those that had left by then.
+
     Unless `known`, both are only what the books know of it.
     """
 
@@ -267,12 +270,15 @@ class MoldSpread:
 def cost_spread(formula: str, *, last: int) -> list[MoldSpread]:
     """The spread of the cost of a bar over the last batches of a recipe, mold by mold.
 
-    Four queries, however many batches; more where something is not known
+    What came late counts wholly, also the part of bars that had left, which is on no lot: the bars
+    cost that, too. Five queries, however many batches; more where something is not known
     (`costing.queries.bar_cost.not_known`). Raises NotFound for an unknown recipe.
     """
     formula_by_code(formula)
     batches = last_made(formula, last=last)
-    costs = cost_put_on(batch.bar_lot_id for batch in batches if batch.bar_lot_id)
+    lots = [batch.bar_lot_id for batch in batches if batch.bar_lot_id]
+    put_on, late = cost_put_on(lots), late_variances(lots)
+    costs = {lot: put_on.get(lot, 0) + late.get(lot, 0) for lot in lots}
     lacking = lots_not_known()
     found: list[MoldSpread] = []
     for mold, rows in groupby(batches, key=lambda batch: batch.mold):

@@ -144,7 +144,7 @@ def test_the_spread_is_over_the_last_batches_by_the_books(bench):
     assert spread.spread.highest == spread.batches[0].per_bar
     with CaptureQueriesContext(connection) as queries:
         cost_spread("plain", last=100)
-    assert len(queries) == 4
+    assert len(queries) == 5
     with pytest.raises(NotFound):
         cost_spread("nothing", last=3)
 

@@ -12,6 +12,7 @@ from costing.queries.bar_cost.batches import cost_of_batch
 from costing.queries.bar_cost.late_rates import waiting_batches
 from costing.queries.bar_cost.not_known import lots_not_known
 from costing.queries.bar_cost.product_costs import product_costs
+from costing.queries.bar_cost.recipe_costs import cost_spread
 from costing.services.bar_cost.late_rates import post_late_rates
 from inventory.domain.stock.ledger import Verb
 from inventory.models.stock.ledger import StockEntry
@@ -95,6 +96,21 @@ def test_what_has_left_is_a_variance_and_no_cost_that_was_booked_changes(bench):
     shipped = StockEntry.objects.get(verb=Verb.SHIP.value)
     assert -shipped.cost == sold
     assert prove_books().holds
+
+
+def test_bars_that_had_left_cost_what_came_late_in_the_spread_too(bench):
+    code = cured(bench)
+    before = Lot.objects.get(code=code).cost
+    sell(code, 6)
+    [spread] = cost_spread("plain", last=3)
+    assert [each.batch for each in spread.not_known] == [code] and spread.batches == ()
+    make_rates()
+    [late] = enter()
+    assert late.variance > 0
+    [spread] = cost_spread("plain", last=3)
+    [made] = spread.batches
+    assert made.cost == before + WHOLE == cost_of_batch(code).bar.cost_of_good
+    assert made.per_bar == round(Fraction(before + WHOLE, 8))
 
 
 def test_of_a_lot_that_is_gone_all_is_a_variance(bench):
