@@ -44,8 +44,8 @@ QUERY = ("by", "from", "until")
 class FiguresSerializer(AnswerSerializer):
     """Sales without tax and after discounts; credits are what was given back for returns.
 
-    Labor or overhead of `bars_not_known` bars was not known when they left: then what the goods
-    cost and what is left are null, and `cost_at_least` is what the books know.
+    Labor or overhead of `bars_not_known` bars that left or came back was not known when they left:
+    then what the goods cost and what is left are null, and `cost_at_least` is what the books know.
 
     `cost_of_goods` is what the ledger took off for bars that left, less what came back. Packing for
     the customer and fees are costs of selling (IAS 2 paragraph 16), which the contribution bears.
@@ -111,7 +111,7 @@ class _ProfitTable(TableView):
         return SavedTable(
             name="profit",
             title="Profit",
-            heads=(*heads, "bars", "returned", *MONEY, "gross_share"),
+            heads=(*heads, "bars", "returned", "bars_not_known", *MONEY, "gross_share"),
             rows=[_cells(group, figures, found) for group, figures in found.groups.items()],
         )
 
@@ -190,7 +190,7 @@ def _cells(group: Group, figures: Figures, found: Profit) -> Sequence[Cell]:
             cells.append(date.fromisoformat(f"{value}-01"))
         else:
             cells += [value, found.names.get((by, value), "")]
-    cells += [Decimal(figures.bars), Decimal(figures.returned)]
+    cells += [Decimal(n) for n in (figures.bars, figures.returned, figures.not_known)]
     amounts: list[int | None] = [getattr(figures, name) for name in MONEY]
     cells += [None if amount is None else to_decimal(amount) for amount in amounts]
     cells.append(figures.gross_share)

@@ -26,8 +26,8 @@ class By(StrEnum):
 class Figures:
     """Sales of a group. `sold` is without tax and after discounts, `credited` what was given back;
     `cost_out` is what the ledger took off for what left, `cost_back` what came back with returns.
-    Labor or overhead of `not_known` bars was not known when they left: then what the goods cost and
-    what is left are not known either, but the least and the most that they can be.
+    Labor or overhead of `not_known` bars that left or came back was not known when they left: then
+    what the goods cost and what is left are not known either, but what the books know of them.
     """
 
     bars: int = 0

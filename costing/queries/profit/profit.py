@@ -44,8 +44,9 @@ _CREDIT = {
 }
 _SHIPPED_ON = "shipment__shipment__shipped_on"
 _RETURNED_ON = "back__returned_on"
-#: Bars whose labor or overhead was not known when they left.
+#: Bars that left or came back, and whose labor or overhead was not known when they left.
 _NOT_KNOWN = Case(When(cost_known=False, then=F("bars")), default=0)
+_NOT_KNOWN_BACK = Case(When(line__cost_known=False, then=F("bars")), default=0)
 
 
 def profit_by(by: Sequence[By], *, since: date | None = None, until: date | None = None) -> Profit:
@@ -69,7 +70,14 @@ def profit_by(by: Sequence[By], *, since: date | None = None, until: date | None
         not_known=_NOT_KNOWN,
     )
     credited = _grouped(
-        back, by, _CREDIT, _RETURNED_ON, returned="bars", credited="revenue", cost_back="cost"
+        back,
+        by,
+        _CREDIT,
+        _RETURNED_ON,
+        returned="bars",
+        credited="revenue",
+        cost_back="cost",
+        not_known=_NOT_KNOWN_BACK,
     )
     late = _within(LateConversion.objects.all(), "on", since, until).order_by()
     return Profit(

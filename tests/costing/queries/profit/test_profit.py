@@ -200,3 +200,27 @@ def test_what_left_without_its_labor_costs_at_least_what_the_books_know():
     sold(shop, 2)
     assert profit_by(()).total.not_known == 6
     assert profit_by((), until=today - timedelta(days=1)).late == 0
+
+
+def test_what_comes_back_without_its_labor_is_not_known_either():
+    """Whatever the days asked about: they hold the sale, the return, or both."""
+    bench = make_bench()
+    stock(bench)
+    cured(bench)
+    shop = make_shop(bench=bench)
+    today = timezone.localdate()
+    order, sale = sold(shop, 6, shipped_on=today - timedelta(days=1))
+    return_bars(order.code, SentBack(shipment=sale.shipment.code, line=1, bars=2, reason="dented"))
+    back = profit_by([By.PRODUCT], since=today).total
+    assert (back.bars, back.returned, back.not_known) == (0, 2, 2)
+    assert (back.cost_of_goods, back.gross_margin, back.contribution) == (None, None, None)
+    assert profit_by((), until=today - timedelta(days=1)).total.not_known == 6
+    assert profit_by(()).total.not_known == 8
+
+
+def test_what_comes_back_of_what_was_known_is_known():
+    shop = make_shop()
+    shop.cured(12, 24 * UNIT)
+    order, sale = sold(shop, 12)
+    return_bars(order.code, SentBack(shipment=sale.shipment.code, line=1, bars=3, reason="dented"))
+    assert profit_by(()).total.not_known == 0
