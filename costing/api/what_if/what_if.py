@@ -104,14 +104,16 @@ class NotMadeSerializer(AnswerSerializer):
 class MovedPriceSerializer(AnswerSerializer):
     """A price of the list: the margin it keeps on replacement cost, and its floor, now and then.
 
-    `restoring` is the lowest price that would keep the floor, where this one falls under it.
+    `restoring` is the lowest price that would keep the floor, where this one falls under it. Where
+    some cost is not known, it and the floor are null, and `floor_at_least` is the least that it can
+    be: below that a price is under its floor for certain.
     """
 
     shows = ChangedPrice
     says = (
         *("entry.product.code as product", "entry.tier.code as tier", "entry.from_quantity"),
         *("entry.price", "margin", "changed_margin", "floor", "changed_floor"),
-        *("was_under", "is_under", "restoring"),
+        *("floor_at_least", "changed_floor_at_least", "was_under", "is_under", "restoring"),
     )
 
 
@@ -122,6 +124,9 @@ class WhatIfAnswerSerializer(StrictSerializer):
     basis = serializers.ChoiceField(choices=CHOICES, read_only=True)
     asked = serializers.IntegerField(read_only=True)
     moved = serializers.IntegerField(read_only=True)
+    unknown = serializers.IntegerField(
+        read_only=True, help_text="Recipes of which it is not known how far they move."
+    )
     recipes = MovedRecipeSerializer(many=True, read_only=True)
     not_made = NotMadeSerializer(many=True, read_only=True)
     prices = MovedPriceSerializer(many=True, read_only=True)
@@ -139,6 +144,7 @@ def shown_answer(
         "basis": answer.question.basis.value,
         "asked": len(answer.recipes),
         "moved": sum(1 for effect in effects if effect.difference),
+        "unknown": sum(1 for effect in effects if effect.difference is None),
         "recipes": [_recipe(answer, effect, lines=lines) for effect in effects[:first]],
         "not_made": answer.not_made,
         "prices": prices,

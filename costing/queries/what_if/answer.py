@@ -29,8 +29,10 @@ class ChangedPrice:
     """A price of the list and what it keeps, now and with the changes.
 
     Margins are of the price without tax, after fees, on replacement cost; floors rest on the higher
-    of actual and replacement cost. `restoring` is the lowest price as the tier writes it that
-    keeps the floor margin; None where it is kept, or some cost is not known.
+    of actual and replacement cost. Where some cost is not known there is no floor, but the least
+    that it can be (`floor_at_least`, the floor itself where that is known): below it a price is
+    under its floor for certain. `restoring` is the lowest price as the tier writes it that keeps
+    the floor margin; None where it is kept, or some cost is not known.
     """
 
     entry: PriceEntry
@@ -38,16 +40,19 @@ class ChangedPrice:
     changed_margin: Share | None
     floor: Money | None
     changed_floor: Money | None
+    floor_at_least: Money | None
+    changed_floor_at_least: Money | None
 
     @property
     def was_under(self) -> bool:
         """Whether it is under its floor as things are."""
-        return self.floor is not None and self.entry.price < self.floor
+        return self.floor_at_least is not None and self.entry.price < self.floor_at_least
 
     @property
     def is_under(self) -> bool:
         """Whether it would be under its floor."""
-        return self.changed_floor is not None and self.entry.price < self.changed_floor
+        least = self.changed_floor_at_least
+        return least is not None and self.entry.price < least
 
     @property
     def restoring(self) -> Money | None:
@@ -78,16 +83,21 @@ def changed_prices(answer: Answer) -> list[ChangedPrice]:
     }
     before = floors_from(tiers.values(), now, ladders, fees=fees)
     after = floors_from(tiers.values(), then, ladders, fees=fees)
-    return [
-        ChangedPrice(
-            entry=entry,
-            margin=_margin(entry, now[entry.product_id], fees[entry.tier_id]),
-            changed_margin=_margin(entry, then[entry.product_id], fees[entry.tier_id]),
-            floor=before[entry.product_id, entry.tier_id].at(entry.from_quantity),
-            changed_floor=after[entry.product_id, entry.tier_id].at(entry.from_quantity),
+    found: list[ChangedPrice] = []
+    for entry in entries:
+        pair, quantity = (entry.product_id, entry.tier_id), entry.from_quantity
+        found.append(
+            ChangedPrice(
+                entry=entry,
+                margin=_margin(entry, now[entry.product_id], fees[entry.tier_id]),
+                changed_margin=_margin(entry, then[entry.product_id], fees[entry.tier_id]),
+                floor=before[pair].at(quantity),
+                changed_floor=after[pair].at(quantity),
+                floor_at_least=before[pair].at_least(quantity),
+                changed_floor_at_least=after[pair].at_least(quantity),
+            )
         )
-        for entry in entries
-    ]
+    return found
 
 
 def _changed_bars(answer: Answer) -> dict[int, Effect]:
@@ -114,6 +124,7 @@ def plain_answer(answer: Answer, prices: Sequence[ChangedPrice]) -> dict[str, An
         "on": answer.question.on.isoformat(),
         "asked": len(answer.recipes),
         "moved": len(moves),
+        "unknown": sum(1 for each in effects if each.difference is None),
         "least": min(moves, default=0),
         "most": max(moves, default=0),
         "recipes": [_recipe(answer, each) for each in effects[:MOST_SHOWN]],
@@ -140,6 +151,8 @@ def merged(answers: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
         "on": answers[0]["on"],
         "asked": sum(answer["asked"] for answer in answers),
         "moved": sum(answer["moved"] for answer in answers),
+        # Parts that were answered by an earlier version do not say it.
+        "unknown": sum(answer.get("unknown", 0) for answer in answers),
         "least": min((answer["least"] for answer in moving), default=0),
         "most": max((answer["most"] for answer in moving), default=0),
         "recipes": recipes[:MOST_SHOWN],
@@ -174,6 +187,7 @@ def _fall(each: ChangedPrice) -> dict[str, Any]:
         "from_quantity": entry.from_quantity,
         "price": entry.price,
         "restoring": each.restoring,
+        "floor_at_least": each.changed_floor_at_least,
         "was_under": each.was_under,
         "margin": None if each.margin is None else str(each.margin),
         "changed_margin": None if each.changed_margin is None else str(each.changed_margin),

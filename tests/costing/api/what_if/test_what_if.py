@@ -55,7 +55,9 @@ def test_recipes_and_prices_with_what_each_change_does(bench, owner):  # noqa: F
     assert money["base"] + alone + money["interaction"] == money["changed"]
     assert money["difference"] > 0 and found["moved"] == found["asked"] == 1
     assert {line["code"] for line in recipe["lines"]} >= {"olive", "labor", "making"}
+    assert found["unknown"] == 0
     (entry,) = found["prices"]
+    assert entry["floor_at_least"] == entry["floor"]
     assert not entry["was_under"] and entry["is_under"] and found["under_floor"] == 1
     assert Decimal(entry["changed_margin"]) < Decimal("0.4") <= Decimal(entry["margin"])
     restoring, changed = (entry[name]["amount"] for name in ("restoring", "changed_floor"))

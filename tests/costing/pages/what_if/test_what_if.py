@@ -68,6 +68,34 @@ def test_without_a_rate_it_tells_how_far_a_bar_moves_and_the_least_that_it_costs
     assert "overhead batch" in page
 
 
+def test_where_nothing_is_known_it_does_not_say_that_no_bar_moves():
+    product, tier, _ = a_shelf()
+    priced(product, tier, floor_of(product, tier))
+    Offer.objects.filter(code="box-pack").update(active=False)
+    page = read(asked("?c0-of=material:olive&c0-to=%2B40"))
+    assert "no bar moves" not in page
+    assert "<strong>by how much is not known</strong> for 1 of 1." in page
+    answer = what_if(question_about_olive())
+    assert plain_answer(answer, [])["unknown"] == 1
+    plain = plain_answer(answer, [])
+    assert merged([plain, plain])["unknown"] == 2
+    del plain["unknown"]  # answered by an earlier version
+    assert merged([plain])["unknown"] == 0
+
+
+def test_a_price_below_the_least_that_its_floor_can_be_falls_though_the_floor_is_not_known():
+    product, tier, _ = a_shelf()
+    entry = priced(product, tier, floor_of(product, tier))
+    Rate.objects.filter(kind="overhead_batch").delete()
+    [then] = changed_prices(what_if(question_about_olive()))
+    assert (then.floor, then.changed_floor, then.restoring) == (None, None, None)
+    assert then.floor_at_least == entry.price < then.changed_floor_at_least
+    assert not then.was_under and then.is_under
+    page = read(asked("?c0-of=material:olive&c0-to=%2B40"))
+    assert "Prices under their floor" in page
+    assert f"at least {cents(then.changed_floor_at_least)}" in page
+
+
 def test_two_changes_are_told_one_by_one_and_the_address_keeps_them():
     a_shelf()
     Rate.objects.create(kind="labor_hour", amount=200_000, effective_from=TODAY)
