@@ -93,9 +93,10 @@ class DoerField(_Account):
         return name, "django.db.models.ForeignKey", args, kwargs
 
     def pre_save(self, model_instance: models.Model, add: bool) -> Any:
-        kept = getattr(model_instance, self.attname)
-        if self.latest or (add and kept is None):
-            now = doer()
-            if now is not None:
-                setattr(model_instance, self.attname, now.pk)
+        if self.latest:
+            # Whom a service names goes before; whoever saved it before does not stay in their place.
+            now = getattr(model_instance, "_history_user", None) or doer()
+            setattr(model_instance, self.attname, now.pk if now else None)
+        elif add and getattr(model_instance, self.attname) is None and (now := doer()):
+            setattr(model_instance, self.attname, now.pk)
         return super().pre_save(model_instance, add)

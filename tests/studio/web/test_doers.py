@@ -27,6 +27,7 @@ from recipes.models.formulas.formulas import Formula
 from studio.foundation.doers import SCHEDULE, acting, doer, the_schedule
 from studio.settings import CELERY_BEAT_SCHEDULE
 from studio.web.accounts import has_accounts, make_token, people
+from studio.work.keeping import keep
 from tests.furnished import CUSTOMER, furnish
 from tests.kept import once_a_module
 from tests.names_doers import NobodyUnnamed, values_of
@@ -200,3 +201,27 @@ def test_a_person_named_goes_before_who_acts():
         )
     assert made.history.get().history_user == named
     assert doer() is None
+
+
+def test_a_person_named_saved_it_last_whoever_acts():
+    acts, named = person("owner"), person("maker")
+    with acting(lambda: acts):
+        made = add_material(code="clay-7", name="Clay", kind="colorant", by=named)
+    assert Material.objects.get(pk=made.pk).changed_by == named
+    place = Location.objects.create(code="shelf-7", name="Shelf")
+    for by, kept_by in ((named, named), (None, acts)):
+        row = Location.objects.get(pk=place.pk)
+        with acting(lambda: acts):
+            keep(row, ["name"], by=by)
+        assert Location.objects.get(pk=place.pk).changed_by == kept_by
+
+
+def test_where_nobody_acts_whoever_saved_it_before_does_not_stand_there():
+    acts = person("owner")
+    with acting(lambda: acts):
+        place = Location.objects.create(code="shelf-6", name="Shelf")
+    assert place.changed_by == acts
+    row = Location.objects.get(pk=place.pk)
+    row.name = "Rack"
+    row.save()
+    assert row.changed_by is None and Location.objects.get(pk=place.pk).changed_by is None
