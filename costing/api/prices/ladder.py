@@ -12,7 +12,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from costing.domain.quotes.sums import TaxedPrice
-from costing.queries.prices.margin_watch import Slip, slipped
+from costing.queries.prices.margin_watch import Slip, watched
 from costing.queries.prices.price_ladder import (
     Kept,
     LadderView,
@@ -137,9 +137,11 @@ class SlipSerializer(AnswerSerializer):
 
 
 class MarginWatchSerializer(StrictSerializer):
-    """What is under its floor on a day."""
+    """What is under its floor on a day, and of how many prices, of the list and of open quotes, the
+    floor is not known."""
 
     on = serializers.DateField()
+    floors_not_known = serializers.IntegerField()
     prices = SlipSerializer(many=True)
     quotes = SlipSerializer(many=True)
 
@@ -191,11 +193,12 @@ class MarginWatchView(StudioView):
     def get(self, request: Request) -> Response:
         """What fell under its floor, and the prices that restore it."""
         on = _day(request)
-        found = slipped(on=on)
+        found = watched(on=on)
         shown = {
             "on": on,
-            "prices": [slip for slip in found if not slip.is_quote],
-            "quotes": [slip for slip in found if slip.is_quote],
+            "floors_not_known": found.not_known,
+            "prices": [slip for slip in found.slips if not slip.is_quote],
+            "quotes": [slip for slip in found.slips if slip.is_quote],
         }
         return Response(self.get_serializer(shown).data)
 

@@ -134,7 +134,7 @@ def price_list(request: HttpRequest) -> HttpResponse:
         "tiers": list(Tier.objects.filter(active=True)),
         "listed": [each for each in slips if not each.slip.is_quote],
         "quoted": [each for each in slips if each.slip.is_quote],
-        "unknown": sum(1 for view in ladders if not view.cost.known),
+        "unknown": watch.not_known,
     }
     return render(request, "costing/prices/prices.html", context)
 

@@ -77,10 +77,15 @@ class Known:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Watched:
-    """What slipped, and the costs by product that this was found from."""
+    """What slipped, and the costs by product that this was found from.
+
+    `not_known` counts the prices, of the list and of open quotes, whose floor is not known: above
+    the least that it can be nobody can say whether they keep it.
+    """
 
     slips: tuple[Slip, ...]
     costs: Mapping[int, ProductCost]
+    not_known: int = 0
 
 
 def slipped(*, on: date) -> tuple[Slip, ...]:
@@ -95,7 +100,8 @@ def slipped(*, on: date) -> tuple[Slip, ...]:
 
 
 def watched(*, on: date, also: Collection[int] = ()) -> Watched:
-    """The same, with the costs that it rests on, and those of the products `also` by id."""
+    """The same, how many floors are not known, and the costs that it rests on: also those of the
+    products `also` by id."""
     entries = [each for each in entries_on(on) if each.tier.active and each.product.active]
     lines = _open_lines(on)
     products = {each.product_id for each in entries} | {each.product_id for each in lines}
@@ -110,8 +116,15 @@ def watched(*, on: date, also: Collection[int] = ()) -> Watched:
     known = Known(floors=floors, fees=fees)
     found = [_entry_slip(entry, known) for entry in entries]
     found += [_line_slip(line, known) for line in lines]
-    slips = tuple(slip for slip in found if slip is not None)
-    return Watched(slips=slips, costs=costs)
+    asked = [(each.product_id, each.tier_id, each.from_quantity) for each in entries]
+    asked += [(each.product_id, each.tier_id, each.quantity) for each in lines]
+    return Watched(
+        slips=tuple(slip for slip in found if slip is not None),
+        costs=costs,
+        not_known=sum(
+            1 for product, tier, quantity in asked if floors[product, tier].at(quantity) is None
+        ),
+    )
 
 
 def _open_lines(on: date) -> Sequence[QuoteLine]:

@@ -2,6 +2,7 @@
 
 import pytest
 
+from costing.models.rates.rates import Rate
 from tests.costing.priced import a_shelf, dearer, floor_of, priced, quoted
 from tests.inventory.making import TODAY
 from tests.studio.web.api.people import client_as
@@ -158,12 +159,22 @@ def test_the_watch_answers_on_demand(owner, shelf):
     floor = floor_of(product, tier)
     priced(product, tier, floor)
     quoted(product, tier, floor)
-    assert owner.get(WATCH, {"on": ON}).json() == {"on": ON, "prices": [], "quotes": []}
+    none = {"on": ON, "floors_not_known": 0, "prices": [], "quotes": []}
+    assert owner.get(WATCH, {"on": ON}).json() == none
     dearer(offers["olive"], "1.3")
     shown = owner.get(WATCH, {"on": ON}).json()
     restoring = money(floor_of(product, tier))
     assert [each["restoring_price"]["amount"] for each in shown["prices"]] == [restoring]
     assert [each["quote"] for each in shown["quotes"]] == ["Q-00001"]
+
+
+def test_the_watch_tells_of_how_many_prices_the_floor_is_not_known(owner, shelf):
+    product, tier, _ = shelf
+    floor = floor_of(product, tier)
+    priced(product, tier, floor)
+    quoted(product, tier, floor)
+    Rate.objects.filter(kind="overhead_batch").delete()
+    assert owner.get(WATCH, {"on": ON}).json()["floors_not_known"] == 2
 
 
 def test_alerts_about_margins_are_for_those_who_see_costs(owner, shelf):

@@ -119,6 +119,15 @@ def test_the_scale_page_is_told_the_cost_of_a_bar():
         assert answer.status_code in (200, 404)
 
 
+def test_floors_that_are_not_known_are_counted_beyond_the_page_that_is_shown():
+    product, tier, _ = a_shelf()
+    a_price(product, restoring(product, tier), tier=tier)
+    Rate.objects.filter(kind="overhead_batch").delete()
+    other = read(signed_in().get("/prices/", {"q": "nothing is called so"}))
+    assert "The floor of <strong>1 price</strong> is not known" in other
+    assert "Every price that is asked keeps its floor" not in other
+
+
 def test_without_a_rate_pages_tell_the_least_and_suggest_nothing():
     product, tier, _ = a_shelf()
     a_price(product, restoring(product, tier), tier=tier)
@@ -127,7 +136,8 @@ def test_without_a_rate_pages_tell_the_least_and_suggest_nothing():
     assert "A bar costs at least" in shown and "overhead batch" in shown
     assert "cost not known" in shown and "Would keep it" in shown
     listed = read(signed_in().get("/prices/"))
-    assert "has no floor, since not all that" in listed and "at least" in listed
+    assert "The floor of <strong>1 price</strong> is not known" in listed and "at least" in listed
+    assert '<span class="quiet">none</span>' not in shown + listed
     assert "Every price that is asked keeps its floor" not in listed
     assert "at least" in read(signed_in().get(f"/prices/{product.code}/set/"))
     molds = read(signed_in().get("/recipes/plain/cost/"))
