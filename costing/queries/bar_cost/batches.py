@@ -49,7 +49,7 @@ CURED, CUT = "cured", "cut"
 NO_GOOD_BAR = "No bar was good: the poured soap was written off, and what it cost is a loss."
 NOT_CAPITALIZED = "Labor and overhead of this batch are not known: none were put on what it made."
 #: Of what was made here while some rate was missing.
-TOO_LOW = "Labor or overhead of what was made here is not known yet, so it is too low: {names}."
+TOO_LOW = "Labor or overhead is not known yet, so the cost of these is too low: {names}."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,12 +112,17 @@ def cost_of_batch(code: str) -> BatchCosting:
     lacking = lots_not_known()
     soap = [_line(take, CostKind.MATERIAL, lacking) for take in takes.soap]
     given = [*soap, *packaging]
-    if unknown := [line.name for line in soap if not line.known]:
-        told = [*told, TOO_LOW.format(names=", ".join(dict.fromkeys(unknown)))]
+    told = [*told, *too_low_note(line.name for line in soap if not line.known)]
     cost = added_up(given, conversion, recovered=cost_of_ends(batch))
     record = cut_record_of(batch)
     loss = expensed + (record.loss if record is not None else 0)
     return _told(batch, cost, loss, [*notes, *told], on=batch.poured_on)
+
+
+def too_low_note(names: Iterable[str]) -> list[str]:
+    """In words, which materials that were made here cost more than is known; empty for none."""
+    unknown = dict.fromkeys(names)
+    return [TOO_LOW.format(names=", ".join(unknown))] if unknown else []
 
 
 def _told(

@@ -19,7 +19,7 @@ from costing.domain.bar_cost.bar_cost import (
 )
 from costing.domain.bar_cost.conversion import conversion_of
 from costing.domain.rates.rates import RatesInForce
-from costing.queries.bar_cost.batches import TOO_LOW
+from costing.queries.bar_cost.batches import too_low_note
 from costing.queries.bar_cost.not_known import lots_not_known
 from costing.queries.bar_cost.price_basis import LookUp, PriceBasis, Priced
 from costing.queries.bar_cost.replacement import paid_note
@@ -137,7 +137,7 @@ def _costed(
     low = sorted(materials[pk].name for pk in priced.too_low)
     notes = (
         missing_rates_note((*conversion.missed, *priced.missed), on=on),
-        TOO_LOW.format(names=", ".join(low)) if low else "",
+        *too_low_note(low),
         paid_note(paid, on=on),
     )
     return PlanCosting(

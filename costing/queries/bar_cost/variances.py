@@ -5,14 +5,17 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
+from django.db.models import Prefetch
+
 from costing.domain.bar_cost.bar_cost import CostKind
 from costing.domain.bar_cost.conversion import LABOR_EFFORTS, ConversionLine, Effort
 from costing.domain.bar_cost.variances import Amount, Compared, Variances, variances
 from costing.errors import BatchNotFinished, StandardNotKept
-from costing.models.bar_cost.conversion import Conversion, StandardCost
-from costing.queries.bar_cost.batches import CURED, kept_conversion
+from costing.models.bar_cost.conversion import Conversion, StandardCost, StandardMaterial
+from costing.queries.bar_cost.batches import CURED, kept_conversion, too_low_note
+from costing.queries.bar_cost.not_known import lots_not_known
 from inventory.queries.stock.documents import Take
-from recipes.queries.bench.batches import batch_by_code, takes_of
+from recipes.queries.bench.batches import BatchTakes, batch_by_code, takes_of
 from recipes.queries.cure.cure import cost_of_ends, cut_record_of
 from studio.foundation.hints import Money
 
@@ -53,6 +56,8 @@ class BatchVariances:
 def variances_of(code: str) -> BatchVariances:
     """The variances of a batch, of all that is known of its cost. At most eleven queries.
 
+    Where the cost of some blend is not known, one more for each level of what was made of it.
+
     Raises NotFound, BatchNotFinished before the cure and for a blend, StandardNotKept for a batch
     that was planned before standard costs were kept.
     """
@@ -60,8 +65,9 @@ def variances_of(code: str) -> BatchVariances:
     standard = _standard_of(batch)
     kept = Conversion.objects.prefetch_related("efforts").filter(batch_id=batch.pk).first()
     made = kept_conversion(kept).lines if kept is not None else ()
+    takes = takes_of(batch)
     compared = [
-        *_materials(standard, batch),
+        *_materials(standard, takes),
         *_efforts(_planned_efforts(standard), made),
         *_recovered(batch),
     ]
@@ -70,6 +76,7 @@ def variances_of(code: str) -> BatchVariances:
     found = variances(compared, planned_bars=standard.bars, good_bars=batch.bars_good or 0)
     record = cut_record_of(batch)
     loss = (record.loss if record is not None else 0) + (kept.expensed if kept else 0)
+    lacking = lots_not_known()
     unpriced = [each.name for each in found.inputs if not each.priced]
     return BatchVariances(
         code=batch.code,
@@ -80,6 +87,7 @@ def variances_of(code: str) -> BatchVariances:
         notes=(
             *(f"{name}: {NO_PRICE}" for name in unpriced),
             *(f"{each.name}: {NO_RATE}" for each in unknown),
+            *too_low_note(take.material_name for take in takes.soap if take.lot_id in lacking),
         ),
     )
 
@@ -92,7 +100,8 @@ def _standard_of(batch: "Batch") -> StandardCost:
             field="batch",
             details={"state": str(batch.state)},
         )
-    kept = StandardCost.objects.prefetch_related("materials__material", "efforts")
+    materials = StandardMaterial.objects.select_related("material")
+    kept = StandardCost.objects.prefetch_related(Prefetch("materials", materials), "efforts")
     standard = kept.filter(batch_id=batch.pk).first()
     if standard is None or not standard.bars:
         raise StandardNotKept(
@@ -102,8 +111,7 @@ def _standard_of(batch: "Batch") -> StandardCost:
     return standard
 
 
-def _materials(standard: StandardCost, batch: "Batch") -> list[Compared]:
-    takes = takes_of(batch)
+def _materials(standard: StandardCost, takes: BatchTakes) -> list[Compared]:
     actual = {
         **_summed(takes.soap, packaging=False),
         **_summed(takes.packaging, packaging=True),

@@ -12,6 +12,7 @@ from costing.domain.bar_cost.bar_cost import CostKind
 from costing.domain.rates.rates import RateKind
 from costing.errors import BatchNotFinished, StandardNotKept
 from costing.models.bar_cost.conversion import StandardCost
+from costing.models.rates.rates import Rate
 from costing.queries.bar_cost.batches import cost_of_batch
 from costing.queries.bar_cost.plans import cost_of_plan
 from costing.queries.bar_cost.price_basis import PriceBasis
@@ -19,6 +20,7 @@ from costing.queries.bar_cost.recipe_costs import cost_spread, mold_costs
 from costing.queries.bar_cost.variances import variances_of
 from costing.services.bar_cost.labor_standards import StandardDescription, save_standard
 from inventory.models.catalog.suppliers import Offer, Supplier
+from inventory.models.stock.links import LotLink
 from inventory.models.stock.lots import Lot
 from recipes.models.molds.molds import Mold
 from recipes.queries.formulas.formulas import load_formula
@@ -121,6 +123,18 @@ def test_what_had_no_price_at_planning_is_told(database):
     cure_batch(batch.code, Cured(on=TODAY + timedelta(days=28)))
     found = variances_of(batch.code)
     assert of(found, "olive").price == 0 and any("Olive" in note for note in found.notes)
+
+
+def test_what_was_made_here_without_a_rate_is_told_as_too_low(bench):
+    """An oil that another batch, which waits for its rates, was infused into."""
+    code = cured(bench)
+    note = "the cost of these is too low: Olive."
+    assert not any(note in each for each in variances_of(code).notes)
+    Rate.objects.all().delete()
+    waiting = Lot.objects.get(code=cured(bench))
+    LotLink.objects.create(parent=waiting, child=Lot.objects.get(material__code="olive"), amount=1)
+    assert any(note in each for each in variances_of(code).notes)
+    assert set(cost_of_batch(code).notes) & set(variances_of(code).notes)
 
 
 def test_a_batch_is_compared_once_it_is_finished_and_has_a_standard(bench):
