@@ -1,10 +1,13 @@
 """Rates that came late: which batches wait for one, and entering what they add."""
 
+from collections.abc import Collection
+
 from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
+from costing.models.bar_cost.conversion import LateConversion
 from costing.pages.dated import DAY, SET
 from costing.pages.rates.set_up import RATES
 from costing.queries.bar_cost.late_rates import WaitingBatch, waiting_batches
@@ -38,18 +41,23 @@ def late_rates_page(request: HttpRequest) -> HttpResponse:
         made = post_late_rates(
             since=form.cleaned_data["since"], on=timezone.localdate(), by=who(request)
         )
-        on_lots = written_money(sum(each.on_lot for each in made))
-        messages.success(
-            request,
-            f"{on_lots} is on what {how_many(len(made), 'batch', 'batches')} made."
-            if made
-            else "No batch since that day waits for a rate that is there.",
-        )
+        messages.success(request, _entered(made))
         return see_other(request, "late-rates-page")
     rows = [(each, _words(each)) for each in waiting]
     return form_page(
         request, "costing/rates/late_rates.html", {"form": form, "rows": rows, "ready": ready}
     )
+
+
+def _entered(made: Collection[LateConversion]) -> str:
+    """What went where, in words."""
+    if not made:
+        return "No batch since that day waits for a rate that is there."
+    on_lots = written_money(sum(each.on_lot for each in made))
+    told = f"{on_lots} is on what {how_many(len(made), 'batch', 'batches')} made"
+    if expense := sum(each.variance + each.expensed for each in made):
+        return f"{told}, and {written_money(expense)} is an expense of today."
+    return f"{told}."
 
 
 def _words(each: WaitingBatch) -> str:

@@ -1,6 +1,5 @@
 """Rates that came late are entered on the batches that were costed without them."""
 
-from collections.abc import Mapping
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -16,8 +15,6 @@ from studio.work.turns import take_turn
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
-
-    from inventory.models.stock.lots import Lot
 
 TURN = "costing.late-rates"
 
@@ -39,12 +36,10 @@ def post_late_rates(
     for row in rows:
         row.batch.bar_lot = lots[row.batch.bar_lot_id or 0]
     found = [each for each in looked_at(rows) if each.can_be_posted]
-    return tuple(_post(each, lots, on=on, by=by) for each in found)
+    return tuple(_post(each, on=on, by=by) for each in found)
 
 
-def _post(
-    waiting: WaitingBatch, lots: "Mapping[int, Lot]", *, on: date, by: "User | None"
-) -> LateConversion:
+def _post(waiting: WaitingBatch, *, on: date, by: "User | None") -> LateConversion:
     conversion, late, batch = waiting.conversion, waiting.late, waiting.batch
     posting = None
     if late.on_lot and batch.bar_lot_id is not None:

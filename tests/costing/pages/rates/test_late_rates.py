@@ -6,7 +6,10 @@ import pytest
 from django.test import Client
 
 from costing.models.bar_cost.conversion import LateConversion
+from inventory.domain.stock.ledger import Verb
 from inventory.models.stock.lots import Lot
+from inventory.services.stock.consumption import draw
+from inventory.services.stock.ledger import Origin
 from tests.costing.making import cured, make_rates
 from tests.inventory.making import TODAY
 from tests.read_pages import read
@@ -48,9 +51,21 @@ def test_it_is_told_looked_at_and_entered(code):
     late = LateConversion.objects.get()
     assert Lot.objects.get(code=code).cost == before + late.on_lot
     told = read(client.get(ADDRESS))
-    assert "1 batch made" in told and "are known" in told
+    assert "1 batch made." in told and "are known" in told
     assert "at least" not in read(client.get(f"/batches/{code}/cost/"))
     assert "was costed before" not in read(client.get("/prices/setup/rates/"))
+
+
+def test_what_is_an_expense_is_told_beside_what_is_on_the_lot(code):
+    lot = Lot.objects.get(code=code)
+    draw(lot.pk, 6, verb=Verb.SHIP, origin=Origin(reference="shipment:test"))
+    make_rates()
+    client = signed_in()
+    client.post(ADDRESS, {"since": TODAY.isoformat(), "once": str(uuid4())})
+    late = LateConversion.objects.get()
+    on_lot, expense = (f"${each / 10_000:.2f}" for each in (late.on_lot, late.variance))
+    told = read(client.get(ADDRESS))
+    assert f"{on_lot} is on what 1 batch made, and {expense} is an expense of today." in told
 
 
 def test_who_may_not_see_costs_does_not_get_there(code):
