@@ -107,11 +107,6 @@ class RecipeCost:
         return any(each.of in names for each in self.unknown)
 
     @property
-    def total(self) -> int | None:
-        """The same; None where some of it is not known."""
-        return None if self.unknown else self.known_total
-
-    @property
     def lacks_only_rates(self) -> bool:
         """Whether all prices are known."""
         return not self.lacks(PACKING) and not self.bought.missing
