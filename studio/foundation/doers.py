@@ -94,7 +94,7 @@ class DoerField(_Account):
 
     def pre_save(self, model_instance: models.Model, add: bool) -> Any:
         if self.latest:
-            # Whom a service names goes before; whoever saved it before does not stay in their place.
+            # Whom a service names goes before; who saved it before does not stay in their place.
             now = getattr(model_instance, "_history_user", None) or doer()
             setattr(model_instance, self.attname, now.pk if now else None)
         elif add and getattr(model_instance, self.attname) is None and (now := doer()):

@@ -270,7 +270,10 @@ def _packing(product: Product, day: _Day, bars: int) -> tuple[Fraction | None, l
         return None, [f"The packaging set holds nothing yet on {day.on}; give it an edition."]
     cost = packing_cost(packing, bars, day.prices)
     if cost is None:
-        return None, [f"No supplier offers all of its packaging on {day.on}, nor is it held."]
+        return None, [
+            f"No supplier offers all of its packaging on {day.on}, and what is missing was never"
+            " bought and is not held."
+        ]
     needs = packing.needs(bars)
     paid = paid_days(needs, day.prices.offers)
     note = paid_note({day.names[pk]: on for pk, on in paid.items()}, on=day.on) if paid else ""

@@ -97,7 +97,7 @@ def paid_note(paid: Mapping[str, date], *, on: date) -> str:
     if not paid:
         return ""
     names = ", ".join(f"{name} ({day})" for name, day in sorted(paid.items()))
-    return f"Nobody offers it on {on}, so the last price paid stands in: {names}."
+    return f"Not offered on {on}, so the last price paid stands in: {names}."
 
 
 def replaced(

@@ -31,8 +31,8 @@ def missing_rates_note(missed: Iterable[RateKind], *, on: date) -> str:
     if not names:
         return ""
     return (
-        f"No rate was in force on {on} for: {names}. What they take is not known, so the cost is "
-        "at least what is told; a rate of 0 is an answer, too."
+        f"No rate was in force on {on} for: {names}. The cost is therefore at least what is shown. "
+        "If it costs nothing, enter a rate of 0."
     )
 
 

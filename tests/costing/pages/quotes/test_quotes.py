@@ -209,4 +209,4 @@ def test_a_floor_that_is_not_known_is_told_and_asks_an_owner(shop):
     form |= {"override_reason": "Trade fair", "once": "second"}
     assert owner.post(f"/quotes/{quote.code}/send/", form).status_code == 303
     kept = page(owner, f"/quotes/{quote.code}/")
-    assert "Sent without a floor that is known by" in kept and "Trade fair" in kept
+    assert "Sent though its floor is not known, by" in kept and "Trade fair" in kept
