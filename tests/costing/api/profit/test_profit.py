@@ -50,6 +50,8 @@ def test_the_csv_says_the_same_and_no_cell_is_a_formula(owner):
     (row,) = csv.DictReader(io.StringIO(answer.content.decode("utf-8-sig")))
     assert (row["customer"], row["customer_name"]) == ("corner", "'=Shop")
     assert (row["month"], row["bars"], row["revenue"]) == (f"{month()}-01", "12", "60")
+    assert list(row)[3:6] == ["bars", "returned", "bars_not_known"]
+    assert row["bars_not_known"] == "0"
 
 
 def test_the_workbook_has_real_dates_and_numbers(owner):
