@@ -8,8 +8,7 @@ from django.utils import timezone
 from inventory.models.catalog.materials import Material
 from inventory.services.buying.requirements import require
 from tests.inventory.api.calls import Caller, g
-
-KG = 10**12
+from tests.inventory.making import KG
 
 
 def in_days(days):

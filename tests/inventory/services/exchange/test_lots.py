@@ -123,7 +123,7 @@ def test_stock_that_is_there_is_never_rewritten():
     assert StockEntry.objects.count() == 1
 
 
-def test_certificates_places_and_status_are_brought_up():
+def test_certificates_places_and_states_are_brought_up():
     by = person()
     an_oil("olive")
     Location.objects.create(code="shelf-2", name="Shelf 2", kind="shelf")

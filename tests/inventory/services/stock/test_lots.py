@@ -1,4 +1,4 @@
-"""The status of a lot decides whether it is used."""
+"""The state of a lot decides whether it is used."""
 
 import pytest
 
@@ -21,7 +21,7 @@ def test_blocking_needs_a_reason():
     assert Lot.objects.get().state == "released"
 
 
-def test_an_unknown_lot_has_no_status():
+def test_an_unknown_lot_has_no_state():
     with pytest.raises(NotFound):
         release_lot(10**9, reason="looked at")
 
@@ -49,7 +49,7 @@ def test_blocking_leaves_balances_alone_and_what_was_held_can_be_given_back():
     assert prove_books().holds
 
 
-def test_the_history_of_a_lot_keeps_its_statuses():
+def test_the_history_of_a_lot_keeps_its_states():
     lot = make_lot(make_material(), KG)
     hold_lot(lot.pk, reason="smells")
     release_lot(lot.pk, reason="looked at")
