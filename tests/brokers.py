@@ -21,8 +21,9 @@ VISIBILITY_SECONDS = "1"
 RABBITMQ = os.environ.get("TESTED_RABBITMQ", "")
 KINDS = ("embedded", "redis", *(["rabbitmq"] if RABBITMQ else []))
 #: For the long run. Every other run tries both queues and both databases, but not each with each: a
-#: studio on a file seldom has a Redis, and one on PostgreSQL mostly has.
-SELDOM = {("redis", "sqlite"), ("embedded", "postgres")}
+#: studio on a file seldom has a Redis, and one on PostgreSQL mostly has. Where none is installed
+#: the embedded queue is tried on both.
+SELDOM = {("redis", "sqlite"), *([("embedded", "postgres")] if BINARY else [])}
 #: Each queue with each database.
 PAIRS = [
     pytest.param(*pair, marks=[pytest.mark.long] if pair in SELDOM else [])
