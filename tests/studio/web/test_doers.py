@@ -137,6 +137,9 @@ def test_the_guard_reads_rows_one_by_one_and_in_lists():
     assert list(values_of(names, "by_id", (1, 2))) == [2]
     assert list(values_of(names, "by_id", (1, 2, 3, None))) == [2, None]
     assert list(values_of(names, "by_id", ([1, 3], [2, None]))) == [2, None]
+    for unread in ((), (1, 2, 3)):
+        with pytest.raises(AssertionError, match="do not fill"):
+            list(values_of(names, "by_id", unread))
 
 
 def test_what_expires_by_itself_names_the_schedule(kept):
