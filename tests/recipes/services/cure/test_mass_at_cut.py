@@ -35,9 +35,11 @@ def cut(batch, good=8, **values):
 
 
 def refused(batch, kind, **values):
-    with pytest.raises(kind) as refusal, transaction.atomic():
-        cut(batch, **values)
-    assert Batch.objects.get(pk=batch.pk).state == "poured"
+    with transaction.atomic():
+        with pytest.raises(kind) as refusal:
+            cut(batch, **values)
+        assert Batch.objects.get(pk=batch.pk).state == "poured"
+        assert not CutRecord.objects.filter(batch=batch).exists()
     return [(fault.code, fault.field) for fault in refusal.value.faults]
 
 
