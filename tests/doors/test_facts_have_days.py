@@ -4,7 +4,6 @@ Every request that enters something in the ledger, or says what happened on a da
 to come and for a day before its lot was there: it is refused, names its field, and enters nothing.
 """
 
-from contextlib import contextmanager
 from datetime import date, timedelta
 
 import pytest
@@ -15,11 +14,11 @@ from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
 from inventory.services.catalog.suppliers import save_supplier
 from recipes.models.bench.batches import Batch
-from recipes.models.cure.finishing import CureWeighing
 from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.cure.finishing import Cured, Cut, cure_batch, cut_batch
 from tests.costing.sales_making import Shop, make_shop
+from tests.doors.held_studio import nothing_of_stock_changes
 from tests.inventory.making import KG, make_lot
 from tests.recipes.api.calls import Caller
 from tests.recipes.making import planned
@@ -90,21 +89,6 @@ def studio(database):
     return Studio()
 
 
-@contextmanager
-def nothing_is_entered():
-    def kept():
-        return (
-            StockEntry.objects.count(),
-            list(Lot.objects.order_by("pk").values()),
-            list(Batch.objects.order_by("pk").values()),
-            CureWeighing.objects.count(),
-        )
-
-    before = kept()
-    yield
-    assert kept() == before
-
-
 def doors(studio: Studio):
     """Every request with a day: its address, the rest of its body, the name of the day; and how
     many days ago is too early for it, with the code of that fault."""
@@ -153,7 +137,7 @@ def test_every_door_refuses_a_day_to_come_and_one_before_the_lot_was_there(studi
     for address, body, field, too_early, code in found:
         days = [(ago(-1), TO_COME)] + ([(ago(too_early), code)] if too_early else [])
         for day, expected in days:
-            with nothing_is_entered():
+            with nothing_of_stock_changes():
                 answer = studio.owner.post(address, {**body, field: str(day)})
             told = [(e["code"], e["field"]) for e in answer.json().get("errors", [])]
             assert 400 <= answer.status_code < 500, (address, field, day, answer.content)
