@@ -7,12 +7,14 @@ batch for which an owner names it; what comes of it is held in turn.
 
 import pytest
 from django.db import transaction
+from django.test import Client
 
 from inventory.domain.stock.holds import Cause
 from inventory.models.stock.holds import Hold
 from inventory.models.stock.lots import Lot
 from recipes.models.bench.batches import Batch
 from tests.doors.held_studio import HeldStudio, nothing_of_stock_changes, stock_rows
+from tests.studio.web.api.people import person
 
 UNSAFE = {Cause.LYE, Cause.LIMIT}
 
@@ -70,7 +72,8 @@ def naming_doors(studio):
 
 def page_doors(studio):
     """By hand, in a browser."""
-    day = str(studio.today)
+    day, olive = str(studio.today), studio.line(studio.reserved, "olive")
+    more = {"position": olive.position, "amount": f"{olive.planned // 10**9 + 5} g"}
     ordered = {"customer": "corner", "lines-0-product": "plain", "lines-0-quantity": "2"}
     ordered["lines-0-bars_per_carton"] = "12"
     ordered |= {"lines-TOTAL_FORMS": "1", "lines-INITIAL_FORMS": "0"}
@@ -81,6 +84,7 @@ def page_doors(studio):
         "ship": (f"/orders/{studio.holding}/ship/", {"bars_1": "5", "shipped_on": day}),
         "accept a quote": (f"/quotes/{studio.quote}/accept/", {"mode": "all"}),
         "reserve": (f"/batches/{studio.open}/reserve/", {}),
+        "weigh": (f"/batches/{studio.reserved}/bench/weigh/", {**more, "lot1": studio.oil}),
         "pour": (f"/batches/{studio.reserved}/pour/", {"on": day}),
     }
 
@@ -114,6 +118,18 @@ def test_no_page_takes_some_of_a_held_lot(studio):
         with nothing_of_stock_changes():
             answer = studio.page(path, **values)
         assert answer.status_code in (200, 303, 409, 422), (name, answer.status_code)
+
+
+def test_no_page_of_the_bench_takes_a_held_lot_by_name_from_maker_or_owner(studio):
+    """Its list offers none; an owner names unsafe soap through the API."""
+    maker = Client()
+    maker.force_login(person("maker"))
+    path, values = page_doors(studio)["weigh"]
+    for client in (maker, studio.pages):
+        with nothing_of_stock_changes():
+            answer = client.post(path, {**values, "once": f"by-{client is maker}"})
+        assert answer.status_code == 422, (answer.status_code, answer.content)
+        assert list(answer.context["form"].errors) == ["lot1"]
 
 
 def test_an_owner_may_name_unsafe_soap_alone_for_a_batch_which_hands_its_hold_on(studio):
