@@ -26,8 +26,9 @@ from tests.workers import Worker
 
 BOTH = ("sqlite", "postgres")
 # As many examples of a property as every run can bear; `--hypothesis-profile=long` tries more.
-properties.register_profile("long", properties(max_examples=500))
-properties.register_profile("every-run", properties(max_examples=50))
+# None has a deadline: they run beside browsers, workers and other processes of the run.
+properties.register_profile("long", properties(max_examples=500, deadline=None))
+properties.register_profile("every-run", properties(max_examples=50, deadline=None))
 properties.load_profile("every-run")
 #: The server of a run on several processes, kept by the one that controls it.
 SERVER = pytest.StashKey[PostgresServer]()

@@ -313,7 +313,6 @@ def test_any_walk_over_the_verbs_keeps_the_books(database, walks, phases):
         settings=settings(
             max_examples=walks,
             stateful_step_count=30,
-            deadline=None,
             phases=phases,
             suppress_health_check=list(HealthCheck),
         ),

@@ -126,7 +126,6 @@ NAMES = [f"b{number}" for number in range(4)]
 def test_any_production_conserves_its_cost_and_proves(database, keep):
     @settings(
         max_examples=5,
-        deadline=None,
         suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
     )
     @given(blends())

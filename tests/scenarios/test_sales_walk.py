@@ -234,7 +234,6 @@ def test_any_walk_over_orders_keeps_sales_equal_to_the_ledger(database, walks, p
         settings=settings(
             max_examples=walks,
             stateful_step_count=25,
-            deadline=None,
             phases=phases,
             suppress_health_check=list(HealthCheck),
         ),

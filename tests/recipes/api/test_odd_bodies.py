@@ -25,7 +25,6 @@ from tests.recipes.api.scaling.test_compute import LYE, SCALE
 pytestmark = pytest.mark.django_db
 FIXTURES = settings(
     max_examples=40,
-    deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
 

@@ -30,7 +30,6 @@ def test_of_many_at_once_one_claims_a_period(database):
 
 @examples(
     max_examples=60,
-    deadline=None,
     # The rows are deleted at the start of each example.
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )

@@ -139,7 +139,6 @@ def text(money):
 @given(cost=st.integers(1, 10**8), share=st.integers(0, 999_000), step=st.integers(1, 10**5))
 @settings(
     max_examples=40,
-    deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture],  # a client keeps nothing
 )
 def test_the_price_is_the_lowest_on_the_step_that_keeps_the_margin(owner, cost, share, step):

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from itertools import pairwise
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from costing.domain.orders.promising import (
@@ -26,7 +26,6 @@ from costing.domain.orders.promising import (
 SINCE = date(2026, 3, 2)
 NEVER = date.max
 POOLS, MOLDS, MATERIALS = (1, 2), (11, 12), (21, 22)
-drawn = settings(deadline=None)
 
 
 def day(number):
@@ -109,7 +108,6 @@ def promised(case):
     return found, shop
 
 
-@drawn
 @given(cases)
 def test_what_is_promised_is_exactly_what_was_asked(case):
     found, _ = promised(case)
@@ -120,7 +118,6 @@ def test_what_is_promised_is_exactly_what_was_asked(case):
         assert list(answer.parts) == sorted(answer.parts, key=lambda part: part.ready_on)
 
 
-@drawn
 @given(cases)
 def test_no_bar_is_promised_twice(case):
     found, shop = promised(case)
@@ -138,7 +135,6 @@ def test_no_bar_is_promised_twice(case):
     assert new <= shop.batches * most
 
 
-@drawn
 @given(cases)
 def test_new_batches_share_no_mold_and_no_material(case):
     before = workshop_of(case).booked
@@ -158,14 +154,12 @@ def dates_of(case):
     return [answer.on or NEVER for answer in promised(case)[0]]
 
 
-@drawn
 @given(cases, st.sampled_from(POOLS), bars)
 def test_more_bars_never_make_a_promise_later(case, pool, more):
     richer = {**case, "free": {**case["free"], pool: [*case["free"][pool], more]}}
     assert all(now <= then for now, then in zip(dates_of(richer), dates_of(case), strict=True))
 
 
-@drawn
 @given(cases, st.sampled_from(MATERIALS), days, amounts)
 def test_more_of_a_material_never_makes_a_bar_later(case, material, when, amount):
     """For a bar that is made in one way: others may have to wait for what it now can take."""
@@ -179,7 +173,6 @@ def test_more_of_a_material_never_makes_a_bar_later(case, material, when, amount
     assert all(now <= then for now, then in zip(dates_of(richer), dates_of(alone), strict=True))
 
 
-@drawn
 @given(cases)
 def test_nothing_soonest_is_left_for_a_line_alone(case):
     """A single line waits for its last part only: what was free sooner is all taken."""
@@ -195,7 +188,6 @@ def test_nothing_soonest_is_left_for_a_line_alone(case):
     assert all(used[lot] == amount for lot, amount in there.items() if lot[1] < last)
 
 
-@drawn
 @given(st.lists(bars, max_size=6), st.integers(0, 200))
 def test_what_is_owed_takes_the_soonest_bars(lots, owed):
     left = less(lots, owed)
@@ -269,7 +261,6 @@ def test_batches_under_way_keep_their_molds():
     assert shop.booked[11] == [(SINCE, day(1)), (day(1), day(3)), (day(3), day(5))]
 
 
-@drawn
 @given(
     st.lists(
         st.tuples(st.integers(-9, 30), st.integers(1, 4), st.sampled_from([*MOLDS, None])),

@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from costing.domain.orders.sales import (
@@ -21,12 +21,10 @@ from costing.domain.orders.sales import (
 from costing.domain.profit.profit import Figures, added, total
 from costing.domain.quotes.sums import sums
 
-SEARCH = settings(deadline=None)
 shares = st.sampled_from(["0", "0.05", "0.0725", "0.19", "0.25"]).map(Decimal)
 lines = st.lists(st.integers(0, 10**9), min_size=1, max_size=6)
 
 
-@SEARCH
 @given(
     lines=lines, freight=st.integers(0, 10**7), tax=shares, off=shares, included=st.booleans(),
     unit=st.sampled_from([1, 100, 10_000]),
@@ -49,7 +47,6 @@ def test_lines_and_freight_are_the_order_to_the_last_unit(
         assert amount == (part.gross if included else part.net)
 
 
-@SEARCH
 @given(
     net=st.integers(0, 10**12), tax=st.integers(0, 10**10),
     steps=st.lists(st.integers(1, 50), min_size=1, max_size=12),
@@ -72,7 +69,6 @@ def test_an_amount_finer_than_the_unit_is_not_lost():
     assert [part_between(101, n, n + 1, of=2, unit=100) for n in (0, 1)] == [50, 51]
 
 
-@SEARCH
 @given(
     packed=st.lists(
         st.builds(Packed, bars=st.integers(1, 200), per_carton=st.integers(1, 48)),
@@ -96,7 +92,6 @@ def test_a_single_line_needs_just_its_cartons():
     assert carton_bounds([Packed(bars=13, per_carton=12), Packed(bars=11, per_carton=12)]) == (2, 3)
 
 
-@SEARCH
 @given(
     needs=st.lists(st.dictionaries(st.integers(1, 3), st.integers(1, 99)), min_size=1, max_size=5),
     cost=st.integers(0, 10**9),
@@ -121,7 +116,6 @@ figures = st.builds(Figures, **dict.fromkeys(
 groups = st.dictionaries(st.tuples(st.sampled_from("abc"), st.sampled_from("xy")), figures)
 
 
-@SEARCH
 @given(parts=st.lists(groups, max_size=3))
 def test_sums_over_groups_are_the_sum_of_everything(parts):
     whole = sum((each for part in parts for each in part.values()), Figures())

@@ -4,7 +4,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from costing.domain.prices.ladder import Terms, kept_margin
@@ -18,14 +18,12 @@ from costing.domain.quotes.quoting import (
     margin_left,
 )
 
-drawn = settings(deadline=None)
 prices = st.integers(1, 10**8)
 discounts = st.decimals(0, "0.95", places=4)
 shares = st.decimals(0, "0.5", places=4)
 taxes = st.builds(Tax, share=shares, included=st.booleans())
 
 
-@drawn
 @given(st.integers(1, 10**5), st.integers(1, 500))
 def test_cartons_hold_every_bar(bars, size):
     full, left = cartons(bars, size)
@@ -33,7 +31,6 @@ def test_cartons_hold_every_bar(bars, size):
     assert carton_price(7, size) == 7 * size
 
 
-@drawn
 @given(prices, prices, discounts, st.integers(1, 10_000))
 def test_the_restoring_price_is_the_lowest_that_is_not_under(price, floor, discount, step):
     asked = Asked(price=price, floor=floor, discount=discount)
@@ -50,7 +47,6 @@ def test_a_floor_that_is_not_known_is_under_nothing():
     assert not asked.under and asked.restored(step=100, ending=0) is None
 
 
-@drawn
 @given(prices, st.integers(1, 10**7), taxes, shares)
 def test_the_margin_is_that_of_the_price_ladder(price, cost, tax, fee_share):
     """One bar without a discount: the same margin as the ladder reckons for a written price."""

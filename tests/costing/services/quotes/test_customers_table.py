@@ -33,7 +33,7 @@ customers = st.builds(
 FORMS = st.sampled_from([("csv", "comma"), ("csv", "semicolon"), ("xlsx", "comma")])
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(st.lists(customers, min_size=1, max_size=4, unique_by=lambda one: one.code), FORMS)
 def test_customers_come_back_as_they_were(described, form):
     with undone():

@@ -69,7 +69,7 @@ def test_each_kind_of_reason(offers, bought, words):
     assert f"the first by {on(10)}" in found[bought]
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(small_problems())
 def test_each_line_is_needed_until_its_latest_order_date_and_no_longer(asked):
     found = solve(asked, runner_up=False)
@@ -87,7 +87,7 @@ def test_each_line_is_needed_until_its_latest_order_date_and_no_longer(asked):
             assert latest == min(need.order_on or need.due - lead for need in served)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(small_problems())
 def test_late_needs_are_put_off_until_something_can_come_and_no_further(asked):
     later, late = postpone_late(asked)

@@ -35,7 +35,7 @@ def packs_by_offer(packs):
     return found
 
 
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(small_problems())
 def test_no_plan_is_cheaper_and_the_runner_up_is_the_cheapest_other(asked):
     plans = list(every_plan(asked))
@@ -56,7 +56,7 @@ def test_no_plan_is_cheaper_and_the_runner_up_is_the_cheapest_other(asked):
         assert packs_by_offer(packs_of(found.runner_up)) != chosen
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.filter_too_much])
+@settings(max_examples=25, suppress_health_check=[HealthCheck.filter_too_much])
 @given(small_problems())
 def test_the_fewest_needs_are_left_unmet_and_each_says_why(asked):
     found = solve(asked, runner_up=False)
@@ -102,7 +102,7 @@ def cheapest_of_all(demand, setup, holding):
     return min(cost for cost in costs if cost is not None)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     demand=st.lists(st.integers(0, 40), min_size=1, max_size=6).filter(any),
     setup=st.integers(0, 200),

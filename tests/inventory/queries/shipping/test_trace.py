@@ -26,9 +26,7 @@ def test_levels_are_shortest_paths(pairs):
     assert levels(0, pairs) == networkx.single_source_shortest_path_length(graph, 0)
 
 
-@settings(
-    max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=20, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(plan=steps())
 def test_traces_are_those_of_the_graph(database, plan):
     """Cycles too: a plan may put a later lot into an earlier one."""
@@ -47,9 +45,7 @@ def test_traces_are_those_of_the_graph(database, plan):
     database.restore()
 
 
-@settings(
-    max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(plan=steps())
 def test_what_was_consumed_for_a_document_is_what_its_links_say(database, plan):
     """Each consumption has its links, and they are of the same amount together."""

@@ -34,9 +34,7 @@ from studio.foundation.errors import InvalidInput, NotFound
 from studio.foundation.units.grammar import parse_quantity
 from tests.inventory.making import KG, TODAY, make_lot, make_material
 
-SEARCH = settings(
-    max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+SEARCH = settings(max_examples=20, suppress_health_check=[HealthCheck.function_scoped_fixture])
 BENCH = Origin(reference="batch:1")
 
 

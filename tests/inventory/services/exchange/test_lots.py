@@ -90,7 +90,7 @@ lots = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(lots, st.sampled_from(["csv", "xlsx"]))
 def test_lots_come_back_as_they_were(lot, form):
     with undone():

@@ -76,7 +76,7 @@ def carried_over(name, model, by, form):
     return before, exported(name, by=by)
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(st.lists(materials, min_size=1, max_size=4, unique_by=lambda one: one["code"]), FORMS)
 def test_materials_come_back_as_they_were(described, form):
     with undone():
@@ -88,7 +88,7 @@ def test_materials_come_back_as_they_were(described, form):
         assert {row.code: told_of(row) for row in Material.objects.all()} == kept
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(suppliers, FORMS)
 def test_suppliers_come_back_as_they_were(described, form):
     with undone():
@@ -107,7 +107,7 @@ offers = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(offers, st.integers(2, 10**6), FORMS)
 def test_offers_come_back_as_they_were(offer, packs, form):
     with undone():

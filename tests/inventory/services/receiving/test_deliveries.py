@@ -136,9 +136,7 @@ def test_freight_by_weight_and_a_discount_by_value_fall_on_the_lots(database):
 money = st.integers(0, 10**9)
 
 
-@settings(
-    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     st.lists(st.tuples(st.integers(1, 10**10), money), min_size=1, max_size=6),
     st.lists(st.tuples(money, st.sampled_from(Basis)), max_size=4),

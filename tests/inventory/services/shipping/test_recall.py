@@ -22,9 +22,7 @@ from studio.foundation.errors import InvalidInput, NotFound
 from tests.inventory.making import TODAY, make_lot, make_material
 from tests.inventory.production_graphs import Step, chain, produce, steps
 
-SEARCH = settings(
-    max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+SEARCH = settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
 CAUSE = st.sampled_from([None, Cause.ARRIVAL, Cause.BY_HAND])
 
 

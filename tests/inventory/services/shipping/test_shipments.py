@@ -20,9 +20,7 @@ from inventory.services.stock.reservations import Holding, reserve
 from studio.foundation.errors import NotFound
 from tests.inventory.making import TODAY, make_lot, make_material
 
-SEARCH = settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+SEARCH = settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
 def bars(code="bar"):

@@ -130,7 +130,7 @@ DOORS = (
 
 
 @pytest.mark.parametrize("door", DOORS)
-@settings(max_examples=3, deadline=None, phases=[Phase.generate])
+@settings(max_examples=3, phases=[Phase.generate])
 @given(certificate=CERTIFICATES)
 def test_a_certificate_comes_to_the_same_row_through_every_door(door, certificate):
     with undone():
@@ -140,7 +140,6 @@ def test_a_certificate_comes_to_the_same_row_through_every_door(door, certificat
         assert came.certificate == certificate
 
 
-@settings(deadline=None)
 @given(certificate=CERTIFICATES, name=st.sampled_from(sorted(VALUES)))
 def test_what_can_be_true_has_no_fault_and_what_is_beyond_has_one(certificate, name):
     faults = Faults()

@@ -19,9 +19,7 @@ from studio.foundation.errors import InvalidInput
 from tests.inventory.making import TODAY, make_lot, make_material
 from tests.threads import at_once
 
-SEARCH = settings(
-    max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+SEARCH = settings(max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 
 def bars():

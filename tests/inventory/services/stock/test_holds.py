@@ -24,9 +24,7 @@ from tests.inventory.making import KG, TODAY, make_lot, make_material
 from tests.inventory.production_graphs import chain, produce, steps
 from tests.studio.web.api.people import person
 
-SEARCH = settings(
-    max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+SEARCH = settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
 DOCUMENTS = ["batch:B-1", "batch:B-2", "recall:R-1"]
 LIFTED = (Cause.CURE, Cause.RECALL)
 MEASURED = Decision(

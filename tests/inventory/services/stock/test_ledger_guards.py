@@ -16,7 +16,6 @@ from tests.inventory.making import KG, make_lot, make_material
 #: All drawings go into one lot: every insert is undone, so one database serves all of them.
 drawn = settings(
     max_examples=60,
-    deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 signed = st.integers(-3, 3) | st.integers(-(10**15), 10**15)

@@ -12,9 +12,7 @@ from rest_framework.test import APIClient
 from tests.recipes.api.calls import Caller, changed, nothing_changes
 
 pytestmark = pytest.mark.django_db
-FIXTURES = settings(
-    max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+FIXTURES = settings(max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 LYE = {
     "fats": [

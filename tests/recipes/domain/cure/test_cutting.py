@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from recipes.domain.cure.cutting import BarSize, cost_of_cut, cut_plan
@@ -49,7 +49,6 @@ shapes = (
 
 
 @given(shapes, cuts, st.integers(1, 6), st.integers(1, 20 * KG))
-@settings(deadline=None)
 def test_bars_ends_and_rest_add_up_to_the_batter(shape, cut, cavities, batter):
     mold = shape if cavities == 1 else CavityMold(count=cavities, cavity=shape)
     plan = cut_plan(MoldCut(mold=mold, cut=cut), batter_ng=batter)
@@ -121,7 +120,6 @@ def test_a_measured_mold_has_bars_of_no_known_size():
     st.data(),
     st.none() | st.decimals(0, Decimal("0.999999"), places=6),
 )
-@settings(deadline=None)
 def test_the_cost_of_the_pour_is_conserved(cost, poured, data, share):
     ends = data.draw(st.integers(0, poured - 1))
     dealt = cost_of_cut(cost, poured_ng=poured, ends_ng=ends, share=share)

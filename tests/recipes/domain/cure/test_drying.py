@@ -51,7 +51,7 @@ def loss_of_week(end, lost, rate, day):
 
 
 @given(st.floats(50, 500), st.floats(0.05, 0.3), st.floats(0.03, 0.2), st.floats(0.002, 0.03))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_the_stable_date_is_the_first_day_whose_week_loses_no_more(end, share, rate, limit):
     lost = end * share
     curve = fit_drying(drying(end, lost, rate))
@@ -64,7 +64,7 @@ def test_the_stable_date_is_the_first_day_whose_week_loses_no_more(end, share, r
 
 
 @given(st.floats(0.001, 0.02), st.floats(1.1, 3))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 def test_a_stricter_limit_is_never_reached_earlier(limit, times):
     curve = fit_drying(drying())
     loose, strict = (
@@ -79,7 +79,6 @@ weights = st.floats(0.001, 10_000)
 @given(
     st.lists(st.tuples(st.integers(0, 700), st.integers(1, 5), weights), max_size=14),
 )
-@settings(deadline=None)
 def test_no_weights_make_it_raise(rows):
     found = fit_drying([weighed(day, bar, grams) for day, bar, grams in rows])
     if isinstance(found, NoCurve):
@@ -138,7 +137,7 @@ def test_means_are_of_the_bars_weighed_every_day():
 
 
 @given(st.integers(1, 5000))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 def test_a_series_ends_where_it_is_told_and_stays_short(days):
     points = fit_drying(drying()).series(on(days), confidence=0.95)
     assert len(points) <= MOST_POINTS
@@ -147,7 +146,7 @@ def test_a_series_ends_where_it_is_told_and_stays_short(days):
 
 
 @given(st.floats(50, 500), st.floats(0.05, 0.3), st.floats(0.03, 0.2), st.integers(0, 60))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_what_is_left_is_the_ratio_of_the_curve(end, share, rate, more):
     lost = end * share
     curve = fit_drying(drying(end, lost, rate))
@@ -176,7 +175,6 @@ def test_before_the_first_weighing_the_curve_stays_at_its_start():
 
 
 @given(st.integers(0, 100), st.integers(0, 60), st.integers(0, 60))
-@settings(deadline=None)
 def test_without_a_curve_the_recipe_loss_is_spread_over_the_cure_days(cure, first, more):
     share = Decimal("0.1")
     left = left_without_curve(

@@ -64,7 +64,7 @@ curves = st.tuples(
 
 
 @given(curves, st.lists(st.integers(0, 60), min_size=4, max_size=9, unique=True))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_an_exact_curve_is_found_again(curve, days):
     end, lost, rate = curve
     days = sorted({0, 7, 21, *days})
@@ -79,7 +79,7 @@ def test_an_exact_curve_is_found_again(curve, days):
 
 
 @given(curves, st.floats(1e-6, 1e6), st.floats(1e-3, 1e3))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 def test_units_do_not_matter(curve, size, span):
     end, lost, rate = curve
     days = [0, 3, 8, 15, 29]
@@ -99,7 +99,6 @@ def test_units_do_not_matter(curve, size, span):
     st.lists(st.integers(-50, 3650), max_size=9),
     st.lists(st.floats(allow_nan=True, allow_infinity=True, width=32), max_size=9),
 )
-@settings(deadline=None)
 def test_whatever_is_given_it_never_raises(days, weights):
     points = list(zip(days, weights, strict=False))
     found = fit_approach([x for x, _ in points], [y for _, y in points])

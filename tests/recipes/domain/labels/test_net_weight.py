@@ -133,7 +133,6 @@ def test_variations_that_were_seen_in_print():
 
 
 @given(st.integers(1, 1120 * G), st.integers(1, 1120 * G))
-@settings(deadline=None)
 def test_the_variation_never_falls_with_the_label(one, other):
     low, high = sorted((one, other))
     assert 0 <= mav_ng(low) <= mav_ng(high) < max(high, 2)
@@ -161,7 +160,6 @@ def allowed(sample, **asked):
 
 
 @given(bars(), st.sampled_from([G, G // 10, OUNCE // 10]), st.integers(1, 48))
-@settings(deadline=None)
 def test_a_label_satisfies_both_requirements_and_the_next_step_does_not(weights, step, inspected):
     sample = sample_of(weights)
     found = allowed(sample, step=step, inspected=inspected)
@@ -190,7 +188,6 @@ def test_a_label_satisfies_both_requirements_and_the_next_step_does_not(weights,
     st.floats(0, 0.1),
     st.integers(1, 48),
 )
-@settings(deadline=None)
 def test_a_wider_spread_never_allows_a_higher_label(mean, count, one, other, inspected):
     labels = []
     for spread in sorted((one, other)):
@@ -205,7 +202,7 @@ def test_a_wider_spread_never_allows_a_higher_label(mean, count, one, other, ins
 
 
 @given(bars(), st.sampled_from(["0.9", "0.95", "0.975", "0.99", "0.995"]))
-@settings(max_examples=50, deadline=None)
+@settings(max_examples=50)
 def test_more_confidence_never_allows_a_higher_label(weights, confidence):
     sample = sample_of(weights)
     bold = allowed(sample, confidence=Decimal("0.9"))

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import networkx
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.domain.stock.promises import Supply
@@ -86,7 +86,6 @@ class Recursive:
         return min(days)
 
 
-@settings(deadline=None)
 @given(productions())
 def test_levels_agree_with_the_recursive_model(production):
     needs, makers, supply = production
@@ -103,7 +102,6 @@ def test_levels_agree_with_the_recursive_model(production):
         assert need.short == wanted[need.material] - supply[need.material].available
 
 
-@settings(deadline=None)
 @given(productions())
 def test_what_is_used_is_made_before_and_nothing_is_short_once_all_is_made(production):
     needs, makers, supply = production
@@ -134,7 +132,6 @@ def graphs(draw):
     return count, edges
 
 
-@settings(deadline=None)
 @given(graphs())
 def test_cycles_and_order_agree_with_networkx(given_graph):
     count, edges = given_graph

@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.domain.catalog.materials import MaterialKind
@@ -37,7 +37,6 @@ def makers(draw):
     )
 
 
-@settings(deadline=None)
 @given(makers(), st.integers(1, 5_000 * G))
 def test_at_least_what_is_short_and_no_step_more_than_rounding_asks_for(maker, wanted):
     sized = maker.size(wanted)

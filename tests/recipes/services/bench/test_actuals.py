@@ -245,9 +245,7 @@ def test_no_weight_is_nothing_or_above_ten_tons_by_any_verb(database, weight):
 
 
 @pytest.mark.django_db
-@settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(readings=st.lists(st.tuples(st.integers(0, 2), st.integers(0, 900)), max_size=6))
 def test_any_swaps_conserve_every_lot(readings):
     with transaction.atomic():

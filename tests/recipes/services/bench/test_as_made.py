@@ -43,9 +43,7 @@ def by_hand(weights):
 
 
 @pytest.mark.django_db
-@settings(
-    max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=20, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     weights=st.fixed_dictionaries(
         {

@@ -39,7 +39,7 @@ versions = st.fixed_dictionaries(
 names = st.text("plain green;,'=", min_size=1, max_size=12).filter(lambda n: n == n.strip())
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(
     versions,
     st.lists(names, max_size=3, unique=True),

@@ -15,7 +15,7 @@ size = st.integers(10**6, 10**9)
 INCH_NM = 25_400_000
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(
     st.tuples(size, size, size),
     st.integers(1, 50),

@@ -59,7 +59,7 @@ def test_what_the_geometry_refuses_has_the_names_of_the_row(values, expected):
     assert faults_of(mold(**values)) == expected
 
 
-@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(suppress_health_check=[HealthCheck.too_slow])
 @given(
     shape=st.sampled_from(list(MoldShape)),
     sizes=st.dictionaries(

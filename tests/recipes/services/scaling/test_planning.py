@@ -23,7 +23,7 @@ from tests.inventory.making import KG
 
 G = KG // 1000
 MG = G // 1000
-EXAMPLES = settings(max_examples=60, deadline=None)
+EXAMPLES = settings(max_examples=60)
 
 
 def material(pk, kind=Kind.FAT, **values):

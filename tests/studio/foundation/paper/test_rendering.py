@@ -59,7 +59,7 @@ def test_every_page_has_its_number_and_the_studios_name(settings):
 
 
 @given(st.lists(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=40))
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 def test_any_letters_are_set_and_unknown_ones_are_seen(letters):
     text = "".join(letters)
     assert len(printable(text)) >= len(text) - text.count("\N{SOFT HYPHEN}")

@@ -9,7 +9,7 @@ from itertools import islice
 from random import Random
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from studio.foundation.tables import xlsx_files
@@ -58,7 +58,6 @@ def test_csv_comes_back_as_it_was(rows, delimiter):
     assert rows_of(written(rows, "csv", delimiter)) == rows
 
 
-@settings(deadline=None)
 @given(st.lists(row, min_size=1, max_size=5))
 def test_xlsx_comes_back_as_it_was(rows):
     assert rows_of(written(rows, "xlsx")) == rows
@@ -234,7 +233,6 @@ def test_a_spreadsheet_may_be_written_in_other_encodings_and_hold_pictures():
     assert read_file(whole, LAYOUT) == read_file(WHOLE, LAYOUT)
 
 
-@settings(deadline=None)
 @given(st.data())
 def test_a_damaged_spreadsheet_is_refused_or_read_but_never_fails(data):
     content = bytearray(WHOLE)

@@ -137,7 +137,7 @@ def told(owner, code, size):
 class PagesTellEachChangeOnce(TestCase):
     """However long a history is and wherever its pages are cut."""
 
-    @settings(max_examples=15, deadline=None)
+    @settings(max_examples=15)
     @given(
         notes=st.lists(st.sampled_from(["a", "b", "c"]), max_size=8),
         size=st.integers(1, 4),

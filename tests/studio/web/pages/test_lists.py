@@ -39,9 +39,7 @@ def walk(rows, query="", way="later", size=3):
     names=st.lists(st.tuples(st.sampled_from("ab'\u00e9"), st.sampled_from("xy")), max_size=12),
     size=st.integers(1, 5),
 )
-@settings(
-    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_pages_give_every_row_once_both_ways(names, size):
     rows = people(names)
     wanted = list(rows.order_by(*ORDER))
