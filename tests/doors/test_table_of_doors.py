@@ -1,6 +1,7 @@
 """Which test closes which door for which promise: a table that names tests that are there.
 
-Through a door without a test nothing can be done that the promise is about; the table says why.
+Through a door without a test nothing can be done that the promise is about, or it is another door
+over again; the table says which.
 """
 
 import ast
@@ -14,6 +15,7 @@ ADMIN = "studio/test_admin.py::test_rows_are_shown_and_none_is_added_changed_or_
 HELD, WAY_OUT = "doors/test_held_lots_stay.py", "doors/test_own_way_out.py"
 OUT, BY_HAND = "doors/test_no_more_out_than_in.py", "doors/test_days_by_hand.py"
 JUDGED, COSTS = "recipes/services/bench/test_judging.py", "doors/test_unknown_costs.py"
+VALUES, UNUSUAL = "doors/test_values_that_change.py", "doors/test_unusual_certificates.py"
 CURRENT = "test_current_version.py"
 NO_OLDER = "none: there are no rows of before"
 
@@ -30,7 +32,7 @@ TABLE = {
     "unsafe soap goes into a rebatch only by name, which is held in turn": {
         "api": f"{HELD}"
         "::test_an_owner_may_name_unsafe_soap_alone_for_a_batch_which_hands_its_hold_on",
-        "page": f"{HELD}::test_no_page_takes_some_of_a_held_lot",
+        "page": f"{HELD}::test_no_page_of_the_bench_takes_a_held_lot_by_name_from_maker_or_owner",
         "table": "none: tables make no batches",
         "worker": "none: tasks make no batches",
         "admin": ADMIN,
@@ -47,14 +49,29 @@ TABLE = {
         "::test_the_proof_finds_a_state_that_no_hold_says",
     },
     "what turns unsafe is held": {
-        "api": f"{JUDGED}::test_a_certificate_that_comes_later_holds_what_is_made_and_tells_once",
-        "page": "inventory/services/stock/test_certificate_doors.py"
-        "::test_a_certificate_comes_to_the_same_row_through_every_door",
-        "table": "inventory/services/stock/test_certificate_doors.py"
-        "::test_a_certificate_comes_to_the_same_row_through_every_door",
+        "api": f"{VALUES}::test_poured_soap_is_held_by_whatever_door_the_value_came",
+        "page": f"{VALUES}::test_poured_soap_is_held_by_whatever_door_the_value_came",
+        "table": f"{VALUES}::test_poured_soap_is_held_by_whatever_door_the_value_came",
         "worker": f"{JUDGED}::test_many_batches_are_judged_by_workers_at_once",
         "admin": ADMIN,
-        "older rows": f"{JUDGED}::test_any_number_of_blends_lies_between",
+        "older rows": f"{JUDGED}"
+        "::test_a_certificate_that_comes_later_holds_what_is_made_and_tells_once",
+    },
+    "an unusual certificate is confirmed": {
+        "api": f"{UNUSUAL}::test_the_api_asks_once_for_a_value_and_again_for_another",
+        "page": f"{UNUSUAL}::test_every_door_asks_and_keeps_who_confirmed",
+        "table": f"{UNUSUAL}::test_every_door_asks_and_keeps_who_confirmed",
+        "worker": "none: tasks state no certificate but that of a table, which is its own door",
+        "admin": ADMIN,
+        "older rows": "none: what was stated before stays, and is told where a batch reserves it",
+    },
+    "an alkali is corrected by an owner alone": {
+        "api": f"{VALUES}::test_an_owner_alone_corrects_an_alkali_and_says_why",
+        "page": f"{VALUES}::test_an_owner_alone_corrects_an_alkali_and_says_why",
+        "table": f"{VALUES}::test_an_owner_alone_corrects_an_alkali_and_says_why",
+        "worker": "none: tasks keep no material but those of a table, which is its own door",
+        "admin": ADMIN,
+        "older rows": "none: a correction is made now, whatever the age of the material",
     },
     "what happened is not to come, nor before its lot was there": {
         "api": "doors/test_facts_have_days.py"
@@ -70,7 +87,7 @@ TABLE = {
         "api": f"{OUT}::test_no_door_takes_more_out_than_went_in",
         "page": f"{OUT}::test_no_door_takes_more_out_than_went_in",
         "table": "none: tables neither pour nor cut",
-        "worker": f"{OUT}::test_what_was_weighed_at_the_bench_before_counts_at_the_pour",
+        "worker": "none: tasks neither weigh, pour nor cut",
         "admin": ADMIN,
         "older rows": "recipes/services/cure/test_proof.py::test_a_cut_above_its_pour_is_named",
     },
@@ -80,8 +97,7 @@ TABLE = {
         "page": f"{COSTS}"
         "::test_what_has_no_rate_is_null_in_every_answer_and_not_known_on_every_page",
         "table": "none: tables tell no cost of labor",
-        "worker": "costing/services/prices/test_prices.py"
-        "::test_bars_in_stock_whose_labor_is_not_known_give_no_floor",
+        "worker": "none: what if is worked out by the question that the API asks, and kept as told",
         "admin": ADMIN,
         "older rows": "costing/services/bar_cost/test_late_rates.py"
         "::test_what_is_made_of_it_is_not_known_either_until_it_is_entered",
@@ -102,8 +118,7 @@ TABLE = {
         "::test_pages_tell_the_current_version_from_a_trial",
         "table": "recipes/services/exchange/test_formulas.py"
         "::test_a_change_becomes_the_next_version_and_the_old_one_stays",
-        "worker": f"costing/queries/bar_cost/{CURRENT}"
-        "::test_a_trial_changes_no_cost_until_it_is_current",
+        "worker": "none: what if is worked out by the question that the API asks",
         "admin": ADMIN,
         "older rows": NO_OLDER,
     },
