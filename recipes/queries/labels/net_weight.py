@@ -145,9 +145,12 @@ def _sample(cure: Cure, asked: NetWeightQuestion, sale_on: date) -> tuple[date, 
 def _take_heavier_than_poured(faults: Faults, batch: Batch, weights: Sequence[int]) -> None:
     """No bar, nor all of the sample, weighs more than was poured. No query."""
     record, lot = cut_record_of(batch), batch.poured_lot
-    if record is None and lot is None:
+    if record is not None:
+        mass = record.poured
+    elif lot is not None:
+        mass = lot.received_amount
+    else:
         return
-    mass = record.poured if record is not None else lot.received_amount
     step, poured, heavy = batch.version.resolution, grams(mass), False
     for place, weight in enumerate(weights):
         if outweigh_pour([weight], poured_ng=mass, step_ng=step):
