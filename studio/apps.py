@@ -4,8 +4,7 @@ from django.utils.module_loading import autodiscover_modules
 
 from studio import celery
 from studio import checks as checks_at_start
-from studio.foundation.sqlite_journal import write_ahead
-from studio.foundation.sqlite_limits import use_the_real_limit
+from studio.foundation.sqlite_journal import use_the_real_limit, write_ahead
 from studio.web.pages.places import PLACES, Place
 
 __all__ = ["StudioConfig", "celery", "checks_at_start"]

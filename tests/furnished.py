@@ -24,7 +24,7 @@ from inventory.services.buying.plans import BuyOptions, make_plan, order_plan
 from inventory.services.counting.sessions import NewSession, open_session
 from inventory.services.stock.locations import LocationDescription, save_location
 from studio.management.demo.history import steps
-from studio.management.demo.selling import load_selling
+from studio.management.demo.pricing import load_selling
 from studio.management.demo.shelf import load_recipes, load_shelf
 
 CUSTOMER = "gull-and-lantern"

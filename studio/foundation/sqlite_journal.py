@@ -1,6 +1,7 @@
-"""SQLite writes ahead (WAL), so that readers do not wait for the writer."""
+"""SQLite writes ahead, so that readers do not wait; how many values a statement may carry."""
 
 import random
+import sqlite3
 import time
 from typing import Any
 
@@ -32,3 +33,19 @@ def _switch(connection: BaseDatabaseWrapper, **_: Any) -> None:
             if time.monotonic() > patience:
                 raise
             time.sleep(random.uniform(0.005, 0.05))
+
+
+def _ask_the_limit(connection: Any, **_: Any) -> None:
+    if connection.vendor == "sqlite":
+        connection.features.max_query_params = connection.connection.getlimit(
+            sqlite3.SQLITE_LIMIT_VARIABLE_NUMBER
+        )
+
+
+def use_the_real_limit() -> None:
+    """Let each new SQLite connection insert as many rows a statement as SQLite really takes.
+
+    Django 5.2 assumes 999 values, as SQLite once had, and would write a large reservation in
+    several statements; later versions of Django ask SQLite as is done here.
+    """
+    connection_created.connect(_ask_the_limit, dispatch_uid="sqlite-limit")

@@ -11,13 +11,30 @@ A row is free when nobody has it or the lease of whoever had it is over. `renew`
 `settle` raise TakenOver once it is another's: nothing of the late one may stay.
 """
 
+import zlib
 from collections.abc import Mapping
 from datetime import datetime, timedelta
 from typing import Any, ClassVar, TypeVar
 
 from django.conf import settings
-from django.db import models
+from django.db import connection, models, transaction
 from django.db.models import F, Q, QuerySet
+
+
+def take_turn(name: str, *, shared: bool = False) -> None:
+    """Wait until nobody else holds the turn `name`, and hold it until the transaction ends.
+
+    Those who take it `shared` do not wait for each other, only for one who takes it alone. SQLite
+    lets one writing transaction in at a time (they begin IMMEDIATE), so there is nothing to wait
+    for; PostgreSQL has advisory locks for this. Raises RuntimeError outside a transaction.
+    """
+    if not transaction.get_connection().in_atomic_block:
+        raise RuntimeError("a turn is taken inside a transaction only")
+    if connection.vendor == "postgresql":
+        lock = "pg_advisory_xact_lock_shared" if shared else "pg_advisory_xact_lock"
+        with connection.cursor() as cursor:
+            cursor.execute(f"SELECT {lock}(%s)", [zlib.crc32(name.encode())])
+
 
 #: A message that no worker took for so long is taken for lost.
 PATIENCE = timedelta(minutes=2)

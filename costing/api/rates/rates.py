@@ -1,4 +1,4 @@
-"""Rates of labor and overhead, and fees of selling, for those who may see costs."""
+"""Rates of labor and overhead, fees of selling, and what rates that came late add to batches."""
 
 from typing import Any, ClassVar
 

@@ -1,4 +1,4 @@
-"""An order without a quote, at the prices of the list less the customer's discount."""
+"""How orders come about: a quote is sent and answered, or bars are ordered without one."""
 
 from collections.abc import Mapping
 from typing import Any

@@ -1,4 +1,4 @@
-"""Profit: what sales brought and what the bars that left had cost, by the ledger."""
+"""Profit of what left, by the ledger; bars a month that cover what is spent; the smallest order."""
 
 from dataclasses import dataclass
 from datetime import date

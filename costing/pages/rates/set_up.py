@@ -1,4 +1,4 @@
-"""What costs and prices rest on, in one list; rates and fees, since when, and new ones."""
+"""What costs and prices rest on, in one list; rates and fees since when, new and late ones."""
 
 from dataclasses import dataclass
 from typing import Any

@@ -11,7 +11,7 @@ from costing.queries.bar_cost.late_rates import WaitingBatch, looked_at, waiting
 from costing.services.bar_cost.conversion import origin_of
 from inventory.services.stock.locks import lock_lots
 from inventory.services.stock.production import add_cost
-from studio.work.turns import take_turn
+from studio.work.leases import take_turn
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User

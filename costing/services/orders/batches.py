@@ -18,7 +18,7 @@ from recipes.queries.cure.bars import USUAL_DAYS_IN_MOLD, days_in_mold
 from recipes.queries.formulas.formulas import load_formula
 from recipes.queries.scaling.plans import Plan, Wish, make_plan
 from recipes.services.scaling.planning import plan_batch
-from studio.work.turns import take_turn
+from studio.work.leases import take_turn
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User

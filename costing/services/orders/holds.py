@@ -27,7 +27,7 @@ from inventory.services.stock.holding_more import give_back, hold
 from inventory.services.stock.reservations import Held, Holding
 from recipes.services.bench.batches import cancel_batch
 from studio.foundation.errors import Faults
-from studio.work.turns import take_turn
+from studio.work.leases import take_turn
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User

@@ -15,8 +15,8 @@ from costing.services.orders.holds import hold_bars
 from costing.services.orders.rows import lines_of, note, tell_shelf
 from costing.services.quotes.quotes import mark_accepted
 from studio.foundation.errors import NotFound
+from studio.work.leases import take_turn
 from studio.work.numbering import next_code
-from studio.work.turns import take_turn
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

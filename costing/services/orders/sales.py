@@ -22,7 +22,7 @@ from costing.services.orders.opening import Start, open_order
 from inventory.services.days import take_day_to_come
 from studio.foundation.errors import Faults, NotFound
 from studio.foundation.money import PER_UNIT, currency_digits
-from studio.work.turns import take_turn
+from studio.work.leases import take_turn
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User

@@ -19,7 +19,7 @@ from studio.foundation.errors import Fault, Faults, NotFound
 from studio.foundation.local_words import exact_money
 from studio.foundation.money import MAX_MONEY
 from studio.foundation.roles import Role, role_of
-from studio.work.turns import take_turn
+from studio.work.leases import take_turn
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User

@@ -1,4 +1,4 @@
-"""Lots: what stands on the shelf, and what is done with it."""
+"""Lots: what stands on the shelf, what is done with it, and who changed what of it."""
 
 from typing import Any
 

@@ -1,4 +1,4 @@
-"""Why a plan buys what it buys, line by line, in words that its numbers bear out."""
+"""Why a plan buys what it buys, and what it cannot meet in time: words that numbers bear out."""
 
 from collections.abc import Callable, Sequence
 from datetime import date, timedelta

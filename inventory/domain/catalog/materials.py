@@ -1,4 +1,9 @@
-"""What kinds of material a studio keeps."""
+"""Kinds of material, and the ranges within which what is stated of materials can be true.
+
+The ranges hold for materials, offers, lots and recipes alike. They catch slips (a value in another
+unit, a percentage written as 97), not unusual materials: each is wider than what published
+standards know.
+"""
 
 from enum import StrEnum
 

@@ -1,4 +1,4 @@
-"""A pack as the supplier writes it, in the stock unit of its material."""
+"""A pack as the supplier writes it, in the stock unit, and cheaper packs of larger purchases."""
 
 from dataclasses import dataclass
 from decimal import Decimal

@@ -1,4 +1,4 @@
-"""Lots: the only place where stock stands."""
+"""Lots, the only place where stock stands: where they stand, their certificates, what went in."""
 
 from decimal import Decimal
 

@@ -23,11 +23,10 @@ from studio.foundation.roles import Capability
 from studio.foundation.units.registry import Dimension
 from studio.foundation.units.writing import how_many
 from studio.web.form_fields import QuantityFormField
-from studio.web.pages.forms import faults_on, form_page, see_other
+from studio.web.pages.forms import WAYS, Way, faults_on, form_page, see_other
 from studio.web.pages.places import page_address
 from studio.web.pages.ruled import page
 from studio.web.pages.stock_pages import stock_page
-from studio.web.pages.ways import WAYS, Way
 
 REASON = 200
 STOCKED = (Dimension.MASS, Dimension.VOLUME, Dimension.COUNT)

@@ -1,4 +1,4 @@
-"""What needs looking after now, whether anybody was told, and when it was last looked for."""
+"""What needs looking after now, whether anybody was told, and alerts as lists show them."""
 
 from datetime import date, datetime
 

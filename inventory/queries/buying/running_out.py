@@ -1,4 +1,4 @@
-"""What runs low and what runs short in the days to come, with the days it lasts."""
+"""What a projection says of one material, and of all: what runs low or short, the days it lasts."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass

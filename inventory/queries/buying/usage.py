@@ -1,4 +1,4 @@
-"""What was used of each material in past periods, as the ledger's entries tell it."""
+"""What was used of materials, as the ledger tells it, and the demand that this lets expect."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -1,10 +1,11 @@
-"""By what a material is made here, as those say who make it.
+"""By what a material is made here and where it is used, as those say who make or use it.
 
-Inventory knows of no recipe; whoever does registers a maker in its app's `ready()`:
+Inventory knows of no recipe; whoever does registers both in its app's `ready()`:
 
-    from inventory.queries.catalog.makers import MAKERS, Maker
+    from inventory.queries.catalog.makers import MAKERS, QUESTIONS, Maker, Question
 
     MAKERS.register(Maker("recipes", recipes_making))
+    QUESTIONS.register(Question("recipes", recipes_with))
 """
 
 from collections.abc import Callable

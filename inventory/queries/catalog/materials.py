@@ -1,4 +1,4 @@
-"""Materials by the codes that people write, and by their ids."""
+"""Materials by the codes that people write, by their ids, and to choose from in a form."""
 
 from collections.abc import Iterable
 

@@ -1,4 +1,4 @@
-"""What suppliers offer on a day."""
+"""What suppliers offer on a day, and a supplier with offers, orders and what came."""
 
 from collections.abc import Iterable
 from datetime import date

@@ -1,4 +1,4 @@
-"""The shelf as a list: what stands there of each material, and which materials run low."""
+"""The shelf as lists: what stands there of each material, which run low, and place by place."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

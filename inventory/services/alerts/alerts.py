@@ -19,7 +19,7 @@ from inventory.services.alerts.registry import CAUSES, Look
 from inventory.services.alerts.rows import Changed, reconcile
 from studio.foundation.errors import InvalidInput, NotFound
 from studio.work.digests import Digest
-from studio.work.turns import take_turn
+from studio.work.leases import take_turn
 
 ALERTS_JOB = "inventory.alerts"
 

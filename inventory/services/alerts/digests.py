@@ -13,8 +13,8 @@ from django.utils import timezone
 from inventory.models.alerts.alerts import Alert
 from inventory.services.alerts.registry import CAUSES, Cause
 from studio.work.digests import Digest
+from studio.work.leases import take_turn
 from studio.work.mails import one_line
-from studio.work.turns import take_turn
 
 TEMPLATE = "inventory/alerts/digest.txt"
 #: Of one kind; a mail of thousands is read by nobody.

@@ -22,7 +22,7 @@ from inventory.services.alerts.alerts import ALERTS_JOB, Round, end_of_round, ra
 from inventory.services.alerts.registry import CAUSES, Cause, Look
 from inventory.services.alerts.rows import Changed, reconcile
 from studio.work.jobs import WORKS, Arguments, Job, Work, start, unfinished
-from studio.work.turns import take_turn
+from studio.work.leases import take_turn
 
 
 def look_round(*, now: datetime) -> Round | None:

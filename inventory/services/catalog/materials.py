@@ -1,4 +1,4 @@
-"""Materials: kept as described, or refused with everything that is wrong."""
+"""Materials, bought or made here: kept as described, or refused with everything that is wrong."""
 
 from collections.abc import Iterator, Mapping
 from decimal import Decimal

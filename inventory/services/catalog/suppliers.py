@@ -1,4 +1,4 @@
-"""Suppliers: whom the studio buys from."""
+"""Suppliers, and their offers: a pack in their own unit, its price, what it holds in ours."""
 
 from typing import TYPE_CHECKING
 

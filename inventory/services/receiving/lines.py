@@ -1,4 +1,4 @@
-"""The lines of a delivery read against what is known: offers, materials and orders."""
+"""The lines of a delivery read against what is known, and what they would cost to land."""
 
 import re
 from collections.abc import Mapping

@@ -1,4 +1,4 @@
-"""What a lot's own certificate and label say, entered or corrected after the lot came in."""
+"""What a lot's own certificate and label say, what is unusual of it confirmed by somebody."""
 
 from collections.abc import Collection, Mapping, Sequence
 from copy import copy

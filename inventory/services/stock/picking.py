@@ -1,4 +1,4 @@
-"""The one locked read behind reserving and consuming: just the lots that are reached."""
+"""The one locked read behind reserving and consuming, and the words of what is short."""
 
 from collections.abc import Iterable, Mapping
 from datetime import date

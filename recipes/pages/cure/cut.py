@@ -12,8 +12,7 @@ from recipes.queries.bench.batches import batch_by_code
 from recipes.queries.cure.cure import BatchCut, cut_plan_from
 from recipes.services.cure.finishing import Cut, cut_batch
 from recipes.services.molds.drawings import millimeters
-from studio.foundation.drawing.canvas import SMALL, Canvas, Chart, chart
-from studio.foundation.drawing.lettering import estimated_width
+from studio.foundation.drawing.canvas import SMALL, Canvas, Chart, chart, estimated_width
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
 from studio.foundation.units.writing import how_many

@@ -1,4 +1,4 @@
-"""The list of recipes, the page of one, and what is kept of it beside its versions."""
+"""The list of recipes, the page of one, what is kept beside its versions, and two side by side."""
 
 from itertools import groupby
 from typing import Any

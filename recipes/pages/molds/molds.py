@@ -1,4 +1,4 @@
-"""The molds: what each holds and how many bars it gives."""
+"""The molds: what each holds, how many bars it gives, and how one is written down or changed."""
 
 from django import forms
 from django.db.models import Q

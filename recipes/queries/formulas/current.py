@@ -1,4 +1,4 @@
-"""The current version of recipes, and of those that make a material here."""
+"""Current versions of recipes, and what materials made here consist of by them."""
 
 from collections import defaultdict
 from collections.abc import Iterable

@@ -1,4 +1,4 @@
-"""Recipes as lists show them: current versions, what became of them, what goes into which."""
+"""Recipes as lists show them: what became of versions, what goes into which, what makes what."""
 
 from collections import defaultdict
 from collections.abc import Iterable

@@ -1,4 +1,4 @@
-"""Formulas and their versions: written once, frozen when a batch uses them."""
+"""Formulas and their versions: written once, made current, frozen when a batch uses them."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

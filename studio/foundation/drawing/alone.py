@@ -6,8 +6,7 @@ of `charts.css` becomes the attributes that say the same, in the light palette o
 
 import re
 
-from studio.foundation.drawing.canvas import Chart
-from studio.foundation.drawing.lettering import cut, shown
+from studio.foundation.drawing.canvas import Chart, cut, shown
 
 INK, ASH, EDGE, LINE, WHITE = "#22211e", "#625f57", "#857f73", "#d5d0c3", "#ffffff"
 BLUE = "#24449c"

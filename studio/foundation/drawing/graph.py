@@ -4,9 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from studio.foundation.drawing.canvas import SIZE, SMALL, Canvas, Chart
+from studio.foundation.drawing.canvas import ELLIPSIS, SIZE, SMALL, Canvas, Chart, shown, wrapped
 from studio.foundation.drawing.layering import Bend, Edge, Key, layers_of, ordered, with_bends
-from studio.foundation.drawing.lettering import ELLIPSIS, shown, wrapped
 
 BOX, ACROSS, BETWEEN, BEND, EDGE = 184.0, 52.0, 14.0, 8.0, 4.0
 ROOM, LINE = BOX - 20, 17.0

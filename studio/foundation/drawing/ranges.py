@@ -5,8 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from studio.foundation.drawing.canvas import SIZE, SMALL, Canvas, Chart, chart
-from studio.foundation.drawing.lettering import wrapped
+from studio.foundation.drawing.canvas import SIZE, SMALL, Canvas, Chart, chart, wrapped
 from studio.foundation.drawing.scales import Scale, scale_over, tick_text
 
 LABELS, TEXTS = 190.0, 170.0

@@ -9,8 +9,7 @@ from datetime import date, timedelta
 from fractions import Fraction
 from math import ceil, floor
 
-from studio.foundation.drawing.canvas import SMALL, Canvas
-from studio.foundation.drawing.lettering import estimated_width
+from studio.foundation.drawing.canvas import SMALL, Canvas, estimated_width
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

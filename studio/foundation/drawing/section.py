@@ -3,8 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from studio.foundation.drawing.canvas import LAYERS, SMALL, Canvas, Chart, chart
-from studio.foundation.drawing.lettering import wrapped
+from studio.foundation.drawing.canvas import LAYERS, SMALL, Canvas, Chart, chart, wrapped
 
 #: Across from the middle and up from the bottom, both in one unit of length.
 Point = tuple[float, float]

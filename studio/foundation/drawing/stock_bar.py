@@ -4,8 +4,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
-from studio.foundation.drawing.canvas import SMALL, Canvas, Chart, Measured, chart
-from studio.foundation.drawing.lettering import estimated_width
+from studio.foundation.drawing.canvas import SMALL, Canvas, Chart, Measured, chart, estimated_width
 from studio.foundation.drawing.scales import Scale, scale_over
 
 ROW_WIDTH, ROW_HEIGHT = 128.0, 20.0

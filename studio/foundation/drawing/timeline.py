@@ -4,8 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from studio.foundation.drawing.canvas import SMALL, Canvas, Chart, chart
-from studio.foundation.drawing.lettering import ELLIPSIS, estimated_width
+from studio.foundation.drawing.canvas import ELLIPSIS, SMALL, Canvas, Chart, chart, estimated_width
 from studio.foundation.drawing.scales import Days, draw_day_axis
 
 LABELS, LANE = 170.0, 26.0

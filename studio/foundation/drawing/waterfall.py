@@ -4,8 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from studio.foundation.drawing.canvas import SIZE, Canvas, Chart, chart
-from studio.foundation.drawing.lettering import wrapped
+from studio.foundation.drawing.canvas import SIZE, Canvas, Chart, chart, wrapped
 from studio.foundation.drawing.scales import Scale, scale_over
 
 LABELS, AMOUNTS, BAR = 240.0, 104.0, 22.0

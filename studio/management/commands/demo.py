@@ -28,11 +28,10 @@ from studio.management.demo.alerts import (
 from studio.management.demo.buying import bought_before, buy_what_runs_low
 from studio.management.demo.history import steps
 from studio.management.demo.price_rise import receive_rise
-from studio.management.demo.pricing import ask_what_if, show_products
+from studio.management.demo.pricing import ask_what_if, load_selling, show_products
 from studio.management.demo.production import make_for_real
 from studio.management.demo.quoting import accept_and_plan, quote_bars, ship_and_count
 from studio.management.demo.recall import recall_and_print
-from studio.management.demo.selling import load_selling
 from studio.management.demo.shelf import load_recipes, load_shelf
 from studio.management.demo.tables import Printer
 from studio.management.demo.walk import prove, walk

@@ -1,7 +1,9 @@
-"""Who asks."""
+"""Who asks: people, and programs with tokens of which only a digest is kept."""
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+import knox.auth
+from rest_framework import exceptions
 from rest_framework.exceptions import NotAuthenticated
 from rest_framework.request import Request
 
@@ -14,3 +16,12 @@ def caller(request: Request) -> "User":
     if request.user.is_anonymous:
         raise NotAuthenticated
     return request.user
+
+
+class TokenAuthentication(knox.auth.TokenAuthentication):  # type: ignore[misc]
+    """`Authorization: Token ...`; a token that is not ASCII is refused like any wrong one."""
+
+    def authenticate_credentials(self, token: bytes) -> Any:
+        if not token.isascii() or b"\x00" in token:
+            raise exceptions.AuthenticationFailed("Invalid token.")
+        return super().authenticate_credentials(token)

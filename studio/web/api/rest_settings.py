@@ -5,7 +5,7 @@ from typing import Any
 
 REST_FRAMEWORK: dict[str, Any] = {
     "DEFAULT_AUTHENTICATION_CLASSES": (
-        "studio.web.api.authentication.TokenAuthentication",
+        "studio.web.api.callers.TokenAuthentication",
         "rest_framework.authentication.SessionAuthentication",
     ),
     "DEFAULT_PERMISSION_CLASSES": ("studio.web.permissions.RuledByTable",),

@@ -39,7 +39,7 @@ class ProblemSerializer(serializers.Serializer[Any]):
 class TokenSecurity(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
     """How programs sign in."""
 
-    target_class = "studio.web.api.authentication.TokenAuthentication"
+    target_class = "studio.web.api.callers.TokenAuthentication"
     name = "token"
 
     def get_security_definition(self, auto_schema: AutoSchema) -> dict[str, str]:

@@ -20,7 +20,7 @@ from studio.web.api.concurrency import (
     require_match,
     set_etag,
 )
-from studio.web.api.lists.filters import filter_names, refuse_cost_filters
+from studio.web.api.lists.filtering import filter_names, refuse_cost_filters
 from studio.web.api.verbs import verb_of
 from studio.web.api.views import SerializerClass, StudioView
 from studio.web.permissions import Rule, Rules

@@ -2,6 +2,8 @@
 
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import dataclass
+from operator import attrgetter
 from typing import Any, Protocol, TypeVar
 
 from django.contrib import messages
@@ -9,11 +11,34 @@ from django.forms import BaseForm, BaseFormSet, Form
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import reverse
+from django.utils.html import format_html
 from django_htmx.http import HttpResponseClientRedirect
 
 from studio.foundation.errors import Fault, Refusal
+from studio.foundation.registry import Registry
 from studio.models import ChangedMeanwhile
-from studio.web.pages.ways import told_with_way
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """Where a fault's cause is mended: the words of the link, and its address; "" for none."""
+
+    code: str
+    words: str
+    address: Callable[[Fault], str]
+
+
+WAYS = Registry[Way](name=attrgetter("code"))
+
+
+def told_with_way(fault: Fault) -> str:
+    """The fault's message, with a link to where it is mended if such a place is known."""
+    way = WAYS.get(fault.code)
+    address = way.address(fault) if way else ""
+    if not way or not address:
+        return fault.message
+    return format_html('{} <a href="{}">{}</a>', fault.message, address, way.words)
+
 
 Rows = Mapping[str, "BaseFormSet[Any]"]
 NO_NAMES: Mapping[str, str] = {}

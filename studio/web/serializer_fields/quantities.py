@@ -9,7 +9,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import fields, serializers
 
 from studio.foundation.errors import Refusal
-from studio.foundation.units import conversion, grammar, pairs
+from studio.foundation.units import conversion, grammar
 from studio.foundation.units.quantity import Quantity
 from studio.foundation.units.registry import UNITS, Dimension
 from studio.web.serializer_fields.reading import as_api_error, members
@@ -56,7 +56,7 @@ class QuantityField(serializers.Field[Any, Any, Any, Any]):
         try:
             if isinstance(data, Mapping):
                 amount, unit = members(data, "amount", "unit")
-                return pairs.quantity_from(amount, unit, *self.dimensions)
+                return grammar.quantity_from(amount, unit, *self.dimensions)
             return grammar.parse_quantity(data, *self.dimensions)
         except Refusal as refusal:
             raise as_api_error(refusal) from refusal

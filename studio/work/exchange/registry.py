@@ -21,14 +21,36 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
-from studio.foundation.errors import Fault, Faults, InvalidInput, NotFound
+from studio.foundation.errors import (
+    Fault,
+    Faults,
+    InvalidInput,
+    Kind,
+    NotFound,
+    Refusal,
+    StateConflict,
+)
 from studio.foundation.registry import Registry
 from studio.foundation.roles import Capability, capabilities_of
 from studio.foundation.tables.columns import Layout, Row
-from studio.work.exchange.errors import TableClosed
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
+
+
+class TableClosed(Refusal):
+    """A table that the role does not cover, or that shows costs which are not open to it."""
+
+    code = "table-closed"
+    kind = Kind.FORBIDDEN
+    title = "This table is not open to you"
+
+
+class ImportConflict(StateConflict):
+    """An import is not in a state for that: it has faults, is still being checked, or is over."""
+
+    code = "import-conflict"
+    title = "The import is not in a state for that"
 
 
 class Outcome(StrEnum):

@@ -5,23 +5,24 @@ lease, or whose run was given up, may not leave anything: see `studio.work.lease
 """
 
 import logging
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from itertools import islice
 from typing import Any
 
 from celery.exceptions import SoftTimeLimitExceeded
-from django.db import transaction
+from django.core.exceptions import ValidationError
+from django.db import DataError, IntegrityError, transaction
 
 from studio.foundation.doers import acting
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import may_see_costs
 from studio.foundation.tables.columns import CellFault, Reading, Row, read_rows
-from studio.foundation.tables.reading import read_file
+from studio.foundation.tables.saved import read_file
 from studio.models import ImportRun
-from studio.work.exchange.registry import ExchangeTable, Taking, refuse_unless, table_named
+from studio.work.exchange.registry import ExchangeTable, Outcome, Taking, refuse_unless, table_named
 from studio.work.exchange.starting import KEPT, TASK, forget_checked
-from studio.work.exchange.taking import Tally, by_code, take_all
 from studio.work.leases import (
     MOST_ATTEMPTS,
     PATIENCE,
@@ -32,6 +33,77 @@ from studio.work.leases import (
     trouble_of,
 )
 from studio.work.waking import wake
+
+_CLASH = "It clashes with something that is there already, or the database cannot keep it."
+
+
+@dataclass(slots=True)
+class Tally:
+    """What became of the codes so far."""
+
+    created: int = 0
+    changed: int = 0
+    unchanged: int = 0
+    faults: list[CellFault] = field(default_factory=list)
+
+    def count(self, outcome: Outcome) -> None:
+        """One more code."""
+        setattr(self, outcome.value, getattr(self, outcome.value) + 1)
+
+
+def by_code(rows: Iterable[Row], table: ExchangeTable) -> list[tuple[Row, ...]]:
+    """The rows of each code together, in the order in which the codes come first."""
+    groups: dict[object, list[Row]] = {}
+    for row in rows:
+        # A row whose code cannot be read stands alone.
+        groups.setdefault(row.values.get(table.layout.key, row.number), []).append(row)
+    return [tuple(group) for group in groups.values()]
+
+
+def take_all(
+    groups: Iterable[Sequence[Row]], table: ExchangeTable, taking: Taking, tally: Tally
+) -> None:
+    """Give each code to the table's service; what it refuses leaves nothing behind.
+
+    Must be called inside a transaction, which the caller commits or takes back.
+    """
+    known = {column.name for column in table.layout.columns}
+    for rows in groups:
+        if not all(row.sound for row in rows):
+            continue
+        if len(rows) > 1 and not table.many_rows:
+            tally.faults += _twice(rows, table)
+            continue
+        try:
+            with transaction.atomic():
+                tally.count(table.take(rows, taking))
+        except Refusal as refusal:
+            tally.faults += _placed(refusal, rows, table, known)
+        except (IntegrityError, DataError):
+            tally.faults.append(CellFault(rows[0].number, "", "clash", _CLASH))
+        except ValidationError as error:
+            words = " ".join(error.messages)
+            tally.faults.append(CellFault(rows[0].number, "", "invalid", words))
+
+
+def _placed(
+    refusal: Refusal, rows: Sequence[Row], table: ExchangeTable, known: set[str]
+) -> Iterator[CellFault]:
+    for fault in refusal.faults:
+        row, column = table.place(rows, fault.field)
+        yield CellFault(row, column if column in known else "", fault.code, fault.message)
+
+
+def _twice(rows: Sequence[Row], table: ExchangeTable) -> Iterator[CellFault]:
+    first, *others = rows
+    for row in others:
+        yield CellFault(
+            row.number,
+            table.layout.key,
+            "code-twice",
+            f"The code stands in row {first.number} already: write each once.",
+        )
+
 
 logger = logging.getLogger(__name__)
 

@@ -10,8 +10,7 @@ from studio.foundation.errors import InvalidInput, NotFound
 from studio.foundation.roles import Role, role_of
 from studio.foundation.tables.errors import TableRefusal
 from studio.models import ImportRun
-from studio.work.exchange.errors import ImportConflict
-from studio.work.exchange.registry import refuse_unless, table_named
+from studio.work.exchange.registry import ImportConflict, refuse_unless, table_named
 from studio.work.leases import PATIENCE
 from studio.work.waking import wake
 

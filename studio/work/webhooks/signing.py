@@ -12,7 +12,22 @@ from hashlib import sha256
 from ipaddress import ip_address
 from urllib.parse import urlsplit
 
-from studio.work.webhooks.errors import WebhookRefusal
+from studio.foundation.errors import InvalidInput, StateConflict
+
+
+class WebhookRefusal(InvalidInput):
+    """Messages cannot be sent to a target as it is described."""
+
+    code = "webhook-refusal"
+    title = "Messages cannot be sent there"
+
+
+class WebhookDelivered(StateConflict):
+    """A message that was taken is not sent again."""
+
+    code = "webhook-delivered"
+    title = "That message was already taken"
+
 
 SECRET_PREFIX = "whsec_"
 #: The specification wants keys of 24 to 64 bytes.

@@ -3,8 +3,7 @@
 import pytest
 
 from costing.services.quotes.letter import TEMPLATE
-from studio.foundation.paper.letters import UNPRINTABLE
-from studio.foundation.paper.rendering import render_pdf
+from studio.foundation.paper.rendering import UNPRINTABLE, render_pdf
 from tests.studio.foundation.paper.reading import (
     pages_of,
     sizes_of,

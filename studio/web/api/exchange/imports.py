@@ -1,14 +1,16 @@
 """Tables handed in as files: checked, followed, imported or given up."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any, ClassVar
 
+from django.core.exceptions import RequestDataTooBig
 from django.db.models import QuerySet
 from django.http import Http404
 from django.utils import timezone
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_view
 from rest_framework import serializers
+from rest_framework.parsers import MultiPartParser
 from rest_framework.request import Request
 
 from studio.foundation.roles import Capability
@@ -16,12 +18,28 @@ from studio.models import ImportRun
 from studio.web.api.answers import AnswerSerializer
 from studio.web.api.callers import caller
 from studio.web.api.exchange.exports import DELIMITER, delimiter_in, saved_answer
-from studio.web.api.exchange.uploads import BoundedMultiPartParser
 from studio.web.api.serializers import StrictSerializer
 from studio.web.api.verbs import verb
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
 from studio.web.downloads import CSV, FileView
 from studio.work.exchange import files, starting
+
+#: Beside the file: its name, the other fields and the lines between them.
+ROUND_THE_FILE = 16_384
+
+
+class BoundedMultiPartParser(MultiPartParser):
+    """Form data with a file of at most `view.most_bytes`; a larger body is refused unread (413)."""
+
+    def parse(
+        self, stream: Any, media_type: Any = None, parser_context: Mapping[str, Any] | None = None
+    ) -> Any:
+        context = parser_context or {}
+        length = int(context["request"].META.get("CONTENT_LENGTH") or 0)
+        if length > context["view"].most_bytes + ROUND_THE_FILE:
+            raise RequestDataTooBig
+        return super().parse(stream, media_type, parser_context)
+
 
 #: So many faults are in the answer itself; all of them are in its table of faults.
 FAULTS_SHOWN = 200

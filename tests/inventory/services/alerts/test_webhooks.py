@@ -13,9 +13,8 @@ from inventory.services.alerts.alerts import raise_alerts
 from studio.foundation.errors import NotFound
 from studio.models import WebhookDelivery, WebhookTarget
 from studio.work.leases import claim
-from studio.work.webhooks.errors import WebhookDelivered
 from studio.work.webhooks.sending import CLAIM, Posted, new_secret, resend, send_webhooks
-from studio.work.webhooks.signing import MOST_ATTEMPTS, wait_after
+from studio.work.webhooks.signing import MOST_ATTEMPTS, WebhookDelivered, wait_after
 from tests.inventory.buying import an_oil
 from tests.inventory.making import KG, TODAY, make_lot
 from tests.inventory.services.alerts.webhook_receiver import receiver

@@ -76,7 +76,7 @@ def test_impossible_molds_are_refused_at_their_cells():
 
 
 def test_makers_plan_with_molds_and_viewers_do_not():
-    from studio.work.exchange.errors import TableClosed
+    from studio.work.exchange.registry import TableClosed
 
     content = "code,name,shape,length,width,depth\na,A,slab,10 in,10 in,2 in\n"
     assert imported("molds", content, by=person("maker")).state == "done"

@@ -5,8 +5,7 @@ from xml.etree import ElementTree
 
 from hypothesis import strategies as st
 
-from studio.foundation.drawing.canvas import Chart
-from studio.foundation.drawing.lettering import estimated_width
+from studio.foundation.drawing.canvas import Chart, estimated_width
 
 SVG = "{http://www.w3.org/2000/svg}"
 NUMBER = re.compile(r"-?\d+(?:\.\d+)?")

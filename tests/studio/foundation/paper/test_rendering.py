@@ -7,8 +7,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from studio.foundation.errors import InvalidInput
-from studio.foundation.paper.letters import UNPRINTABLE, covered, printable
-from studio.foundation.paper.rendering import paper_named, render_pdf, usual_paper
+from studio.foundation.paper.rendering import (
+    UNPRINTABLE,
+    covered,
+    paper_named,
+    printable,
+    render_pdf,
+    usual_paper,
+)
 from tests.studio.foundation.paper.reading import pages_of, sizes_of, text_of, words_outside
 
 PROBE = Path(__file__).with_name("probe.typ")

@@ -4,7 +4,7 @@ import pytest
 
 from studio.foundation.tables.columns import read_rows
 from studio.foundation.tables.errors import TableRefusal
-from studio.foundation.tables.reading import read_file
+from studio.foundation.tables.saved import read_file
 from tests.studio.foundation.tables.files import LAYOUT
 
 

@@ -6,8 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from studio.foundation.units.grammar import MAX_TEXT, parse_quantity
-from studio.foundation.units.pairs import quantity_from
+from studio.foundation.units.grammar import MAX_TEXT, parse_quantity, quantity_from
 from studio.foundation.units.quantity import Quantity, UnitRefusal
 from studio.foundation.units.registry import (
     AMBIGUOUS,

@@ -8,9 +8,8 @@ from openpyxl import load_workbook
 from studio.foundation.errors import InvalidInput, NotFound
 from studio.foundation.tables.errors import TableRefusal
 from studio.work.exchange import files
-from studio.work.exchange.errors import TableClosed
 from studio.work.exchange.registry import TABLES as KNOWN
-from studio.work.exchange.registry import table_named, tables_for
+from studio.work.exchange.registry import TableClosed, table_named, tables_for
 from tests.inventory.buying import a_supplier, an_offer, an_oil
 from tests.studio.web.api.people import person
 from tests.studio.work.exchange.carrying import exported, imported, told
@@ -37,7 +36,7 @@ def test_a_template_is_read_as_a_table_without_rows(name, form):
 @pytest.mark.parametrize("name", TABLES)
 def test_the_example_of_a_template_could_be_read(name):
     from studio.foundation.tables.columns import read_rows
-    from studio.foundation.tables.reading import read_file
+    from studio.foundation.tables.saved import read_file
 
     by = person()
     content = b"".join(files.template_file(name, by=by).parts).decode("utf-8-sig")

@@ -10,7 +10,7 @@ from studio.foundation.errors import InvalidInput, NotFound
 from studio.foundation.tables.errors import TableRefusal
 from studio.models import ImportRun
 from studio.work.exchange import runs, starting
-from studio.work.exchange.errors import ImportConflict, TableClosed
+from studio.work.exchange.registry import ImportConflict, TableClosed
 from studio.work.leases import PATIENCE
 from tests.inventory.buying import an_oil
 from tests.studio.web.api.people import person

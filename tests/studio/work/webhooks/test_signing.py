@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from studio.work.webhooks.errors import WebhookRefusal
 from studio.work.webhooks.signing import (
     MOST_ATTEMPTS,
+    WebhookRefusal,
     check_address,
     check_url,
     secret_text,
