@@ -10,7 +10,7 @@ class InventoryConfig(AppConfig):
 
     def ready(self) -> None:
         # Panels and causes read models, which exist only now that all apps are loaded.
-        from inventory.models.stock.guards import ENTRIES  # noqa: PLC0415
+        from inventory.models.stock.ledger import ENTRIES  # noqa: PLC0415
         from inventory.pages.finders import register_finders  # noqa: PLC0415
         from inventory.pages.overview import alerts_panel, deliveries_panel  # noqa: PLC0415
         from inventory.pages.start import register_steps  # noqa: PLC0415

@@ -10,8 +10,7 @@ class RecipesConfig(AppConfig):
 
     def ready(self) -> None:
         # Panels and causes read models, which exist only now that all apps are loaded.
-        from inventory.queries.catalog.makers import MAKERS, Maker  # noqa: PLC0415
-        from inventory.queries.catalog.where_used import QUESTIONS, Question  # noqa: PLC0415
+        from inventory.queries.catalog.makers import MAKERS, QUESTIONS, Maker, Question  # noqa: PLC0415
         from inventory.services.events import judging_again  # noqa: PLC0415
         from recipes.pages.molds.use import mold_use_panel  # noqa: PLC0415
         from recipes.pages.studio_pages import (  # noqa: PLC0415

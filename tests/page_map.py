@@ -17,11 +17,10 @@ from costing.services.what_if.job import WHAT_IF_JOB
 from inventory.models.alerts.alerts import Alert
 from inventory.models.buying.orders import BuyPlan, PurchaseOrder
 from inventory.models.catalog.suppliers import Offer
-from inventory.models.counting.sessions import CountSession
+from inventory.models.counting.counts import CountSession
 from inventory.models.receiving.deliveries import Delivery
 from inventory.models.shipping.shipments import Shipment
-from inventory.models.stock.locations import Location
-from inventory.models.stock.lots import Lot
+from inventory.models.stock.lots import Location, Lot
 from inventory.services.buying.plan_job import BUY_PLAN_JOB
 from recipes.models.bench.batches import Batch
 from studio.models import ImportRun, Membership

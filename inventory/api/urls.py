@@ -21,7 +21,6 @@ from inventory.api.shipping.trace import (
     RecallTableView,
     RecallViewSet,
 )
-from inventory.api.stock.histories import LotHistoryViewSet, MaterialHistoryViewSet
 from inventory.api.stock.ledger import (
     CountViewSet,
     EntryViewSet,
@@ -30,7 +29,7 @@ from inventory.api.stock.ledger import (
     ReservationViewSet,
 )
 from inventory.api.stock.locations import LocationViewSet, LotMoveViewSet
-from inventory.api.stock.lots import LotViewSet
+from inventory.api.stock.lots import LotHistoryViewSet, LotViewSet, MaterialHistoryViewSet
 from inventory.api.stock.positions import StockViewSet
 
 router = SimpleRouter()

@@ -7,14 +7,10 @@ import inventory.models.buying.requirements
 import inventory.models.catalog.materials
 import inventory.models.catalog.suppliers
 import inventory.models.counting.counts
-import inventory.models.counting.sessions
 import inventory.models.receiving.deliveries
 import inventory.models.shipping.recalls
 import inventory.models.shipping.shipments
-import inventory.models.stock.confirmations
 import inventory.models.stock.holds
 import inventory.models.stock.ledger
-import inventory.models.stock.links
-import inventory.models.stock.locations
 import inventory.models.stock.lots
 import inventory.models.stock.reservations

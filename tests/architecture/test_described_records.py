@@ -14,7 +14,7 @@ from inventory.api.catalog.materials import MaterialSerializer
 from inventory.api.catalog.suppliers import SupplierSerializer
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Supplier
-from inventory.pages.catalog.material_form import MaterialForm
+from inventory.pages.catalog.material_edit import MaterialForm
 from inventory.pages.catalog.suppliers import SupplierForm
 from inventory.services.exchange.materials import MATERIALS
 from inventory.services.exchange.suppliers import SUPPLIERS

@@ -18,11 +18,10 @@ from inventory.models.alerts.alerts import Alert
 from inventory.models.buying.orders import PurchaseOrder
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Supplier
-from inventory.models.counting.sessions import CountSession
+from inventory.models.counting.counts import CountSession
 from inventory.models.receiving.deliveries import Delivery
 from inventory.models.shipping.shipments import Shipment
-from inventory.models.stock.locations import Location
-from inventory.models.stock.lots import Lot
+from inventory.models.stock.lots import Location, Lot
 from recipes.models.bench.batches import Batch
 from recipes.models.formulas.formulas import Formula
 from recipes.models.molds.molds import Mold

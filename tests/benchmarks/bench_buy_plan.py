@@ -23,7 +23,7 @@ from inventory.domain.buying.plan import (
     WantedMaterial,
 )
 from inventory.domain.buying.solve import solve
-from inventory.domain.catalog.price_breaks import PriceBreak
+from inventory.domain.catalog.packs import PriceBreak
 
 MATERIALS, SUPPLIERS = 60, 6
 TODAY = date(2026, 3, 2)

@@ -32,7 +32,7 @@ from costing.queries.what_if.answer import changed_prices, merged, plain_answer
 from costing.queries.what_if.named import Named
 from costing.queries.what_if.what_if import Question, what_if
 from costing.services.what_if.job import IN_A_PART, recipes_asked
-from inventory.domain.catalog.price_breaks import PriceBreak
+from inventory.domain.catalog.packs import PriceBreak
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Offer, Supplier
 from recipes.models.formulas.formulas import Formula, FormulaLine, FormulaVersion

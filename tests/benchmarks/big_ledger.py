@@ -6,7 +6,7 @@ customers. Rows are written by plain SQL that both databases understand.
 
 from django.db import connection
 
-from inventory.models.stock.guards import ENTRIES
+from inventory.models.stock.ledger import ENTRIES
 from tests.inventory.making import make_material
 
 BOUGHT, BLENDS, LOTS = 500, 250, 100_000

@@ -5,9 +5,8 @@ from decimal import Decimal
 import pytest
 from playwright.sync_api import expect
 
-from inventory.models.counting.sessions import CountSession
-from inventory.models.stock.locations import Location
-from inventory.models.stock.lots import Lot
+from inventory.models.counting.counts import CountSession
+from inventory.models.stock.lots import Location, Lot
 from inventory.services.stock.locations import move_lot
 from tests.inventory.making import KG, make_lot, make_material
 

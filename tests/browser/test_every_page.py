@@ -14,7 +14,7 @@ from costing.models.prices.prices import Product, Tier
 from costing.models.quotes.customers import Customer
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Supplier
-from inventory.models.stock.locations import Location
+from inventory.models.stock.lots import Location
 from recipes.models.formulas.formulas import Formula
 from recipes.models.molds.molds import Mold
 from studio.models import Membership

@@ -8,7 +8,7 @@ from costing.models.quotes.quotes import Quote, QuoteLine
 from costing.queries.prices.prices import floors
 from costing.services.prices.prices import PriceDescription, set_prices
 from inventory.models.catalog.suppliers import Offer
-from inventory.services.catalog.offers import OfferDescription, save_offer
+from inventory.services.catalog.suppliers import OfferDescription, save_offer
 from tests.costing.making import make_free_rates
 from tests.costing.selling import a_customer, a_product, a_tier
 from tests.inventory.buying import a_supplier, an_offer

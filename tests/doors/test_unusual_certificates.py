@@ -13,8 +13,7 @@ from django.utils import timezone
 from inventory.domain.catalog.certificate import Certificate
 from inventory.domain.catalog.materials import MaterialKind as Kind
 from inventory.domain.catalog.unusual import PURITY, SAPONIFICATION, unusual
-from inventory.models.stock.confirmations import CertificateConfirmation
-from inventory.models.stock.lots import Lot
+from inventory.models.stock.lots import CertificateConfirmation, Lot
 from inventory.services.catalog.suppliers import add_supplier
 from recipes.services.bench.sheets import sheet_of
 from tests.form_values import form_of

@@ -10,8 +10,7 @@ from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Offer, Supplier
 from inventory.services.buying.orders import Ordered, OrderedLine, place_order
 from inventory.services.catalog.materials import add_material
-from inventory.services.catalog.offers import OfferDescription, save_offer
-from inventory.services.catalog.suppliers import save_supplier
+from inventory.services.catalog.suppliers import OfferDescription, save_offer, save_supplier
 from studio.foundation.errors import Faults
 from studio.foundation.model_fields import described as names_described
 from studio.work.cleaning import take_field_faults

@@ -10,7 +10,7 @@ from fractions import Fraction as F
 from inventory.domain.catalog.materials import MaterialKind as Kind
 from inventory.domain.stock.ledger import Verb
 from inventory.models.catalog.materials import Material
-from inventory.services.catalog.made_here import ensure_made_material
+from inventory.services.catalog.materials import ensure_made_material
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import NewLot, open_lots
 from recipes.domain.formulas.formula import Basis, Stage

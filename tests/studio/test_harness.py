@@ -14,8 +14,7 @@ from django.core.management import call_command
 from django.core.management.sql import emit_post_migrate_signal
 from django.db import DatabaseError, connection, transaction
 
-from inventory.models.stock.guards import ENTRIES, MESSAGE
-from inventory.models.stock.ledger import StockEntry
+from inventory.models.stock.ledger import ENTRIES, MESSAGE, StockEntry
 from tests.databases import default_is
 from tests.inventory.making import KG, make_lot, make_material
 from tests.schema import schema

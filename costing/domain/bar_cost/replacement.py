@@ -25,7 +25,7 @@ from datetime import date
 from typing import NamedTuple
 
 from costing.errors import CostNotKnown
-from inventory.domain.catalog.price_breaks import PriceBreak, pack_price
+from inventory.domain.catalog.packs import PriceBreak, pack_price
 from studio.foundation.errors import Faults
 from studio.foundation.money import quotient, split
 

@@ -13,7 +13,7 @@ from costing.domain.bar_cost.recipe_cost import Prices
 from costing.domain.bar_cost.replacement import OfferTerms, SupplierTerms
 from costing.domain.rates.rates import RateKind, Rates
 from costing.errors import WhatIfRefusal
-from inventory.domain.catalog.price_breaks import PriceBreak
+from inventory.domain.catalog.packs import PriceBreak
 from inventory.domain.stock.lots import MovingAverage
 
 #: Field of `Rates` of each kind of rate.

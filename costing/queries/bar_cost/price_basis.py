@@ -17,8 +17,7 @@ from costing.domain.rates.rates import RateKind, Rates
 from costing.queries.bar_cost.replacement import bought_in, offers_of_day, replaced
 from inventory.domain.stock.lots import MovingAverage, is_usable
 from inventory.queries.stock.candidates import candidates, plan_picks, view_of
-from inventory.queries.stock.materials_on_hand import materials_held_in
-from inventory.queries.stock.on_hand import held_on_average
+from inventory.queries.stock.on_hand import held_on_average, materials_held_in
 from recipes.queries.levels.explosion import Production, production_below
 from recipes.queries.scaling.plans import Plan
 from studio.foundation.money import share

@@ -24,8 +24,7 @@ from costing.queries.bar_cost.standards import StandardsInForce, standards_of_da
 from costing.queries.rates.rates import fees_of, missing_rates_note, rates_until
 from inventory.domain.stock.lots import MovingAverage
 from inventory.queries.catalog.materials import materials_by_id
-from inventory.queries.stock.materials_on_hand import materials_held_in
-from inventory.queries.stock.on_hand import held_on_average
+from inventory.queries.stock.on_hand import held_on_average, materials_held_in
 from recipes.queries.cure.cure import curing_bars
 from recipes.queries.formulas.listed import current_versions
 from recipes.queries.levels.explosion import Production, production_below

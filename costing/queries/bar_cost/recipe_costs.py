@@ -15,7 +15,7 @@ from costing.queries.bar_cost.plans import PlanCosting, costs_of_plans, per_gram
 from costing.queries.bar_cost.price_basis import PriceBasis
 from costing.queries.bar_cost.standards import standards_of_day
 from costing.queries.rates.rates import rates_of_day
-from inventory.queries.stock.made_cost import cost_put_on
+from inventory.queries.stock.last_paid import cost_put_on
 from recipes.queries.bench.batches import last_made
 from recipes.queries.formulas.formulas import LoadedFormula, formula_by_code, load_formula
 from recipes.queries.formulas.listed import current_versions

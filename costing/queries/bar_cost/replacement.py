@@ -18,8 +18,7 @@ from costing.domain.rates.rates import RateKind, Rates
 from costing.queries.bar_cost.not_known import lots_not_known
 from inventory.queries.catalog.offers import current_offers
 from inventory.queries.stock.last_paid import last_paid_for
-from inventory.queries.stock.materials_on_hand import materials_held_in
-from inventory.queries.stock.on_hand import held_on_average
+from inventory.queries.stock.on_hand import held_on_average, materials_held_in
 from recipes.domain.levels.explosion import making_order
 from recipes.queries.levels.explosion import Production, maker_of, production_below
 from recipes.queries.scaling.plans import Plan

@@ -16,8 +16,7 @@ from costing.queries.bar_cost.price_basis import PriceBasis
 from costing.queries.bar_cost.replacement import bought_in, offers_of_day
 from costing.queries.bar_cost.standards import StandardsInForce, standards_of_day
 from costing.queries.rates.rates import rates_of_day
-from inventory.queries.stock.materials_on_hand import materials_held_in
-from inventory.queries.stock.on_hand import held_on_average
+from inventory.queries.stock.on_hand import held_on_average, materials_held_in
 from recipes.queries.formulas.listed import active_soaps
 from recipes.queries.levels.explosion import Production, production_below
 from recipes.queries.molds.molds import molds_by_code

@@ -2,24 +2,78 @@
 
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from typing import Any, ClassVar
 
 from django.utils import timezone
 from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_field
-from rest_framework import serializers
+from rest_framework import fields, serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.api.buying.estimates import EstimatedAmountField, EstimateField
 from inventory.api.buying.projection import read_period
 from inventory.domain.buying.demand import Period
 from inventory.models.catalog.materials import Material
-from inventory.queries.buying.demand import Demand, demand_of
+from inventory.queries.buying.usage import Demand, demand_of
 from studio.foundation.roles import Capability
+from studio.foundation.units.registry import NG_PER_G
 from studio.web.api.serializers import StrictSerializer
 from studio.web.api.viewsets import StudioViewSet
 from studio.web.serializer_fields.quantities import StockAmountField
+
+_DIGITS = 6
+
+
+def estimate_text(value: float) -> str:
+    """A float as plain decimal text of six significant digits."""
+    return format(Decimal(f"{value:.{_DIGITS}g}").normalize() + 0, "f")
+
+
+@extend_schema_field({"type": "string", "example": "1.64485"})
+class EstimateField(serializers.Field[Any, Any, Any, Any]):
+    """A number that is estimated."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(read_only=True, **kwargs)
+
+    def to_representation(self, value: float) -> str:
+        return estimate_text(value)
+
+
+@extend_schema_field(
+    {
+        "type": "object",
+        "properties": {
+            "amount": {"type": "string", "example": "142.857"},
+            "unit": {"type": "string", "enum": ["g", "each"]},
+        },
+        "required": ["amount", "unit"],
+        "additionalProperties": False,
+    }
+)
+class EstimatedAmountField(serializers.Field[Any, Any, Any, Any]):
+    """An amount of stock that is estimated, parts of a piece included.
+
+    `counted` is the dotted path of what says whether it is pieces.
+    """
+
+    def __init__(self, *, counted: str, **kwargs: Any) -> None:
+        self.counted = counted
+        super().__init__(read_only=True, **kwargs)
+
+    def get_attribute(self, instance: Any) -> tuple[float, bool] | None:
+        amount = super().get_attribute(instance)
+        if amount is None:
+            return None
+        return amount, bool(fields.get_attribute(instance, self.counted.split(".")))
+
+    def to_representation(self, value: tuple[float, bool]) -> dict[str, str]:
+        amount, counted = value
+        if counted:
+            return {"amount": estimate_text(amount), "unit": "each"}
+        return {"amount": estimate_text(amount / NG_PER_G), "unit": "g"}
+
 
 COUNTED = "material.counted"
 PERIOD = OpenApiParameter(

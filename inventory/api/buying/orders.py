@@ -14,8 +14,8 @@ from inventory.api.receiving.deliveries import (
     ConfirmField,
     DeliveryChargeSerializer,
     read_charge,
+    read_or_tell_all,
 )
-from inventory.api.receiving.told_together import read_or_tell_all
 from inventory.models.buying.orders import OrderMail, PurchaseOrder, PurchaseOrderLine
 from inventory.queries.stock.on_order import find_order, orders
 from inventory.services.buying.order_papers import TEMPLATE, order_table, order_values, send_order

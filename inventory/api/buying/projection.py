@@ -15,7 +15,7 @@ from inventory.api.filters import MaterialFilter
 from inventory.domain.buying.demand import Period
 from inventory.models.catalog.materials import Material
 from inventory.queries.buying.projection import LONGEST_HORIZON, project_materials
-from inventory.queries.buying.stock_outlook import StockDay, StockOutlook, days_of, outlooks
+from inventory.queries.buying.running_out import StockDay, StockOutlook, days_of, outlooks
 from studio.foundation.roles import Capability
 from studio.web.api.serializers import StrictSerializer
 from studio.web.api.viewsets import ReadOnlyStudioViewSet, StudioViewSet

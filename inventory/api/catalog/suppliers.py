@@ -7,10 +7,9 @@ from rest_framework.exceptions import ErrorDetail, ValidationError
 
 from inventory.api.fields import PackField, optional_decimal
 from inventory.api.filters import OfferFilter, SupplierFilter
-from inventory.domain.catalog.price_breaks import PriceBreak
+from inventory.domain.catalog.packs import PriceBreak
 from inventory.models.catalog.suppliers import Offer, Supplier
-from inventory.services.catalog.offers import OfferDescription, save_offer
-from inventory.services.catalog.suppliers import save_supplier
+from inventory.services.catalog.suppliers import OfferDescription, save_offer, save_supplier
 from studio.foundation.model_fields import described
 from studio.foundation.roles import Capability
 from studio.web.api.callers import caller

@@ -11,7 +11,7 @@ from rest_framework.response import Response
 from inventory.api.fields import WrittenQuantityField
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.counting.session import Moved, SessionState
-from inventory.models.counting.sessions import CountSession
+from inventory.models.counting.counts import CountSession
 from inventory.paper.count_sheet import count_table
 from inventory.queries.counting.sessions import (
     SheetLine,

@@ -6,8 +6,7 @@ from rest_framework.request import Request
 
 from inventory.api.stock.lots import LotSerializer
 from inventory.domain.stock.locations import LocationKind
-from inventory.models.stock.locations import Location
-from inventory.models.stock.lots import Lot
+from inventory.models.stock.lots import Location, Lot
 from inventory.services.stock.locations import move_lot
 from studio.foundation.roles import Capability
 from studio.web.api.callers import caller

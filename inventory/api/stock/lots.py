@@ -1,9 +1,14 @@
 """Lots: what stands on the shelf, what is done with it, and who changed what of it."""
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django.utils import timezone
-from drf_spectacular.utils import extend_schema, extend_schema_field
+from drf_spectacular.utils import (
+    OpenApiParameter,
+    extend_schema,
+    extend_schema_field,
+    extend_schema_view,
+)
 from rest_framework import serializers
 from rest_framework.request import Request
 
@@ -21,8 +26,8 @@ from inventory.api.stock.ledger import CountSerializer
 from inventory.domain.catalog.certificate import CERTIFIED
 from inventory.domain.catalog.unusual import UNUSUAL
 from inventory.domain.stock.holds import Cause, Decision
-from inventory.models.stock.confirmations import CertificateConfirmation
-from inventory.models.stock.lots import Lot
+from inventory.models.catalog.materials import Material
+from inventory.models.stock.lots import CertificateConfirmation, Lot
 from inventory.queries.stock.contents import contents_of
 from inventory.queries.stock.holds import holds_with_people
 from inventory.services.counting.counts import Counted, count_lot, spoil_lot
@@ -36,6 +41,7 @@ from studio.foundation.roles import Capability
 from studio.foundation.units.quantity import Quantity
 from studio.web.api.answers import AnswerSerializer
 from studio.web.api.callers import caller
+from studio.web.api.histories import HistoryViewSet
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.web.api.verbs import look, verb
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
@@ -264,3 +270,20 @@ def weighed(lot: Lot, quantity: Quantity, *, field: str) -> int:
         return weigh_from(lot, quantity)
     except Refusal as refusal:
         raise refusal.under(field) from refusal
+
+
+CODE = OpenApiParameter("code", str, OpenApiParameter.PATH)
+
+
+@extend_schema_view(list=extend_schema(parameters=[CODE]))
+class LotHistoryViewSet(HistoryViewSet):
+    """Changes of a lot; what moved its stock are its entries."""
+
+    model: ClassVar = Lot
+
+
+@extend_schema_view(list=extend_schema(parameters=[CODE]))
+class MaterialHistoryViewSet(HistoryViewSet):
+    """Changes of a material."""
+
+    model: ClassVar = Material

@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from enum import StrEnum
 from fractions import Fraction
 
-from inventory.domain.catalog.price_breaks import PriceBreak
+from inventory.domain.catalog.packs import PriceBreak
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,7 +15,7 @@ from inventory.domain.buying.plan import (
     PricedPlan,
     WantedMaterial,
 )
-from inventory.domain.catalog.price_breaks import pack_price
+from inventory.domain.catalog.packs import pack_price
 
 #: Packs by offer code and the day on which they are ordered.
 Packs = Mapping[tuple[str, date], int]

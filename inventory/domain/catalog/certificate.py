@@ -10,8 +10,7 @@ from decimal import Decimal
 from typing import Any, Self
 
 from inventory.domain.catalog.allergens import Allergen, check_allergens
-from inventory.domain.catalog.materials import MaterialKind
-from inventory.domain.catalog.ranges import RANGES, check_ranges
+from inventory.domain.catalog.materials import RANGES, MaterialKind, check_ranges
 from studio.foundation.errors import Faults
 
 

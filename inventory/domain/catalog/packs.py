@@ -1,10 +1,13 @@
 """A pack as the supplier writes it, in the stock unit, and cheaper packs of larger purchases."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+from itertools import pairwise
 
-from studio.foundation.errors import Fault
+from studio.foundation.errors import Fault, Faults
+from studio.foundation.money import MAX_MONEY
 from studio.foundation.units.conversion import stock_amount
 from studio.foundation.units.grammar import parse_quantity
 from studio.foundation.units.quantity import Quantity, UnitRefusal
@@ -107,3 +110,45 @@ def _read(written: str, *, counted: bool) -> Quantity:
 
 def _refusal(code: str, message: str) -> UnitRefusal:
     return UnitRefusal(faults=[Fault(code, message)])
+
+
+MOST_BREAKS = 10
+
+
+@dataclass(frozen=True, slots=True)
+class PriceBreak:
+    """From so many packs of one order on, every pack of it costs `price` (ten-thousandths)."""
+
+    from_packs: int
+    price: int
+
+
+def pack_price(packs: int, *, price: int, breaks: Sequence[PriceBreak] = ()) -> int:
+    """The price of each of `packs` packs bought at once (all-units discount), ten-thousandths.
+
+    Source of the kind of discount: Hadley and Whitin, "Analysis of Inventory Systems" (1963),
+    section 2-11.
+    """
+    reached = [each for each in breaks if each.from_packs <= packs]
+    return max(reached, key=lambda each: each.from_packs).price if reached else price
+
+
+def check_breaks(faults: Faults, breaks: Sequence[PriceBreak], *, price: int) -> None:
+    """Add what is wrong with an offer's breaks: they ascend in packs and descend in price."""
+    if len(breaks) > MOST_BREAKS:
+        faults.add("too-many", f"An offer has at most {MOST_BREAKS} breaks.", "price_breaks")
+    steps = [PriceBreak(1, price), *breaks]
+    for index, (before, after) in enumerate(pairwise(steps)):
+        under = f"price_breaks.{index}"
+        if not before.from_packs < after.from_packs <= MAX_PACKS:
+            faults.add(
+                "not-ascending",
+                f"Each break begins at more packs than the one before, and at most {MAX_PACKS}.",
+                f"{under}.from_packs",
+            )
+        if not 0 <= after.price <= MAX_MONEY:
+            faults.add(
+                "out-of-range", "A price is not below zero, nor too large.", f"{under}.price"
+            )
+        elif after.price >= before.price:
+            faults.add("not-cheaper", "A break makes packs cheaper.", f"{under}.price")

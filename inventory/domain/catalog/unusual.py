@@ -12,8 +12,7 @@ from decimal import Decimal
 from typing import Any
 
 from inventory.domain.catalog.certificate import Certificate
-from inventory.domain.catalog.materials import MaterialKind
-from inventory.domain.catalog.ranges import RANGES
+from inventory.domain.catalog.materials import RANGES, MaterialKind
 from studio.foundation.errors import Faults
 from studio.foundation.units.writing import percent
 

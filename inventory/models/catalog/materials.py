@@ -6,8 +6,7 @@ from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
 
-from inventory.domain.catalog.materials import MaterialKind
-from inventory.domain.catalog.ranges import RANGES
+from inventory.domain.catalog.materials import RANGES, MaterialKind
 from inventory.domain.stock.freshness import LONGEST_SHELF_LIFE_DAYS
 from studio.foundation.histories import Records
 from studio.foundation.model_fields import (

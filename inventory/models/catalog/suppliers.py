@@ -5,7 +5,7 @@ from datetime import date
 from django.db import models
 from django.db.models import Q
 
-from inventory.domain.catalog.price_breaks import PriceBreak, pack_price
+from inventory.domain.catalog.packs import PriceBreak, pack_price
 from inventory.models.catalog.materials import CODE_LENGTH, Material, empty_or_positive
 from studio.foundation.model_fields import (
     MONEY,

@@ -12,8 +12,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from inventory.models.alerts.alerts import Alert
-from inventory.queries.alerts.alerts import last_run
-from inventory.queries.alerts.listed import STATES, alerts_found
+from inventory.queries.alerts.alerts import STATES, alerts_found, last_run
 from inventory.services.alerts.alerts import ALERTS_JOB, acknowledge, raise_alerts, snooze
 from inventory.services.alerts.registry import CAUSES, costly_kinds
 from studio.foundation.errors import NotFound, Refusal

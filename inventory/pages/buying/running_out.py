@@ -11,7 +11,7 @@ from django.utils import timezone
 from inventory.domain.catalog.materials import MADE_HERE
 from inventory.models.catalog.materials import Material
 from inventory.pages.alerts.alerts import PUT_OFF, hidden_kinds, shown_alerts, titles_for
-from inventory.queries.alerts.listed import alerts_found
+from inventory.queries.alerts.alerts import alerts_found
 from inventory.queries.buying.orders import orders_listed
 from inventory.queries.buying.projection import project_materials
 from inventory.queries.buying.running_out import RunningOut, running_out, use_not_known

@@ -19,8 +19,8 @@ from inventory.models.catalog.suppliers import Offer
 from inventory.models.receiving.deliveries import DeliveryLine
 from inventory.pages.words import axis_unit, document, measured, shown_lots, units_of, written_stock
 from inventory.queries.buying.projection import project_materials
-from inventory.queries.buying.stock_outlook import StockDay, StockOutlook, days_of, outlooks
-from inventory.queries.catalog.where_used import where_used
+from inventory.queries.buying.running_out import StockDay, StockOutlook, days_of, outlooks
+from inventory.queries.catalog.makers import where_used
 from inventory.queries.stock import lot_history
 from studio.foundation.drawing.canvas import Chart
 from studio.foundation.drawing.curve import DayValue, line_history

@@ -9,13 +9,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from inventory.domain.catalog.materials import MADE_HERE
-from inventory.domain.catalog.price_breaks import MOST_BREAKS, PriceBreak
+from inventory.domain.catalog.packs import MOST_BREAKS, PriceBreak
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import LONGEST_LEAD_TIME_DAYS, Offer, Supplier
 from inventory.pages.catalog.suppliers import GET
 from inventory.pages.stock.lot_certificate import number
-from inventory.queries.catalog.suppliers import offer_at
-from inventory.services.catalog.offers import OfferDescription, save_offer
+from inventory.queries.catalog.offers import offer_at
+from inventory.services.catalog.suppliers import OfferDescription, save_offer
 from studio.foundation.model_fields import CodeField
 from studio.foundation.roles import Capability
 from studio.foundation.units.grammar import MAX_TEXT

@@ -6,7 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from inventory.models.catalog.suppliers import Supplier
-from inventory.queries.catalog.suppliers import (
+from inventory.queries.catalog.offers import (
     newest_deliveries,
     offers_of,
     open_orders_of,

@@ -8,8 +8,13 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 
 from inventory.domain.counting.session import Moved, SessionState
-from inventory.queries.counting.sessions import Variance, VarianceLine, session_by_code, variance_of
-from inventory.queries.counting.sheets import progress_of
+from inventory.queries.counting.sessions import (
+    Variance,
+    VarianceLine,
+    progress_of,
+    session_by_code,
+    variance_of,
+)
 from inventory.services.counting.posting import Posting, post_session
 from inventory.services.counting.sessions import cancel_session
 from studio.foundation.errors import Refusal

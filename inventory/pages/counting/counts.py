@@ -10,8 +10,8 @@ from django.utils import timezone
 
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.counting.session import SessionState
-from inventory.queries.counting.sheets import sessions_found
-from inventory.queries.stock.locations import places_to_count
+from inventory.queries.counting.sessions import sessions_found
+from inventory.queries.stock.shelf import places_to_count
 from inventory.services.counting.sessions import NewSession, open_session
 from studio.foundation.roles import Capability
 from studio.web.pages.forms import faults_on, form_page, see_other

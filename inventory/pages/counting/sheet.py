@@ -7,10 +7,16 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from inventory.domain.counting.session import SessionState
-from inventory.models.counting.sessions import CountLine, CountSession
+from inventory.models.counting.counts import CountLine, CountSession
 from inventory.pages.counting.closing import ClosingRow
-from inventory.queries.counting.sessions import session_by_code, variance_of
-from inventory.queries.counting.sheets import has_moved, line_of, lines_found, progress_of
+from inventory.queries.counting.sessions import (
+    has_moved,
+    line_of,
+    lines_found,
+    progress_of,
+    session_by_code,
+    variance_of,
+)
 from inventory.services.counting.sessions import FoundLot, enter_finds
 from studio.foundation.errors import Refusal, StateConflict
 from studio.foundation.roles import Capability, capabilities_of

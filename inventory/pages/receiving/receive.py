@@ -15,8 +15,7 @@ from inventory.pages.words import units_of
 from inventory.queries.stock.lot_history import known_names
 from inventory.queries.stock.on_order import find_order
 from inventory.services.receiving.deliveries import faults_of_delivery, receive_delivery
-from inventory.services.receiving.landed_preview import preview_delivery
-from inventory.services.receiving.lines import ReadLine
+from inventory.services.receiving.lines import ReadLine, preview_delivery
 from inventory.services.receiving.received import Received
 from studio.foundation.errors import Fault, InvalidInput
 from studio.foundation.roles import Capability, may_see_costs

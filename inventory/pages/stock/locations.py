@@ -5,8 +5,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from inventory.domain.stock.locations import LocationKind
-from inventory.models.stock.locations import Location
-from inventory.queries.stock.locations import location_at, locations_found
+from inventory.models.stock.lots import Location
+from inventory.queries.stock.shelf import location_at, locations_found
 from inventory.services.stock.locations import LocationDescription, save_location
 from studio.foundation.roles import Capability
 from studio.web.pages.forms import form_page, saved_by, see_other, unchanged_since

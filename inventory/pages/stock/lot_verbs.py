@@ -9,8 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
 from inventory.domain.stock.days import DayRule
-from inventory.models.stock.locations import Location
-from inventory.models.stock.lots import Lot
+from inventory.models.stock.lots import Location, Lot
 from inventory.pages.stock.lot_certificate import CertificateForm
 from inventory.pages.words import units_of, written_stock
 from inventory.queries.stock.lot_history import held_lines, lot_at

@@ -12,7 +12,7 @@ from django.utils import timezone
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.stock.lots import LotState
 from inventory.models.catalog.materials import Material
-from inventory.models.stock.locations import Location
+from inventory.models.stock.lots import Location
 from inventory.pages.words import measured, shown_lots, units_of
 from inventory.queries.stock.positions import StockPosition
 from inventory.queries.stock.shelf import (

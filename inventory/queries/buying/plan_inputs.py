@@ -23,7 +23,7 @@ from inventory.domain.catalog.packs import friendly_amount
 from inventory.models.buying.orders import BuyPlan
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Offer, Supplier
-from inventory.queries.buying.aims import aims_of
+from inventory.queries.buying.policies import aims_of
 from inventory.queries.buying.projection import ProjectedStock, project_materials
 from inventory.queries.stock.positions import StockPosition, stock_positions
 

@@ -9,12 +9,15 @@ import numpy as np
 from django.db.models import Case, Min, QuerySet, Sum, Value, When
 from django.utils import timezone
 
+from inventory.domain.buying.backtest import Forecast, forecast_all
 from inventory.domain.buying.demand import Period
 from inventory.domain.buying.forecasting import Floats, Whole
 from inventory.domain.stock.ledger import Verb
+from inventory.models.buying.requirements import Requirement
 from inventory.models.catalog.materials import Material
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
+from inventory.queries.stock.supplies import open_requirements
 
 #: Two years of weeks, twenty weeks of days: two whole seasons and more.
 PERIODS = {Period.WEEK: 104, Period.DAY: 140}
@@ -94,4 +97,43 @@ def _halved(starts: Sequence[date], first: int, end: int) -> Any:
     return Case(
         When(on__lt=starts[middle], then=_halved(starts, first, middle)),
         default=_halved(starts, middle, end),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Demand:
+    """Past use by period, the forecast made from it, and the dated requirements.
+
+    Each requirement has `open`: what of it its holder's reservation does not hold.
+    """
+
+    material: Material
+    period: Period
+    used: Usage
+    forecast: Forecast
+    requirements: list[Requirement]
+
+    @property
+    def history(self) -> list[tuple[date, int]]:
+        """(first day, stock units used) of each period since the material was there."""
+        started = int(self.used.started[0])
+        values = self.used.history[0].tolist()
+        return [
+            (self.used.first_day(index), int(values[index]))
+            for index in range(started, len(values))
+        ]
+
+
+def demand_of(material: Material, *, on: date, period: Period) -> Demand:
+    """The demand of one material as known on a day. Three queries."""
+    only = Material.objects.filter(pk=material.pk)
+    used = usage(on=on, period=period, ids=[material.pk], materials=only)
+    (forecast,) = forecast_all(used.history, used.started, season=period.season)
+    required = open_requirements().filter(material=material).order_by("due_on", "pk")
+    return Demand(
+        material=material,
+        period=period,
+        used=used,
+        forecast=forecast,
+        requirements=list(required),
     )

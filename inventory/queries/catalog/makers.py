@@ -47,3 +47,29 @@ def has_lots_made(material_id: int) -> bool:
     """Whether any lot of a material was made here. One query."""
     made = StockEntry.objects.filter(lot__material=material_id, verb=Verb.PRODUCE.value)
     return made.exists()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Use:
+    """Something that a material goes into: its name, the code of its page, the page's name."""
+
+    name: str
+    code: str
+    page: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """`ask` takes the material's code and looks with one query."""
+
+    name: str
+    ask: Callable[[str], list[Use]]
+
+
+QUESTIONS = Registry[Question]()
+
+
+def where_used(code: str) -> list[Use]:
+    """All that a material goes into, in the order of the questions."""
+    return [use for question in QUESTIONS for use in question.ask(code)]

@@ -6,11 +6,13 @@ of what it is and reads whole tables.) `UNION`, not `UNION ALL`, reaches each lo
 ends whatever the links say.
 """
 
+import json
 from collections.abc import Iterable, Mapping
 from datetime import date
 from typing import Any
 
 from django.db import connection
+from django.db.models.expressions import RawSQL
 
 from inventory.domain.shipping.trace import (
     Direction,
@@ -21,8 +23,32 @@ from inventory.domain.shipping.trace import (
     TracedLot,
     levels,
 )
-from inventory.queries.shipping.among import rows_among
 from studio.foundation.errors import NotFound
+
+_LISTED = {
+    "sqlite": "SELECT value FROM json_each(%s)",
+    "postgresql": "SELECT unnest(%s::bigint[])",
+}
+_AMONG = {"sqlite": f"IN ({_LISTED['sqlite']})", "postgresql": "= ANY(%s)"}
+
+
+def among(ids: Iterable[int]) -> RawSQL:
+    """The ids as a subquery, for filters such as `pk__in=among(ids)`."""
+    return RawSQL(_LISTED[connection.vendor], [_given(ids)])
+
+
+def rows_among(sql: str, ids: Iterable[int]) -> list[tuple[Any, ...]]:
+    """The rows of plain SQL in which `{among}` stands once, behind a column of ids. One query."""
+    with connection.cursor() as cursor:
+        cursor.execute(sql.format(among=_AMONG[connection.vendor]), [_given(ids)])
+        rows: list[tuple[Any, ...]] = cursor.fetchall()
+        return rows
+
+
+def _given(ids: Iterable[int]) -> str | list[int]:
+    listed = list(ids)
+    return json.dumps(listed) if connection.vendor == "sqlite" else listed
+
 
 #: By direction: the end of a link to step from, and the end to step to.
 _STEP = {Direction.DOWN: ("parent_id", "child_id"), Direction.UP: ("child_id", "parent_id")}

@@ -8,8 +8,7 @@ from decimal import Decimal
 from inventory.domain.catalog.certificate import Certificate
 from inventory.domain.catalog.unusual import Unusual, unusual
 from inventory.domain.stock.leaves import leaf_of
-from inventory.models.stock.confirmations import CertificateConfirmation
-from inventory.models.stock.lots import Lot
+from inventory.models.stock.lots import CertificateConfirmation, Lot
 from studio.foundation.errors import NotFound
 
 #: Lot (id), code and value of what was confirmed.

@@ -11,7 +11,7 @@ from inventory.domain.stock.lots import LotState
 from inventory.models.stock.holds import Hold
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
-from inventory.queries.shipping.among import among
+from inventory.queries.shipping.trace import among
 
 _REBATCHED = DECIDED | {Cause.CURE}
 

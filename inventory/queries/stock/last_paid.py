@@ -1,10 +1,10 @@
-"""What was last paid for a material, landed: what it costs where nobody offers it."""
+"""What was last paid for a material, landed, and what was ever put on made lots."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import F, Window
+from django.db.models import F, Sum, Window
 from django.db.models.functions import RowNumber
 
 from inventory.domain.stock.ledger import Verb
@@ -44,3 +44,18 @@ def last_paid_for(materials: Iterable[int], *, on: date) -> dict[int, Paid]:
         .values_list("lot__material", "on_hand", "cost", "lot__received_on")
     )
     return {pk: Paid(amount=amount, cost=cost, on=day) for pk, amount, cost, day in rows}
+
+
+#: By these a lot gains cost when it is made and finished; what leaves it takes cost away again.
+MADE = (Verb.PRODUCE.value, Verb.ADD_COST.value)
+
+
+def cost_put_on(lots: Iterable[int]) -> dict[int, int]:
+    """All cost that making and finishing put on lots, by lot id. One query."""
+    rows = (
+        StockEntry.objects.filter(lot__in=list(lots), verb__in=MADE)
+        .values_list("lot")
+        .annotate(total=Sum("cost"))
+        .order_by("lot")
+    )
+    return {lot: int(total) for lot, total in rows}

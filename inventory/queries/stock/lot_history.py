@@ -11,8 +11,7 @@ from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Offer
 from inventory.models.receiving.deliveries import DeliveryLine
 from inventory.models.stock.ledger import StockEntry
-from inventory.models.stock.links import LotLink
-from inventory.models.stock.lots import Lot
+from inventory.models.stock.lots import Lot, LotLink
 from inventory.models.stock.reservations import ReservationLine, ReservationState
 from studio.foundation.errors import NotFound
 

@@ -1,8 +1,7 @@
 """Lots by what stands on their containers."""
 
 from inventory.domain.catalog.materials import MaterialKind
-from inventory.models.stock.links import LotLink
-from inventory.models.stock.lots import Lot
+from inventory.models.stock.lots import Lot, LotLink
 from studio.foundation.errors import NotFound
 
 

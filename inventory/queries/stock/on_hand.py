@@ -1,6 +1,6 @@
 """What stands on the shelf: what may be picked, and what is to be expected of each material."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from datetime import date
 
 from django.db.models import F, Q, Sum
@@ -46,3 +46,11 @@ def held_on_average(materials: Iterable[int], *, on: date) -> dict[int, MovingAv
         row["material"]: MovingAverage(quantity=int(row["sum_on_hand"]), cost=int(row["sum_cost"]))
         for row in rows
     }
+
+
+def materials_held_in(lots: Collection[int]) -> frozenset[int]:
+    """The materials, by id, of which some of these lots is held. One query, none without lots."""
+    if not lots:
+        return frozenset()
+    held = Lot.objects.filter(pk__in=lots, on_hand__gt=0).order_by()
+    return frozenset(held.values_list("material", flat=True))

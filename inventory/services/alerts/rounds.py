@@ -18,9 +18,15 @@ from django.utils import timezone
 
 from inventory.domain.alerts.causes import Finding
 from inventory.models.catalog.materials import Material
-from inventory.services.alerts.alerts import ALERTS_JOB, Round, end_of_round, raise_alerts
+from inventory.services.alerts.alerts import (
+    ALERTS_JOB,
+    Changed,
+    Round,
+    end_of_round,
+    raise_alerts,
+    reconcile,
+)
 from inventory.services.alerts.registry import CAUSES, Cause, Look
-from inventory.services.alerts.rows import Changed, reconcile
 from studio.work.jobs import WORKS, Arguments, Job, Work, start, unfinished
 from studio.work.leases import take_turn
 

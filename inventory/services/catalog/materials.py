@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 
 from inventory.domain.catalog.descriptions import check_material, read_fatty_acids
-from inventory.domain.catalog.materials import MADE_HERE
+from inventory.domain.catalog.materials import MADE_HERE, MaterialKind
 from inventory.domain.stock.holds import LONGEST_SAID
 from inventory.domain.stock.leaves import judged_by, leaf_of
 from inventory.errors import MaterialRefusal, NotForYou
 from inventory.models.catalog.materials import FattyAcidShare, Material
 from inventory.queries.catalog.makers import has_lots_made, makings_of
-from inventory.services.catalog.offers import weigh_offers_again
+from inventory.services.catalog.suppliers import weigh_offers_again
 from inventory.services.events import ValuesChanged, values_changed
 from studio.foundation.doers import doer
 from studio.foundation.errors import Faults
@@ -21,7 +21,7 @@ from studio.foundation.histories import Told, in_words, tell
 from studio.foundation.model_fields import described
 from studio.foundation.roles import may_decide
 from studio.foundation.units.writing import percent
-from studio.work.keeping import Expected, Names, changed, faults_of, keep, locked
+from studio.work.keeping import Expected, Names, changed, faults_of, keep, locked, named
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
@@ -191,3 +191,40 @@ def _keep_fatty_acids(material: Material, acids: dict[str, Decimal]) -> None:
     FattyAcidShare.objects.bulk_create(
         FattyAcidShare(material=material, acid=acid, share=share) for acid, share in acids.items()
     )
+
+
+@transaction.atomic
+def ensure_made_material(
+    *, code: str, name: str, kind: MaterialKind, counted: bool = False
+) -> Material:
+    """The material with this code, made now if there is none; never bought, so no alerts.
+
+    Raises MaterialRefusal when the code belongs to a material of another kind.
+    """
+    if kind not in MADE_HERE:
+        raise MaterialRefusal(f"A {kind} is bought, not made here.", field="kind")
+    material, _ = Material.objects.get_or_create(
+        code=code,
+        defaults={
+            "name": name,
+            "kind": kind.value,
+            "counted": counted,
+            "low_stock_alerts": kind is MaterialKind.INTERMEDIATE,
+        },
+    )
+    if material.kind != kind.value or material.counted != counted:
+        raise MaterialRefusal(
+            f"The code {code} already belongs to {material.name}, a {material.kind}.", field="code"
+        )
+    return material
+
+
+@transaction.atomic
+def keep_as_lye(material_id: int, alkali: str, *, by: "User | None" = None) -> None:
+    """Say of what is made here which alkali it holds ("NaOH" or "KOH")."""
+    was = Material.objects.select_for_update().get(pk=material_id)
+    material = changed(was, {"alkali": alkali})
+    material.revision += 1
+    named(material, by)
+    material.save(update_fields=["alkali", "revision", "updated_at"])
+    tell_of_values(was, material)

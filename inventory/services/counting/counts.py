@@ -12,7 +12,7 @@ from inventory.models.stock.lots import Lot
 from inventory.services.days import refuse_days
 from inventory.services.stock.ledger import Origin, post
 from inventory.services.stock.locks import balance_of, lock_lots
-from inventory.services.stock.shortages import shortage_refusal
+from inventory.services.stock.picking import shortage_refusal
 from studio.foundation.errors import InvalidInput
 from studio.foundation.units.writing import format_amount
 

@@ -10,8 +10,7 @@ from django.db import transaction
 from inventory.domain.counting.session import Moved, SessionState
 from inventory.domain.stock.ledger import Change, counting
 from inventory.errors import LedgerRefusal, SessionNotReady
-from inventory.models.counting.counts import StockCount
-from inventory.models.counting.sessions import CountLine, CountSession
+from inventory.models.counting.counts import CountLine, CountSession, StockCount
 from inventory.models.stock.lots import Lot
 from inventory.queries.counting.sessions import find_of
 from inventory.services.counting.sessions import close, lock_session

@@ -13,8 +13,7 @@ from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.counting.session import SessionState
 from inventory.domain.stock.ledger import Verb
 from inventory.errors import SessionClosed
-from inventory.models.counting.counts import StockCount
-from inventory.models.counting.sessions import CountLine, CountSession
+from inventory.models.counting.counts import CountLine, CountSession, StockCount
 from inventory.models.stock.lots import Lot
 from inventory.services.days import take_day_to_come, take_lot_day
 from inventory.services.stock.certificates import weigh_from

@@ -11,8 +11,7 @@ from django.db.models import OuterRef, QuerySet, Subquery
 
 from inventory.domain.catalog.allergens import LONGEST_NAME, SHARE_PLACES, Allergen
 from inventory.domain.catalog.certificate import CERTIFIED, VALUES, Certificate, Value
-from inventory.domain.catalog.materials import MaterialKind
-from inventory.domain.catalog.ranges import RANGES
+from inventory.domain.catalog.materials import RANGES, MaterialKind
 from inventory.domain.catalog.unusual import UNUSUAL
 from inventory.domain.stock.holds import LONGEST_REASON, Cause
 from inventory.domain.stock.lots import LotState

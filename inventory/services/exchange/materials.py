@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
-from inventory.domain.catalog.fatty_acids import read_fatty_acid
+from inventory.domain.catalog.descriptions import read_fatty_acid
 from inventory.domain.catalog.materials import MADE_HERE
 from inventory.domain.stock.holds import LONGEST_SAID
 from inventory.models.catalog.materials import Material

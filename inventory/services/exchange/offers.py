@@ -4,10 +4,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import fields, replace
 from typing import Any
 
-from inventory.domain.catalog.packs import MAX_PACKS
-from inventory.domain.catalog.price_breaks import PriceBreak
+from inventory.domain.catalog.packs import MAX_PACKS, PriceBreak
 from inventory.models.catalog.suppliers import LONGEST_LEAD_TIME_DAYS, Offer
-from inventory.services.catalog.offers import OfferDescription, save_offer
+from inventory.services.catalog.suppliers import OfferDescription, save_offer
 from inventory.services.exchange.columns import MONEY, density_columns, text_column, yes_no_column
 from studio.foundation.roles import Capability
 from studio.foundation.tables.columns import Column, Layout, Row

@@ -18,7 +18,7 @@ from inventory.services.days import take_day_to_come
 from inventory.services.events import buying_cost_changed
 from inventory.services.receiving.lines import LOT_WORDS, Known, ReadLine, read_line
 from inventory.services.receiving.received import INVOICE_AGAIN, Received
-from inventory.services.stock.confirmations import keep_confirmed
+from inventory.services.stock.certificates import keep_confirmed
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import NewLot, open_lots
 from studio.foundation.errors import Fault, Faults, Refusal

@@ -13,8 +13,7 @@ from django.db.models import Q
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.stock.contents import Contents
 from inventory.domain.stock.leaves import Span
-from inventory.models.stock.links import LotLink
-from inventory.models.stock.lots import Lot
+from inventory.models.stock.lots import Lot, LotLink
 from inventory.queries.stock.contents import contents_of
 from inventory.services.stock.proof import CHECKS, Check, Difference
 

@@ -1,6 +1,6 @@
 """What a lot's own certificate and label say, what is unusual of it confirmed by somebody."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from copy import copy
 from dataclasses import replace
 from datetime import date
@@ -12,13 +12,12 @@ from django.db import transaction
 from inventory.domain.catalog.allergens import Allergen
 from inventory.domain.catalog.certificate import CERTIFIED, VALUES, check_certificate
 from inventory.domain.catalog.packs import friendly_amount, most
-from inventory.domain.catalog.unusual import unusual
+from inventory.domain.catalog.unusual import UNUSUAL, check_unusual, unusual
 from inventory.domain.stock.freshness import check_best_before
 from inventory.domain.stock.leaves import judged_by, leaf_of
 from inventory.errors import MaterialRefusal
-from inventory.models.stock.lots import Lot
+from inventory.models.stock.lots import CertificateConfirmation, Lot
 from inventory.services.events import ValuesChanged, values_changed
-from inventory.services.stock.confirmations import ask_about, keep_confirmed
 from inventory.services.stock.locks import lock_lots
 from studio.foundation.errors import Faults
 from studio.foundation.histories import in_words
@@ -28,6 +27,40 @@ from studio.work.cleaning import take_field_faults
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
+
+
+def ask_about(
+    faults: Faults, lot: Lot, stated: Collection[str], *, confirmed: Collection[str]
+) -> None:
+    """Add a fault for each unusual value among those `stated` that nobody confirmed of this lot."""
+    found = unusual(lot.certificate, lot.material)
+    if not found:
+        return
+    kept = set(lot.confirmations.values_list("code", "value"))
+    meant = {
+        code
+        for code in UNUSUAL
+        if code in confirmed
+        or UNUSUAL[code] not in stated
+        or any((each.code, each.value) in kept for each in found if each.code == code)
+    }
+    check_unusual(faults, lot.certificate, lot.material, confirmed=meant)
+
+
+def keep_confirmed(
+    lots: Iterable[Lot], *, confirmed: Collection[str], by: "User | None" = None
+) -> None:
+    """Keep what was confirmed of the unusual values of these lots. One query, none for nothing."""
+    rows = [
+        CertificateConfirmation(lot=lot, code=each.code, value=each.value, by=by)
+        for lot in lots
+        for each in unusual(lot.certificate, lot.material)
+        if each.code in confirmed
+    ]
+    if rows:
+        # Who confirmed a value first stays.
+        CertificateConfirmation.objects.bulk_create(rows, ignore_conflicts=True)
+
 
 LABELED = ("supplier_lot", "best_before", "note")
 Stated = Decimal | date | str | Sequence[Allergen] | None

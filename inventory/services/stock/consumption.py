@@ -16,14 +16,18 @@ from inventory.models.stock.reservations import ReservationLine, ReservationStat
 from inventory.queries.stock.candidates import Choices, plan_picks, view_of
 from inventory.services.stock.ledger import Origin, post
 from inventory.services.stock.locks import balance_of, lock_lots
-from inventory.services.stock.picking import codes_of, lock_candidates, rebatch_for
+from inventory.services.stock.picking import (
+    codes_of,
+    lock_candidates,
+    rebatch_for,
+    shortage_refusal,
+)
 from inventory.services.stock.reservations import (
     end,
     lock_open,
     picking_again,
     refuse_or_pick_again,
 )
-from inventory.services.stock.shortages import shortage_refusal
 from studio.foundation.errors import Faults, InvalidInput
 
 

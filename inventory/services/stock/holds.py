@@ -31,8 +31,7 @@ from inventory.domain.stock.holds import (
 )
 from inventory.models.stock.holds import Hold
 from inventory.models.stock.lots import Lot
-from inventory.queries.shipping.among import among, rows_among
-from inventory.queries.shipping.trace import made_of_these
+from inventory.queries.shipping.trace import among, made_of_these, rows_among
 from inventory.services.stock.lot_history import keep_history
 from studio.foundation.doers import doer
 

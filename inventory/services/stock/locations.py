@@ -7,8 +7,7 @@ from django.db import transaction
 
 from inventory.domain.stock.locations import LocationKind
 from inventory.errors import MaterialRefusal
-from inventory.models.stock.locations import Location
-from inventory.models.stock.lots import Lot
+from inventory.models.stock.lots import Location, Lot
 from inventory.services.stock.locks import lock_lots
 from studio.foundation.errors import Faults, InvalidInput, NotFound
 from studio.models import Unchanged, lock_kept

@@ -10,7 +10,7 @@ from django.db import connection
 from django.utils import timezone
 
 from inventory.models.stock.lots import Lot
-from inventory.queries.shipping.among import among
+from inventory.queries.shipping.trace import among
 from studio.foundation.doers import doer
 
 if TYPE_CHECKING:

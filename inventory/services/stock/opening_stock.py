@@ -22,7 +22,7 @@ from inventory.models.catalog.suppliers import Supplier
 from inventory.models.stock.lots import Lot
 from inventory.services.days import take_day_to_come
 from inventory.services.events import buying_cost_changed
-from inventory.services.stock.confirmations import keep_confirmed
+from inventory.services.stock.certificates import keep_confirmed
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import NewLot, open_lots
 from studio.foundation.errors import Faults, Refusal

@@ -15,8 +15,7 @@ from inventory.domain.stock.ledger import Change, Verb
 from inventory.errors import MaterialRefusal
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Supplier
-from inventory.models.stock.links import LotLink
-from inventory.models.stock.lots import Lot
+from inventory.models.stock.lots import Lot, LotLink
 from inventory.services.stock.consumption import Taken
 from inventory.services.stock.holds import begin, inherit, inherited
 from inventory.services.stock.ledger import Origin, post

@@ -22,8 +22,13 @@ from inventory.queries.stock.candidates import Choices, plan_picks
 from inventory.queries.stock.on_hand import available_by_material
 from inventory.services.stock.ledger import Origin, post
 from inventory.services.stock.locks import lock_lots
-from inventory.services.stock.picking import NEAREST, codes_of, lock_candidates, rebatch_for
-from inventory.services.stock.shortages import shortage_refusal
+from inventory.services.stock.picking import (
+    NEAREST,
+    codes_of,
+    lock_candidates,
+    rebatch_for,
+    shortage_refusal,
+)
 from studio.foundation.errors import NotFound, StateConflict
 
 if TYPE_CHECKING:

@@ -3,8 +3,7 @@
 from collections.abc import Iterator
 from decimal import Decimal
 
-from inventory.domain.catalog.materials import MaterialKind
-from inventory.domain.catalog.ranges import RANGES
+from inventory.domain.catalog.materials import RANGES, MaterialKind
 from recipes.domain.chemistry import lye
 from recipes.domain.formulas.formula import (
     BATTER_STAGES,

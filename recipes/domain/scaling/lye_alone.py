@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import ROUND_FLOOR, Decimal
 
-from inventory.domain.catalog.ranges import RANGES
+from inventory.domain.catalog.materials import RANGES
 from recipes.domain.chemistry.formula_check import check_alkali
 from recipes.domain.chemistry.lye import is_lye_heavy
 from recipes.domain.chemistry.lye_plan import LyePlan, demand_of, plan_lye

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from inventory.domain.catalog.fatty_acids import TRIVIAL_NAMES
-from inventory.queries.catalog.choices import materials_with_acids
+from inventory.domain.catalog.descriptions import TRIVIAL_NAMES
+from inventory.queries.catalog.materials import materials_with_acids
 from recipes.domain.bench.pours import Layer, Place, Pour
 from recipes.domain.formulas.amount_words import write_amount
 from recipes.domain.formulas.formula import ZERO, Basis, Portion, Stage

@@ -6,7 +6,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from inventory.queries.catalog.choices import material_choices
+from inventory.queries.catalog.materials import material_choices
 from recipes.models.formulas.formulas import Formula, FormulaKind
 from recipes.pages.formulas.draft import draft_of, spec_of, written_as
 from recipes.pages.formulas.forms import Catalog, RecipeForm, Written

@@ -7,7 +7,7 @@ from django import forms
 from django.forms import formset_factory
 
 from inventory.domain.catalog.materials import MaterialKind
-from inventory.queries.catalog.choices import MaterialChoice
+from inventory.queries.catalog.materials import MaterialChoice
 from recipes.domain.bench.pours import MOST_LAYERS, Place
 from recipes.domain.cure.drying import LONGEST_DAYS
 from recipes.domain.formulas.amount_words import BASES, STAGES

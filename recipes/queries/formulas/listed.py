@@ -7,7 +7,7 @@ from datetime import datetime
 
 from django.db.models import Count, F, Max, Q, QuerySet
 
-from inventory.queries.catalog.where_used import Use
+from inventory.queries.catalog.makers import Use
 from recipes.models.bench.batches import Batch, BatchState
 from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaLine, FormulaVersion
 from recipes.queries.formulas.current import READ_WITH, current_only

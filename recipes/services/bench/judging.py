@@ -16,8 +16,7 @@ from django.utils import timezone
 
 from inventory.domain.catalog.materials import MADE_HERE
 from inventory.domain.stock.holds import DECIDED, Cause, NewHold, Outcome
-from inventory.queries.shipping.among import among
-from inventory.queries.shipping.trace import made_of_these
+from inventory.queries.shipping.trace import among, made_of_these
 from inventory.queries.stock.holds import holds_for
 from inventory.services.events import ValuesChanged, values_changed
 from inventory.services.stock.holds import hold, lock_while_growing

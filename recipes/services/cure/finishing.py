@@ -15,7 +15,7 @@ from inventory.domain.stock.ledger import Verb
 from inventory.queries.stock.candidates import Choices
 from inventory.queries.stock.holds import open_holds
 from inventory.services.buying.requirements import withdraw
-from inventory.services.catalog.made_here import ensure_made_material
+from inventory.services.catalog.materials import ensure_made_material
 from inventory.services.days import take_day_to_come
 from inventory.services.stock.consumption import Actual, Taken, consume_reservation, draw
 from inventory.services.stock.holds import lift

@@ -9,7 +9,7 @@ from django.db import transaction
 from django.db.models import Max
 
 from inventory.domain.catalog.materials import MaterialKind
-from inventory.services.catalog.made_here import ensure_made_material, keep_as_lye
+from inventory.services.catalog.materials import ensure_made_material, keep_as_lye
 from recipes.domain.bench.pours import NOT_SPLIT, Pour
 from recipes.domain.chemistry.blends import alkali_in
 from recipes.domain.formulas.formula import Basis, Stage

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from inventory.queries.alerts.alerts import last_run, open_alerts
 from inventory.services.alerts.alerts import ALERTS_JOB, job_of
-from inventory.services.alerts.low_stock import KIND
+from inventory.services.alerts.causes import KIND
 from studio.management.demo.tables import Printer, amount
 from studio.work.serving import Part, Service, signals_held
 

@@ -12,11 +12,11 @@ from django.utils import timezone
 from costing.services.prices.margin_watch import KIND
 from costing.services.prices.prices import PriceDescription, set_prices
 from inventory.domain.catalog.certificate import Certificate
-from inventory.domain.catalog.price_breaks import PriceBreak
+from inventory.domain.catalog.packs import PriceBreak
 from inventory.queries.alerts.alerts import open_alerts
 from inventory.queries.catalog.offers import current_offers
 from inventory.queries.receiving.deliveries import find_delivery
-from inventory.services.catalog.offers import OfferDescription, save_offer
+from inventory.services.catalog.suppliers import OfferDescription, save_offer
 from inventory.services.receiving.deliveries import receive_delivery
 from inventory.services.receiving.received import Received, ReceivedLine
 from studio.foundation.money import parse_money

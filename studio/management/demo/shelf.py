@@ -4,11 +4,10 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
-from inventory.domain.catalog.price_breaks import PriceBreak
+from inventory.domain.catalog.packs import PriceBreak
 from inventory.queries.catalog.materials import materials_by_code
 from inventory.services.catalog.materials import add_material
-from inventory.services.catalog.offers import OfferDescription, save_offer
-from inventory.services.catalog.suppliers import add_supplier
+from inventory.services.catalog.suppliers import OfferDescription, add_supplier, save_offer
 from recipes.domain.bench.pours import Layer, Place, Pour
 from recipes.domain.formulas.formula import Basis, Portion, Stage
 from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_formula, add_version

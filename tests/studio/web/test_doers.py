@@ -18,8 +18,7 @@ from costing.services.quotes.quotes import send_quote
 from costing.tasks import expire_quotes
 from inventory.models.catalog.materials import Material
 from inventory.models.stock.ledger import StockEntry
-from inventory.models.stock.locations import Location
-from inventory.models.stock.lots import Lot
+from inventory.models.stock.lots import Location, Lot
 from inventory.services.catalog.materials import add_material
 from inventory.services.stock.reservations import Holding, reserve
 from inventory.tasks import expire_reservations

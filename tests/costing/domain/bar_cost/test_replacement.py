@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from costing.domain.bar_cost.packing import Packing, Piece
 from costing.domain.bar_cost.replacement import OfferTerms, SupplierTerms, purchases_for
 from costing.errors import CostNotKnown
-from inventory.domain.catalog.price_breaks import PriceBreak
+from inventory.domain.catalog.packs import PriceBreak
 
 UNIT = 10_000
 suppliers = st.builds(

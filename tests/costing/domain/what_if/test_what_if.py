@@ -32,7 +32,7 @@ from costing.domain.what_if.changes import (
 )
 from costing.domain.what_if.effects import Scenario, costs_of, largest_first, outcome
 from costing.errors import CostNotKnown, WhatIfRefusal
-from inventory.domain.catalog.price_breaks import PriceBreak
+from inventory.domain.catalog.packs import PriceBreak
 from inventory.domain.stock.lots import MovingAverage
 
 KG = 10**12

@@ -20,8 +20,7 @@ from costing.queries.bar_cost.recipe_costs import cost_spread, mold_costs
 from costing.queries.bar_cost.variances import variances_of
 from costing.services.bar_cost.labor_standards import StandardDescription, save_standard
 from inventory.models.catalog.suppliers import Offer, Supplier
-from inventory.models.stock.links import LotLink
-from inventory.models.stock.lots import Lot
+from inventory.models.stock.lots import Lot, LotLink
 from recipes.models.molds.molds import Mold
 from recipes.queries.formulas.formulas import load_formula
 from recipes.queries.scaling.plans import Wish, make_plan

@@ -16,8 +16,7 @@ from costing.queries.bar_cost.recipe_costs import cost_spread
 from costing.services.bar_cost.late_rates import post_late_rates
 from inventory.domain.stock.ledger import Verb
 from inventory.models.stock.ledger import StockEntry
-from inventory.models.stock.links import LotLink
-from inventory.models.stock.lots import Lot
+from inventory.models.stock.lots import Lot, LotLink
 from inventory.services.stock.consumption import draw
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.proof import prove_books

@@ -17,7 +17,7 @@ from inventory.domain.buying.plan import (
     StockStep,
     WantedMaterial,
 )
-from inventory.domain.catalog.price_breaks import PriceBreak
+from inventory.domain.catalog.packs import PriceBreak
 
 DAY = date(2026, 3, 2)
 MOST_PACKS = 6

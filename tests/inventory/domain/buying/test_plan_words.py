@@ -6,10 +6,14 @@ import pytest
 from hypothesis import assume, given, settings
 
 from inventory.domain.buying.plan import Need
-from inventory.domain.buying.plan_late import postpone_late
-from inventory.domain.buying.plan_words import latest_order_date, reason, served_needs
+from inventory.domain.buying.plan_words import (
+    latest_order_date,
+    postpone_late,
+    reason,
+    served_needs,
+)
 from inventory.domain.buying.solve import solve
-from inventory.domain.catalog.price_breaks import PriceBreak
+from inventory.domain.catalog.packs import PriceBreak
 from tests.inventory.domain.buying.buy_problems import (
     material,
     offer,

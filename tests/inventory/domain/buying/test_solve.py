@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from inventory.domain.buying.plan import Need, Outcome
 from inventory.domain.buying.solve import solve
-from inventory.domain.catalog.price_breaks import PriceBreak, pack_price
+from inventory.domain.catalog.packs import PriceBreak, pack_price
 from studio.foundation.errors import InvalidInput
 from tests.inventory.domain.buying.buy_problems import (
     DAY,

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.domain.catalog.fatty_acids import TRIVIAL_NAMES, read_fatty_acid
+from inventory.domain.catalog.descriptions import TRIVIAL_NAMES, read_fatty_acid
 from studio.foundation.errors import InvalidInput
 
 

@@ -3,7 +3,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.domain.catalog.price_breaks import MOST_BREAKS, PriceBreak, check_breaks, pack_price
+from inventory.domain.catalog.packs import MOST_BREAKS, PriceBreak, check_breaks, pack_price
 from studio.foundation.errors import Faults
 
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.domain.catalog.ranges import RANGES, check_range
+from inventory.domain.catalog.materials import RANGES, check_range
 from studio.foundation.errors import Faults
 
 

@@ -9,10 +9,9 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from inventory.domain.stock.ledger import Verb
-from inventory.models.counting.sessions import CountLine, CountSession
+from inventory.models.counting.counts import CountLine, CountSession
 from inventory.models.stock.ledger import StockEntry
-from inventory.models.stock.locations import Location
-from inventory.models.stock.lots import Lot
+from inventory.models.stock.lots import Location, Lot
 from inventory.services.counting.sessions import FoundLot, NewSession, enter_finds, open_session
 from inventory.services.stock.consumption import draw
 from inventory.services.stock.ledger import Origin

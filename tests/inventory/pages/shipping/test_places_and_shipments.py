@@ -9,8 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from inventory.models.shipping.shipments import ShipmentReturn
-from inventory.models.stock.locations import Location
-from inventory.models.stock.lots import Lot
+from inventory.models.stock.lots import Location, Lot
 from inventory.services.shipping.shipments import Shipping, ToShip, ship
 from inventory.services.stock.hold_verbs import release_lot
 from inventory.services.stock.locations import move_lot

@@ -9,8 +9,7 @@ from hypothesis import strategies as st
 
 from inventory.domain.shipping.trace import Direction, levels
 from inventory.models.stock.ledger import StockEntry
-from inventory.models.stock.links import LotLink
-from inventory.models.stock.lots import Lot
+from inventory.models.stock.lots import Lot, LotLink
 from inventory.queries.shipping.recall import affected_by
 from inventory.queries.shipping.trace import trace
 from studio.foundation.errors import NotFound

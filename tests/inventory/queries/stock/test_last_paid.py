@@ -2,10 +2,10 @@
 
 from datetime import timedelta
 
-from inventory.models.stock.links import LotLink
+from inventory.models.stock.lots import LotLink
 from inventory.queries.shipping.trace import made_of_these
 from inventory.queries.stock.last_paid import Paid, last_paid_for
-from inventory.queries.stock.materials_on_hand import materials_held_in
+from inventory.queries.stock.on_hand import materials_held_in
 from tests.inventory.making import KG, TODAY, make_lot, make_material
 
 DAY = timedelta(days=1)

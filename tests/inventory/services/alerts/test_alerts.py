@@ -142,7 +142,7 @@ def test_the_database_itself_refuses_a_second_open_alert(database):
 def test_a_scan_that_fails_leaves_neither_alert_nor_digest(database, monkeypatch):
     an_oil(reorder_point=KG)
     with monkeypatch.context() as broken:
-        broken.setattr("inventory.services.alerts.digests.TEMPLATE", "inventory/no_such.txt")
+        broken.setattr("inventory.services.alerts.alerts.TEMPLATE", "inventory/no_such.txt")
         with pytest.raises(Exception, match="no_such"):
             scan()
     assert not Digest.objects.exists() and not Alert.objects.exists()

@@ -166,7 +166,7 @@ def test_a_target_hears_only_of_the_kinds_it_wants_and_while_it_is_active(databa
 def test_a_round_that_fails_tells_nobody(target, program, monkeypatch):
     an_oil(reorder_point=KG)
     with monkeypatch.context() as broken:
-        broken.setattr("inventory.services.alerts.digests.TEMPLATE", "inventory/no_such.txt")
+        broken.setattr("inventory.services.alerts.alerts.TEMPLATE", "inventory/no_such.txt")
         with pytest.raises(Exception, match="no_such"):
             raise_alerts(now=NOW)
     assert not WebhookDelivery.objects.exists()

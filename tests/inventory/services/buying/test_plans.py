@@ -7,7 +7,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from inventory.domain.catalog.price_breaks import PriceBreak
+from inventory.domain.catalog.packs import PriceBreak
 from inventory.errors import MaterialRefusal
 from inventory.models.buying.orders import BuyPlan, PurchaseOrder
 from inventory.queries.stock.on_order import on_order
@@ -15,7 +15,7 @@ from inventory.queries.stock.positions import stock_positions
 from inventory.services.buying.orders import cancel_order, place_draft
 from inventory.services.buying.plans import BuyOptions, make_plan, order_plan
 from inventory.services.buying.requirements import require
-from inventory.services.catalog.offers import OfferDescription, save_offer
+from inventory.services.catalog.suppliers import OfferDescription, save_offer
 from studio.foundation.errors import NotFound, StateConflict
 from tests.inventory.buying import a_supplier, an_offer, an_oil, an_order, faults_of
 from tests.inventory.making import KG, TODAY, make_lot

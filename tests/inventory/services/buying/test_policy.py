@@ -13,9 +13,7 @@ from inventory.errors import MaterialRefusal
 from inventory.models.buying.policies import PolicySettings
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Offer
-from inventory.queries.buying.aims import aims_of
-from inventory.queries.buying.lead_times import lead_times
-from inventory.queries.buying.policies import suggested_policies
+from inventory.queries.buying.policies import aims_of, lead_times, suggested_policies
 from inventory.services.buying.orders import close_order
 from inventory.services.buying.policy import adopt_policy, change_aims, policy_of, settings_of
 from inventory.services.receiving.deliveries import receive_delivery

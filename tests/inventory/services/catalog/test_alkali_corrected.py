@@ -5,8 +5,7 @@ import pytest
 from inventory.domain.catalog.materials import MaterialKind as Kind
 from inventory.errors import MaterialRefusal, NotForYou
 from inventory.models.catalog.materials import Material
-from inventory.services.catalog.made_here import keep_as_lye
-from inventory.services.catalog.materials import save_material
+from inventory.services.catalog.materials import keep_as_lye, save_material
 from studio.foundation.doers import acting
 from studio.work.keeping import changed
 from tests.inventory.making import make_material

@@ -11,7 +11,7 @@ from inventory.errors import MaterialRefusal
 from inventory.models.catalog.suppliers import Offer
 from inventory.queries.catalog.offers import best_offers
 from inventory.services.catalog.materials import save_material
-from inventory.services.catalog.offers import OfferDescription, pack_of, save_offer
+from inventory.services.catalog.suppliers import OfferDescription, pack_of, save_offer
 from studio.work.keeping import changed
 from tests.inventory.buying import (
     GALLON_ML,

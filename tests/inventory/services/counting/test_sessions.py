@@ -10,11 +10,9 @@ from hypothesis import strategies as st
 from inventory.domain.counting.session import Find, Moved
 from inventory.domain.stock.ledger import Balance, Verb
 from inventory.errors import LedgerRefusal, SessionClosed, SessionNotReady
-from inventory.models.counting.counts import StockCount
-from inventory.models.counting.sessions import CountSession
+from inventory.models.counting.counts import CountSession, StockCount
 from inventory.models.stock.ledger import StockEntry
-from inventory.models.stock.locations import Location
-from inventory.models.stock.lots import Lot
+from inventory.models.stock.lots import Location, Lot
 from inventory.queries.counting.sessions import sheet_of_session, variance_of
 from inventory.services.counting.counts import Counted, count_lot
 from inventory.services.counting.posting import Posting, post_session

@@ -16,8 +16,7 @@ from inventory.domain.stock.lots import LotState
 from inventory.models.catalog.materials import Material
 from inventory.models.stock.holds import Hold
 from inventory.models.stock.ledger import StockEntry
-from inventory.models.stock.locations import Location
-from inventory.models.stock.lots import Lot
+from inventory.models.stock.lots import Location, Lot
 from inventory.services.counting.counts import Counted, count_lot
 from inventory.services.shipping.recall import recall_lot
 from inventory.services.stock.ledger import Origin

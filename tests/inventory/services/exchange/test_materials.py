@@ -7,12 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from inventory.domain.catalog.price_breaks import PriceBreak
+from inventory.domain.catalog.packs import PriceBreak
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Offer, Supplier
 from inventory.services.catalog.materials import add_material
-from inventory.services.catalog.offers import OfferDescription, save_offer
-from inventory.services.catalog.suppliers import save_supplier
+from inventory.services.catalog.suppliers import OfferDescription, save_offer, save_supplier
 from studio.foundation.model_fields import described
 from tests.inventory.buying import GALLON_ML, a_supplier, an_offer, an_oil, boxes
 from tests.studio.web.api.people import person

@@ -21,7 +21,7 @@ from inventory.domain.catalog.certificate import (
     Certificate,
     check_certificate,
 )
-from inventory.domain.catalog.ranges import RANGES
+from inventory.domain.catalog.materials import RANGES
 from inventory.models.stock.lots import Lot
 from inventory.pages.stock.lot_certificate import CertificateForm
 from inventory.services.receiving.deliveries import receive_delivery

@@ -6,8 +6,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from inventory.domain.stock.ledger import Change, Verb, breaks_verb
-from inventory.models.stock.guards import MESSAGE
-from inventory.models.stock.ledger import StockEntry
+from inventory.models.stock.ledger import MESSAGE, StockEntry
 from inventory.models.stock.lots import Lot
 from inventory.services.stock.ledger import Origin, post
 from inventory.services.stock.locks import lock_lots

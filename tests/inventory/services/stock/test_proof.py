@@ -8,7 +8,7 @@ from django.core.management import CommandError, call_command
 from django.db import connection
 
 from inventory.domain.stock.holds import Cause
-from inventory.models.stock.guards import ENTRIES
+from inventory.models.stock.ledger import ENTRIES
 from inventory.services.stock.hold_verbs import hold_lot
 from inventory.services.stock.proof import CHECKS, prove_books
 from inventory.services.stock.reservations import Holding, release, reserve

@@ -12,7 +12,7 @@ from costing.domain.bar_cost.bar_cost import CostKind
 from costing.queries.bar_cost.batches import cost_of_batch
 from inventory.domain.stock.lots import LotState
 from inventory.models.catalog.materials import Material
-from inventory.models.stock.guards import ENTRIES
+from inventory.models.stock.ledger import ENTRIES
 from inventory.models.stock.lots import Lot
 from inventory.services.stock.hold_verbs import hold_lot
 from inventory.services.stock.proof import prove_books

@@ -7,7 +7,7 @@ from django.utils import timezone
 from rest_framework.renderers import JSONRenderer
 
 from inventory.models.buying.orders import PurchaseOrder
-from inventory.models.counting.sessions import CountSession
+from inventory.models.counting.counts import CountSession
 from inventory.models.stock.lots import Lot
 from inventory.services.shipping.recall import lift_recall, recall_lot
 from recipes.models.bench.batches import Batch
