@@ -18,8 +18,10 @@ class RecipesConfig(AppConfig):
             register_finders,
             register_steps,
         )
-        from recipes.queries.formulas.listed import recipes_with  # noqa: PLC0415
-        from recipes.queries.formulas.makings import recipes_making  # noqa: PLC0415
+        from recipes.queries.formulas.listed import (  # noqa: PLC0415
+            recipes_making,
+            recipes_with,
+        )
         from recipes.services.bench.judging import register_judging  # noqa: PLC0415
         from recipes.services.bench.keeping import settle_made  # noqa: PLC0415
         from recipes.services.bench.lot_holds import judge_again  # noqa: PLC0415

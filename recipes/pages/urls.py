@@ -16,7 +16,6 @@ from recipes.pages.bench.pour import pour_page, record_page
 from recipes.pages.cure.cure import cure_date_page, cure_page, cure_weigh_page
 from recipes.pages.cure.cut import cut_page
 from recipes.pages.cure.release import release_page
-from recipes.pages.formulas.differences import differences_page
 from recipes.pages.formulas.edit import (
     recipe_draft,
     recipe_new,
@@ -25,6 +24,7 @@ from recipes.pages.formulas.edit import (
     version_new,
 )
 from recipes.pages.formulas.recipe import (
+    differences_page,
     make_current_page,
     recipe_history_page,
     recipe_list,
@@ -32,8 +32,7 @@ from recipes.pages.formulas.recipe import (
     recipe_settings,
 )
 from recipes.pages.levels.batch_parts import parts_page, plan_parts_page
-from recipes.pages.molds.edit import mold_edit, mold_holds, mold_new
-from recipes.pages.molds.molds import mold_list, mold_page
+from recipes.pages.molds.molds import mold_edit, mold_holds, mold_list, mold_new, mold_page
 from recipes.pages.scaling.scale import plan_page, scale_page
 
 urlpatterns = [

@@ -20,7 +20,7 @@ from inventory.services.exchange.materials import MATERIALS
 from inventory.services.exchange.suppliers import SUPPLIERS
 from recipes.api.molds.molds import MoldSerializer
 from recipes.models.molds.molds import Mold
-from recipes.pages.molds.form import MoldForm
+from recipes.pages.molds.molds import MoldForm
 from recipes.services.exchange.molds import MOLDS
 from studio.foundation.model_fields import MONEY, Between, MoneyField, described, said
 from studio.models import Revised

@@ -11,8 +11,13 @@ from recipes.models.formulas.formulas import Formula, FormulaVersion
 from recipes.models.molds.molds import Mold
 from recipes.queries.formulas.formulas import load_formula
 from recipes.queries.scaling.plans import Wish, make_plan
-from recipes.services.formulas.current import make_current
-from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_formula, add_version
+from recipes.services.formulas.formulas import (
+    LineSpec,
+    VersionSpec,
+    add_formula,
+    add_version,
+    make_current,
+)
 from recipes.services.scaling.planning import plan_batch
 from tests.inventory.making import KG, TODAY, make_lot, make_material
 

@@ -20,8 +20,8 @@ from costing.domain.bar_cost.recipe_cost import Sized
 from costing.queries.bar_cost.replacement import taken_apart
 from inventory.queries.catalog.materials import materials_by_id
 from recipes.domain.formulas.formula import Stage
+from recipes.queries.formulas.current import contents_of_materials
 from recipes.queries.formulas.listed import Head, current_heads, current_versions
-from recipes.queries.formulas.made_of import contents_of_materials
 from recipes.queries.levels.explosion import Production
 from recipes.queries.scaling.plans import Plan, Wish, make_plan
 from studio.foundation.errors import Refusal

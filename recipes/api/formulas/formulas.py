@@ -21,12 +21,12 @@ from recipes.models.formulas.formulas import Formula, FormulaVersion
 from recipes.queries.formulas.formulas import load_formula, marked
 from recipes.queries.scaling.plans import make_plan
 from recipes.services.bench.shelf import check_shelf
-from recipes.services.formulas.current import make_current
 from recipes.services.formulas.formulas import (
     CHANGING,
     add_formula,
     add_version,
     change_formula,
+    make_current,
     rewrite_version,
 )
 from studio.foundation.errors import Faults, InvalidInput

@@ -1,6 +1,9 @@
 """What a recipe is written with: its name, materials, lines, portions and settings."""
 
+import re
 from collections.abc import Callable, Iterable, Mapping
+from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 from django import forms
@@ -10,19 +13,51 @@ from inventory.domain.catalog.materials import MaterialKind
 from inventory.queries.catalog.materials import MaterialChoice
 from recipes.domain.bench.pours import MOST_LAYERS, Place
 from recipes.domain.cure.drying import LONGEST_DAYS
-from recipes.domain.formulas.amount_words import BASES, STAGES
+from recipes.domain.formulas.amount_words import BASES, PIECES, SHARES, STAGES
 from recipes.domain.formulas.formula import LONGEST_NAME, MOST_PORTIONS, Basis, Stage
 from recipes.models.formulas.formulas import Formula
-from recipes.pages.formulas.amounts import read_amount
 from recipes.services.formulas.formulas import LONGEST_CODE
 from recipes.services.formulas.formulas import LONGEST_NAME as LONGEST_RECIPE
 from recipes.services.formulas.version_check import MOST_LINES, MOST_MINUTES
-from studio.foundation.errors import Refusal
+from studio.foundation.errors import InvalidInput, Refusal
 from studio.foundation.model_fields import CodeField
 from studio.foundation.units.conversion import mass_ng, temperature_c
-from studio.foundation.units.registry import Dimension
-from studio.web.form_fields import QuantityFormField, ShareFormField, as_form_error
+from studio.foundation.units.grammar import parse_quantity
+from studio.foundation.units.quantity import UnitRefusal
+from studio.foundation.units.registry import NG_PER_G, UNITS, Dimension
+from studio.web.form_fields import QuantityFormField, ShareFormField, as_form_error, parse_share
 from studio.web.pages.forms import NewRows
+
+PLACES = 6
+_BARE = re.compile(r"[0-9 ./]*[0-9]")
+
+
+def read_amount(text: str, basis: Basis, *, counted: bool) -> Decimal:
+    """The amount a line keeps: a share of 1, grams, pieces or US teaspoons.
+
+    Raises InvalidInput and UnitRefusal, in words that say what would be right.
+    """
+    if basis in SHARES:
+        amount = parse_share(text)
+        if int(amount.normalize().as_tuple().exponent) < -PLACES:
+            raise InvalidInput("Write at most 4 decimals of a percent.")
+        return amount
+    is_bare = _BARE.fullmatch(text.strip()) is not None
+    if basis is Basis.TSP_PER_LB_FATS:
+        volume = parse_quantity(f"{text} tsp" if is_bare else text, Dimension.VOLUME)
+        return _rounded(volume.base / UNITS["tsp"].factor)
+    if counted and basis in PIECES:
+        return _rounded(parse_quantity(text, Dimension.COUNT).base)
+    mass = parse_quantity(f"{text} g" if is_bare else text, Dimension.MASS)
+    return _rounded(Fraction(mass_ng(mass), NG_PER_G))
+
+
+def _rounded(amount: Fraction) -> Decimal:
+    scaled = amount * 10**PLACES
+    if abs(scaled) > 10**14:
+        raise UnitRefusal("That is more than a line can hold.")
+    return Decimal(round(scaled)).scaleb(-PLACES)
+
 
 KINDS = [("soap", "Soap: saponified and poured"), ("blend", "A blend: only mixed, without lye")]
 

@@ -14,6 +14,7 @@ from recipes.domain.formulas.formula import Basis, Stage
 from recipes.models.formulas.formulas import Formula, FormulaKind
 from recipes.pages.bench.making import weight_field
 from recipes.pages.formulas.draft import acids_chart
+from recipes.queries.formulas.differences import line_differences, setting_differences
 from recipes.queries.formulas.formulas import (
     LoadedFormula,
     formula_by_code,
@@ -21,10 +22,9 @@ from recipes.queries.formulas.formulas import (
     version_by_number,
 )
 from recipes.queries.formulas.listed import formulas_listed, latest_batches, versions_of
-from recipes.services.formulas.current import make_current
 from recipes.services.formulas.fats_profile import summary_of
-from recipes.services.formulas.formulas import change_formula
-from studio.foundation.errors import Refusal
+from recipes.services.formulas.formulas import change_formula, make_current
+from studio.foundation.errors import NotFound, Refusal
 from studio.foundation.histories import kept_rows
 from studio.foundation.roles import Capability
 from studio.web.pages.forms import form_page, saved_by, see_other, unchanged_since
@@ -187,3 +187,34 @@ def recipe_settings(request: HttpRequest, code: str) -> HttpResponse:
 def _save(request: HttpRequest, given: dict[str, Any], kept: Formula) -> Formula:
     values = {"least_make": None, **given}
     return change_formula(kept, unchanged=unchanged_since(request), by=who(request), **values)
+
+
+@page(Capability.READ, methods=("GET", "HEAD"))
+def differences_page(request: HttpRequest, code: str) -> HttpResponse:
+    """What differs between the versions ?before= and ?after=; the two newest without them."""
+    versions = list(versions_of(code))
+    numbers = [version.number for version in versions]
+    if not numbers:
+        raise NotFound(f"There is no version of {code}.")
+    after = _asked(request, "after") or numbers[0]
+    earlier = [number for number in numbers if number < after]
+    before = _asked(request, "before") or (earlier[0] if earlier else after)
+    old, new = (load_formula(code=code, number=number) for number in (before, after))
+    lines = line_differences(old.rows, new.rows)
+    settings = setting_differences(old, new)
+    changed = [one for one in (*lines, *settings) if one.word != "the same"]
+    context = {
+        "recipe": new.version.formula,
+        "versions": sorted(numbers),
+        "before": old.version,
+        "after": new.version,
+        "lines": lines,
+        "settings": [one for one in settings if one.word != "the same"],
+        "changed": len(changed),
+    }
+    return render(request, "recipes/formulas/differences.html", context)
+
+
+def _asked(request: HttpRequest, name: str) -> int | None:
+    text = request.GET.get(name, "")
+    return int(text) if text.isascii() and text.isdecimal() and len(text) < 10 else None

@@ -29,8 +29,7 @@ from recipes.domain.formulas.formula import (
 )
 from recipes.models.formulas.formulas import Formula as FormulaRow
 from recipes.models.formulas.formulas import FormulaLine, FormulaVersion
-from recipes.queries.formulas.current import READ_WITH
-from recipes.queries.formulas.made_of import contents_of_materials
+from recipes.queries.formulas.current import READ_WITH, contents_of_materials
 from studio.foundation.errors import NotFound
 
 if TYPE_CHECKING:

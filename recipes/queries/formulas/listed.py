@@ -7,12 +7,13 @@ from datetime import datetime
 
 from django.db.models import Count, F, Max, Q, QuerySet
 
-from inventory.queries.catalog.makers import Use
+from inventory.domain.catalog.materials import MaterialKind
+from inventory.queries.catalog.makers import Making, Use
+from recipes.domain.chemistry.blends import alkali_in
 from recipes.models.bench.batches import Batch, BatchState
 from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaLine, FormulaVersion
-from recipes.queries.formulas.current import READ_WITH, current_only
-from recipes.queries.formulas.formulas import LoadedFormula, loaded_from, pour_of
-from recipes.queries.formulas.made_of import contents_of_materials
+from recipes.queries.formulas.current import READ_WITH, contents_of_materials, current_only
+from recipes.queries.formulas.formulas import LoadedFormula, load_formula, loaded_from, pour_of
 
 _AS_LYE = ("naoh", "koh", "masterbatch", "water")
 
@@ -118,3 +119,26 @@ def recipes_with(code: str) -> list[Use]:
         )
         for version in versions
     ]
+
+
+def recipes_making(material_id: int) -> list[Making]:
+    """The recipes whose product or poured soap a material is, each with the alkali of a blend as
+    its current version stands. One query, and those of `load_formula` for each blend.
+    """
+    formulas = Formula.objects.filter(Q(product=material_id) | Q(batter=material_id))
+    return [_making(formula, material_id) for formula in formulas.order_by("code")]
+
+
+def _making(formula: Formula, material_id: int) -> Making:
+    words = f"recipe {formula.code}"
+    if formula.kind == FormulaKind.BLEND:
+        return Making(words=words, kind=MaterialKind.INTERMEDIATE, alkali=_alkali(formula))
+    if formula.batter_id == material_id:
+        return Making(words=words, kind=MaterialKind.BATTER)
+    return Making(words=words, kind=MaterialKind.BAR, counted=True)
+
+
+def _alkali(formula: Formula) -> str:
+    if formula.current_id is None:
+        return ""
+    return alkali_in(load_formula(code=formula.code).blend)

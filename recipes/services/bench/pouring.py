@@ -33,7 +33,7 @@ from recipes.services.bench.batches import expect, lock_batch, touch
 from recipes.services.bench.lot_holds import curing, unsafe
 from recipes.services.bench.remaking import deal, lot_values, scaled_from
 from recipes.services.events import batch_cured
-from recipes.services.scaling.expected import expect_made
+from recipes.services.scaling.planning import expect_made
 from studio.foundation.doers import doer
 from studio.foundation.errors import Fault, Faults, InvalidInput
 from studio.foundation.units.writing import grams

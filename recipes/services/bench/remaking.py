@@ -10,8 +10,8 @@ from recipes.domain.chemistry.safety import LotTake, LotValues
 from recipes.domain.formulas.formula import ZERO, Basis, Line, Stage
 from recipes.domain.formulas.scaled import ScaledBatch, ScaledLine
 from recipes.models.bench.batches import Batch, BatchLine
+from recipes.queries.formulas.current import contents_of_materials
 from recipes.queries.formulas.formulas import Made, formula_of, ingredient_of
-from recipes.queries.formulas.made_of import contents_of_materials
 
 if TYPE_CHECKING:
     from inventory.models.stock.lots import Lot

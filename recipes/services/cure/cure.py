@@ -17,7 +17,7 @@ from recipes.models.bench.batches import Batch, BatchState
 from recipes.models.cure.finishing import CureChoice, CureWeighing, CutRecord
 from recipes.queries.cure.cure import cure_from, cure_ready_batches
 from recipes.services.bench.batches import lock_batch, touch
-from recipes.services.scaling.expected import expect_made
+from recipes.services.scaling.planning import expect_made
 from studio.foundation.errors import Faults, InvalidInput
 from studio.foundation.units.writing import grams
 

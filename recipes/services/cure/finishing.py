@@ -37,7 +37,7 @@ from recipes.services.cure.mass_at_cut import (
     take_too_thin,
 )
 from recipes.services.events import batch_cured
-from recipes.services.scaling.expected import expect_made
+from recipes.services.scaling.planning import expect_made
 from studio.foundation.doers import doer
 from studio.foundation.errors import Faults, InvalidInput
 

@@ -14,7 +14,7 @@ from inventory.queries.stock.documents import Take, held_for, takes_for
 from recipes.domain.formulas.formula import BATTER_STAGES, ONE, ZERO, Basis
 from recipes.domain.labels.ingredient_list import FragranceTake, Ingoing, Role
 from recipes.models.bench.batches import Batch, BatchLine
-from recipes.queries.formulas.made_of import contents_of_materials
+from recipes.queries.formulas.current import contents_of_materials
 from recipes.services.bench.shelf import batch_rows
 from studio.foundation.money import split
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.services.buying.requirements import require
+from inventory.services.buying.requirements import expect, require, withdraw_makes
 from recipes.domain.formulas.scaled import (
     BarsTarget,
     BatterTarget,
@@ -18,20 +18,47 @@ from recipes.domain.formulas.scaled import (
     VolumeTarget,
     written_target,
 )
+from recipes.domain.levels.explosion import days_after
 from recipes.domain.weighing import MOST_BARS
 from recipes.errors import ScalingRefusal
-from recipes.models.bench.batches import Batch, BatchLine
+from recipes.models.bench.batches import Batch, BatchLine, BatchState
 from recipes.models.formulas.formulas import FormulaVersion
-from recipes.queries.bench.batches import batch_needs
+from recipes.queries.bench.batches import UNDER_WAY, batch_needs
 from recipes.queries.molds.molds import mold_by_code
 from recipes.queries.scaling.plans import Plan, PlanLine, Wish
 from recipes.services.events import batch_planned
-from recipes.services.scaling.expected import expect_made
 from studio.foundation.errors import Faults
 from studio.work.numbering import next_code
 
 if TYPE_CHECKING:
     from django.contrib.auth.models import User
+
+
+def expect_made(batch: Batch) -> None:
+    """Tell the shelf what a batch will have made, and when, as its state says. Two queries.
+
+    Bars come on the day their cure is over, as many as are planned until they are cut; a blend
+    comes when it is ready. What is done or called off makes nothing any more.
+    """
+    formula = batch.version.formula
+    if batch.state not in UNDER_WAY:
+        withdraw_makes(batch.holder)
+        return
+    is_soap = formula.batter_id is not None
+    is_begun = batch.state in (BatchState.POURED, BatchState.CUT)
+    amount = batch.bars_planned if is_soap else batch.batter
+    lot_id = batch.poured_lot_id
+    if batch.state == BatchState.CUT:
+        amount, lot_id = batch.bars_good or 0, batch.bar_lot_id
+    days = batch.version.cure_days if is_soap else batch.version.ready_days
+    expect(
+        {formula.product_id: amount},
+        holder=batch.holder,
+        due_on=batch.cure_ready_on or days_after(batch.planned_on, days),
+        days_to_make=0 if is_begun else days,
+        lot_id=lot_id,
+    )
+
 
 Part = BatchLine.Part
 

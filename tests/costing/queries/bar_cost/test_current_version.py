@@ -6,8 +6,7 @@ from decimal import Decimal
 import pytest
 
 from recipes.domain.formulas.formula import Basis
-from recipes.services.formulas.current import make_current
-from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version
+from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version, make_current
 from tests.costing.making import make_rates
 from tests.costing.selling import a_product
 from tests.recipes.making import make_bench, stock

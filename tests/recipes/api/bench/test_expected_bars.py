@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from recipes.models.bench.batches import Batch
 from recipes.services.cure.cure import choose_cure_date
-from recipes.services.scaling.expected import expect_made
+from recipes.services.scaling.planning import expect_made
 from tests.recipes.api.calls import LOAF, VERSION, Caller, fill_shelf
 
 

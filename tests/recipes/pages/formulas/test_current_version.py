@@ -7,8 +7,7 @@ from django.test import Client
 
 from recipes.domain.formulas.formula import Basis
 from recipes.models.formulas.formulas import Formula
-from recipes.services.formulas.current import make_current
-from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version
+from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_version, make_current
 from tests.read_pages import read
 from tests.recipes.making import make_bench
 from tests.studio.web.api.people import person

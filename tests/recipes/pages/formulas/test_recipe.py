@@ -9,7 +9,7 @@ from django.utils import timezone
 from recipes.domain.formulas.amount_words import write_amount
 from recipes.domain.formulas.formula import Basis
 from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaVersion
-from recipes.pages.formulas.amounts import read_amount
+from recipes.pages.formulas.forms import read_amount
 from recipes.services.formulas.formulas import add_formula
 from tests.form_values import form_of
 from tests.inventory.making import make_material

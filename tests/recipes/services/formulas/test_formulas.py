@@ -12,12 +12,12 @@ from recipes.domain.formulas.formula import Basis, Stage
 from recipes.errors import FormulaRefusal
 from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaLine, FormulaVersion
 from recipes.queries.formulas.formulas import load_formula
-from recipes.services.formulas.current import make_current
 from recipes.services.formulas.formulas import (
     LineSpec,
     VersionSpec,
     add_formula,
     add_version,
+    make_current,
     rewrite_version,
 )
 from recipes.services.formulas.version_check import MOST_LINES, MOST_MINUTES, MOST_WEEKLY_LOSS
