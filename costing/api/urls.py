@@ -22,8 +22,7 @@ from costing.api.profit.break_even import BreakEvenView, MinimumOrderView
 from costing.api.profit.profit import ProfitCsvView, ProfitView, ProfitXlsxView
 from costing.api.quotes.customers import CustomerViewSet
 from costing.api.quotes.quotes import QuoteLetterView, QuoteViewSet
-from costing.api.rates.late_rates import LateRatesViewSet
-from costing.api.rates.rates import FeeViewSet, RateViewSet
+from costing.api.rates.rates import FeeViewSet, LateRatesViewSet, RateViewSet
 from costing.api.what_if.what_if import WhatIfView
 
 router = SimpleRouter()

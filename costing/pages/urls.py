@@ -11,18 +11,23 @@ from costing.pages.bar_cost.recipe_costs import (
 )
 from costing.pages.bar_cost.standards import standard_new, standards_page
 from costing.pages.orders import leaving as orders_leaving
+from costing.pages.orders import new as quotes_answers
 from costing.pages.orders import orders
-from costing.pages.orders import quote_answers as quotes_answers
 from costing.pages.orders.new import order_new
 from costing.pages.prices.price_setting import price_history_page, price_set
 from costing.pages.prices.prices import price_list
 from costing.pages.prices.products import product_edit, product_new, product_page
 from costing.pages.prices.tiers import tier_edit, tier_new, tiers_page, tiers_start
-from costing.pages.profit.calculators import break_even_page
-from costing.pages.profit.profit import profit_page
+from costing.pages.profit.profit import break_even_page, profit_page
 from costing.pages.quotes import customers, quotes
-from costing.pages.rates.late_rates import late_rates_page
-from costing.pages.rates.set_up import fee_new, fees_page, rate_new, rates_page, set_up_page
+from costing.pages.rates.set_up import (
+    fee_new,
+    fees_page,
+    late_rates_page,
+    rate_new,
+    rates_page,
+    set_up_page,
+)
 from costing.pages.what_if.what_if import what_if_answer, what_if_ask, what_if_page
 
 selling = [

@@ -11,7 +11,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from costing.domain.quotes.sums import TaxedPrice
+from costing.domain.quotes.quoting import TaxedPrice
 from costing.queries.prices.margin_watch import Slip, watched
 from costing.queries.prices.price_ladder import (
     Kept,

@@ -7,24 +7,27 @@ from django import forms
 from django.contrib import messages
 from django.forms import formset_factory
 from django.http import HttpRequest, HttpResponse
+from django.template.loader import render_to_string
+from django.utils import timezone
 
 from costing.models.orders.sales import SalesOrder
 from costing.models.prices.prices import Product
 from costing.models.quotes.customers import Customer
+from costing.models.quotes.quotes import Quote, QuoteState
+from costing.pages.orders.form import BarsForm
+from costing.pages.quotes.customers import OFFER
 from costing.pages.quotes.form import NamedField, called, day_widget
-from costing.services.orders.opening import Mode, Start
+from costing.pages.quotes.quotes import DeclineForm, quote_shown, show_quote
+from costing.queries.quotes.quotes import find_quote
+from costing.services.orders.opening import Mode, Start, accept_quote
 from costing.services.orders.sales import OrderedBars, Ordering, place_order
 from costing.services.quotes.drafts import MOST_LINES
+from costing.services.quotes.letter import MAIL_TEMPLATE, values_of
+from costing.services.quotes.quotes import decline_quote, send_quote
 from recipes.domain.weighing import MOST_BARS
-from studio.foundation.roles import Capability
+from studio.foundation.roles import Capability, Role, role_of
 from studio.web.form_fields import MoneyFormField
-from studio.web.pages.forms import (
-    OptionalRows,
-    faults_on,
-    filled,
-    form_page,
-    see_other,
-)
+from studio.web.pages.forms import OptionalRows, faults_on, filled, form_page, see_other
 from studio.web.pages.ruled import page, who
 from studio.web.pages.stock_pages import stock_page
 
@@ -108,3 +111,110 @@ def _place(request: HttpRequest, given: dict[str, Any], lines: list[dict[str, An
         note=given["note"],
     )
     return place_order(ordering, start=Start(mode=Mode(given["mode"])), by=who(request))
+
+
+class SendForm(forms.Form):
+    """How a quote is sent."""
+
+    mail = forms.BooleanField(required=False, label="Mail the letter to the customer")
+    size = forms.ChoiceField(
+        choices=[("a4", "A4"), ("letter", "Letter")],
+        label="Paper of the mailed letter",
+    )
+    override_reason = forms.CharField(
+        required=False,
+        max_length=340,
+        label="Why it is sent all the same",
+        help_text="It is kept with the quote, with your name; the letter does not show it.",
+    )
+
+
+class AcceptForm(BarsForm):
+    """What the customer said yes to, and what is held for it at once."""
+
+    mode = forms.ChoiceField(
+        label="Bars to hold now",
+        widget=forms.RadioSelect,
+        initial=Mode.PARTS.value,
+        choices=[
+            (Mode.PARTS.value, "As many as are free; the rest as it is made"),
+            (Mode.ALL.value, "All of them, or do not accept it"),
+            ("stated", "So many of each line:"),
+        ],
+    )
+    plan = forms.BooleanField(
+        required=False, initial=True, label="Plan batches for the bars that are missing"
+    )
+    reference = forms.CharField(required=False, max_length=80, label="The customer's order number")
+
+
+@page(OFFER)
+@stock_page
+def quote_send(request: HttpRequest, code: str) -> HttpResponse:
+    """Look at the letter and the mail, then send them."""
+    quote = find_quote(code)
+    if request.method != "POST" and quote.state != QuoteState.DRAFT:
+        return see_other(request, "quote-page", code)
+    form = SendForm(
+        request.POST or None, initial={"mail": bool(quote.customer.email), "size": "a4"}
+    )
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        with faults_on(form, names={"customer.email": "mail"}):
+            send_quote(code, on=timezone.localdate(), by=who(request), **given)
+            mailed = f" and is on its way to {quote.customer.email}" if given["mail"] else ""
+            messages.success(request, f"{code} is sent{mailed}.")
+            return see_other(request, "quote-page", code)
+    context = {
+        "quote": quote,
+        "shown": show_quote(quote),
+        "form": form,
+        "mail_text": render_to_string(MAIL_TEMPLATE, values_of(quote)),
+        "is_owner": role_of(request.user) == Role.OWNER,
+    }
+    return form_page(request, "costing/quotes/send.html", context)
+
+
+@page(OFFER)
+@stock_page
+def quote_accept(request: HttpRequest, code: str) -> HttpResponse:
+    """Turn a sent quote into an order: hold bars, plan what is missing."""
+    quote = find_quote(code)
+    if request.method != "POST" and quote.state != QuoteState.SENT:
+        return see_other(request, "quote-page", code)
+    lines = list(quote.lines.all())
+    most = {line.position: line.quantity for line in lines}
+    form = AcceptForm(request.POST or None, lines=lines, most=most)
+    if request.method == "POST" and form.is_valid():
+        with faults_on(form, names=form.names):
+            order = _accepted(request, quote, form)
+            messages.success(request, f"{code} is accepted: it is order {order.code} now.")
+            return see_other(request, "order-page", order.code)
+    context = {"quote": quote, "shown": show_quote(quote), "form": form}
+    return form_page(request, "costing/quotes/accept.html", context)
+
+
+def _accepted(request: HttpRequest, quote: Quote, form: AcceptForm) -> Any:
+    given = form.cleaned_data
+    stated = given["mode"] == "stated"
+    return accept_quote(
+        quote.code,
+        mode=Mode.PARTS if stated else Mode(given["mode"]),
+        parts=form.bars if stated else None,
+        plan=given["plan"],
+        reference=given["reference"],
+        by=who(request),
+    )
+
+
+@page(OFFER, methods=("POST",))
+@stock_page
+def quote_decline(request: HttpRequest, code: str) -> HttpResponse:
+    """The customer does not want it."""
+    form = DeclineForm(request.POST)
+    if form.is_valid():
+        with faults_on(form):
+            decline_quote(code, by=who(request), reason=form.cleaned_data["reason"])
+            messages.success(request, f"{code} is declined.")
+            return see_other(request, "quote-page", code)
+    return quote_shown(request, code, form, status=422)

@@ -1,5 +1,6 @@
 """What costs and prices rest on, in one list; rates and fees since when, new and late ones."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,15 +11,19 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from costing.domain.rates.rates import ALWAYS
+from costing.models.bar_cost.conversion import LateConversion
 from costing.models.rates.rates import Fee, Rate
-from costing.pages.dated import GET, LOOK, SET, from_day, to_be_replaced
-from costing.queries.bar_cost.late_rates import waiting_rows
+from costing.pages.dated import DAY, GET, LOOK, SET, from_day, to_be_replaced
+from costing.queries.bar_cost.late_rates import WaitingBatch, waiting_batches, waiting_rows
 from costing.queries.rates.set_up import SetUp, fees_by_code, rates_by_kind, set_up, tiers_in_order
+from costing.services.bar_cost.late_rates import post_late_rates
 from costing.services.rates.rates import FeeDescription, RateDescription, save_fee, save_rate
 from studio.foundation.local_words import written_money
+from studio.foundation.units.writing import how_many
 from studio.web.form_fields import MoneyFormField, ShareFormField
 from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.ruled import page, who
+from studio.web.pages.stock_pages import stock_page
 
 RATES = {
     "labor_hour": "An hour of labor",
@@ -213,3 +218,49 @@ def _save_fee(request: HttpRequest, given: dict[str, Any]) -> Fee:
     there = Fee.objects.filter(code=given["code"], tier__code=tier)
     again = to_be_replaced(there, effective_from=given["effective_from"])
     return save_fee(described, row_id=again, by=who(request))
+
+
+class SinceForm(forms.Form):
+    """Which batches."""
+
+    since = forms.DateField(
+        label="Batches poured from the day",
+        help_text="Each takes the rates of the day of its pour.",
+        widget=forms.DateInput(attrs=DAY, format="%Y-%m-%d"),
+    )
+
+
+@page(SET)
+@stock_page
+def late_rates_page(request: HttpRequest) -> HttpResponse:
+    """Look at what would be entered on which batch, then enter it."""
+    waiting = waiting_batches()
+    ready = [each for each in waiting if each.can_be_posted]
+    first = ready[0].poured_on if ready else timezone.localdate()
+    form = SinceForm(request.POST or None, initial={"since": first})
+    if request.method == "POST" and form.is_valid():
+        made = post_late_rates(
+            since=form.cleaned_data["since"], on=timezone.localdate(), by=who(request)
+        )
+        messages.success(request, _entered(made))
+        return see_other(request, "late-rates-page")
+    rows = [(each, _words(each)) for each in waiting]
+    return form_page(
+        request, "costing/rates/late_rates.html", {"form": form, "rows": rows, "ready": ready}
+    )
+
+
+def _entered(made: Collection[LateConversion]) -> str:
+    """What went where, in words."""
+    if not made:
+        return "No batch since that day waits for a rate that is there."
+    on_lots = written_money(sum(each.on_lot for each in made))
+    told = f"{on_lots} is on what {how_many(len(made), 'batch', 'batches')} made"
+    if expense := sum(each.variance + each.expensed for each in made):
+        return f"{told}, and {written_money(expense)} is an expense of today."
+    return f"{told}."
+
+
+def _words(each: WaitingBatch) -> str:
+    """The rates that it waits for all the same."""
+    return ", ".join(RATES[kind.value] for kind in each.missed).lower()

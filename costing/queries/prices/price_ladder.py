@@ -13,7 +13,7 @@ from costing.domain.prices.ladder import (
     ladder_faults,
     markup_kept,
 )
-from costing.domain.quotes.sums import TaxedPrice, taxed
+from costing.domain.quotes.quoting import TaxedPrice, taxed
 from costing.models.prices.prices import PriceEntry, Product, Tier
 from costing.queries.bar_cost.product_costs import ProductCost, product_costs
 from costing.queries.prices.prices import (

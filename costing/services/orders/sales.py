@@ -9,7 +9,7 @@ from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 
-from costing.domain.quotes.sums import Sums, sums, taxed
+from costing.domain.quotes.quoting import Sums, sums, taxed
 from costing.errors import OrderRefusal
 from costing.models.orders.sales import SalesOrder, SalesOrderLine
 from costing.models.prices.prices import Product

@@ -11,8 +11,7 @@ from django.conf import settings
 from django.core.mail import EmailMessage
 from django.template.loader import render_to_string
 
-from costing.domain.quotes.quoting import carton_price, cartons
-from costing.domain.quotes.sums import sums
+from costing.domain.quotes.quoting import carton_price, cartons, sums
 from costing.errors import QuoteRefusal
 from costing.models.quotes.quotes import Quote, QuoteLine, QuoteMail, QuoteState
 from costing.queries.quotes.quotes import money_unit

@@ -4,8 +4,7 @@ from collections import Counter
 from collections.abc import Sequence
 from datetime import date
 
-from costing.domain.quotes.quoting import Asked, Tax, exempt, fees_of_bar
-from costing.domain.quotes.sums import sums
+from costing.domain.quotes.quoting import Asked, Tax, exempt, fees_of_bar, sums
 from costing.errors import QuoteRefusal
 from costing.models.prices.prices import Tier
 from costing.models.quotes.quotes import Quote, QuoteLine

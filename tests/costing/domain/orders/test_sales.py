@@ -19,7 +19,7 @@ from costing.domain.orders.sales import (
     spread_over,
 )
 from costing.domain.profit.profit import Figures, added, total
-from costing.domain.quotes.sums import sums
+from costing.domain.quotes.quoting import sums
 
 shares = st.sampled_from(["0", "0.05", "0.0725", "0.19", "0.25"]).map(Decimal)
 lines = st.lists(st.integers(0, 10**9), min_size=1, max_size=6)

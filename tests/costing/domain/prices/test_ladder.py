@@ -21,7 +21,7 @@ from costing.domain.prices.ladder import (
     without_tax,
 )
 from costing.domain.prices.pricing import price_for_margin
-from costing.domain.quotes.sums import sums
+from costing.domain.quotes.quoting import sums
 from costing.errors import PriceNotPossible
 
 MONEY = st.integers(1, 10_000_000)

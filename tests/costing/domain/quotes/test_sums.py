@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from costing.domain.prices.ladder import restoring_price
-from costing.domain.quotes.sums import rounded_to, sums, taxed
+from costing.domain.quotes.quoting import rounded_to, sums, taxed
 from costing.errors import PriceNotPossible
 from studio.foundation.money import PER_UNIT, format_money, to_decimal
 

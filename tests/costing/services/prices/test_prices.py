@@ -7,7 +7,7 @@ from fractions import Fraction
 import pytest
 from django.db import IntegrityError, transaction
 
-from costing.domain.quotes.sums import taxed
+from costing.domain.quotes.quoting import taxed
 from costing.domain.rates.rates import ALWAYS
 from costing.errors import PriceRefusal, PriceTaken, PriceUnderFloor
 from costing.models.prices.prices import PriceEntry
