@@ -1,15 +1,13 @@
 """Master data of costing: a row is taken by its id, and kept with who changed it."""
 
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 from django.db import IntegrityError, transaction
 
+from studio.foundation.doers import By
 from studio.foundation.errors import Refusal
 from studio.models import Revised, Unchanged, lock_kept
 from studio.work.keeping import named
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 Kept = TypeVar("Kept", bound=Revised)
 
@@ -28,7 +26,7 @@ def row_to_change(
     return row
 
 
-def keep_row(row: Kept, *, by: "User | None", taken: Refusal | None = None) -> Kept:
+def keep_row(row: Kept, *, by: By, taken: Refusal | None = None) -> Kept:
     """Save it, with who did it. Raises `taken` when another row is in its place."""
     named(row, by)
     if taken is None:

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from django.conf import settings
 from django.contrib.auth import get_user_model
@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 else:
     _Account = models.ForeignKey
 
+#: An account; and by whom something is done, None where nobody is known.
+Doer: TypeAlias = "User"
+By: TypeAlias = "User | None"
 #: The account that stands for the schedule. Nobody can be called so: names of accounts hold no
 #: blanks. It has no role, no password, and cannot sign in.
 SCHEDULE = "the schedule"
@@ -33,11 +36,11 @@ SCHEDULE = "the schedule"
 class _Acting:
     """Who acts, found out once, when somebody asks; and why as a whole."""
 
-    find: "Callable[[], User | None]"
+    find: Callable[[], By]
     because: str
-    person: "User | None" = None
+    person: By = None
 
-    def found(self) -> "User | None":
+    def found(self) -> By:
         if self.person is None:  # a program is known only once its token was read
             self.person = self.find()
         return self.person
@@ -47,7 +50,7 @@ _acting: ContextVar[_Acting | None] = ContextVar("acting", default=None)
 
 
 @contextmanager
-def acting(person: "Callable[[], User | None]", *, because: str = "") -> Iterator[None]:
+def acting(person: Callable[[], By], *, because: str = "") -> Iterator[None]:
     """Within this block what is kept names that person; histories keep `because` as the reason."""
     before = _acting.set(_Acting(person, because))
     try:
@@ -56,7 +59,7 @@ def acting(person: "Callable[[], User | None]", *, because: str = "") -> Iterato
         _acting.reset(before)
 
 
-def doer() -> "User | None":
+def doer() -> By:
     """Who acts; None when nobody said."""
     now = _acting.get()
     return now.found() if now is not None else None
@@ -68,7 +71,7 @@ def because() -> str:
     return now.because if now is not None else ""
 
 
-def the_schedule() -> "User":
+def the_schedule() -> Doer:
     """The account that stands for what the studio does by itself; made when first needed."""
     kept, _ = get_user_model()._default_manager.get_or_create(
         username=SCHEDULE, defaults={"is_active": False, "password": UNUSABLE_PASSWORD_PREFIX}

@@ -15,15 +15,13 @@ A row that was read a while ago is never saved whole, or what others changed sin
 
 from collections.abc import Collection, Mapping
 from copy import copy
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults
 from studio.foundation.model_fields import described
 from studio.models import ChangedMeanwhile, Revised, lock_kept
 from studio.work.cleaning import take_clashes, take_field_faults
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 Kept = TypeVar("Kept", bound=Revised)
 #: Names of fields; None stands for all that are described.
@@ -67,7 +65,7 @@ def faults_of(row: Revised, names: Names) -> Faults:
     return faults
 
 
-def keep(row: Kept, names: Names, *, by: "User | None" = None) -> Kept:
+def keep(row: Kept, names: Names, *, by: By = None) -> Kept:
     """Save the values with these names and raise the revision; a new row is saved whole."""
     named(row, by)
     if row.pk is None:
@@ -78,7 +76,7 @@ def keep(row: Kept, names: Names, *, by: "User | None" = None) -> Kept:
     return row
 
 
-def named(row: Revised, by: "User | None") -> None:
+def named(row: Revised, by: By) -> None:
     """Have a row that is about to be saved, and its history, name who does it."""
     if by is not None:
         row.changed_by = by

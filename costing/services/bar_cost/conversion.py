@@ -22,10 +22,9 @@ from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import CONVERSION, add_cost
 from recipes.domain.formulas.formula import Stage
 from recipes.queries.scaling.plans import Plan
+from studio.foundation.doers import By
 
 if TYPE_CHECKING:
-    from django.contrib.auth.models import User
-
     from inventory.models.stock.lots import Lot
     from recipes.models.bench.batches import Batch
 
@@ -37,7 +36,7 @@ LONGEST_SOURCE = 40
 
 
 @transaction.atomic
-def capitalize(batch: "Batch", *, by: "User | None" = None) -> Conversion:
+def capitalize(batch: "Batch", *, by: By = None) -> Conversion:
     """Put a finished batch's labor and overhead on the lot it made, once.
 
     Rates are those in force on the day of the pour. What an unusual loss of bars took of them is
@@ -76,7 +75,7 @@ def capitalize(batch: "Batch", *, by: "User | None" = None) -> Conversion:
     return conversion
 
 
-def capitalize_finished(*, batch: "Batch", by: "User | None", **_: Any) -> None:
+def capitalize_finished(*, batch: "Batch", by: By, **_: Any) -> None:
     """Receiver of `recipes.services.events.batch_cured`: the same transaction finishes both."""
     capitalize(batch, by=by)
 
@@ -100,7 +99,7 @@ def _stored_too_long(batch: "Batch") -> str:
     return _STORED.format(days=stored) if stored > 0 else ""
 
 
-def origin_of(batch: "Batch", by: "User | None", *, on: date | None) -> Origin:
+def origin_of(batch: "Batch", by: By, *, on: date | None) -> Origin:
     """Of an entry of labor and overhead of that day, as the proof of the books knows it."""
     return Origin(reference=batch.holder, by=by, note=CONVERSION, on=on)
 

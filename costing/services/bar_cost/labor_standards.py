@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 
@@ -12,10 +11,8 @@ from costing.services.rows import keep_row, row_to_change
 from recipes.domain.weighing import MOST_BARS
 from recipes.queries.formulas.formulas import formula_by_code
 from recipes.services.formulas.version_check import MOST_MINUTES
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 LONGEST_SECONDS = 86_400
 MOST_ENERGY_WH = 10**9
@@ -48,7 +45,7 @@ class StandardDescription:
 
 @transaction.atomic
 def save_standard(
-    described: StandardDescription, *, row_id: int | None = None, by: "User | None" = None
+    described: StandardDescription, *, row_id: int | None = None, by: By = None
 ) -> LaborStandard:
     """Keep a labor standard: a new one, or in place of what `row_id` was.
 

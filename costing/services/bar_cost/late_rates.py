@@ -1,7 +1,6 @@
 """Rates that came late are entered on the batches that were costed without them."""
 
 from datetime import date
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 
@@ -11,18 +10,14 @@ from costing.queries.bar_cost.late_rates import WaitingBatch, looked_at, waiting
 from costing.services.bar_cost.conversion import origin_of
 from inventory.services.stock.locks import lock_lots
 from inventory.services.stock.production import add_cost
+from studio.foundation.doers import By
 from studio.work.leases import take_turn
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 TURN = "costing.late-rates"
 
 
 @transaction.atomic
-def post_late_rates(
-    *, since: date, on: date, by: "User | None" = None
-) -> tuple[LateConversion, ...]:
+def post_late_rates(*, since: date, on: date, by: By = None) -> tuple[LateConversion, ...]:
     """Enter labor and overhead that had no rate on batches poured since a day, the oldest first.
 
     Each is costed at the rates in force on the day of its pour. What is left of the lot takes its
@@ -39,7 +34,7 @@ def post_late_rates(
     return tuple(_post(each, on=on, by=by) for each in found)
 
 
-def _post(waiting: WaitingBatch, *, on: date, by: "User | None") -> LateConversion:
+def _post(waiting: WaitingBatch, *, on: date, by: By) -> LateConversion:
     conversion, late, batch = waiting.conversion, waiting.late, waiting.batch
     posting = None
     if late.on_lot and batch.bar_lot_id is not None:

@@ -12,13 +12,12 @@ from costing.models.bar_cost.packaging import PackagingEdition, PackagingPiece, 
 from costing.services.rows import keep_row, row_to_change
 from inventory.queries.catalog.materials import materials_by_code
 from recipes.domain.weighing import MOST_BARS
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults, NotFound
 from studio.models import Unchanged
 from studio.work.cleaning import take_clashes, take_field_faults
 
 if TYPE_CHECKING:
-    from django.contrib.auth.models import User
-
     from inventory.models.catalog.materials import Material
 
 MOST_PIECES = 10_000
@@ -57,7 +56,7 @@ def save_set(
     *,
     set_id: int | None = None,
     unchanged: Unchanged | None = None,
-    by: "User | None" = None,
+    by: By = None,
 ) -> PackagingSet:
     """Keep a packaging set: a new one, or in place of what `set_id` was.
 
@@ -79,7 +78,7 @@ def open_set(
     edition: EditionDescription,
     *,
     today: date,
-    by: "User | None" = None,
+    by: By = None,
 ) -> PackagingSet:
     """A new packaging set with what it takes. Raises as `save_set` and `put_edition`."""
     made = save_set(described, by=by)

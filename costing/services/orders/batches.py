@@ -18,11 +18,10 @@ from recipes.queries.cure.bars import USUAL_DAYS_IN_MOLD, days_in_mold
 from recipes.queries.formulas.formulas import load_formula
 from recipes.queries.scaling.plans import Plan, Wish, make_plan
 from recipes.services.scaling.planning import plan_batch
+from studio.foundation.doers import By
 from studio.work.leases import take_turn
 
 if TYPE_CHECKING:
-    from django.contrib.auth.models import User
-
     from recipes.models.bench.batches import Batch
 
 UNDER_WAY = ("planned", "reserved", "poured", "cut")
@@ -31,7 +30,7 @@ TURN = "costing.order-batches"
 
 
 @transaction.atomic
-def plan_missing(code: str, *, by: "User | None" = None) -> SalesOrder:
+def plan_missing(code: str, *, by: By = None) -> SalesOrder:
     """See that batches make what nothing holds yet of an open order.
 
     Bars to spare of batches under way are linked first, where they are ready sooner; what is still
@@ -45,7 +44,7 @@ def plan_missing(code: str, *, by: "User | None" = None) -> SalesOrder:
     return order
 
 
-def plan_for(order: SalesOrder, *, by: "User | None") -> None:
+def plan_for(order: SalesOrder, *, by: By) -> None:
     """The same for a locked order, in the turn of those who plan; tells the shelf what it needs."""
     lines = lines_of(order)
     open_lines = {place: bars for place, bars in _uncovered(lines).items() if bars}
@@ -89,7 +88,7 @@ def _tell_covered(
 class _Planner:
     """Links lines to batches and plans new ones, each once however many lines share it."""
 
-    def __init__(self, order: SalesOrder, today: date, by: "User | None") -> None:
+    def __init__(self, order: SalesOrder, today: date, by: By) -> None:
         self.order, self.today, self.by = order, today, by
         self.planned: list[Batch] = []
         self._new: dict[tuple[int, str, date], Batch] = {}

@@ -26,12 +26,11 @@ from inventory.queries.stock.on_hand import available_by_material
 from inventory.services.stock.holding_more import give_back, hold
 from inventory.services.stock.reservations import Held, Holding
 from recipes.services.bench.batches import cancel_batch
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults
 from studio.work.leases import take_turn
 
 if TYPE_CHECKING:
-    from django.contrib.auth.models import User
-
     from recipes.models.bench.batches import Batch
 
 #: Batches that can still be called off.
@@ -39,9 +38,7 @@ NOT_POURED = ("planned", "reserved")
 
 
 @transaction.atomic
-def reserve_line(
-    code: str, parts: Mapping[int, int] | None = None, *, by: "User | None" = None
-) -> SalesOrder:
+def reserve_line(code: str, parts: Mapping[int, int] | None = None, *, by: By = None) -> SalesOrder:
     """Hold bars for lines of an open order by hand: bars by position, all of them or none.
 
     Without `parts` as many as are free of what nothing holds yet, earlier lines first. Raises
@@ -54,7 +51,7 @@ def reserve_line(
 
 @transaction.atomic
 def unreserve_line(
-    code: str, parts: Mapping[int, int] | None = None, *, by: "User | None" = None
+    code: str, parts: Mapping[int, int] | None = None, *, by: By = None
 ) -> SalesOrder:
     """Give back bars that are held for lines, the youngest first: bars by position, or all.
 
@@ -78,7 +75,7 @@ def hold_bars(
     lines: Mapping[int, OpenLine],
     parts: Mapping[int, int] | None,
     *,
-    by: "User | None",
+    by: By,
     chosen: Choices | None = None,
 ) -> dict[int, int]:
     """Hold bars for lines of a locked order, all or nothing; returns what each got, by position.
@@ -107,7 +104,7 @@ def hold_bars(
     return wanted
 
 
-def hold_released(*, batch: "Batch", by: "User | None" = None, **_: Any) -> None:
+def hold_released(*, batch: "Batch", by: By = None, **_: Any) -> None:
     """Receiver of `recipes.services.events.batch_cured`: bars go to the orders that wait for them.
 
     Oldest order first, each as many as were linked to it and it still misses. An order that
@@ -196,14 +193,14 @@ def _write(held: Held, wanted: list[tuple[OpenLine, int]]) -> None:
         row.save()
 
 
-def let_go_all(order: SalesOrder, lines: Mapping[int, OpenLine], *, by: "User | None") -> int:
+def let_go_all(order: SalesOrder, lines: Mapping[int, OpenLine], *, by: By) -> int:
     """Give back all that a locked order holds; returns how many bars."""
     held = [(line, line.held) for line in lines.values() if line.held]
     _let_go(order, held, by=by)
     return sum(bars for _, bars in held)
 
 
-def _let_go(order: SalesOrder, parts: list[tuple[OpenLine, int]], *, by: "User | None") -> None:
+def _let_go(order: SalesOrder, parts: list[tuple[OpenLine, int]], *, by: By) -> None:
     amounts: dict[int, int] = defaultdict(int)
     changed = []
     for line, bars in parts:
@@ -224,7 +221,7 @@ def _let_go(order: SalesOrder, parts: list[tuple[OpenLine, int]], *, by: "User |
 
 @transaction.atomic
 def cancel_rest(
-    code: str, *, reason: str = "", cancel_batches: bool = False, by: "User | None" = None
+    code: str, *, reason: str = "", cancel_batches: bool = False, by: By = None
 ) -> SalesOrder:
     """Call off what has not left of an order; it closes as shipped if anything has left.
 

@@ -14,14 +14,13 @@ from costing.services.orders.batches import TURN, plan_for
 from costing.services.orders.holds import hold_bars
 from costing.services.orders.rows import lines_of, note, tell_shelf
 from costing.services.quotes.quotes import mark_accepted
+from studio.foundation.doers import By
 from studio.foundation.errors import NotFound
 from studio.work.leases import take_turn
 from studio.work.numbering import next_code
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
-
-    from django.contrib.auth.models import User
 
 
 class Mode(StrEnum):
@@ -45,7 +44,7 @@ class Start:
 
 
 def open_order(
-    order: SalesOrder, lines: "Sequence[SalesOrderLine]", start: Start, *, by: "User | None"
+    order: SalesOrder, lines: "Sequence[SalesOrderLine]", start: Start, *, by: By
 ) -> SalesOrder:
     """Save an order with its lines, hold its bars and plan what is missing.
 
@@ -80,7 +79,7 @@ def accept_quote(
     parts: "Mapping[int, int] | None" = None,
     plan: bool = True,
     reference: str = "",
-    by: "User | None" = None,
+    by: By = None,
 ) -> SalesOrder:
     """Turn a sent quote into an order: every sum and line is copied as it was sent.
 

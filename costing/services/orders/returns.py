@@ -22,12 +22,11 @@ from costing.models.orders.sales import (
 from costing.services.orders.rows import counted, lock_order, note
 from costing.services.orders.sales import smallest_unit
 from inventory.services.shipping.returns import Returning, return_shipment
+from studio.foundation.doers import By
 from studio.foundation.errors import NotFound
 from studio.foundation.money import split
 
 if TYPE_CHECKING:
-    from django.contrib.auth.models import User
-
     from inventory.models.shipping.shipments import Shipment, ShipmentReturn
 
 
@@ -55,7 +54,7 @@ class _Out:
 
 
 @transaction.atomic
-def return_bars(code: str, sent: SentBack, *, by: "User | None" = None) -> SalesOrder:
+def return_bars(code: str, sent: SentBack, *, by: By = None) -> SalesOrder:
     """Take back bars of an order: into their lots with the cost that had left, and as a credit.
 
     A closed order takes returns too; they are not shipped again. Raises NotFound, OrderRefusal for
@@ -83,7 +82,7 @@ def book_credits(
     shipment: "Shipment",
     returns: "Sequence[ShipmentReturn]",
     mark: str,
-    by: "User | None" = None,
+    by: By = None,
     **_: Any,
 ) -> None:
     """Receiver of `inventory.services.shipping.returns.bars_returned`: what came back is credited.
@@ -162,9 +161,7 @@ def _dealt(back: "ShipmentReturn", out: Sequence[_Out]) -> list[tuple[_Out, int]
     return parts
 
 
-def _credit(
-    line: SalesShipmentLine, back: "ShipmentReturn", bars: int, cost: int, by: "User | None"
-) -> None:
+def _credit(line: SalesShipmentLine, back: "ShipmentReturn", bars: int, cost: int, by: By) -> None:
     """The part of the line's revenue and tax for the bars that came back; the last take all."""
     before = SalesCredit.objects.filter(line=line).aggregate(bars=Sum("bars", default=0))["bars"]
     bill = bill_between(

@@ -3,7 +3,6 @@
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from costing.errors import OrderClosed
 from costing.models.orders.sales import (
@@ -14,10 +13,8 @@ from costing.models.orders.sales import (
     SalesOrderState,
 )
 from inventory.services.buying.requirements import require, withdraw
+from studio.foundation.doers import By
 from studio.foundation.errors import NotFound
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 LONGEST_NOTE = 400
 
@@ -95,7 +92,7 @@ def tell_shelf(order: SalesOrder) -> None:
     require(needs, holder=order.holder, due_on=order.due_on)
 
 
-def note(order: SalesOrder, what: str, words: str, *, by: "User | None") -> None:
+def note(order: SalesOrder, what: str, words: str, *, by: By) -> None:
     """Write down what happened to an order. One query."""
     SalesOrderEvent.objects.create(order=order, what=what, note=words[:LONGEST_NOTE], by=by)
 

@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING
 
 from django.conf import settings
 from django.db import transaction
@@ -20,12 +19,10 @@ from costing.queries.prices.prices import list_prices, price_for
 from costing.services.orders.batches import TURN
 from costing.services.orders.opening import Start, open_order
 from inventory.services.days import take_day_to_come
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults, NotFound
 from studio.foundation.money import PER_UNIT, currency_digits
 from studio.work.leases import take_turn
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,9 +48,7 @@ class Ordering:
 
 
 @transaction.atomic
-def place_order(
-    ordering: Ordering, *, start: Start | None = None, by: "User | None" = None
-) -> SalesOrder:
+def place_order(ordering: Ordering, *, start: Start | None = None, by: By = None) -> SalesOrder:
     """Take an order without a quote: the tier's prices for its quantities, the customer's discount.
 
     Its bars are held and the missing ones planned as `start` says. Raises OrderRefusal with every

@@ -48,12 +48,11 @@ from inventory.services.shipping.shipments import Shipping, ToShip, ship
 from inventory.services.stock.consumption import Actual, consume_reservation
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.reservations import Holding, reserve
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults
 from studio.foundation.money import split
 
 if TYPE_CHECKING:
-    from django.contrib.auth.models import User
-
     from inventory.models.shipping.shipments import Shipment
 
 NOTE = "packing"
@@ -69,9 +68,7 @@ class Leaving:
     cartons: int
 
 
-def take_packaging(
-    order: SalesOrder, leaving: Sequence[Leaving], *, on: date, by: "User | None"
-) -> list[int]:
+def take_packaging(order: SalesOrder, leaving: Sequence[Leaving], *, on: date, by: By) -> list[int]:
     """Take what the lines' packaging sets need from stock; returns what it cost for each line.
 
     First expired first, all or nothing. An expense of the period (IAS 2 paragraph 16(d)), no part
@@ -139,7 +136,7 @@ class _Part:
 
 
 @transaction.atomic
-def ship_order(code: str, leaving: ToLeave, *, by: "User | None" = None) -> SalesShipment:
+def ship_order(code: str, leaving: ToLeave, *, by: By = None) -> SalesShipment:
     """Ship bars that an order holds, those that have cured longest first.
 
     Packaging is taken from stock; the order closes when all of it has left. Raises OrderRefusal

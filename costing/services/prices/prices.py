@@ -4,7 +4,6 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING
 
 from django.conf import settings
 from django.db import transaction
@@ -15,14 +14,12 @@ from costing.errors import PriceRefusal, PriceTaken, PriceUnderFloor
 from costing.models.prices.prices import PriceEntry, Product, Tier
 from costing.queries.prices.prices import Floor, Pair, coin, floors, tier_ladders
 from costing.services.rows import keep_row
+from studio.foundation.doers import By
 from studio.foundation.errors import Fault, Faults, NotFound
 from studio.foundation.local_words import exact_money
 from studio.foundation.money import MAX_MONEY
 from studio.foundation.roles import Role, role_of
 from studio.work.leases import take_turn
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 PRICES = "costing.prices"
 MOST_TOGETHER = 200
@@ -55,7 +52,7 @@ def set_prices(
     described: Sequence[PriceDescription],
     *,
     override_reason: str = "",
-    by: "User | None" = None,
+    by: By = None,
 ) -> list[PriceEntry]:
     """Keep new prices, each from its day on; those before it stay as history.
 
@@ -81,7 +78,7 @@ def change_price(
     floor: int | None,
     ended_on: date | None,
     override_reason: str = "",
-    by: "User | None" = None,
+    by: By = None,
 ) -> PriceEntry:
     """Correct an entry, give it a floor of its own, or end it. `on` is the present day.
 
@@ -214,7 +211,7 @@ def _in_force(entries: Iterable[PriceEntry], day: date) -> list[PriceEntry]:
     return [each for each in newest.values() if each.ended_on is None or each.ended_on > day]
 
 
-def _check_floors(new: Sequence[PriceEntry], *, reason: str, by: "User | None") -> None:
+def _check_floors(new: Sequence[PriceEntry], *, reason: str, by: By) -> None:
     """Refuse prices under their floor, or keep the owner's reason with them.
 
     The floor is that of the day from which each price holds: offers that are dated are counted.
@@ -287,7 +284,7 @@ def put_price(
     *,
     on: date,
     override_reason: str = "",
-    by: "User | None" = None,
+    by: By = None,
 ) -> PriceEntry:
     """Keep a price from its day on. `on` is the present day.
 

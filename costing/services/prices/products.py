@@ -1,7 +1,6 @@
 """Products: what is sold, a recipe's bar packed in a certain way."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 
@@ -11,12 +10,10 @@ from costing.models.prices.prices import Product
 from costing.services.rows import keep_row, row_to_change
 from recipes.queries.formulas.formulas import formula_by_code
 from recipes.queries.molds.molds import mold_by_code
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults, NotFound
 from studio.models import Unchanged
 from studio.work.cleaning import take_clashes, take_field_faults
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 _TEXTS = ("code", "name", "note")
 
@@ -40,7 +37,7 @@ def save_product(
     *,
     product_id: int | None = None,
     unchanged: Unchanged | None = None,
-    by: "User | None" = None,
+    by: By = None,
 ) -> Product:
     """Keep a product: a new one, or in place of what `product_id` was.
 

@@ -4,7 +4,6 @@ from collections import defaultdict
 from dataclasses import dataclass, fields
 from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
 from django.conf import settings
 from django.db import transaction
@@ -15,12 +14,10 @@ from costing.models.prices.prices import PriceEntry, Tier
 from costing.queries.prices.prices import coin, entries_on, tier_ladders
 from costing.services.prices.prices import take_prices
 from costing.services.rows import keep_row, row_to_change
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults
 from studio.foundation.money import MAX_MONEY, PER_UNIT
 from studio.models import Unchanged
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 HIGHEST_STEP = MAX_MONEY // PER_UNIT
 
@@ -41,7 +38,7 @@ class TierDescription:
     active: bool = True
 
 
-def start_ladder(*, by: "User | None" = None) -> list[Tier]:
+def start_ladder(*, by: By = None) -> list[Tier]:
     """Keep the three steps that many studios sell on, to be changed at will.
 
     Wholesale asks twice the cost of a bar, direct twice that, a distributor a sixth less than
@@ -81,7 +78,7 @@ def save_tier(
     tier_id: int | None = None,
     unchanged: Unchanged | None = None,
     on: date | None = None,
-    by: "User | None" = None,
+    by: By = None,
 ) -> Tier:
     """Keep a tier: a new one, or in place of what `tier_id` was.
 

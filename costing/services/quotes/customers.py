@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from django.db import transaction
 
@@ -12,6 +12,7 @@ from costing.models.prices.prices import Tier
 from costing.models.quotes.customers import Customer
 from costing.services.rows import keep_row, row_to_change
 from inventory.services.exchange.columns import share, text_column, yes_no_column
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults
 from studio.foundation.roles import Capability
 from studio.foundation.tables.columns import Column, Layout, Row
@@ -19,9 +20,6 @@ from studio.foundation.tables.kinds import Code, Text, Whole
 from studio.models import Unchanged
 from studio.work.cleaning import take_clashes, take_field_faults
 from studio.work.exchange.registry import ExchangeTable, Outcome, Taking, refuse_taken, require
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 LONGEST_TERMS_DAYS = 365
 _TEXTS = ("code", "name", "contact", "email", "phone", "address", "terms", "note")
@@ -94,7 +92,7 @@ def save_customer(
     *,
     customer_id: int | None = None,
     unchanged: Unchanged | None = None,
-    by: "User | None" = None,
+    by: By = None,
 ) -> Customer:
     """Keep a customer as described: a new one, or in place of what `customer_id` was.
 

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 
@@ -15,15 +14,13 @@ from costing.models.quotes.quotes import Quote, QuoteLine, QuoteState
 from costing.services.quotes.history import expect, lines_of, lock_quote, tell
 from costing.services.quotes.lines import work_out
 from recipes.domain.weighing import MOST_BARS
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults
 from studio.foundation.money import MAX_MONEY
 from studio.foundation.units.writing import how_many
 from studio.models import Unchanged
 from studio.work.cleaning import take_field_faults
 from studio.work.numbering import next_code
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 PREFIX = "Q"
 USUAL_DAYS_VALID = 30
@@ -61,7 +58,7 @@ class QuoteDescription:
 
 
 @transaction.atomic
-def draft_quote(described: QuoteDescription, *, on: date, by: "User | None" = None) -> Quote:
+def draft_quote(described: QuoteDescription, *, on: date, by: By = None) -> Quote:
     """Write a draft, worked out for a day.
 
     Raises QuoteRefusal with every fault: unknown or inactive customer and products, quantities,
@@ -113,7 +110,7 @@ def recalculate(code: str, *, on: date) -> Quote:
 
 
 @transaction.atomic
-def revise_quote(code: str, *, on: date, by: "User | None" = None) -> Quote:
+def revise_quote(code: str, *, on: date, by: By = None) -> Quote:
     """A new draft with the same lines, at the prices of a day; once sent it replaces the old one.
 
     Until then the old quote stays as it is and may still be accepted. Raises QuoteSettled for a

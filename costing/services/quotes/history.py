@@ -1,13 +1,9 @@
 """A quote under lock, its state moved on, and its history."""
 
-from typing import TYPE_CHECKING
-
 from costing.errors import QuoteSettled
 from costing.models.quotes.quotes import Quote, QuoteEvent, QuoteLine, QuoteState
+from studio.foundation.doers import By
 from studio.foundation.errors import NotFound
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 LONGEST_NOTE = 400
 
@@ -44,9 +40,7 @@ def expect(quote: Quote, *states: QuoteState, doing: str) -> None:
         )
 
 
-def move_on(
-    quote: Quote, state: QuoteState, *, by: "User | None" = None, note: str = ""
-) -> QuoteEvent:
+def move_on(quote: Quote, state: QuoteState, *, by: By = None, note: str = "") -> QuoteEvent:
     """Give a locked quote its next state, and its history an event. Two queries."""
     quote.state = state
     quote.revision += 1
@@ -54,7 +48,7 @@ def move_on(
     return tell(quote, by=by, note=note)
 
 
-def tell(quote: Quote, *, by: "User | None" = None, note: str = "") -> QuoteEvent:
+def tell(quote: Quote, *, by: By = None, note: str = "") -> QuoteEvent:
     """Add to the quote's history what happened, under the state it now has. One query."""
     return QuoteEvent.objects.create(
         quote=quote, state=quote.state, note=note[:LONGEST_NOTE], by=by

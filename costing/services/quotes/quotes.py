@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from datetime import date
-from typing import TYPE_CHECKING
 
 from django.conf import settings
 from django.db import transaction
@@ -35,13 +34,11 @@ from costing.services.quotes.drafts import (
 from costing.services.quotes.history import expect, lines_of, lock_quote, move_on
 from costing.services.quotes.letter import letter_values, write_mail
 from costing.services.quotes.lines import work_out
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults
 from studio.foundation.local_words import exact_money
 from studio.foundation.money import amount_text
 from studio.foundation.roles import Role, role_of
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 __all__ = [
     "LineDescription",
@@ -62,7 +59,7 @@ def send_quote(
     code: str,
     *,
     on: date,
-    by: "User | None" = None,
+    by: By = None,
     mail: bool = True,
     size: str = "",
     override_reason: str = "",
@@ -100,7 +97,7 @@ def send_quote(
 
 
 @transaction.atomic
-def decline_quote(code: str, *, by: "User | None" = None, reason: str = "") -> Quote:
+def decline_quote(code: str, *, by: By = None, reason: str = "") -> Quote:
     """The customer does not want it. Raises NotFound, QuoteSettled unless it was sent."""
     quote = lock_quote(code)
     expect(quote, QuoteState.SENT, doing="declined")
@@ -116,9 +113,7 @@ def expire_quotes(*, on: date) -> int:
     return sum(_expire(pk, on=on) for pk in expired_by(on))
 
 
-def mark_accepted(
-    quote: Quote, *, by: "User | None" = None, note: str = "", on: date | None = None
-) -> Quote:
+def mark_accepted(quote: Quote, *, by: By = None, note: str = "", on: date | None = None) -> Quote:
     """Mark a sent quote as accepted on a day (today, unless given); the locked row.
 
     For the service that makes an order of it, in its transaction. Raises QuoteSettled unless it
@@ -149,7 +144,7 @@ def _expire(pk: int, *, on: date) -> int:
     return 1
 
 
-def _replace(quote: Quote, *, by: "User | None") -> None:
+def _replace(quote: Quote, *, by: By) -> None:
     """A quote that this one replaces is no longer open."""
     if quote.replaces_id is None:
         return
@@ -162,9 +157,7 @@ def _replace(quote: Quote, *, by: "User | None") -> None:
         move_on(old, QuoteState.DECLINED, by=by, note=f"Replaced by {quote.code}.")
 
 
-def _under_floor(
-    quote: Quote, lines: Sequence[QuoteLine], *, by: "User | None", reason: str
-) -> str:
+def _under_floor(quote: Quote, lines: Sequence[QuoteLine], *, by: By, reason: str) -> str:
     """Refuse prices under their floor, and those whose floor is not known, or keep the owner's
     reason; what the history says of it."""
     quote.override_reason, quote.override_by = "", None

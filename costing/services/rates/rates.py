@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 
@@ -12,12 +11,10 @@ from costing.errors import RateRefusal, RateTaken, StandardRefusal, StandardTake
 from costing.models.prices.prices import Tier
 from costing.models.rates.rates import Fee, Rate
 from costing.services.rows import keep_row, row_to_change
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults
 from studio.foundation.money import MAX_MONEY, PER_UNIT
 from studio.work.cleaning import take_field_faults
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 #: The largest rate, in ten-thousandths: with it, the labor of years still fits the books.
 MAX_RATE = 1_000_000 * PER_UNIT
@@ -33,9 +30,7 @@ class RateDescription:
 
 
 @transaction.atomic
-def save_rate(
-    described: RateDescription, *, row_id: int | None = None, by: "User | None" = None
-) -> Rate:
+def save_rate(described: RateDescription, *, row_id: int | None = None, by: By = None) -> Rate:
     """Keep a rate: a new one, or in place of what `row_id` was.
 
     What was capitalized before stays as it is: each batch keeps the amounts it was costed with.
@@ -77,9 +72,7 @@ class FeeDescription:
 
 
 @transaction.atomic
-def save_fee(
-    described: FeeDescription, *, row_id: int | None = None, by: "User | None" = None
-) -> Fee:
+def save_fee(described: FeeDescription, *, row_id: int | None = None, by: By = None) -> Fee:
     """Keep a fee: a new one, or in place of what `row_id` was.
 
     Fees are selling costs: no cost of stock changes by them (IAS 2 paragraph 16(d)), only floors

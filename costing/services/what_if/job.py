@@ -10,12 +10,11 @@ from costing.models.prices.prices import Product
 from costing.queries.what_if.answer import changed_prices, merged, plain_answer
 from costing.queries.what_if.named import Named
 from costing.queries.what_if.what_if import Question, what_if
+from studio.foundation.doers import By
 from studio.foundation.errors import Refusal
 from studio.work.jobs import WORKS, Arguments, Work, start
 
 if TYPE_CHECKING:
-    from django.contrib.auth.models import User
-
     from studio.work.jobs import Job
 
 WHAT_IF_JOB = "costing.what_if"
@@ -36,7 +35,7 @@ def ask_what_if(
     words: Sequence[str],
     recipes: Sequence[str],
     on: date,
-    by: "User | None",
+    by: By,
     now: datetime,
 ) -> "Job":
     """Have workers find what changes do to these recipes; `words` tell the changes to people."""

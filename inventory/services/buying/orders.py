@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 from django.db.models import F
@@ -13,14 +12,12 @@ from inventory.errors import MaterialRefusal
 from inventory.models.buying.orders import BuyPlan, PurchaseOrder, PurchaseOrderLine
 from inventory.models.catalog.suppliers import Offer, Supplier
 from inventory.services.days import take_day_to_come
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults, NotFound, StateConflict
 from studio.foundation.local_words import exact_money
 from studio.foundation.money import MAX_MONEY
 from studio.work.cleaning import take_field_faults
 from studio.work.numbering import next_code
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +40,7 @@ class Ordered:
     note: str = ""
 
 
-def place_order(ordered: Ordered, *, by: "User | None" = None) -> PurchaseOrder:
+def place_order(ordered: Ordered, *, by: By = None) -> PurchaseOrder:
     """Place an order with one supplier. Five queries, however many lines.
 
     Raises MaterialRefusal with every fault: another supplier's offer, one that does not hold on
@@ -53,9 +50,7 @@ def place_order(ordered: Ordered, *, by: "User | None" = None) -> PurchaseOrder:
     return _write(ordered, state=PurchaseOrder.State.PLACED, by=by)
 
 
-def draft_order(
-    ordered: Ordered, *, plan: BuyPlan | None = None, by: "User | None" = None
-) -> PurchaseOrder:
+def draft_order(ordered: Ordered, *, plan: BuyPlan | None = None, by: By = None) -> PurchaseOrder:
     """Write an order down without placing it: nothing is on order yet. As `place_order` else."""
     return _write(ordered, state=PurchaseOrder.State.DRAFT, plan=plan, by=by)
 
@@ -95,7 +90,7 @@ def _write(
     *,
     state: PurchaseOrder.State,
     plan: BuyPlan | None = None,
-    by: "User | None" = None,
+    by: By = None,
 ) -> PurchaseOrder:
     faults = Faults()
     if state == PurchaseOrder.State.PLACED:

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from datetime import date, datetime
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from inventory.services.buying.plans import (
     STEPS,
@@ -12,16 +12,14 @@ from inventory.services.buying.plans import (
     keep_plan,
     plain_options,
 )
+from studio.foundation.doers import By
 from studio.foundation.errors import Refusal
 from studio.work.jobs import WORKS, Arguments, Job, Work, start, tell
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 BUY_PLAN_JOB = "inventory.buy_plan"
 
 
-def ask_for_plan(options: BuyOptions, *, on: date, by: "User | None", now: datetime) -> Job:
+def ask_for_plan(options: BuyOptions, *, on: date, by: By, now: datetime) -> Job:
     """Have a worker find a plan. Raises MaterialRefusal for options that cannot be."""
     check_options(options)
     asked = {"options": plain_options(options), "on": on.isoformat(), "by": by.pk if by else None}

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from django.db import transaction
 
@@ -25,13 +25,11 @@ from inventory.models.buying.orders import BuyPlan, PurchaseOrder
 from inventory.models.catalog.suppliers import Offer, Supplier
 from inventory.queries.buying.plan_inputs import BuyScope, buy_problem
 from inventory.services.buying.orders import Ordered, OrderedLine, draft_order
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults, NotFound, StateConflict
 from studio.foundation.local_words import written_money
 from studio.foundation.money import MAX_MONEY
 from studio.work.numbering import next_code
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 
 def record(
@@ -181,7 +179,7 @@ class BuyOptions:
     seconds: int = 20
 
 
-def make_plan(options: BuyOptions, *, on: date, by: "User | None" = None) -> BuyPlan:
+def make_plan(options: BuyOptions, *, on: date, by: By = None) -> BuyPlan:
     """Find the cheapest plan for what runs short from a day on, and keep it.
 
     No transaction is open while the solver computes. Raises MaterialRefusal for options that cannot
@@ -230,7 +228,7 @@ def keep_plan(
 
 
 @transaction.atomic
-def order_plan(code: str, *, by: "User | None" = None) -> list[PurchaseOrder]:
+def order_plan(code: str, *, by: By = None) -> list[PurchaseOrder]:
     """Draft the orders of a plan, once, at the prices it was made with.
 
     Raises NotFound; StateConflict when orders were made of it, when it buys nothing, or when an

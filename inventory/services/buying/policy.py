@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
@@ -12,13 +12,11 @@ from inventory.models.buying.policies import PolicySettings
 from inventory.models.catalog.materials import Material
 from inventory.queries.buying.policies import SuggestedPolicy, suggested_policies
 from inventory.services.catalog.materials import save_material
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults, NotFound, StateConflict
 from studio.foundation.money import MAX_MONEY
 from studio.models import Unchanged
 from studio.work.keeping import changed
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 LONGEST_TIME_TO_USE_DAYS = 3_650
 _MISSING = {
@@ -39,9 +37,7 @@ def policy_of(code: str) -> SuggestedPolicy:
 
 
 @transaction.atomic
-def adopt_policy(
-    code: str, *, unchanged: Unchanged | None = None, by: "User | None" = None
-) -> Material:
+def adopt_policy(code: str, *, unchanged: Unchanged | None = None, by: By = None) -> Material:
     """Take the suggested reorder point and level of a material as its own.
 
     Raises NotFound, and StateConflict when nothing is suggested, saying what is missing.

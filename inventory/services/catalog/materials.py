@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Mapping
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 
@@ -15,16 +14,13 @@ from inventory.models.catalog.materials import FattyAcidShare, Material
 from inventory.queries.catalog.makers import has_lots_made, makings_of
 from inventory.services.catalog.suppliers import weigh_offers_again
 from inventory.services.events import ValuesChanged, values_changed
-from studio.foundation.doers import doer
+from studio.foundation.doers import By, doer
 from studio.foundation.errors import Faults
 from studio.foundation.histories import Told, in_words, tell
 from studio.foundation.model_fields import described
 from studio.foundation.roles import may_decide
 from studio.foundation.units.writing import percent
 from studio.work.keeping import Expected, Names, changed, faults_of, keep, locked, named
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 
 @transaction.atomic
@@ -34,7 +30,7 @@ def save_material(
     *,
     fatty_acids: Mapping[str, Decimal] | None = None,
     reason: str = "",
-    by: "User | None" = None,
+    by: By = None,
     expected: Expected = None,
 ) -> Material:
     """Keep a material, a new one whole, of another the values with these names.
@@ -71,7 +67,7 @@ def save_material(
 
 
 def add_material(
-    *, fatty_acids: Mapping[str, Decimal] | None = None, by: "User | None" = None, **values: object
+    *, fatty_acids: Mapping[str, Decimal] | None = None, by: By = None, **values: object
 ) -> Material:
     """A new material from its columns' values. Raises MaterialRefusal with every fault."""
     blank = changed(Material(), {"low_stock_alerts": None})
@@ -112,9 +108,7 @@ def _is_another_alkali(was: Material, material: Material) -> bool:
     return was.alkali != material.alkali or (bool(before) and before != after)
 
 
-def _check_change(
-    faults: Faults, was: Material, material: Material, reason: str, by: "User | None"
-) -> None:
+def _check_change(faults: Faults, was: Material, material: Material, reason: str, by: By) -> None:
     if material.counted != was.counted:
         _check_unit_may_change(faults, material)
     _check_stays_as_made(faults, was, material)
@@ -122,7 +116,7 @@ def _check_change(
         _check_correction(faults, material, reason, by)
 
 
-def _check_correction(faults: Faults, material: Material, reason: str, by: "User | None") -> None:
+def _check_correction(faults: Faults, material: Material, reason: str, by: By) -> None:
     """An owner corrects which alkali a material is, and says why. Raises NotForYou."""
     if not may_decide(by):
         raise NotForYou(
@@ -220,7 +214,7 @@ def ensure_made_material(
 
 
 @transaction.atomic
-def keep_as_lye(material_id: int, alkali: str, *, by: "User | None" = None) -> None:
+def keep_as_lye(material_id: int, alkali: str, *, by: By = None) -> None:
     """Say of what is made here which alkali it holds ("NaOH" or "KOH")."""
     was = Material.objects.select_for_update().get(pk=material_id)
     material = changed(was, {"alkali": alkali})

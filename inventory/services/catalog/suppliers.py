@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 from django.utils import timezone
@@ -21,15 +20,12 @@ from inventory.errors import MaterialRefusal
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Offer, Supplier
 from inventory.services.events import buying_cost_changed
-from studio.foundation.doers import doer
+from studio.foundation.doers import By, doer
 from studio.foundation.errors import Faults, Refusal
 from studio.foundation.money import MAX_MONEY
 from studio.models import Unchanged, lock_kept
 from studio.work.cleaning import take_clashes, take_field_faults
 from studio.work.keeping import Expected, Names, faults_of, keep, locked, named
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 
 @transaction.atomic
@@ -37,7 +33,7 @@ def save_supplier(
     given: Supplier,
     names: Names = None,
     *,
-    by: "User | None" = None,
+    by: By = None,
     expected: Expected = None,
 ) -> Supplier:
     """Keep a supplier, a new one whole, of another the values with these names.
@@ -104,7 +100,7 @@ def save_offer(
     *,
     offer_id: int | None = None,
     unchanged: Unchanged | None = None,
-    by: "User | None" = None,
+    by: By = None,
 ) -> Offer:
     """Keep an offer as described: a new one, or in place of what `offer_id` was.
 
@@ -155,7 +151,7 @@ def pack_of(offer: Offer, *, packs: int = 1, stated_g_ml: Decimal | None = None)
     )
 
 
-def weigh_offers_again(material: Material, *, by: "User | None" = None) -> int:
+def weigh_offers_again(material: Material, *, by: By = None) -> int:
     """Let offers follow a material's changed density; returns how many changed.
 
     Offers with a density of their own keep their amounts. Raises MaterialRefusal naming the

@@ -5,20 +5,18 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from django.db import transaction
 
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.models.catalog.materials import Material
 from inventory.services.catalog.materials import add_material
+from studio.foundation.doers import By
 from studio.foundation.errors import InvalidInput, NotFound
 from studio.foundation.units.conversion import mass_ng, stock_amount
 from studio.foundation.units.grammar import parse_quantity
 from studio.foundation.units.registry import Dimension
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 _APP = Path(__file__).resolve().parents[2]
 #: A wheel carries the files inside this package, the tree at its top.
@@ -73,7 +71,7 @@ def choices() -> list[Published]:
 
 
 @transaction.atomic
-def add_published(codes: Iterable[str], *, by: "User | None" = None) -> list[Material]:
+def add_published(codes: Iterable[str], *, by: By = None) -> list[Material]:
     """Add chosen materials of the list; those that are here already stay as they are.
 
     Raises NotFound for a code that the list lacks.

@@ -15,13 +15,12 @@ from inventory.models.stock.lots import Lot
 from inventory.queries.counting.sessions import find_of
 from inventory.services.counting.sessions import close, lock_session
 from inventory.services.stock.ledger import Origin, post
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults, InvalidInput
 from studio.foundation.units.writing import format_amount
 
 if TYPE_CHECKING:
     import uuid
-
-    from django.contrib.auth.models import User
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,9 +45,7 @@ class _Settled:
 
 
 @transaction.atomic
-def post_session(
-    code: str, posting: Posting | None = None, *, by: "User | None" = None
-) -> CountSession:
+def post_session(code: str, posting: Posting | None = None, *, by: By = None) -> CountSession:
     """Bring the books of all counted lots to what was found, each with its own reason.
 
     Raises SessionNotReady with every lot that was not counted, or that moved since it was counted
@@ -130,7 +127,7 @@ def _post_by_reason(
     session: CountSession,
     settled: Sequence[_Settled],
     lots: Mapping[int, Lot],
-    by: "User | None",
+    by: By,
 ) -> dict[int, "uuid.UUID"]:
     """One posting for each reason, so that each entry carries its own; line id -> posting."""
     by_reason: dict[str, list[_Settled]] = defaultdict(list)
@@ -158,7 +155,7 @@ def _record(
     session: CountSession,
     settled: Sequence[_Settled],
     postings: Mapping[int, "uuid.UUID"],
-    by: "User | None",
+    by: By,
 ) -> None:
     counts = [
         StockCount(

@@ -18,13 +18,13 @@ from inventory.models.stock.lots import Lot
 from inventory.services.days import take_day_to_come, take_lot_day
 from inventory.services.stock.certificates import weigh_from
 from inventory.services.stock.locations import location_by_code
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults, InvalidInput, NotFound, Refusal
 from studio.foundation.units.quantity import Quantity
 from studio.work.cleaning import take_field_faults
 from studio.work.numbering import next_code
 
 if TYPE_CHECKING:
-    from django.contrib.auth.models import User
     from django.db.models import QuerySet
 
 #: A sheet that one person can walk; more lots are counted in several sessions.
@@ -58,7 +58,7 @@ class FoundLot:
 
 
 @transaction.atomic
-def open_session(new: NewSession, *, by: "User | None" = None) -> CountSession:
+def open_session(new: NewSession, *, by: By = None) -> CountSession:
     """Open a count over what is in stock, or a list of lots.
 
     Its lines are the lots that are there now and were on that day, by material and age. Raises
@@ -95,7 +95,7 @@ def open_session(new: NewSession, *, by: "User | None" = None) -> CountSession:
 
 
 @transaction.atomic
-def enter_finds(code: str, finds: Sequence[FoundLot], *, by: "User | None" = None) -> CountSession:
+def enter_finds(code: str, finds: Sequence[FoundLot], *, by: By = None) -> CountSession:
     """Keep what was found, with what the books hold at this moment; a recount takes its place.
 
     Volumes are weighed by the lot's own density. Raises InvalidInput with every fault,
@@ -129,7 +129,7 @@ def enter_finds(code: str, finds: Sequence[FoundLot], *, by: "User | None" = Non
 
 
 @transaction.atomic
-def cancel_session(code: str, *, by: "User | None" = None) -> CountSession:
+def cancel_session(code: str, *, by: By = None) -> CountSession:
     """Give a count up: what was found stays readable, nothing is posted. Raises SessionClosed."""
     session = lock_session(code)
     close(session, SessionState.CANCELLED, by=by)
@@ -147,7 +147,7 @@ def lock_session(code: str) -> CountSession:
     return session
 
 
-def close(session: CountSession, state: SessionState, *, by: "User | None") -> None:
+def close(session: CountSession, state: SessionState, *, by: By) -> None:
     """End a locked session. One query."""
     session.state, session.closed_at, session.closed_by = state.value, timezone.now(), by
     session.save(update_fields=["state", "closed_at", "closed_by"])

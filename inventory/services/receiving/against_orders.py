@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 
@@ -16,10 +15,8 @@ from inventory.models.stock.lots import Lot
 from inventory.queries.stock.on_order import find_order
 from inventory.services.receiving.deliveries import faults_of_delivery, receive_delivery
 from inventory.services.receiving.received import OrderLineAt, Received, ReceivedLine
+from studio.foundation.doers import By
 from studio.foundation.errors import Fault, Faults, StateConflict
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +51,7 @@ class OrderArrival:
 
 
 @transaction.atomic
-def receive_order(code: str, arrival: OrderArrival, *, by: "User | None" = None) -> Delivery:
+def receive_order(code: str, arrival: OrderArrival, *, by: By = None) -> Delivery:
     """Take in what came of an order: a delivery whose lines are booked against the order's.
 
     More or less than ordered may come, at another price: the order's lines show it. Raises

@@ -1,7 +1,6 @@
 """Deliveries: bought stock comes in as lots that carry their landed cost."""
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 
@@ -21,19 +20,17 @@ from inventory.services.receiving.received import INVOICE_AGAIN, Received
 from inventory.services.stock.certificates import keep_confirmed
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import NewLot, open_lots
+from studio.foundation.doers import By
 from studio.foundation.errors import Fault, Faults, Refusal
 from studio.foundation.money import MAX_MONEY
 from studio.work.cleaning import take_field_faults
 from studio.work.numbering import next_code
 
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
-
 MOST_LINES = 500
 
 
 @transaction.atomic
-def receive_delivery(received: Received, *, by: "User | None" = None) -> Delivery:
+def receive_delivery(received: Received, *, by: By = None) -> Delivery:
     """Take a delivery in: its lots, their landed cost, and what it brings of placed orders.
 
     The landed costs of the lots add up to the lines and charges of the invoice, to the last
@@ -57,7 +54,7 @@ def faults_of_delivery(received: Received) -> tuple[Fault, ...]:
 
 
 def _judged(
-    faults: Faults, received: Received, *, by: "User | None"
+    faults: Faults, received: Received, *, by: By
 ) -> tuple[Delivery, list[ReadLine | None], tuple[LandedLine, ...]]:
     """The delivery to write, its lines and their landed costs; what is wrong goes to `faults`."""
     # Locked, so that of two takings-in of one invoice the second sees the first.

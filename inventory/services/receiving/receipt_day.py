@@ -1,7 +1,6 @@
 """The day a lot came in, corrected: whoever enters the past finds it wrong sooner or later."""
 
 from datetime import date
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 from django.db.models import Min
@@ -16,10 +15,8 @@ from inventory.models.stock.lots import Lot
 from inventory.services.days import take_day_to_come, was_made
 from inventory.services.events import buying_cost_changed
 from inventory.services.stock.locks import lock_lots
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults, NotFound
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 REASON_LENGTH = 100
 #: What forms call the day.
@@ -28,7 +25,7 @@ _DAY = "received_on"
 
 @transaction.atomic
 def correct_day_of_receipt(
-    code: str, received_on: date, *, reason: str, by: "User | None" = None
+    code: str, received_on: date, *, reason: str, by: By = None
 ) -> list[Lot]:
     """Let a lot have come in on another day, with why; returns the lots whose day that is.
 

@@ -1,7 +1,5 @@
 """Recall: hold a lot and everything made of it in one action, and lift that again."""
 
-from typing import TYPE_CHECKING
-
 from django.db import transaction
 from django.utils import timezone
 
@@ -11,17 +9,15 @@ from inventory.models.shipping.recalls import Recall
 from inventory.models.stock.lots import Lot
 from inventory.queries.shipping.trace import made_of_these
 from inventory.services.stock.holds import hold, lift, lock_while_growing
+from studio.foundation.doers import By
 from studio.foundation.errors import InvalidInput, NotFound
 from studio.work.numbering import next_code
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 REASON_LENGTH = 160
 
 
 @transaction.atomic
-def recall_lot(code: str, reason: str, *, by: "User | None" = None) -> Recall:
+def recall_lot(code: str, reason: str, *, by: By = None) -> Recall:
     """Hold a lot and everything made of it, besides what holds them already.
 
     What is made of them later is held, too. Raises NotFound, InvalidInput without a reason,
@@ -41,7 +37,7 @@ def recall_lot(code: str, reason: str, *, by: "User | None" = None) -> Recall:
 
 
 @transaction.atomic
-def lift_recall(code: str, reason: str, *, by: "User | None" = None) -> Recall:
+def lift_recall(code: str, reason: str, *, by: By = None) -> Recall:
     """End a recall: its holds are lifted, those of other causes and other recalls stay.
 
     Raises NotFound, InvalidInput without a reason, RecallConflict when it is lifted already.

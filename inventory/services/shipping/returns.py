@@ -3,7 +3,6 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 from django.db.models import Sum
@@ -15,11 +14,9 @@ from inventory.models.shipping.shipments import Shipment, ShipmentLine, Shipment
 from inventory.services.days import take_day_to_come
 from inventory.services.stock.ledger import Origin, post
 from inventory.services.stock.locks import lock_lots
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults, NotFound
 from studio.foundation.money import share
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 REASON_LENGTH = 200
 
@@ -52,9 +49,7 @@ class _Out:
 
 
 @transaction.atomic
-def return_shipment(
-    code: str, returning: Returning, *, by: "User | None" = None
-) -> list[ShipmentReturn]:
+def return_shipment(code: str, returning: Returning, *, by: By = None) -> list[ShipmentReturn]:
     """Take back bars into their lots with the cost that left with them, by new entries.
 
     The last of a line brings back what is left of its cost, so that a whole return undoes the
@@ -90,7 +85,7 @@ def return_shipment(
     return returns
 
 
-def _origin(shipment: Shipment, returning: Returning, by: "User | None") -> Origin:
+def _origin(shipment: Shipment, returning: Returning, by: By) -> Origin:
     return Origin(
         reference=shipment.document,
         by=by,

@@ -4,7 +4,6 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 from django.db.models import F, Q
@@ -25,12 +24,10 @@ from inventory.services.stock.ledger import Origin, post
 from inventory.services.stock.locks import balance_of
 from inventory.services.stock.picking import shortage_refusal
 from inventory.services.stock.reservations import lock_open
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults, NotFound
 from studio.work.cleaning import take_field_faults
 from studio.work.numbering import next_code
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +101,7 @@ class Shipping:
 
 
 @transaction.atomic
-def ship(shipping: Shipping, *, by: "User | None" = None) -> Shipment:
+def ship(shipping: Shipping, *, by: By = None) -> Shipment:
     """Send bars to a customer, all of it or nothing, each lot with its share of cost.
 
     Named lots come first, then of each named material the lots that have cured longest. Only
@@ -151,7 +148,7 @@ def _lines(shipment: Shipment, changes: Iterable[tuple[int, Change]]) -> list[Sh
     return list(lines.values())
 
 
-def _described(shipping: Shipping, by: "User | None") -> Shipment:
+def _described(shipping: Shipping, by: By) -> Shipment:
     """The row to save, or a refusal that names all that is wrong with what was written."""
     shipment = Shipment(
         customer_name=shipping.customer_name.strip(),

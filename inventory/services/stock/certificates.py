@@ -5,7 +5,7 @@ from copy import copy
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from django.db import transaction
 
@@ -19,14 +19,12 @@ from inventory.errors import MaterialRefusal
 from inventory.models.stock.lots import CertificateConfirmation, Lot
 from inventory.services.events import ValuesChanged, values_changed
 from inventory.services.stock.locks import lock_lots
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults
 from studio.foundation.histories import in_words
 from studio.foundation.units.conversion import stock_amount
 from studio.foundation.units.quantity import Quantity, UnitRefusal
 from studio.work.cleaning import take_field_faults
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 
 def ask_about(
@@ -47,9 +45,7 @@ def ask_about(
     check_unusual(faults, lot.certificate, lot.material, confirmed=meant)
 
 
-def keep_confirmed(
-    lots: Iterable[Lot], *, confirmed: Collection[str], by: "User | None" = None
-) -> None:
+def keep_confirmed(lots: Iterable[Lot], *, confirmed: Collection[str], by: By = None) -> None:
     """Keep what was confirmed of the unusual values of these lots. One query, none for nothing."""
     rows = [
         CertificateConfirmation(lot=lot, code=each.code, value=each.value, by=by)
@@ -72,7 +68,7 @@ def certify_lot(
     stated: Mapping[str, Stated],
     *,
     confirmed: Collection[str] = (),
-    by: "User | None" = None,
+    by: By = None,
 ) -> Lot:
     """Keep what is stated of a lot by the names of `CERTIFIED` and `LABELED`; None forgets it.
 

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable
 from datetime import date
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 from django.utils import timezone
@@ -31,11 +30,9 @@ from inventory.services.days import take_day_to_come
 from inventory.services.events import judging_again
 from inventory.services.stock.holds import Lifting, close, hold, lock_while_growing
 from inventory.services.stock.locks import lock_lots
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults, InvalidInput, StateConflict
 from studio.foundation.roles import may_decide
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 
 @transaction.atomic
@@ -45,7 +42,7 @@ def hold_lot(
     reason: str = "",
     cause: Cause = Cause.BY_HAND,
     on: date | None = None,
-    by: "User | None" = None,
+    by: By = None,
 ) -> Lot:
     """Hold a lot by hand, or to have it checked as on its arrival, which needs no reason.
 
@@ -63,9 +60,7 @@ def hold_lot(
 
 
 @transaction.atomic
-def release_lot(
-    lot_id: int, *, reason: str, on: date | None = None, by: "User | None" = None
-) -> Lot:
+def release_lot(lot_id: int, *, reason: str, on: date | None = None, by: By = None) -> Lot:
     """Lift the holds by hand and on arrival of a lot; holds of other causes stay.
 
     Where nothing else can be lifted like that, raises LotHeld telling what holds the lot and what
@@ -89,9 +84,7 @@ def release_lot(
 
 
 @transaction.atomic
-def end_cure(
-    lot_id: int, *, reason: str = "", on: date | None = None, by: "User | None" = None
-) -> Lot:
+def end_cure(lot_id: int, *, reason: str = "", on: date | None = None, by: By = None) -> Lot:
     """End the cure of bars that stood here before, on the day that was stated for it or later.
 
     Earlier, or where no day was stated, it needs a reason. Raises LotHeld for bars of a batch,
@@ -118,9 +111,7 @@ def end_cure(
 
 
 @transaction.atomic
-def decide_lot(
-    lot_id: int, decision: Decision, *, cause: Cause | None = None, by: "User | None"
-) -> Lot:
+def decide_lot(lot_id: int, decision: Decision, *, cause: Cause | None = None, by: By) -> Lot:
     """What an owner decides of a lot that is held as lye-heavy or over the limit of a fragrance.
 
     Judged safe again frees all that the same document holds; a measurement frees this lot and what

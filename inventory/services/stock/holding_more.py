@@ -1,7 +1,6 @@
 """An open reservation grows, or gives back a part: an order holds bars as they cure."""
 
 from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 
@@ -18,13 +17,11 @@ from inventory.services.stock.reservations import (
     picking_again,
     reserve,
 )
+from studio.foundation.doers import By
 from studio.foundation.errors import InvalidInput
 
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
-
-def hold(wanted: Holding, *, by: "User | None" = None) -> Held:
+def hold(wanted: Holding, *, by: By = None) -> Held:
     """Hold what is wanted in the holder's open reservation beside what it holds, or in a new one.
 
     All or nothing. `Held.lots` is what was added. Raises as `reserve` does, ReservationClosed when
@@ -42,7 +39,7 @@ def give_back(
     reservation_id: int,
     amounts: Mapping[int, int],
     *,
-    by: "User | None" = None,
+    by: By = None,
     note: str = "",
 ) -> Reservation:
     """Give back a part of what a reservation holds: stock units by lot id.
@@ -82,7 +79,7 @@ def settle(
         end(reservation, ended)
 
 
-def _add(reservation_id: int, wanted: Holding, by: "User | None", reach: int | None) -> Held:
+def _add(reservation_id: int, wanted: Holding, by: By, reach: int | None) -> Held:
     reservation = lock_open(reservation_id)
     needs = {material: amount for material, amount in wanted.needs.items() if amount > 0}
     lots, held = pick(needs, wanted, reach=reach, by=by)

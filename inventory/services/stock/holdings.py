@@ -4,7 +4,6 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING
 
 from django.db import IntegrityError, transaction
 
@@ -18,10 +17,8 @@ from inventory.services.stock.ledger import Origin, post
 from inventory.services.stock.locks import balance_of, lock_lots
 from inventory.services.stock.picking import lock_candidates
 from inventory.services.stock.reservations import Held, end, picking_again, refuse_or_pick_again
+from studio.foundation.doers import By
 from studio.foundation.errors import StateConflict
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 Dealt = dict[int, list[tuple[Lot, int]]]
 
@@ -48,7 +45,7 @@ class Together:
     expires_on: date | None = None
 
 
-def reserve_together(wanted: Together, *, by: "User | None" = None) -> list[Held]:
+def reserve_together(wanted: Together, *, by: By = None) -> list[Held]:
     """Hold what all the holders want, or nothing; one reservation for each, in their order.
 
     All lots are locked by one read in the order of their ids. Raises NotEnoughStock naming every
@@ -63,9 +60,7 @@ def reserve_together(wanted: Together, *, by: "User | None" = None) -> list[Held
 
 
 @transaction.atomic
-def hold_made(
-    lot_id: int, waiting: Sequence[tuple[int, int]], *, by: "User | None" = None
-) -> dict[int, int]:
+def hold_made(lot_id: int, waiting: Sequence[tuple[int, int]], *, by: By = None) -> dict[int, int]:
     """Hold a lot for open reservations that wait for it: (reservation id, amount), first first.
 
     Nothing is waited for: a reservation that others are changing just now gets nothing. Returns
@@ -88,9 +83,7 @@ def hold_made(
 
 
 @transaction.atomic
-def release_together(
-    reservations: Iterable[int], *, by: "User | None" = None, note: str = ""
-) -> None:
+def release_together(reservations: Iterable[int], *, by: By = None, note: str = "") -> None:
     """Give back all that these reservations still hold; those that have ended are passed over.
 
     Reservations are locked in the order of their ids, then all their lots in the order of theirs.
@@ -121,7 +114,7 @@ def _hold_more(
     amount: int,
     *,
     lots: Mapping[int, Lot],
-    by: "User | None",
+    by: By,
 ) -> None:
     ReservationLine.objects.create(
         reservation=reservation, lot_id=lot.pk, amount=amount, remaining=amount
@@ -133,7 +126,7 @@ def _hold_more(
     )
 
 
-def _reserve_once(wanted: Together, by: "User | None") -> list[Held]:
+def _reserve_once(wanted: Together, by: By) -> list[Held]:
     needs = _summed(share.needs for share in wanted.shares)
     lots = lock_candidates(needs, on=wanted.on)
     dealt = _dealt(_plan(needs, lots, wanted), lots)

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from django.db import connection, transaction
 from django.db.models import DateField, F, Value
@@ -33,10 +33,7 @@ from inventory.models.stock.holds import Hold
 from inventory.models.stock.lots import Lot
 from inventory.queries.shipping.trace import among, made_of_these, rows_among
 from inventory.services.stock.lot_history import keep_history
-from studio.foundation.doers import doer
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
+from studio.foundation.doers import By, doer
 
 _OPEN_HOLDS = """
 SELECT lot_id, cause, reason FROM inventory_hold
@@ -69,7 +66,7 @@ class Lifting:
 
 
 @transaction.atomic
-def hold(lots: Iterable[int], new: NewHold, *, on: date, by: "User | None" = None) -> list[int]:
+def hold(lots: Iterable[int], new: NewHold, *, on: date, by: By = None) -> list[int]:
     """Open a hold on these lots (ids); returns the ids of all that it reaches.
 
     A hold whose cause travels reaches what was made of them, too, at any depth. Where one of the
@@ -98,9 +95,7 @@ def hold(lots: Iterable[int], new: NewHold, *, on: date, by: "User | None" = Non
 
 
 @transaction.atomic
-def lift(
-    cause: Cause, reference: str, *, on: date, reason: str = "", by: "User | None" = None
-) -> list[int]:
+def lift(cause: Cause, reference: str, *, on: date, reason: str = "", by: By = None) -> list[int]:
     """Lift the holds of a cure or recall by its document, wherever they are open.
 
     Returns the ids of the lots. Other causes are lifted by people, lot by lot (`close`).
@@ -115,9 +110,7 @@ def lift(
     return ids
 
 
-def close(
-    holds: Sequence[int], lots: Sequence[int], lifting: Lifting, *, by: "User | None" = None
-) -> None:
+def close(holds: Sequence[int], lots: Sequence[int], lifting: Lifting, *, by: By = None) -> None:
     """End these holds (ids) of these lots, which are locked. Called by what judges the lifting."""
     if not holds:
         return
@@ -134,7 +127,7 @@ def close(
     _restate(lots, because=lifting.reason, by=by)
 
 
-def begin(new: Sequence[tuple[Lot, Sequence[NewHold]]], *, by: "User | None" = None) -> None:
+def begin(new: Sequence[tuple[Lot, Sequence[NewHold]]], *, by: By = None) -> None:
     """Save new lots, held from their first day on by these holds."""
     at = timezone.now()
     rows: list[Hold] = []
@@ -160,7 +153,7 @@ def begin(new: Sequence[tuple[Lot, Sequence[NewHold]]], *, by: "User | None" = N
         Hold.objects.bulk_create(rows)
 
 
-def hold_what_turned_up(lots: Sequence[int], *, on: date, by: "User | None" = None) -> list[int]:
+def hold_what_turned_up(lots: Sequence[int], *, on: date, by: By = None) -> list[int]:
     """Hold again these locked lots (ids) of which something comes back, where the last decision
     over an unsafe one said that nothing is left of it. Returns the ids of those.
 
@@ -205,7 +198,7 @@ def inherited(parents: Iterable[int]) -> dict[int, list[NewHold]]:
     return found
 
 
-def inherit(lot: int, parents: Iterable[int], *, on: date, by: "User | None" = None) -> None:
+def inherit(lot: int, parents: Iterable[int], *, on: date, by: By = None) -> None:
     """Hold a lot that stands already for what holds the lots that went into it now."""
     for holds in inherited(parents).values():
         for new in holds:
@@ -228,7 +221,7 @@ def lock_while_growing(look: Callable[[Iterable[int]], set[int]], ids: set[int])
         known |= again
 
 
-def _restate(ids: Sequence[int], *, because: str, by: "User | None") -> None:
+def _restate(ids: Sequence[int], *, because: str, by: By) -> None:
     """Write what the open holds of these locked lots say, where it changed, with its history."""
     if not ids:
         return

@@ -9,7 +9,6 @@ import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING
 
 from django.db import connection, transaction
 from django.utils import timezone
@@ -22,11 +21,9 @@ from inventory.models.stock.reservations import Reservation
 from inventory.services.days import refuse_days, refuse_more_than_stood
 from inventory.services.stock.holds import hold_what_turned_up
 from inventory.services.stock.locks import balance_of
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults
 from studio.foundation.units.writing import format_amount
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 #: VALUES names its columns column1, column2 ... on PostgreSQL and on SQLite alike.
 _UPDATE = """
@@ -48,7 +45,7 @@ class Origin:
     """
 
     reference: str
-    by: "User | None" = None
+    by: By = None
     note: str = ""
     reservation: Reservation | None = None
     on: date | None = None
@@ -106,7 +103,7 @@ def _hold_what_comes_back(
     lots: Mapping[int, Lot],
     *,
     on: date,
-    by: "User | None",
+    by: By,
 ) -> None:
     back = sorted({lot_id for lot_id, change in changes if change.comes_back})
     for lot_id in hold_what_turned_up(back, on=on, by=by) if back else ():

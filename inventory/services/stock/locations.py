@@ -1,7 +1,6 @@
 """Locations of lots: places are kept, and lots are moved between them."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 
@@ -9,14 +8,11 @@ from inventory.domain.stock.locations import LocationKind
 from inventory.errors import MaterialRefusal
 from inventory.models.stock.lots import Location, Lot
 from inventory.services.stock.locks import lock_lots
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults, InvalidInput, NotFound
 from studio.models import Unchanged, lock_kept
 from studio.work.cleaning import take_clashes, take_field_faults
 from studio.work.keeping import named
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
-
 
 _FIELDS = ("code", "name", "kind", "active", "note")
 
@@ -38,7 +34,7 @@ def save_location(
     *,
     location_id: int | None = None,
     unchanged: Unchanged | None = None,
-    by: "User | None" = None,
+    by: By = None,
 ) -> Location:
     """Keep a place as described: a new one, or in place of what `location_id` was.
 
@@ -60,7 +56,7 @@ def save_location(
 
 
 @transaction.atomic
-def move_lot(lot_id: int, location: str | None, *, by: "User | None" = None) -> Lot:
+def move_lot(lot_id: int, location: str | None, *, by: By = None) -> Lot:
     """Put a lot in a place, by its code; None: in no place any more. No stock changes.
 
     Raises NotFound, InvalidInput for a place that is no longer used.

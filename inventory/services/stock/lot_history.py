@@ -4,20 +4,16 @@ Its own bulk helper makes an object of each lot first, which takes a second for 
 """
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
 
 from django.db import connection
 from django.utils import timezone
 
 from inventory.models.stock.lots import Lot
 from inventory.queries.shipping.trace import among
-from studio.foundation.doers import doer
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
+from studio.foundation.doers import By, doer
 
 
-def keep_history(ids: Iterable[int], *, because: str, by: "User | None") -> None:
+def keep_history(ids: Iterable[int], *, because: str, by: By) -> None:
     """Keep how these lots stand now as a change. One query."""
     table = Lot.history.model._meta
     known = {field.column for field in table.concrete_fields}

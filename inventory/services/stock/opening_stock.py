@@ -4,7 +4,6 @@ import re
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 
@@ -25,15 +24,13 @@ from inventory.services.events import buying_cost_changed
 from inventory.services.stock.certificates import keep_confirmed
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import NewLot, open_lots
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults, Refusal
 from studio.foundation.money import MAX_MONEY
 from studio.foundation.units.conversion import stock_amount
 from studio.foundation.units.quantity import Quantity
 from studio.work.cleaning import take_clashes, take_field_faults
 from studio.work.numbering import last_number, skip_code
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 #: Codes as the studio gives them out: of lots, and of what its batches made.
 _GIVEN_OUT = re.compile(r"([A-Z]{1,2})-([0-9]+)(?:-[a-z]+)?", re.ASCII)
@@ -71,7 +68,7 @@ class OpeningLot:
 
 
 @transaction.atomic
-def receive_opening_lot(opening: OpeningLot, *, by: "User | None" = None) -> Lot:
+def receive_opening_lot(opening: OpeningLot, *, by: By = None) -> Lot:
     """Receive a lot that stood here before, under its own code, with what it cost.
 
     A code such as L-00042 is never given out again, nor one below it. Raises MaterialRefusal with
@@ -104,7 +101,7 @@ def _open(
     supplier: Supplier | None,
     *,
     amount: int,
-    by: "User | None",
+    by: By,
 ) -> Lot:
     new = NewLot(
         material=material,

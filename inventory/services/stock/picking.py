@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Mapping
 from datetime import date
-from typing import TYPE_CHECKING
 
 from inventory.domain.stock.holds import of_batch
 from inventory.errors import NotEnoughStock
@@ -11,13 +10,10 @@ from inventory.models.stock.lots import Lot
 from inventory.queries.stock.candidates import Choices, Rebatch, candidates
 from inventory.queries.stock.holds import unsafe_as_reserved
 from inventory.queries.stock.on_order import coverage_dates
-from studio.foundation.doers import doer
+from studio.foundation.doers import By, doer
 from studio.foundation.errors import Faults
 from studio.foundation.roles import may_decide
 from studio.foundation.units.writing import format_amount
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 
 def shortage_refusal(short: Mapping[int, tuple[int, int]]) -> NotEnoughStock:
@@ -75,7 +71,7 @@ def codes_of(choices: Choices) -> list[str]:
 
 def rebatch_for(
     holder: str,
-    by: "User | None",
+    by: By,
     lots: Iterable[Lot] = (),
     *,
     reservation: int | None = None,

@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from datetime import date
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 
@@ -13,9 +12,7 @@ from inventory.queries.stock.candidates import ChosenLot, plan_picks
 from inventory.services.stock.ledger import Origin, post
 from inventory.services.stock.picking import lock_candidates, rebatch_for
 from inventory.services.stock.reservations import lock_open
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
+from studio.foundation.doers import By
 
 
 @transaction.atomic
@@ -25,7 +22,7 @@ def rehold(
     wanted: Mapping[str, int],
     *,
     on: date,
-    by: "User | None" = None,
+    by: By = None,
     note: str = "",
 ) -> dict[str, Lot]:
     """Hold exactly `wanted` (lot code -> stock units) of one material, and give back the rest.

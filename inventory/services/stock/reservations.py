@@ -8,7 +8,7 @@ entries, however many lines it has.
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from typing import TYPE_CHECKING, NoReturn, TypeVar
+from typing import NoReturn, TypeVar
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
@@ -29,10 +29,8 @@ from inventory.services.stock.picking import (
     rebatch_for,
     shortage_refusal,
 )
+from studio.foundation.doers import By
 from studio.foundation.errors import NotFound, StateConflict
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 Answer = TypeVar("Answer")
 
@@ -68,7 +66,7 @@ class Held:
     lots: Sequence[tuple[Lot, int]]
 
 
-def reserve(wanted: Holding, *, by: "User | None" = None) -> Held:
+def reserve(wanted: Holding, *, by: By = None) -> Held:
     """Hold what is wanted, all or nothing.
 
     Lots are picked first-expired-first-out among those released and not past their best before
@@ -87,7 +85,7 @@ def reserve(wanted: Holding, *, by: "User | None" = None) -> Held:
 
 
 @transaction.atomic
-def release(reservation_id: int, *, by: "User | None" = None, note: str = "") -> Reservation:
+def release(reservation_id: int, *, by: By = None, note: str = "") -> Reservation:
     """Give back all that a reservation still holds. Raises ReservationClosed if it has ended."""
     return _close(reservation_id, ReservationState.RELEASED, by=by, note=note)
 
@@ -142,7 +140,7 @@ def refuse_or_pick_again(plan: PickPlan, needs: Mapping[int, int], *, on: date) 
 
 
 def pick(
-    needs: Mapping[int, int], wanted: Holding, *, reach: int | None, by: "User | None"
+    needs: Mapping[int, int], wanted: Holding, *, reach: int | None, by: By
 ) -> tuple[dict[int, Lot], list[tuple[Lot, int]]]:
     """The locked lots by id, and what is to be taken of them in the order of use. One query.
 
@@ -183,7 +181,7 @@ def end(reservation: Reservation, state: ReservationState) -> None:
     reservation.save(update_fields=["state", "closed_at"])
 
 
-def _reserve_once(wanted: Holding, by: "User | None", reach: int | None) -> Held:
+def _reserve_once(wanted: Holding, by: By, reach: int | None) -> Held:
     needs = {material: amount for material, amount in wanted.needs.items() if amount > 0}
     lots, held = pick(needs, wanted, reach=reach, by=by)
     _refuse_second(wanted.holder)
@@ -209,9 +207,7 @@ def _refuse_second(holder: str) -> None:
         raise StateConflict(f"{holder} already holds a reservation.", field="holder")
 
 
-def _close(
-    reservation_id: int, state: ReservationState, *, by: "User | None", note: str
-) -> Reservation:
+def _close(reservation_id: int, state: ReservationState, *, by: By, note: str) -> Reservation:
     reservation = lock_open(reservation_id)
     lines = list(reservation.lines.filter(remaining__gt=0).order_by("lot_id"))
     lots = lock_lots([line.lot_id for line in lines])

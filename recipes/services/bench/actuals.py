@@ -19,11 +19,10 @@ from recipes.models.bench.batches import Batch, BatchLine, BatchState, Weighing
 from recipes.queries.bench.batches import standing_weighings
 from recipes.services.bench.batches import expect, lock_batch, touch
 from recipes.services.bench.remaking import deal
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults, InvalidInput, NotFound
 
 if TYPE_CHECKING:
-    from django.contrib.auth.models import User
-
     from inventory.models.stock.reservations import Reservation
 
 #: Between freezing and boiling water; a slip of the pen is outside.
@@ -59,7 +58,7 @@ class BenchRecord:
 
 
 @transaction.atomic
-def weigh_line(code: str, reading: Reading, *, by: "User | None" = None) -> Batch:
+def weigh_line(code: str, reading: Reading, *, by: By = None) -> Batch:
     """Keep a reading of a reserved batch; a line weighed before is weighed anew.
 
     The reservation follows: it holds what was weighed out of each lot, gives back what a lot was
@@ -109,7 +108,7 @@ def _moved(
 
 
 @transaction.atomic
-def record_bench(code: str, record: BenchRecord, *, by: "User | None" = None) -> Batch:
+def record_bench(code: str, record: BenchRecord, *, by: By = None) -> Batch:
     """Keep temperatures, trace time, the batter's weight and notes of a batch.
 
     Before the pour, or after it until the cut; the batter's weight only before, because the pour
@@ -235,7 +234,7 @@ def _keep(
     reading: Reading,
     taken: Sequence[tuple[int, int]],
     *,
-    by: "User | None",
+    by: By,
 ) -> None:
     at = timezone.now()
     Weighing.objects.filter(line=row, set_aside_at__isnull=True).update(

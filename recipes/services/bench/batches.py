@@ -18,10 +18,10 @@ from recipes.errors import BatchConflict
 from recipes.models.bench.batches import Batch, BatchLine, BatchState, Weighing
 from recipes.queries.bench.batches import batch_needs
 from recipes.services.bench.held_safety import check_held
+from studio.foundation.doers import By
 from studio.foundation.errors import InvalidInput, NotFound
 
 if TYPE_CHECKING:
-    from django.contrib.auth.models import User
     from django.db.models import QuerySet
 
 Answer = TypeVar("Answer")
@@ -43,7 +43,7 @@ def reserve_batch(
     chosen: Choices | None = None,
     expires_on: date | None = None,
     on: date | None = None,
-    by: "User | None" = None,
+    by: By = None,
 ) -> ReservedBatch:
     """Hold all that a planned batch needs, or nothing, and check it with the lots' own values.
 
@@ -76,7 +76,7 @@ def reserve_batch(
 
 
 @transaction.atomic
-def unreserve_batch(code: str, *, by: "User | None" = None) -> Batch:
+def unreserve_batch(code: str, *, by: By = None) -> Batch:
     """Give back what a reserved batch holds; it is planned again. Raises BatchConflict."""
     batch, _ = lock_batch(code)
     expect(batch, BatchState.RESERVED, "released")
@@ -87,7 +87,7 @@ def unreserve_batch(code: str, *, by: "User | None" = None) -> Batch:
 
 
 @transaction.atomic
-def cancel_batch(code: str, *, by: "User | None" = None, reason: str = "") -> Batch:
+def cancel_batch(code: str, *, by: By = None, reason: str = "") -> Batch:
     """Call off a batch that is not poured: what it holds and requires is free again.
 
     Raises BatchConflict once it is poured: what was used is in the books and stays there.
@@ -182,7 +182,7 @@ def touch(batch: Batch, *fields: str) -> None:
     batch.save(update_fields=[*fields, "revision", "updated_at"])
 
 
-def _let_go(batch: Batch, by: "User | None") -> None:
+def _let_go(batch: Batch, by: By) -> None:
     reservation = batch.reservation
     if reservation is not None and reservation.state == "open":
         release(reservation.pk, by=by, note="batch given back")

@@ -13,14 +13,13 @@ from recipes.models.bench.batches import Batch, BatchLine, BatchState
 from recipes.queries.bench.batches import batch_needs
 from recipes.services.bench.batches import lines_with_all
 from recipes.services.bench.held_safety import check_held
+from studio.foundation.doers import By
 
 if TYPE_CHECKING:
-    from django.contrib.auth.models import User
-
     from inventory.models.stock.lots import Lot
 
 
-def settle_made(*, batch: Batch, by: "User | None" = None, **_: Any) -> None:
+def settle_made(*, batch: Batch, by: By = None, **_: Any) -> None:
     """Receiver of `batch_cured`: its lot may be used, so it is not expected any more.
 
     Batches of the tree of a blend that are reserved and wait for it hold it now, where that was

@@ -34,13 +34,11 @@ from recipes.services.bench.lot_holds import curing, unsafe
 from recipes.services.bench.remaking import deal, lot_values, scaled_from
 from recipes.services.events import batch_cured
 from recipes.services.scaling.planning import expect_made
-from studio.foundation.doers import doer
+from studio.foundation.doers import By, doer
 from studio.foundation.errors import Fault, Faults, InvalidInput
 from studio.foundation.units.writing import grams
 
 if TYPE_CHECKING:
-    from django.contrib.auth.models import User
-
     from inventory.models.stock.lots import Lot
 
 
@@ -76,7 +74,7 @@ class PouredBatch:
 
 
 @transaction.atomic
-def pour_batch(code: str, poured: Poured, *, by: "User | None" = None) -> PouredBatch:
+def pour_batch(code: str, poured: Poured, *, by: By = None) -> PouredBatch:
     """Consume what was weighed, give back the rest, and open the lot of poured soap or blend.
 
     Poured soap is held until its cure is over. Packaging stays reserved until then; a blend has no
@@ -156,7 +154,7 @@ def _open_lot(
     rows: Sequence[BatchLine],
     taken: Sequence[Taken],
     poured: Poured,
-    by: "User | None",
+    by: By,
 ) -> tuple["Lot", SafetyCheck | None]:
     cost = sum(take.cost for take in taken)
     formula = batch.version.formula

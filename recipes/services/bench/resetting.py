@@ -35,10 +35,9 @@ from recipes.services.bench.batches import (
 )
 from recipes.services.bench.held_safety import check_held, held_values, soap_rows
 from recipes.services.bench.remaking import scaled_from
+from studio.foundation.doers import By
 
 if TYPE_CHECKING:
-    from django.contrib.auth.models import User
-
     from inventory.models.catalog.materials import Material
     from inventory.models.stock.lots import Lot
 
@@ -66,7 +65,7 @@ def reserve_on_lots(
     chosen: Choices | None = None,
     expires_on: date | None = None,
     on: date | None = None,
-    by: "User | None" = None,
+    by: By = None,
 ) -> ReservedBatch:
     """As `reserve_batch`, with the lye of a soap set anew on the values of the lots it holds.
 

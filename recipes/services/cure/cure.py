@@ -3,7 +3,6 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 
@@ -18,11 +17,9 @@ from recipes.models.cure.finishing import CureChoice, CureWeighing, CutRecord
 from recipes.queries.cure.cure import cure_from, cure_ready_batches
 from recipes.services.bench.batches import lock_batch, touch
 from recipes.services.scaling.planning import expect_made
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults, InvalidInput
 from studio.foundation.units.writing import grams
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 #: 100 kg in ng, and a sample that nobody weighs by hand.
 HEAVIEST = 10**14
@@ -40,7 +37,7 @@ class DayOfWeighing:
 
 
 @transaction.atomic
-def weigh_bars(code: str, weighed: DayOfWeighing, *, by: "User | None" = None) -> Batch:
+def weigh_bars(code: str, weighed: DayOfWeighing, *, by: By = None) -> Batch:
     """Keep what sample bars weighed. A bar weighed again on the same day has its new weight.
 
     Bars may be weighed from the cut on, also after their release. Raises BatchConflict before the
@@ -68,9 +65,7 @@ def weigh_bars(code: str, weighed: DayOfWeighing, *, by: "User | None" = None) -
 
 
 @transaction.atomic
-def choose_cure_date(
-    code: str, ready_on: date, *, reason: str = "", by: "User | None" = None
-) -> Batch:
+def choose_cure_date(code: str, ready_on: date, *, reason: str = "", by: By = None) -> Batch:
     """Let the date that the weighings predict hold, or the recipe's again.
 
     `ready_on` must be one of the two as they are now: a maker accepts what was seen. Raises

@@ -38,12 +38,10 @@ from recipes.services.cure.mass_at_cut import (
 )
 from recipes.services.events import batch_cured
 from recipes.services.scaling.planning import expect_made
-from studio.foundation.doers import doer
+from studio.foundation.doers import By, doer
 from studio.foundation.errors import Faults, InvalidInput
 
 if TYPE_CHECKING:
-    from django.contrib.auth.models import User
-
     from inventory.models.stock.lots import Lot
 
 
@@ -244,7 +242,7 @@ class Cured:
 
 
 @transaction.atomic
-def cut_batch(code: str, cut: Cut, *, by: "User | None" = None) -> Batch:
+def cut_batch(code: str, cut: Cut, *, by: By = None) -> Batch:
     """Turn the poured soap into a lot of bars, held until the cure is over.
 
     The cost of rejected bars and of ends that are not kept falls on the good bars (normal
@@ -281,7 +279,7 @@ def cut_batch(code: str, cut: Cut, *, by: "User | None" = None) -> Batch:
 
 
 @transaction.atomic
-def cure_batch(code: str, cured: Cured, *, by: "User | None" = None) -> Batch:
+def cure_batch(code: str, cured: Cured, *, by: By = None) -> Batch:
     """Pack and release the bars: packaging is consumed and its cost put on them.
 
     Raises BatchConflict unless cut, before the cure is over without a reason, or while the bars
@@ -329,9 +327,7 @@ def _refuse_held(batch: Batch, bars: "Lot") -> None:
         )
 
 
-def _pack(
-    batch: Batch, rows: Sequence[BatchLine], cured: Cured, by: "User | None"
-) -> Sequence[Taken]:
+def _pack(batch: Batch, rows: Sequence[BatchLine], cured: Cured, by: By) -> Sequence[Taken]:
     if not rows:
         return []
     needs = packing_needs(batch, rows)
@@ -374,7 +370,7 @@ def _check_time(batch: Batch, cured: Cured) -> None:
         )
 
 
-def _keep_early(batch: Batch, cured: Cured, by: "User | None") -> None:
+def _keep_early(batch: Batch, cured: Cured, by: By) -> None:
     """A release before the cure was over stays on record with its reason."""
     ready = batch.cure_ready_on
     if ready and cured.on < ready:

@@ -28,7 +28,7 @@ from recipes.queries.formulas.formulas import (
 from recipes.services.formulas.version_check import check_version
 from recipes.services.levels.explosion import check_least_make, check_making
 from recipes.services.scaling.portions import keep_pour
-from studio.foundation.doers import doer
+from studio.foundation.doers import By, doer
 from studio.foundation.errors import Faults
 from studio.foundation.histories import tell
 from studio.models import Unchanged, lock_kept
@@ -36,12 +36,10 @@ from studio.work.cleaning import take_field_faults
 from studio.work.keeping import named
 
 if TYPE_CHECKING:
-    from django.contrib.auth.models import User
-
     from inventory.models.catalog.materials import Material
 
 
-def keep_first_current(formula: Formula, version: FormulaVersion, *, by: "User | None") -> None:
+def keep_first_current(formula: Formula, version: FormulaVersion, *, by: By) -> None:
     """The first version of a locked recipe is current at once; a later one is left a trial."""
     if formula.current_id is None:
         _keep(formula, version, by=by)
@@ -49,7 +47,7 @@ def keep_first_current(formula: Formula, version: FormulaVersion, *, by: "User |
 
 @transaction.atomic
 def make_current(
-    version: FormulaVersion, *, unchanged: Unchanged | None = None, by: "User | None" = None
+    version: FormulaVersion, *, unchanged: Unchanged | None = None, by: By = None
 ) -> Formula:
     """Let products, orders, costs and plans follow a version of a recipe from now on.
 
@@ -67,7 +65,7 @@ def make_current(
     return formula
 
 
-def _keep(formula: Formula, version: FormulaVersion, *, by: "User | None") -> None:
+def _keep(formula: Formula, version: FormulaVersion, *, by: By) -> None:
     before = "" if formula.current is None else str(formula.current.number)
     formula.current, formula.current_since = version, timezone.now()
     formula.current_by = by or doer()
@@ -188,7 +186,7 @@ def _blend_of(
 
 @transaction.atomic
 def write_formula(
-    *, code: str, name: str, kind: FormulaKind, spec: VersionSpec, by: "User | None" = None
+    *, code: str, name: str, kind: FormulaKind, spec: VersionSpec, by: By = None
 ) -> Formula:
     """A new formula with its first version. Raises as `add_formula` and `add_version` do."""
     formula = add_formula(code=code, name=name, kind=kind)
@@ -197,7 +195,7 @@ def write_formula(
 
 
 @transaction.atomic
-def add_version(formula: Formula, spec: VersionSpec, *, by: "User | None" = None) -> FormulaVersion:
+def add_version(formula: Formula, spec: VersionSpec, *, by: By = None) -> FormulaVersion:
     """The next version of a formula: the first is current at once, a later one is a trial.
 
     Raises FormulaRefusal with every fault of lines and lye, and ProductionCycle when it would need
@@ -234,7 +232,7 @@ def rewrite_version(
     spec: VersionSpec,
     *,
     unchanged: Unchanged | None = None,
-    by: "User | None" = None,
+    by: By = None,
 ) -> FormulaVersion:
     """Replace a version that no batch has used yet. Raises as `add_version`, also when frozen.
 
@@ -272,7 +270,7 @@ def change_formula(
     active: bool,
     least_make: int | None,
     unchanged: Unchanged | None = None,
-    by: "User | None" = None,
+    by: By = None,
 ) -> Formula:
     """Keep another name, note and use of a formula; what it makes stays.
 
@@ -293,9 +291,7 @@ def change_formula(
     return formula
 
 
-def _tell(
-    version: FormulaVersion, before: LoadedFormula | None, what: str, *, by: "User | None"
-) -> None:
+def _tell(version: FormulaVersion, before: LoadedFormula | None, what: str, *, by: By) -> None:
     """Have the recipe's history tell what a version that was just kept changed."""
     formula = version.formula
     now = load_formula(code=formula.code, number=version.number)
@@ -305,9 +301,7 @@ def _tell(
     formula.save(update_fields=["updated_at"])
 
 
-def _keep_as_lye(
-    version: FormulaVersion, rows: Sequence[FormulaLine], *, by: "User | None"
-) -> None:
+def _keep_as_lye(version: FormulaVersion, rows: Sequence[FormulaLine], *, by: By) -> None:
     """A blend that takes in alkali makes stored lye: no soap takes it as a line from then on."""
     product = version.formula.product
     contents = contents_of_version(version, rows)
@@ -325,9 +319,7 @@ def _check_names(code: str, name: str) -> None:
     faults.raise_if_any(FormulaRefusal)
 
 
-def _version(
-    formula: Formula, spec: VersionSpec, *, number: int, by: "User | None"
-) -> FormulaVersion:
+def _version(formula: Formula, spec: VersionSpec, *, number: int, by: By) -> FormulaVersion:
     return FormulaVersion(
         formula=formula,
         number=number,

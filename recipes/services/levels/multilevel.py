@@ -3,7 +3,6 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 from django.db.models import Q
@@ -33,10 +32,8 @@ from recipes.services.bench.held_safety import check_held
 from recipes.services.bench.resetting import Lots, hold_with_own_lye, reserve_on_lots
 from recipes.services.levels.explosion import ExplodedPlan, explode_plan
 from recipes.services.scaling.planning import plan_batch
+from studio.foundation.doers import By
 from studio.foundation.errors import NotFound
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 #: Whatever is made for these is still to come.
 _TO_COME = (BatchState.PLANNED, BatchState.RESERVED)
@@ -85,9 +82,7 @@ class Tree:
 
 
 @transaction.atomic
-def plan_tree(
-    plan: Plan, *, planned_on: date, note: str = "", by: "User | None" = None
-) -> PlannedTree:
+def plan_tree(plan: Plan, *, planned_on: date, note: str = "", by: By = None) -> PlannedTree:
     """Keep a plan and the batches that make what it is short of, over all levels.
 
     Each batch requires its materials, intermediates too, by the day it starts, and is expected to
@@ -115,7 +110,7 @@ def reserve_tree(
     keep: bool = True,
     reset_lye: bool = False,
     on: date | None = None,
-    by: "User | None" = None,
+    by: By = None,
 ) -> list[HeldBatch]:
     """Hold what a batch and all planned for it need, all or nothing; in the order of making.
 
@@ -162,7 +157,7 @@ def reserve_planned(
     expires_on: date | None = None,
     reset_lye: bool = False,
     on: date | None = None,
-    by: "User | None" = None,
+    by: By = None,
 ) -> ReservedBatch:
     """Hold what a batch needs the way it was planned: with all that is planned for it, or alone.
 
@@ -184,7 +179,7 @@ def _hold(
     *,
     day: date,
     expires_on: date | None,
-    by: "User | None",
+    by: By,
 ) -> list[Held]:
     """Hold for the batches below in their order, then for the top."""
     shares = [
@@ -211,7 +206,7 @@ def _may_wait(tree: Tree, materials: Iterable[int], *, on: date) -> dict[int, in
 
 
 @transaction.atomic
-def cancel_tree(code: str, *, by: "User | None" = None, reason: str = "") -> list[Batch]:
+def cancel_tree(code: str, *, by: By = None, reason: str = "") -> list[Batch]:
     """Call off a batch and what was planned for it; what is made already stays as it is.
 
     Raises BatchConflict once the batch at the top is poured.
@@ -289,7 +284,7 @@ def explode_batch(code: str) -> ExplodedPlan:
 
 
 @transaction.atomic
-def plan_below(code: str, *, by: "User | None" = None) -> PlannedTree:
+def plan_below(code: str, *, by: By = None) -> PlannedTree:
     """Plan the batches that make what a planned batch is short of, over all levels.
 
     Done again, it plans what has come to be short since. Raises as `explode_batch` does.

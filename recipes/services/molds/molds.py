@@ -2,18 +2,15 @@
 
 from collections.abc import Mapping
 from copy import copy
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 
 from recipes.domain.weighing import MOST_BARS
 from recipes.models.molds.molds import Mold, MoldShape
 from recipes.queries.molds.molds import cut_of
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults, InvalidInput
 from studio.work.keeping import Expected, Names, faults_of, keep, locked
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 #: What a shape is measured by; other sizes of it must be left empty.
 SIZES: Mapping[MoldShape, tuple[str, ...]] = {
@@ -45,7 +42,7 @@ _ROW_NAMES = {
 
 @transaction.atomic
 def save_mold(
-    given: Mold, names: Names = None, *, by: "User | None" = None, expected: Expected = None
+    given: Mold, names: Names = None, *, by: By = None, expected: Expected = None
 ) -> Mold:
     """Keep a mold that can be filled and cut, a new one whole, of another the values named.
 

@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 from django.utils import timezone
@@ -27,11 +26,9 @@ from recipes.queries.bench.batches import UNDER_WAY, batch_needs
 from recipes.queries.molds.molds import mold_by_code
 from recipes.queries.scaling.plans import Plan, PlanLine, Wish
 from recipes.services.events import batch_planned
+from studio.foundation.doers import By
 from studio.foundation.errors import Faults
 from studio.work.numbering import next_code
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 
 def expect_made(batch: Batch) -> None:
@@ -71,7 +68,7 @@ def plan_batch(
     code: str = "",
     note: str = "",
     planned_for: Batch | None = None,
-    by: "User | None" = None,
+    by: By = None,
 ) -> Batch:
     """Keep a plan as a batch, freeze its version, and tell the shelf what it needs by then.
 

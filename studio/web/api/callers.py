@@ -1,17 +1,16 @@
 """Who asks: people, and programs with tokens of which only a digest is kept."""
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import knox.auth
 from rest_framework import exceptions
 from rest_framework.exceptions import NotAuthenticated
 from rest_framework.request import Request
 
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
+from studio.foundation.doers import Doer
 
 
-def caller(request: Request) -> "User":
+def caller(request: Request) -> Doer:
     """The account behind a request that changes something. Raises NotAuthenticated."""
     if request.user.is_anonymous:
         raise NotAuthenticated

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from functools import wraps
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from django.contrib.auth.views import redirect_to_login
 from django.core.checks import CheckMessage, Error
@@ -12,13 +12,11 @@ from django.urls import URLPattern, URLResolver, get_resolver
 from django.views.decorators.cache import never_cache
 from django_htmx.http import HttpResponseClientRedirect
 
+from studio.foundation.doers import Doer
 from studio.foundation.errors import NotFound
 from studio.foundation.roles import Capability, capabilities_of
 from studio.web.pages.failures import wrong_method
 from studio.web.permissions import NO_ROLE, Rule, refusal_for
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 View = Callable[..., HttpResponse]
 RULE = "studio_page_rule"
@@ -61,7 +59,7 @@ def page(
     return ruled
 
 
-def who(request: HttpRequest) -> "User":
+def who(request: HttpRequest) -> Doer:
     """Who is signed in, for services that note by whom; below `@page` there is somebody."""
     if not request.user.is_authenticated:
         raise RuntimeError("only a page for people who are signed in may ask who it is")

@@ -3,8 +3,8 @@
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import chain
-from typing import TYPE_CHECKING
 
+from studio.foundation.doers import Doer
 from studio.foundation.errors import InvalidInput
 from studio.foundation.roles import may_see_costs
 from studio.foundation.tables.cells import Cell
@@ -13,9 +13,6 @@ from studio.foundation.tables.csv_files import DELIMITERS, write_csv
 from studio.foundation.tables.xlsx_files import write_xlsx
 from studio.models import ImportRun
 from studio.work.exchange.registry import ExchangeTable, refuse_unless, table_named
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 FORMS = ("csv", "xlsx")
 #: A spreadsheet holds a million rows; no studio of this kind comes near.
@@ -32,7 +29,7 @@ class SavedFile:
     parts: Iterable[bytes]
 
 
-def export_file(name: str, *, form: str = "csv", delimiter: str = "comma", by: "User") -> SavedFile:
+def export_file(name: str, *, form: str = "csv", delimiter: str = "comma", by: Doer) -> SavedFile:
     """All rows of a table, as they can be imported again. A fixed number of queries.
 
     Columns of cost are left out for those who may not see costs. Raises NotFound, TableClosed,
@@ -47,9 +44,7 @@ def export_file(name: str, *, form: str = "csv", delimiter: str = "comma", by: "
     return _saved(table.name, table.title, columns, written, form=form, delimiter=delimiter)
 
 
-def template_file(
-    name: str, *, form: str = "csv", delimiter: str = "comma", by: "User"
-) -> SavedFile:
+def template_file(name: str, *, form: str = "csv", delimiter: str = "comma", by: Doer) -> SavedFile:
     """The headings of a table with an invented example, and what each column is.
 
     Example and explanations are remarks, which an import passes over; in XLSX the explanations
@@ -88,7 +83,7 @@ def faults_file(run: ImportRun, *, delimiter: str = "comma") -> SavedFile:
     )
 
 
-def _readable(name: str, by: "User") -> ExchangeTable:
+def _readable(name: str, by: Doer) -> ExchangeTable:
     table = table_named(name)
     refuse_unless(table, table.to_read, by)
     return table

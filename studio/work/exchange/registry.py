@@ -19,8 +19,9 @@ must be what `rows` writes: that an export can be imported again is a law which 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from studio.foundation.doers import Doer
 from studio.foundation.errors import (
     Fault,
     Faults,
@@ -33,9 +34,6 @@ from studio.foundation.errors import (
 from studio.foundation.registry import Registry
 from studio.foundation.roles import Capability, capabilities_of
 from studio.foundation.tables.columns import Layout, Row
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 
 class TableClosed(Refusal):
@@ -65,7 +63,7 @@ class Outcome(StrEnum):
 class Taking:
     """Who imports and how: `change` lets codes that are there already be changed."""
 
-    by: "User"
+    by: Doer
     change: bool
     costs: bool
 
@@ -103,13 +101,13 @@ def table_named(name: str) -> ExchangeTable:
     return table
 
 
-def tables_for(user: "User") -> tuple[ExchangeTable, ...]:
+def tables_for(user: Doer) -> tuple[ExchangeTable, ...]:
     """The tables that this account may look at. One query for its role."""
     able = capabilities_of(user)
     return tuple(table for table in TABLES if table.to_read in able)
 
 
-def refuse_unless(table: ExchangeTable, capability: Capability, user: "User") -> None:
+def refuse_unless(table: ExchangeTable, capability: Capability, user: Doer) -> None:
     """Raise TableClosed when the account's role does not cover it."""
     if capability not in capabilities_of(user):
         raise TableClosed(

@@ -1,11 +1,11 @@
 """Imports as people start, follow, carry on and give them up."""
 
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 from django.db.models import QuerySet
 
+from studio.foundation.doers import Doer
 from studio.foundation.errors import InvalidInput, NotFound
 from studio.foundation.roles import Role, role_of
 from studio.foundation.tables.errors import TableRefusal
@@ -13,9 +13,6 @@ from studio.models import ImportRun
 from studio.work.exchange.registry import ImportConflict, refuse_unless, table_named
 from studio.work.leases import PATIENCE
 from studio.work.waking import wake
-
-if TYPE_CHECKING:
-    from django.contrib.auth.models import User
 
 TASK = "studio.tasks.do_import"
 MOST_BYTES = 12_000_000
@@ -35,7 +32,7 @@ def start_import(
     mode: str = ImportRun.Mode.CREATE,
     dry_run: bool = True,
     file_name: str = "",
-    by: "User",
+    by: Doer,
     now: datetime,
 ) -> ImportRun:
     """Keep a file to be checked, and imported if it is clean and this is no dry run.
@@ -62,7 +59,7 @@ def start_import(
 
 
 @transaction.atomic
-def go_on(pk: int, *, by: "User", now: datetime) -> ImportRun:
+def go_on(pk: int, *, by: Doer, now: datetime) -> ImportRun:
     """Import what a dry run found clean. Raises NotFound, TableClosed, ImportConflict."""
     run = _locked(pk, by)
     table = table_named(run.table)
@@ -81,7 +78,7 @@ def go_on(pk: int, *, by: "User", now: datetime) -> ImportRun:
 
 
 @transaction.atomic
-def discard(pk: int, *, by: "User", now: datetime) -> ImportRun:
+def discard(pk: int, *, by: Doer, now: datetime) -> ImportRun:
     """Give an import up that is not over. Raises NotFound, ImportConflict.
 
     A worker that has it finds out before it would change anything.
@@ -95,13 +92,13 @@ def discard(pk: int, *, by: "User", now: datetime) -> ImportRun:
     return run
 
 
-def runs_of(by: "User") -> QuerySet[ImportRun]:
+def runs_of(by: Doer) -> QuerySet[ImportRun]:
     """The imports that an account may follow, newest first: its own, and all for owners."""
     runs = ImportRun.objects.defer("content", "faults").select_related("by").order_by("-id")
     return runs if role_of(by) == Role.OWNER else runs.filter(by=by)
 
 
-def run_of(pk: int, *, by: "User") -> ImportRun:
+def run_of(pk: int, *, by: Doer) -> ImportRun:
     """One of them, with its faults. One query. Raises NotFound."""
     run = runs_of(by).defer(None).defer("content").filter(pk=pk).first()
     if run is None:
@@ -131,7 +128,7 @@ def _check_given(content: bytes, mode: str) -> None:
         )
 
 
-def _check_waiting(by: "User") -> None:
+def _check_waiting(by: Doer) -> None:
     waiting = ImportRun.objects.filter(by=by, finished_at=None, faults_total=0).count()
     if waiting >= MOST_WAITING:
         raise ImportConflict(
@@ -139,6 +136,6 @@ def _check_waiting(by: "User") -> None:
         )
 
 
-def _locked(pk: int, by: "User") -> ImportRun:
+def _locked(pk: int, by: Doer) -> ImportRun:
     run_of(pk, by=by)
     return ImportRun.objects.select_for_update().defer("content").get(pk=pk)
