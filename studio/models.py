@@ -10,7 +10,7 @@ from django.db.models import Q
 
 from studio.foundation.doers import DoerField
 from studio.foundation.errors import NotFound, StateConflict
-from studio.foundation.model_fields import CodeField
+from studio.foundation.model_fields import CodeField, rules
 from studio.foundation.roles import Role
 from studio.work.digests import Digest
 from studio.work.jobs import Job, JobState
@@ -302,15 +302,10 @@ class WebhookDelivery(Leased):
     class Meta:
         ordering = ["-id"]
         verbose_name_plural = "webhook deliveries"
-        constraints = [
-            models.UniqueConstraint(
-                fields=["target", "event_id"], name="one_delivery_per_event_and_target"
-            ),
-            models.CheckConstraint(
-                condition=Q(delivered_at__isnull=True) | Q(dead_at__isnull=True),
-                name="webhook_delivered_or_dead",
-            ),
-        ]
+        constraints = rules(
+            one_delivery_per_event_and_target=("target", "event_id"),
+            webhook_delivered_or_dead=Q(delivered_at__isnull=True) | Q(dead_at__isnull=True),
+        )
         indexes = [
             models.Index(
                 fields=["next_attempt_at"],

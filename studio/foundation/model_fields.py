@@ -110,6 +110,17 @@ def described(model: type[models.Model]) -> tuple[str, ...]:
     return tuple(field.name for field in model._meta.fields if hasattr(field, "said"))
 
 
+def rules(**said: models.Q | tuple[str, ...]) -> list[models.BaseConstraint]:
+    """Constraints of a table by their names: what each row states, or the fields whose values
+    together name one row."""
+    return [
+        models.CheckConstraint(condition=one, name=name)
+        if isinstance(one, models.Q)
+        else models.UniqueConstraint(fields=one, name=name)
+        for name, one in said.items()
+    ]
+
+
 class StockField(_Integer[_Set_contra, _Get_co]):
     """An amount of stock: nanograms of what is weighed, pieces of what is counted."""
 

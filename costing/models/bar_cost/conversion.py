@@ -5,7 +5,7 @@ from django.db.models import F, Q
 
 from costing.domain.bar_cost.conversion import Effort
 from studio.foundation.doers import DoerField
-from studio.foundation.model_fields import MoneyField, StockField
+from studio.foundation.model_fields import MoneyField, StockField, rules
 from studio.models import Revised
 
 EFFORTS = [(effort.value, effort.name.replace("_", " ").title()) for effort in Effort]
@@ -39,17 +39,15 @@ class LaborStandard(Revised):
     class Meta:
         ordering = ["formula_id", "-effective_from"]
         constraints = [
-            models.UniqueConstraint(
-                fields=["formula", "effective_from"], name="one_labor_standard_per_day"
-            ),
+            *rules(one_labor_standard_per_day=("formula", "effective_from")),
             models.UniqueConstraint(
                 fields=["effective_from"],
                 condition=Q(formula__isnull=True),
                 name="one_studio_labor_standard_per_day",
             ),
-            models.CheckConstraint(
-                condition=Q(bars_per_rack__isnull=True) | Q(bars_per_rack__gt=0),
-                name="labor_standard_rack_holds_bars",
+            *rules(
+                labor_standard_rack_holds_bars=Q(bars_per_rack__isnull=True)
+                | Q(bars_per_rack__gt=0)
             ),
         ]
 
@@ -92,15 +90,11 @@ class StandardMaterial(models.Model):
 
     class Meta:
         ordering = ["standard_id", "id"]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["standard", "material", "packaging"], name="one_standard_per_material"
-            ),
-            models.CheckConstraint(
-                condition=Q(quantity__gte=0) & (Q(cost__isnull=True) | Q(cost__gte=0)),
-                name="standard_material_not_negative",
-            ),
-        ]
+        constraints = rules(
+            one_standard_per_material=("standard", "material", "packaging"),
+            standard_material_not_negative=Q(quantity__gte=0)
+            & (Q(cost__isnull=True) | Q(cost__gte=0)),
+        )
 
     def __str__(self) -> str:
         return f"{self.quantity} of {self.material_id}"
@@ -120,15 +114,12 @@ class StandardEffort(models.Model):
 
     class Meta:
         ordering = ["standard_id", "id"]
-        constraints = [
-            models.UniqueConstraint(fields=["standard", "effort"], name="one_standard_per_effort"),
-            models.CheckConstraint(
-                condition=Q(cost__isnull=True, rate__isnull=True)
-                | Q(cost__gte=0, rate__isnull=True, effort="rack")
-                | Q(cost__gte=0, rate__gte=0),
-                name="standard_effort_not_negative",
-            ),
-        ]
+        constraints = rules(
+            one_standard_per_effort=("standard", "effort"),
+            standard_effort_not_negative=Q(cost__isnull=True, rate__isnull=True)
+            | Q(cost__gte=0, rate__isnull=True, effort="rack")
+            | Q(cost__gte=0, rate__gte=0),
+        )
 
     def __str__(self) -> str:
         return f"{self.effort}: {self.cost}"
@@ -159,16 +150,10 @@ class Conversion(models.Model):
 
     class Meta:
         ordering = ["-id"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(labor_rate__gte=0, labor__gte=0, overhead__gte=0),
-                name="conversion_not_negative",
-            ),
-            models.CheckConstraint(
-                condition=Q(expensed__gte=0, expensed__lte=F("labor") + F("overhead")),
-                name="conversion_expensed_within",
-            ),
-        ]
+        constraints = rules(
+            conversion_not_negative=Q(labor_rate__gte=0, labor__gte=0, overhead__gte=0),
+            conversion_expensed_within=Q(expensed__gte=0, expensed__lte=F("labor") + F("overhead")),
+        )
 
     def __str__(self) -> str:
         return f"{self.batch_id}: {self.labor + self.overhead}"
@@ -194,13 +179,10 @@ class LateConversion(models.Model):
 
     class Meta:
         ordering = ["-id"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(on_lot__gte=0, expensed__gte=0, variance__gte=0)
-                & Q(cost=F("on_lot") + F("expensed") + F("variance")),
-                name="late_conversion_adds_up",
-            ),
-        ]
+        constraints = rules(
+            late_conversion_adds_up=Q(on_lot__gte=0, expensed__gte=0, variance__gte=0)
+            & Q(cost=F("on_lot") + F("expensed") + F("variance"))
+        )
 
     def __str__(self) -> str:
         return f"{self.conversion_id}: {self.cost} on {self.on}"
@@ -224,17 +206,12 @@ class ConversionEffort(models.Model):
 
     class Meta:
         ordering = ["conversion_id", "id"]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["conversion", "effort"], name="one_line_per_conversion_effort"
-            ),
-            models.CheckConstraint(
-                condition=Q(cost__isnull=True, rate__isnull=True)
-                | Q(cost__gte=0, rate__isnull=True, effort="rack")
-                | Q(cost__gte=0, rate__gte=0),
-                name="conversion_effort_not_negative",
-            ),
-        ]
+        constraints = rules(
+            one_line_per_conversion_effort=("conversion", "effort"),
+            conversion_effort_not_negative=Q(cost__isnull=True, rate__isnull=True)
+            | Q(cost__gte=0, rate__isnull=True, effort="rack")
+            | Q(cost__gte=0, rate__gte=0),
+        )
 
     def __str__(self) -> str:
         return f"{self.effort}: {self.cost}"

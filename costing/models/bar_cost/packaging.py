@@ -3,7 +3,7 @@
 from django.db import models
 from django.db.models import Q
 
-from studio.foundation.model_fields import CodeField
+from studio.foundation.model_fields import CodeField, rules
 from studio.models import Revised
 
 CODE_LENGTH = 40
@@ -34,14 +34,10 @@ class PackagingEdition(models.Model):
 
     class Meta:
         ordering = ["packaging_set_id", "-effective_from"]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["packaging_set", "effective_from"], name="one_packaging_edition_per_day"
-            ),
-            models.CheckConstraint(
-                condition=Q(bars_per_carton__gt=0), name="packaging_carton_holds_bars"
-            ),
-        ]
+        constraints = rules(
+            one_packaging_edition_per_day=("packaging_set", "effective_from"),
+            packaging_carton_holds_bars=Q(bars_per_carton__gt=0),
+        )
 
     def __str__(self) -> str:
         return f"{self.packaging_set_id} from {self.effective_from}"
@@ -61,15 +57,11 @@ class PackagingPiece(models.Model):
 
     class Meta:
         ordering = ["edition_id", "per", "id"]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["edition", "material", "per"], name="one_packaging_piece_per_material"
-            ),
-            models.CheckConstraint(condition=Q(pieces__gt=0), name="packaging_pieces_positive"),
-            models.CheckConstraint(
-                condition=Q(per__in=["bar", "carton"]), name="packaging_piece_known_per"
-            ),
-        ]
+        constraints = rules(
+            one_packaging_piece_per_material=("edition", "material", "per"),
+            packaging_pieces_positive=Q(pieces__gt=0),
+            packaging_piece_known_per=Q(per__in=["bar", "carton"]),
+        )
 
     def __str__(self) -> str:
         return f"{self.pieces} of {self.material_id} per {self.per}"

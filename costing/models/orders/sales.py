@@ -8,7 +8,7 @@ from costing.models.prices.prices import Product
 from costing.models.quotes.customers import Customer
 from costing.models.quotes.quotes import Quote
 from studio.foundation.doers import DoerField
-from studio.foundation.model_fields import CodeField, FixedPointField, MoneyField
+from studio.foundation.model_fields import CodeField, FixedPointField, MoneyField, rules
 from studio.models import Revised
 
 
@@ -47,18 +47,11 @@ class SalesOrder(Revised):
 
     class Meta:
         ordering = ["-ordered_on", "-id"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(due_on__gte=F("ordered_on")), name="sales_order_dates"
-            ),
-            models.CheckConstraint(
-                condition=Q(goods__gte=0, freight__gte=0, tax__gte=0, total__gte=0),
-                name="sales_order_sums",
-            ),
-            models.CheckConstraint(
-                condition=Q(state__in=SalesOrderState.values), name="sales_order_known_state"
-            ),
-        ]
+        constraints = rules(
+            sales_order_dates=Q(due_on__gte=F("ordered_on")),
+            sales_order_sums=Q(goods__gte=0, freight__gte=0, tax__gte=0, total__gte=0),
+            sales_order_known_state=Q(state__in=SalesOrderState.values),
+        )
         indexes = [models.Index(fields=["state", "due_on"], name="sales_order_by_state")]
 
     def __str__(self) -> str:
@@ -86,16 +79,13 @@ class SalesOrderLine(models.Model):
 
     class Meta:
         ordering = ["order_id", "position"]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["order", "position"], name="one_line_per_sales_order_position"
-            ),
-            models.CheckConstraint(
-                condition=Q(quantity__gt=0, bars_per_carton__gt=0, price__gt=0, amount__gte=0)
-                & Q(shipped__lte=F("quantity"), returned__lte=F("shipped")),
-                name="sales_order_line_amounts",
-            ),
-        ]
+        constraints = rules(
+            one_line_per_sales_order_position=("order", "position"),
+            sales_order_line_amounts=Q(
+                quantity__gt=0, bars_per_carton__gt=0, price__gt=0, amount__gte=0
+            )
+            & Q(shipped__lte=F("quantity"), returned__lte=F("shipped")),
+        )
 
     def __str__(self) -> str:
         return f"{self.order_id}.{self.position}"
@@ -119,14 +109,10 @@ class SalesOrderHold(models.Model):
 
     class Meta:
         ordering = ["id"]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["line", "reservation", "lot"], name="one_sales_hold_per_line_and_lot"
-            ),
-            models.CheckConstraint(
-                condition=Q(amount__gt=0, remaining__lte=F("amount")), name="sales_hold_amounts"
-            ),
-        ]
+        constraints = rules(
+            one_sales_hold_per_line_and_lot=("line", "reservation", "lot"),
+            sales_hold_amounts=Q(amount__gt=0, remaining__lte=F("amount")),
+        )
 
     def __str__(self) -> str:
         return f"{self.remaining} of {self.lot_id} for {self.line_id}"
@@ -144,10 +130,9 @@ class SalesOrderBatch(models.Model):
 
     class Meta:
         ordering = ["id"]
-        constraints = [
-            models.UniqueConstraint(fields=["line", "batch"], name="one_line_per_sales_batch"),
-            models.CheckConstraint(condition=Q(bars__gt=0), name="sales_batch_bars"),
-        ]
+        constraints = rules(
+            one_line_per_sales_batch=("line", "batch"), sales_batch_bars=Q(bars__gt=0)
+        )
 
     def __str__(self) -> str:
         return f"{self.bars} of {self.batch_id} for {self.line_id}"
@@ -189,15 +174,10 @@ class SalesShipment(models.Model):
 
     class Meta:
         ordering = ["id"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(cartons__gt=0, packing_cost__gte=0), name="sales_shipment_amounts"
-            ),
-            models.CheckConstraint(
-                condition=Q(fees__gte=0, freight__gte=0, freight_tax__gte=0),
-                name="sales_shipment_money",
-            ),
-        ]
+        constraints = rules(
+            sales_shipment_amounts=Q(cartons__gt=0, packing_cost__gte=0),
+            sales_shipment_money=Q(fees__gte=0, freight__gte=0, freight_tax__gte=0),
+        )
 
     def __str__(self) -> str:
         return f"{self.shipment_id} for {self.order_id}"
@@ -222,18 +202,11 @@ class SalesShipmentLine(models.Model):
 
     class Meta:
         ordering = ["shipment_id", "id"]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["shipment", "line"], name="one_line_per_sales_shipment"
-            ),
-            models.CheckConstraint(
-                condition=Q(bars__gt=0, revenue__gte=0), name="sales_shipment_line_amounts"
-            ),
-            models.CheckConstraint(
-                condition=Q(tax__gte=0, cost__gte=0, packing__gte=0, fees__gte=0),
-                name="sales_shipment_line_costs",
-            ),
-        ]
+        constraints = rules(
+            one_line_per_sales_shipment=("shipment", "line"),
+            sales_shipment_line_amounts=Q(bars__gt=0, revenue__gte=0),
+            sales_shipment_line_costs=Q(tax__gte=0, cost__gte=0, packing__gte=0, fees__gte=0),
+        )
 
     def __str__(self) -> str:
         return f"{self.bars} of {self.line_id}"
@@ -250,12 +223,10 @@ class SalesShipmentLot(models.Model):
 
     class Meta:
         ordering = ["id"]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["line", "shipped"], name="one_sales_lot_per_shipped_line"
-            ),
-            models.CheckConstraint(condition=Q(bars__gt=0), name="sales_shipment_lot_bars"),
-        ]
+        constraints = rules(
+            one_sales_lot_per_shipped_line=("line", "shipped"),
+            sales_shipment_lot_bars=Q(bars__gt=0),
+        )
 
     def __str__(self) -> str:
         return f"{self.bars} of {self.shipped_id}"
@@ -278,13 +249,10 @@ class SalesCredit(models.Model):
 
     class Meta:
         ordering = ["id"]
-        constraints = [
-            models.UniqueConstraint(fields=["line", "back"], name="one_credit_per_line_and_return"),
-            models.CheckConstraint(
-                condition=Q(bars__gt=0, revenue__gte=0, tax__gte=0, cost__gte=0),
-                name="sales_credit_amounts",
-            ),
-        ]
+        constraints = rules(
+            one_credit_per_line_and_return=("line", "back"),
+            sales_credit_amounts=Q(bars__gt=0, revenue__gte=0, tax__gte=0, cost__gte=0),
+        )
 
     def __str__(self) -> str:
         return f"{self.bars} of {self.line_id} back"

@@ -6,7 +6,7 @@ from django.db.models import Q
 
 from costing.models.bar_cost.packaging import CODE_LENGTH, PackagingSet
 from studio.foundation.histories import Records
-from studio.foundation.model_fields import CodeField, FixedPointField, MoneyField, said
+from studio.foundation.model_fields import CodeField, FixedPointField, MoneyField, rules, said
 from studio.models import Revised
 
 
@@ -59,20 +59,12 @@ class Tier(Revised):
 
     class Meta:
         ordering = ["position", "code"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(floor_margin__gte=0, wanted_margin__gte=models.F("floor_margin"))
-                & Q(wanted_margin__lt=1),
-                name="tier_margins",
-            ),
-            models.CheckConstraint(
-                condition=Q(step__gte=1, ending__gte=0, ending__lt=models.F("step")),
-                name="tier_price_ending",
-            ),
-            models.CheckConstraint(
-                condition=Q(tax_share__gte=0, tax_share__lt=1), name="tier_tax_share"
-            ),
-        ]
+        constraints = rules(
+            tier_margins=Q(floor_margin__gte=0, wanted_margin__gte=models.F("floor_margin"))
+            & Q(wanted_margin__lt=1),
+            tier_price_ending=Q(step__gte=1, ending__gte=0, ending__lt=models.F("step")),
+            tier_tax_share=Q(tax_share__gte=0, tax_share__lt=1),
+        )
 
     def __str__(self) -> str:
         return self.name
@@ -108,27 +100,15 @@ class PriceEntry(Revised):
     class Meta:
         ordering = ["product_id", "tier_id", "from_quantity", "-effective_from"]
         verbose_name_plural = "price entries"
-        constraints = [
-            models.UniqueConstraint(
-                fields=["product", "tier", "from_quantity", "effective_from"],
-                name="one_price_per_day",
-            ),
-            models.CheckConstraint(
-                condition=Q(price__gt=0, from_quantity__gte=1), name="price_entry_amounts"
-            ),
-            models.CheckConstraint(
-                condition=Q(floor__isnull=True) | Q(floor__gt=0), name="price_entry_floor"
-            ),
-            models.CheckConstraint(
-                condition=Q(ended_on__isnull=True) | Q(ended_on__gte=models.F("effective_from")),
-                name="price_entry_dates",
-            ),
-            models.CheckConstraint(
-                condition=Q(override_by__isnull=True, override_floor__isnull=True)
-                | (Q(override_floor__isnull=False) & ~Q(override_reason="")),
-                name="price_entry_override_has_reason",
-            ),
-        ]
+        constraints = rules(
+            one_price_per_day=("product", "tier", "from_quantity", "effective_from"),
+            price_entry_amounts=Q(price__gt=0, from_quantity__gte=1),
+            price_entry_floor=Q(floor__isnull=True) | Q(floor__gt=0),
+            price_entry_dates=Q(ended_on__isnull=True)
+            | Q(ended_on__gte=models.F("effective_from")),
+            price_entry_override_has_reason=Q(override_by__isnull=True, override_floor__isnull=True)
+            | (Q(override_floor__isnull=False) & ~Q(override_reason="")),
+        )
 
     def __str__(self) -> str:
         return f"{self.product_id} to {self.tier_id} from {self.from_quantity}"

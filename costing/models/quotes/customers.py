@@ -5,7 +5,7 @@ from django.db.models import Q
 
 from costing.models.bar_cost.packaging import CODE_LENGTH
 from costing.models.prices.prices import Tier
-from studio.foundation.model_fields import CodeField, FixedPointField
+from studio.foundation.model_fields import CodeField, FixedPointField, rules
 from studio.models import Revised
 
 
@@ -28,11 +28,7 @@ class Customer(Revised):
 
     class Meta:
         ordering = ["code"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(discount__gte=0, discount__lt=1), name="customer_discount"
-            )
-        ]
+        constraints = rules(customer_discount=Q(discount__gte=0, discount__lt=1))
 
     def __str__(self) -> str:
         return self.name

@@ -8,7 +8,7 @@ from costing.models.bar_cost.packaging import CODE_LENGTH
 from costing.models.prices.prices import Product, Tier
 from costing.models.quotes.customers import Customer
 from studio.foundation.doers import DoerField
-from studio.foundation.model_fields import CodeField, FixedPointField, MoneyField
+from studio.foundation.model_fields import CodeField, FixedPointField, MoneyField, rules
 from studio.models import Revised
 from studio.work.mails import Mail
 
@@ -59,26 +59,14 @@ class Quote(Revised):
 
     class Meta:
         ordering = ["-quoted_on", "-id"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(valid_until__gte=F("quoted_on")), name="quote_validity"
-            ),
-            models.CheckConstraint(
-                condition=Q(discount__gte=0, discount__lt=1, freight__gte=0),
-                name="quote_discount_and_freight",
-            ),
-            models.CheckConstraint(
-                condition=Q(tax_share__gte=0, tax_share__lt=1, tax__gte=0), name="quote_tax"
-            ),
-            models.CheckConstraint(condition=Q(goods__gte=0, total__gte=0), name="quote_sums"),
-            models.CheckConstraint(
-                condition=Q(override_by__isnull=True) | ~Q(override_reason=""),
-                name="quote_override_has_reason",
-            ),
-            models.CheckConstraint(
-                condition=Q(state__in=QuoteState.values), name="quote_known_state"
-            ),
-        ]
+        constraints = rules(
+            quote_validity=Q(valid_until__gte=F("quoted_on")),
+            quote_discount_and_freight=Q(discount__gte=0, discount__lt=1, freight__gte=0),
+            quote_tax=Q(tax_share__gte=0, tax_share__lt=1, tax__gte=0),
+            quote_sums=Q(goods__gte=0, total__gte=0),
+            quote_override_has_reason=Q(override_by__isnull=True) | ~Q(override_reason=""),
+            quote_known_state=Q(state__in=QuoteState.values),
+        )
         indexes = [models.Index(fields=["state", "valid_until"], name="quote_by_state")]
 
     def __str__(self) -> str:
@@ -119,15 +107,10 @@ class QuoteLine(models.Model):
 
     class Meta:
         ordering = ["quote_id", "position"]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["quote", "position"], name="one_line_per_quote_position"
-            ),
-            models.CheckConstraint(
-                condition=Q(quantity__gt=0, bars_per_carton__gt=0, price__gt=0, amount__gte=0),
-                name="quote_line_amounts",
-            ),
-        ]
+        constraints = rules(
+            one_line_per_quote_position=("quote", "position"),
+            quote_line_amounts=Q(quantity__gt=0, bars_per_carton__gt=0, price__gt=0, amount__gte=0),
+        )
 
     def __str__(self) -> str:
         return f"{self.quote_id}.{self.position}"

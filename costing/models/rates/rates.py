@@ -6,7 +6,7 @@ from django.db.models import Q
 from costing.domain.rates.rates import RateKind
 from costing.models.bar_cost.packaging import CODE_LENGTH
 from costing.models.prices.prices import Tier
-from studio.foundation.model_fields import CodeField, FixedPointField, MoneyField
+from studio.foundation.model_fields import CodeField, FixedPointField, MoneyField, rules
 from studio.models import Revised
 
 RATE_KINDS = [(kind.value, kind.name.replace("_", " ").title()) for kind in RateKind]
@@ -21,10 +21,9 @@ class Rate(Revised):
 
     class Meta:
         ordering = ["kind", "-effective_from"]
-        constraints = [
-            models.UniqueConstraint(fields=["kind", "effective_from"], name="one_rate_per_day"),
-            models.CheckConstraint(condition=Q(amount__gte=0), name="rate_not_negative"),
-        ]
+        constraints = rules(
+            one_rate_per_day=("kind", "effective_from"), rate_not_negative=Q(amount__gte=0)
+        )
 
     def __str__(self) -> str:
         return f"{self.kind} from {self.effective_from}"
@@ -49,17 +48,13 @@ class Fee(Revised):
     class Meta:
         ordering = ["code", "tier_id", "-effective_from"]
         constraints = [
-            models.UniqueConstraint(
-                fields=["code", "tier", "effective_from"], name="one_fee_per_day"
-            ),
+            *rules(one_fee_per_day=("code", "tier", "effective_from")),
             models.UniqueConstraint(
                 fields=["code", "effective_from"],
                 condition=Q(tier__isnull=True),
                 name="one_fee_for_all_per_day",
             ),
-            models.CheckConstraint(
-                condition=Q(share__gte=0, share__lt=1, fixed_per_sale__gte=0), name="fee_amounts"
-            ),
+            *rules(fee_amounts=Q(share__gte=0, share__lt=1, fixed_per_sale__gte=0)),
         ]
 
     def __str__(self) -> str:

@@ -9,7 +9,7 @@ from inventory.models.catalog.materials import CODE_LENGTH, Material
 from inventory.models.catalog.suppliers import Offer, Supplier
 from studio.foundation.doers import DoerField
 from studio.foundation.hints import Money, Stock
-from studio.foundation.model_fields import CodeField, MoneyField, StockField
+from studio.foundation.model_fields import CodeField, MoneyField, StockField, rules
 from studio.models import Revised
 from studio.work.mails import Mail
 
@@ -63,11 +63,7 @@ class PurchaseOrder(Revised):
 
     class Meta:
         ordering = ["-ordered_on", "-id"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(expected_on__gte=models.F("ordered_on")), name="order_dates"
-            )
-        ]
+        constraints = rules(order_dates=Q(expected_on__gte=models.F("ordered_on")))
 
     def __str__(self) -> str:
         return self.code
@@ -94,15 +90,10 @@ class PurchaseOrderLine(models.Model):
 
     class Meta:
         ordering = ["order_id", "position"]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["order", "position"], name="one_line_per_order_position"
-            ),
-            models.CheckConstraint(
-                condition=Q(amount__gt=0, packs__gt=0, price__gte=0, received__gte=0),
-                name="order_line_amounts",
-            ),
-        ]
+        constraints = rules(
+            one_line_per_order_position=("order", "position"),
+            order_line_amounts=Q(amount__gt=0, packs__gt=0, price__gte=0, received__gte=0),
+        )
 
     def __str__(self) -> str:
         return f"{self.order_id}.{self.position}"

@@ -7,7 +7,7 @@ from django.db.models import Q
 from django.db.models.functions import Coalesce
 
 from inventory.models.catalog.materials import Material
-from studio.foundation.model_fields import FixedPointField, MoneyField
+from studio.foundation.model_fields import FixedPointField, MoneyField, rules
 from studio.models import Revised
 
 
@@ -38,19 +38,12 @@ class PolicySettings(Revised):
             models.UniqueConstraint(
                 Coalesce("material_id", 0), name="one_policy_settings_per_material"
             ),
-            models.CheckConstraint(
-                condition=Q(service_level__isnull=True)
+            *rules(
+                policy_service_level=Q(service_level__isnull=True)
                 | Q(service_level__gte=Decimal("0.5"), service_level__lt=1),
-                name="policy_service_level",
-            ),
-            models.CheckConstraint(
-                condition=Q(order_cost__isnull=True) | Q(order_cost__gt=0),
-                name="policy_order_cost",
-            ),
-            models.CheckConstraint(
-                condition=Q(holding_share__isnull=True)
+                policy_order_cost=Q(order_cost__isnull=True) | Q(order_cost__gt=0),
+                policy_holding_share=Q(holding_share__isnull=True)
                 | Q(holding_share__gt=0, holding_share__lte=5),
-                name="policy_holding_share",
             ),
         ]
 

@@ -5,7 +5,7 @@ from django.db.models import Q
 
 from inventory.models.catalog.materials import Material
 from inventory.models.stock.lots import Lot
-from studio.foundation.model_fields import StockField
+from studio.foundation.model_fields import StockField, rules
 
 
 class Requirement(models.Model):
@@ -22,12 +22,10 @@ class Requirement(models.Model):
 
     class Meta:
         ordering = ["due_on", "id"]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["holder", "material"], name="one_requirement_per_holder_and_material"
-            ),
-            models.CheckConstraint(condition=Q(amount__gt=0), name="requirement_amount"),
-        ]
+        constraints = rules(
+            one_requirement_per_holder_and_material=("holder", "material"),
+            requirement_amount=Q(amount__gt=0),
+        )
 
     def __str__(self) -> str:
         return f"{self.holder}: {self.amount} of {self.material_id}"
@@ -54,12 +52,10 @@ class ExpectedMake(models.Model):
 
     class Meta:
         ordering = ["due_on", "id"]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["holder", "material"], name="one_make_per_holder_and_material"
-            ),
-            models.CheckConstraint(condition=Q(amount__gt=0), name="expected_make_amount"),
-        ]
+        constraints = rules(
+            one_make_per_holder_and_material=("holder", "material"),
+            expected_make_amount=Q(amount__gt=0),
+        )
 
     def __str__(self) -> str:
         return f"{self.holder}: {self.amount} of {self.material_id}"

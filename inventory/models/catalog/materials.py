@@ -16,6 +16,7 @@ from studio.foundation.model_fields import (
     MassField,
     ShareField,
     StockField,
+    rules,
     said,
 )
 from studio.foundation.units.registry import MAX_BASE
@@ -246,20 +247,13 @@ class Material(Revised):
             empty_or_positive("piece_mass", "material_piece_mass_positive"),
             empty_or_positive("sv_mg_koh_g", "material_sv_positive"),
             empty_or_positive("shelf_space", "material_shelf_space_positive"),
-            models.CheckConstraint(
-                condition=Q(reorder_point__isnull=True) | Q(reorder_point__gte=0),
-                name="material_reorder_point",
-            ),
-            models.CheckConstraint(
-                condition=Q(reorder_to__isnull=True)
+            *rules(
+                material_reorder_point=Q(reorder_point__isnull=True) | Q(reorder_point__gte=0),
+                material_reorder_to=Q(reorder_to__isnull=True)
                 | Q(reorder_point__isnull=False, reorder_to__gte=models.F("reorder_point")),
-                name="material_reorder_to",
-            ),
-            models.CheckConstraint(
-                condition=Q(sv_low_mg_koh_g__isnull=True)
+                material_sv_range=Q(sv_low_mg_koh_g__isnull=True)
                 | Q(sv_high_mg_koh_g__isnull=True)
                 | Q(sv_low_mg_koh_g__lte=models.F("sv_high_mg_koh_g")),
-                name="material_sv_range",
             ),
         ]
 
@@ -291,7 +285,7 @@ class FattyAcidShare(models.Model):
     class Meta:
         ordering = ["material_id", "acid"]
         constraints = [
-            models.UniqueConstraint(fields=["material", "acid"], name="one_share_per_acid"),
+            *rules(one_share_per_acid=("material", "acid")),
             share_between("share", "fatty_acid_share"),
         ]
 

@@ -14,6 +14,7 @@ from studio.foundation.model_fields import (
     FixedPointField,
     MoneyField,
     StockField,
+    rules,
     said,
 )
 from studio.models import Revised
@@ -103,20 +104,12 @@ class Supplier(Revised):
 
     class Meta:
         ordering = ["code"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(minimum_order__gte=0), name="supplier_minimum_order"
-            ),
-            models.CheckConstraint(condition=Q(freight__gte=0), name="supplier_freight"),
-            models.CheckConstraint(
-                condition=Q(free_freight_from__isnull=True) | Q(free_freight_from__gte=0),
-                name="supplier_free_freight",
-            ),
-            models.CheckConstraint(
-                condition=Q(order_handling__isnull=True) | Q(order_handling__gte=0),
-                name="supplier_order_handling",
-            ),
-        ]
+        constraints = rules(
+            supplier_minimum_order=Q(minimum_order__gte=0),
+            supplier_freight=Q(freight__gte=0),
+            supplier_free_freight=Q(free_freight_from__isnull=True) | Q(free_freight_from__gte=0),
+            supplier_order_handling=Q(order_handling__isnull=True) | Q(order_handling__gte=0),
+        )
 
     def __str__(self) -> str:
         return self.name
@@ -149,15 +142,16 @@ class Offer(Revised):
     class Meta:
         ordering = ["code"]
         constraints = [
-            models.CheckConstraint(condition=Q(pack_amount__gt=0), name="offer_pack_positive"),
-            models.CheckConstraint(condition=Q(price__gte=0), name="offer_price"),
-            models.CheckConstraint(condition=Q(minimum_packs__gte=1), name="offer_minimum_packs"),
+            *rules(
+                offer_pack_positive=Q(pack_amount__gt=0),
+                offer_price=Q(price__gte=0),
+                offer_minimum_packs=Q(minimum_packs__gte=1),
+            ),
             empty_or_positive("density_g_ml", "offer_density_positive"),
-            models.CheckConstraint(
-                condition=Q(valid_from__isnull=True)
+            *rules(
+                offer_validity=Q(valid_from__isnull=True)
                 | Q(valid_until__isnull=True)
-                | Q(valid_until__gte=models.F("valid_from")),
-                name="offer_validity",
+                | Q(valid_until__gte=models.F("valid_from"))
             ),
         ]
         indexes = [models.Index(fields=["material", "active"], name="offer_by_material")]

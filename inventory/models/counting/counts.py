@@ -10,7 +10,7 @@ from inventory.domain.counting.session import SessionState
 from inventory.models.catalog.materials import CODE_LENGTH
 from inventory.models.stock.lots import Location, Lot
 from studio.foundation.doers import DoerField
-from studio.foundation.model_fields import CodeField, MoneyField, StockField
+from studio.foundation.model_fields import CodeField, MoneyField, StockField, rules
 
 
 class StockCount(models.Model):
@@ -27,11 +27,7 @@ class StockCount(models.Model):
 
     class Meta:
         ordering = ["-id"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(found__gte=0, expected__gte=0), name="count_not_negative"
-            )
-        ]
+        constraints = rules(count_not_negative=Q(found__gte=0, expected__gte=0))
 
     def __str__(self) -> str:
         return f"{self.lot_id}: {self.found}"
@@ -60,13 +56,10 @@ class CountSession(models.Model):
 
     class Meta:
         ordering = ["-id"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(state="open", closed_at__isnull=True)
-                | (~Q(state="open") & Q(closed_at__isnull=False)),
-                name="count_session_closed_at",
-            )
-        ]
+        constraints = rules(
+            count_session_closed_at=Q(state="open", closed_at__isnull=True)
+            | (~Q(state="open") & Q(closed_at__isnull=False))
+        )
 
     def __str__(self) -> str:
         return self.code
@@ -100,17 +93,12 @@ class CountLine(models.Model):
 
     class Meta:
         ordering = ["session_id", "position"]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["session", "position"], name="one_line_per_count_position"
-            ),
-            models.UniqueConstraint(fields=["session", "lot"], name="one_line_per_counted_lot"),
-            models.CheckConstraint(
-                condition=Q(found__isnull=True, expected__isnull=True)
-                | Q(found__gte=0, expected__gte=0),
-                name="count_line_amounts",
-            ),
-        ]
+        constraints = rules(
+            one_line_per_count_position=("session", "position"),
+            one_line_per_counted_lot=("session", "lot"),
+            count_line_amounts=Q(found__isnull=True, expected__isnull=True)
+            | Q(found__gte=0, expected__gte=0),
+        )
 
     def __str__(self) -> str:
         return f"{self.session_id}.{self.position}"

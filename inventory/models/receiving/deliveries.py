@@ -9,7 +9,7 @@ from inventory.models.catalog.materials import CODE_LENGTH, Material
 from inventory.models.catalog.suppliers import Offer, Supplier
 from inventory.models.stock.lots import Lot
 from studio.foundation.doers import DoerField
-from studio.foundation.model_fields import CodeField, FixedPointField, MoneyField, StockField
+from studio.foundation.model_fields import CodeField, FixedPointField, MoneyField, StockField, rules
 
 
 class Delivery(models.Model):
@@ -60,15 +60,11 @@ class DeliveryLine(models.Model):
 
     class Meta:
         ordering = ["delivery_id", "position"]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["delivery", "position"], name="one_line_per_delivery_position"
-            ),
-            models.CheckConstraint(condition=Q(amount__gt=0), name="delivery_line_amount"),
-            models.CheckConstraint(
-                condition=Q(price__gte=0, landed_cost__gte=0), name="delivery_line_cost"
-            ),
-        ]
+        constraints = rules(
+            one_line_per_delivery_position=("delivery", "position"),
+            delivery_line_amount=Q(amount__gt=0),
+            delivery_line_cost=Q(price__gte=0, landed_cost__gte=0),
+        )
 
     def __str__(self) -> str:
         return f"{self.delivery_id}.{self.position}"
@@ -90,13 +86,10 @@ class DeliveryCharge(models.Model):
 
     class Meta:
         ordering = ["id"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(kind="discount", amount__lte=0)
-                | (~Q(kind="discount") & Q(amount__gte=0)),
-                name="delivery_charge_sign",
-            )
-        ]
+        constraints = rules(
+            delivery_charge_sign=Q(kind="discount", amount__lte=0)
+            | (~Q(kind="discount") & Q(amount__gte=0))
+        )
 
     def __str__(self) -> str:
         return f"{self.kind} {self.amount}"

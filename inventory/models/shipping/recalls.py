@@ -7,7 +7,7 @@ from django.db.models import Q
 from inventory.models.catalog.materials import CODE_LENGTH
 from inventory.models.stock.lots import Lot
 from studio.foundation.doers import DoerField
-from studio.foundation.model_fields import CodeField
+from studio.foundation.model_fields import CodeField, rules
 
 
 class Recall(models.Model):
@@ -32,10 +32,9 @@ class Recall(models.Model):
                 condition=Q(lifted_at__isnull=True),
                 name="one_open_recall_per_lot",
             ),
-            models.CheckConstraint(
-                condition=Q(lifted_at__isnull=True, lifted_reason="")
-                | (Q(lifted_at__isnull=False) & ~Q(lifted_reason="")),
-                name="recall_lifted_with_reason",
+            *rules(
+                recall_lifted_with_reason=Q(lifted_at__isnull=True, lifted_reason="")
+                | (Q(lifted_at__isnull=False) & ~Q(lifted_reason=""))
             ),
         ]
 

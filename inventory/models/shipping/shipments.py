@@ -8,7 +8,7 @@ from django.db.models import Q
 from inventory.models.catalog.materials import CODE_LENGTH
 from inventory.models.stock.lots import Lot
 from studio.foundation.doers import DoerField
-from studio.foundation.model_fields import CodeField, MoneyField, StockField
+from studio.foundation.model_fields import CodeField, MoneyField, StockField, rules
 
 
 class Shipment(models.Model):
@@ -45,15 +45,11 @@ class ShipmentLine(models.Model):
 
     class Meta:
         ordering = ["shipment_id", "position"]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["shipment", "position"], name="one_line_per_shipment_position"
-            ),
-            models.UniqueConstraint(fields=["shipment", "lot"], name="one_line_per_shipped_lot"),
-            models.CheckConstraint(
-                condition=Q(amount__gt=0, cost__gte=0), name="shipment_line_amounts"
-            ),
-        ]
+        constraints = rules(
+            one_line_per_shipment_position=("shipment", "position"),
+            one_line_per_shipped_lot=("shipment", "lot"),
+            shipment_line_amounts=Q(amount__gt=0, cost__gte=0),
+        )
 
     def __str__(self) -> str:
         return f"{self.shipment_id}.{self.position}"
@@ -73,9 +69,7 @@ class ShipmentReturn(models.Model):
 
     class Meta:
         ordering = ["id"]
-        constraints = [
-            models.CheckConstraint(condition=Q(amount__gt=0, cost__gte=0), name="return_amounts")
-        ]
+        constraints = rules(return_amounts=Q(amount__gt=0, cost__gte=0))
 
     def __str__(self) -> str:
         return f"{self.amount} of {self.line_id}"

@@ -7,7 +7,7 @@ from django.db.models import Q
 from inventory.domain.stock.holds import DECIDED, LONGEST_REASON, RELEASED_BY_HAND, Cause, Outcome
 from inventory.models.stock.lots import Lot
 from studio.foundation.doers import DoerField
-from studio.foundation.model_fields import FixedPointField
+from studio.foundation.model_fields import FixedPointField, rules
 
 CAUSES = [(cause.value, cause.name.replace("_", " ").capitalize()) for cause in Cause]
 OUTCOMES = [(outcome.value, outcome.name.capitalize()) for outcome in Outcome]
@@ -52,21 +52,17 @@ class Hold(models.Model):
     class Meta:
         ordering = ["id"]
         constraints = [
-            models.CheckConstraint(condition=_OPEN | _LIFTED, name="hold_open_or_lifted"),
-            models.CheckConstraint(
-                condition=_OPEN
+            *rules(
+                hold_open_or_lifted=_OPEN | _LIFTED,
+                hold_decided_with_outcome=_OPEN
                 | (_DECIDED & ~Q(outcome="") & ~Q(lifted_reason=""))
                 | (~_DECIDED & Q(outcome="")),
-                name="hold_decided_with_outcome",
-            ),
-            models.CheckConstraint(
-                condition=(_MEASURED & Q(free_alkali__gte=0, measured_on__isnull=False))
+                hold_measured_with_value=(
+                    _MEASURED & Q(free_alkali__gte=0, measured_on__isnull=False)
+                )
                 | (~_MEASURED & Q(free_alkali__isnull=True, measured_on__isnull=True)),
-                name="hold_measured_with_value",
-            ),
-            models.CheckConstraint(
-                condition=Q(lifted_on__isnull=True) | Q(lifted_on__gte=models.F("on")),
-                name="hold_lifted_after_it_was_opened",
+                hold_lifted_after_it_was_opened=Q(lifted_on__isnull=True)
+                | Q(lifted_on__gte=models.F("on")),
             ),
             models.UniqueConstraint(
                 fields=["lot", "cause", "reference"],

@@ -11,7 +11,7 @@ from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import Reservation
 from studio.foundation.doers import DoerField
 from studio.foundation.guards import Guard
-from studio.foundation.model_fields import MoneyField, StockField
+from studio.foundation.model_fields import MoneyField, StockField, rules
 
 #: What each verb may change; the same table as `inventory.domain.stock.ledger.RULES`, as a CHECK.
 _ENTRY_RULES = (
@@ -58,7 +58,7 @@ class StockEntry(models.Model):
     class Meta:
         ordering = ["id"]
         verbose_name_plural = "stock entries"
-        constraints = [models.CheckConstraint(condition=_ENTRY_RULES, name="entry_follows_verb")]
+        constraints = rules(entry_follows_verb=_ENTRY_RULES)
 
     def __str__(self) -> str:
         return f"{self.verb} {self.lot_id}"

@@ -27,6 +27,7 @@ from studio.foundation.model_fields import (
     MoneyField,
     ShareField,
     StockField,
+    rules,
     said,
 )
 from studio.models import Revised
@@ -150,14 +151,11 @@ class Lot(Certified):
     class Meta:
         ordering = ["code"]
         constraints = [
-            models.CheckConstraint(
-                condition=Q(reserved__gte=0, on_hand__gte=F("reserved")),
-                name="lot_reserved_within_on_hand",
-            ),
-            models.CheckConstraint(condition=Q(cost__gte=0), name="lot_cost_not_negative"),
-            models.CheckConstraint(condition=Q(steam__gte=0), name="lot_steam_not_negative"),
-            models.CheckConstraint(
-                condition=Q(on_hand__gt=0) | Q(cost=0), name="lot_empty_has_no_cost"
+            *rules(
+                lot_reserved_within_on_hand=Q(reserved__gte=0, on_hand__gte=F("reserved")),
+                lot_cost_not_negative=Q(cost__gte=0),
+                lot_steam_not_negative=Q(steam__gte=0),
+                lot_empty_has_no_cost=Q(on_hand__gt=0) | Q(cost=0),
             ),
             *certificate_checks("lot"),
         ]
@@ -192,11 +190,7 @@ class CertificateConfirmation(models.Model):
 
     class Meta:
         ordering = ["id"]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["lot", "code", "value"], name="one_confirmation_per_value"
-            )
-        ]
+        constraints = rules(one_confirmation_per_value=("lot", "code", "value"))
 
     def __str__(self) -> str:
         return f"{self.lot_id}: {self.code} {self.value}"
@@ -223,11 +217,7 @@ class LotLink(models.Model):
 
     class Meta:
         ordering = ["id"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(amount__gt=0) & ~Q(parent=F("child")), name="link_between_two_lots"
-            )
-        ]
+        constraints = rules(link_between_two_lots=Q(amount__gt=0) & ~Q(parent=F("child")))
         indexes = [
             models.Index(fields=["parent", "child"], name="link_downward"),
             models.Index(fields=["child", "parent"], name="link_upward"),

@@ -5,7 +5,7 @@ from django.db.models import F, Q
 
 from inventory.models.stock.lots import Lot
 from studio.foundation.doers import DoerField
-from studio.foundation.model_fields import StockField
+from studio.foundation.model_fields import StockField, rules
 
 
 class ReservationState(models.TextChoices):
@@ -35,10 +35,9 @@ class Reservation(models.Model):
             models.UniqueConstraint(
                 fields=["holder"], condition=Q(state="open"), name="one_open_reservation_per_holder"
             ),
-            models.CheckConstraint(
-                condition=Q(state="open", closed_at__isnull=True)
-                | (~Q(state="open") & Q(closed_at__isnull=False)),
-                name="reservation_closed_at",
+            *rules(
+                reservation_closed_at=Q(state="open", closed_at__isnull=True)
+                | (~Q(state="open") & Q(closed_at__isnull=False))
             ),
         ]
 
@@ -56,15 +55,10 @@ class ReservationLine(models.Model):
 
     class Meta:
         ordering = ["id"]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["reservation", "lot"], name="one_line_per_lot_and_reservation"
-            ),
-            models.CheckConstraint(
-                condition=Q(amount__gt=0, remaining__gte=0, remaining__lte=F("amount")),
-                name="reservation_line_amounts",
-            ),
-        ]
+        constraints = rules(
+            one_line_per_lot_and_reservation=("reservation", "lot"),
+            reservation_line_amounts=Q(amount__gt=0, remaining__gte=0, remaining__lte=F("amount")),
+        )
 
     def __str__(self) -> str:
         return f"{self.reservation_id}: {self.remaining} of {self.lot_id}"

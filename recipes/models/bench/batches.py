@@ -8,7 +8,7 @@ from recipes.domain.formulas.formula import Stage
 from recipes.models.formulas.formulas import CODE_LENGTH, FormulaVersion
 from recipes.models.molds.molds import Mold
 from studio.foundation.doers import DoerField
-from studio.foundation.model_fields import CodeField, FixedPointField, MassField, StockField
+from studio.foundation.model_fields import CodeField, FixedPointField, MassField, StockField, rules
 from studio.models import Revised
 
 
@@ -116,35 +116,19 @@ class Batch(Revised):
     class Meta:
         ordering = ["-planned_on", "-id"]
         verbose_name_plural = "batches"
-        constraints = [
-            models.CheckConstraint(
-                condition=~Q(state="reserved") | Q(reservation__isnull=False),
-                name="batch_reserved_has_reservation",
+        constraints = rules(
+            batch_reserved_has_reservation=~Q(state="reserved") | Q(reservation__isnull=False),
+            batch_cut_after_pour=Q(poured_on__isnull=True)
+            | Q(cut_on__isnull=True)
+            | Q(cut_on__gte=F("poured_on")),
+            batch_poured_mass=Q(poured_mass__isnull=True) | Q(poured_mass__gt=0),
+            batch_cut_has_bars=~Q(state__in=["cut", "cured"]) | Q(bars_good__isnull=False),
+            batch_minutes_hold_tasks=Q(
+                minutes__gte=F("mix_minutes") + F("cut_minutes") + F("wrap_minutes")
             ),
-            models.CheckConstraint(
-                condition=Q(poured_on__isnull=True)
-                | Q(cut_on__isnull=True)
-                | Q(cut_on__gte=F("poured_on")),
-                name="batch_cut_after_pour",
-            ),
-            models.CheckConstraint(
-                condition=Q(poured_mass__isnull=True) | Q(poured_mass__gt=0),
-                name="batch_poured_mass",
-            ),
-            models.CheckConstraint(
-                condition=~Q(state__in=["cut", "cured"]) | Q(bars_good__isnull=False),
-                name="batch_cut_has_bars",
-            ),
-            models.CheckConstraint(
-                condition=Q(minutes__gte=F("mix_minutes") + F("cut_minutes") + F("wrap_minutes")),
-                name="batch_minutes_hold_tasks",
-            ),
-            models.CheckConstraint(
-                condition=Q(bars_rejected_abnormal=0)
-                | Q(bars_rejected_abnormal__lte=F("bars_rejected")),
-                name="batch_abnormal_among_rejects",
-            ),
-        ]
+            batch_abnormal_among_rejects=Q(bars_rejected_abnormal=0)
+            | Q(bars_rejected_abnormal__lte=F("bars_rejected")),
+        )
         indexes = [models.Index(fields=["state", "planned_on"], name="batch_by_state")]
 
     def __str__(self) -> str:
@@ -180,15 +164,11 @@ class BatchLine(models.Model):
 
     class Meta:
         ordering = ["batch_id", "position"]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["batch", "position"], name="one_batch_line_per_position"
-            ),
-            models.CheckConstraint(condition=Q(planned__gt=0), name="batch_line_planned"),
-            models.CheckConstraint(
-                condition=Q(actual__isnull=True) | Q(actual__gte=0), name="batch_line_actual"
-            ),
-        ]
+        constraints = rules(
+            one_batch_line_per_position=("batch", "position"),
+            batch_line_planned=Q(planned__gt=0),
+            batch_line_actual=Q(actual__isnull=True) | Q(actual__gte=0),
+        )
 
     def __str__(self) -> str:
         return f"{self.batch_id}.{self.position}"
@@ -223,9 +203,8 @@ class Weighing(models.Model):
     class Meta:
         ordering = ["id"]
         constraints = [
-            models.CheckConstraint(
-                condition=Q(amount__gt=0, lot__isnull=False) | Q(amount=0, lot__isnull=True),
-                name="weighing_amount",
+            *rules(
+                weighing_amount=Q(amount__gt=0, lot__isnull=False) | Q(amount=0, lot__isnull=True)
             ),
             models.UniqueConstraint(
                 fields=["line", "lot"],

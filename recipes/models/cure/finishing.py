@@ -6,7 +6,7 @@ from django.db.models.functions import Coalesce
 
 from recipes.models.bench.batches import Batch
 from studio.foundation.doers import DoerField
-from studio.foundation.model_fields import FixedPointField, MassField, MoneyField
+from studio.foundation.model_fields import FixedPointField, MassField, MoneyField, rules
 
 #: All that was weighed at a cut.
 STATED = (
@@ -51,24 +51,13 @@ class CutRecord(models.Model):
     by = DoerField()
 
     class Meta:
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(cost=F("bars_cost") + F("ends_cost") + F("loss")),
-                name="cut_conserves_cost",
-            ),
-            models.CheckConstraint(
-                condition=Q(bars_cost__gte=0, ends_cost__gte=0, loss__gte=0),
-                name="cut_cost_not_negative",
-            ),
-            models.CheckConstraint(
-                condition=Q(allowance__isnull=True) | Q(poured__gte=STATED - F("allowance")),
-                name="cut_weighs_no_more_than_poured",
-            ),
-            models.CheckConstraint(
-                condition=Q(ends_share__isnull=True) | Q(ends_share__gte=0, ends_share__lt=1),
-                name="cut_ends_share",
-            ),
-        ]
+        constraints = rules(
+            cut_conserves_cost=Q(cost=F("bars_cost") + F("ends_cost") + F("loss")),
+            cut_cost_not_negative=Q(bars_cost__gte=0, ends_cost__gte=0, loss__gte=0),
+            cut_weighs_no_more_than_poured=Q(allowance__isnull=True)
+            | Q(poured__gte=STATED - F("allowance")),
+            cut_ends_share=Q(ends_share__isnull=True) | Q(ends_share__gte=0, ends_share__lt=1),
+        )
 
     def __str__(self) -> str:
         return f"cut of {self.batch_id}"
@@ -94,12 +83,10 @@ class CureWeighing(models.Model):
 
     class Meta:
         ordering = ["batch_id", "on", "bar"]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["batch", "on", "bar"], name="one_weighing_per_bar_and_day"
-            ),
-            models.CheckConstraint(condition=Q(weight__gt=0, bar__gt=0), name="weighing_positive"),
-        ]
+        constraints = rules(
+            one_weighing_per_bar_and_day=("batch", "on", "bar"),
+            weighing_positive=Q(weight__gt=0, bar__gt=0),
+        )
 
     def __str__(self) -> str:
         return f"{self.batch_id}: bar {self.bar} on {self.on}"
@@ -126,11 +113,7 @@ class CureChoice(models.Model):
 
     class Meta:
         ordering = ["batch_id", "id"]
-        constraints = [
-            models.CheckConstraint(
-                condition=~Q(kind="early") | ~Q(reason=""), name="early_release_has_reason"
-            )
-        ]
+        constraints = rules(early_release_has_reason=~Q(kind="early") | ~Q(reason=""))
 
     def __str__(self) -> str:
         return f"{self.batch_id}: {self.kind} {self.ready_on}"

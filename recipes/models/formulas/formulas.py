@@ -9,7 +9,7 @@ from recipes.domain.bench.pours import Place
 from recipes.domain.formulas.formula import LONGEST_NAME, Basis, Stage
 from studio.foundation.doers import DoerField
 from studio.foundation.histories import Records
-from studio.foundation.model_fields import CodeField, FixedPointField, MassField, said
+from studio.foundation.model_fields import CodeField, FixedPointField, MassField, rules, said
 from studio.models import Revised
 
 CODE_LENGTH = 40
@@ -51,22 +51,13 @@ class Formula(Revised):
 
     class Meta:
         ordering = ["code"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(kind="soap", batter__isnull=False)
-                | Q(kind="blend", batter__isnull=True),
-                name="formula_soap_has_batter",
-            ),
-            models.CheckConstraint(
-                condition=Q(least_make__isnull=True) | Q(least_make__gt=0),
-                name="formula_least_make",
-            ),
-            models.CheckConstraint(
-                condition=Q(current__isnull=True, current_since__isnull=True)
-                | Q(current__isnull=False, current_since__isnull=False),
-                name="formula_current_has_day",
-            ),
-        ]
+        constraints = rules(
+            formula_soap_has_batter=Q(kind="soap", batter__isnull=False)
+            | Q(kind="blend", batter__isnull=True),
+            formula_least_make=Q(least_make__isnull=True) | Q(least_make__gt=0),
+            formula_current_has_day=Q(current__isnull=True, current_since__isnull=True)
+            | Q(current__isnull=False, current_since__isnull=False),
+        )
 
     def __str__(self) -> str:
         return self.name
@@ -123,39 +114,23 @@ class FormulaVersion(models.Model):
 
     class Meta:
         ordering = ["formula_id", "-number"]
-        constraints = [
-            models.UniqueConstraint(fields=["formula", "number"], name="one_number_per_formula"),
-            models.CheckConstraint(
-                condition=Q(superfat__isnull=True) | Q(superfat__gte=0, superfat__lt=1),
-                name="version_superfat",
+        constraints = rules(
+            one_number_per_formula=("formula", "number"),
+            version_superfat=Q(superfat__isnull=True) | Q(superfat__gte=0, superfat__lt=1),
+            version_koh_share=Q(koh_share__gte=0, koh_share__lte=1),
+            version_lye_concentration=Q(lye_concentration__isnull=True)
+            | Q(lye_concentration__gt=0, lye_concentration__lte=1),
+            version_losses=Q(
+                pot_loss_share__gte=0,
+                pot_loss_share__lt=1,
+                cure_loss_share__gte=0,
+                cure_loss_share__lt=1,
             ),
-            models.CheckConstraint(
-                condition=Q(koh_share__gte=0, koh_share__lte=1), name="version_koh_share"
-            ),
-            models.CheckConstraint(
-                condition=Q(lye_concentration__isnull=True)
-                | Q(lye_concentration__gt=0, lye_concentration__lte=1),
-                name="version_lye_concentration",
-            ),
-            models.CheckConstraint(
-                condition=Q(
-                    pot_loss_share__gte=0,
-                    pot_loss_share__lt=1,
-                    cure_loss_share__gte=0,
-                    cure_loss_share__lt=1,
-                ),
-                name="version_losses",
-            ),
-            models.CheckConstraint(condition=Q(resolution__gt=0), name="version_resolution"),
-            models.CheckConstraint(
-                condition=Q(rinse_share__isnull=True) | Q(rinse_share__gte=0, rinse_share__lt=1),
-                name="version_rinse_share",
-            ),
-            models.CheckConstraint(
-                condition=Q(weekly_loss_limit__gt=0, weekly_loss_limit__lt=1),
-                name="version_weekly_loss_limit",
-            ),
-        ]
+            version_resolution=Q(resolution__gt=0),
+            version_rinse_share=Q(rinse_share__isnull=True)
+            | Q(rinse_share__gte=0, rinse_share__lt=1),
+            version_weekly_loss_limit=Q(weekly_loss_limit__gt=0, weekly_loss_limit__lt=1),
+        )
 
     def __str__(self) -> str:
         return f"{self.formula_id} v{self.number}"
@@ -184,10 +159,9 @@ class FormulaLine(models.Model):
 
     class Meta:
         ordering = ["version_id", "position"]
-        constraints = [
-            models.UniqueConstraint(fields=["version", "position"], name="one_line_per_position"),
-            models.CheckConstraint(condition=Q(amount__gt=0), name="formula_line_amount"),
-        ]
+        constraints = rules(
+            one_line_per_position=("version", "position"), formula_line_amount=Q(amount__gt=0)
+        )
 
     def __str__(self) -> str:
         return f"{self.version_id}.{self.position}"
@@ -210,11 +184,11 @@ class FormulaPortion(models.Model):
 
     class Meta:
         ordering = ["version_id", "position"]
-        constraints = [
-            models.UniqueConstraint(fields=["version", "position"], name="one_portion_a_position"),
-            models.UniqueConstraint(fields=["version", "name"], name="one_portion_a_name"),
-            models.CheckConstraint(condition=Q(share__gt=0, share__lte=1), name="portion_share"),
-        ]
+        constraints = rules(
+            one_portion_a_position=("version", "position"),
+            one_portion_a_name=("version", "name"),
+            portion_share=Q(share__gt=0, share__lte=1),
+        )
 
     def __str__(self) -> str:
         return self.name
@@ -234,10 +208,9 @@ class PourLayer(models.Model):
 
     class Meta:
         ordering = ["version_id", "position"]
-        constraints = [
-            models.UniqueConstraint(fields=["version", "position"], name="one_layer_a_position"),
-            models.CheckConstraint(condition=Q(share__gt=0, share__lte=1), name="layer_share"),
-        ]
+        constraints = rules(
+            one_layer_a_position=("version", "position"), layer_share=Q(share__gt=0, share__lte=1)
+        )
 
     def __str__(self) -> str:
         return f"{self.version_id}.{self.position}"

@@ -10,6 +10,7 @@ from studio.foundation.model_fields import (
     LengthField,
     ShareField,
     VolumeField,
+    rules,
     said,
 )
 from studio.models import Revised
@@ -161,36 +162,16 @@ class Mold(Revised):
 
     class Meta:
         ordering = ["code"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(cavities__gte=1, rows__gte=1, columns__gte=1, layers__gte=1),
-                name="mold_counts",
-            ),
-            models.CheckConstraint(
-                condition=Q(overfill_share__gte=0, overfill_share__lt=1), name="mold_overfill"
-            ),
-            models.CheckConstraint(
-                condition=~Q(shape="measured") | Q(measured_volume__gt=0),
-                name="mold_measured_volume",
-            ),
-            models.CheckConstraint(
-                condition=~Q(shape__in=["rectangular", "tapered", "slab"])
-                | Q(length__gt=0, width__gt=0, depth__gt=0),
-                name="mold_box_sides",
-            ),
-            models.CheckConstraint(
-                condition=~Q(shape="tapered") | Q(top_length__gt=0, top_width__gt=0),
-                name="mold_tapered_top",
-            ),
-            models.CheckConstraint(
-                condition=~Q(shape="cylinder") | Q(diameter__gt=0, depth__gt=0),
-                name="mold_cylinder_sides",
-            ),
-            models.CheckConstraint(
-                condition=~Q(shape="lying-cylinder") | Q(diameter__gt=0, length__gt=0),
-                name="mold_lying_cylinder_sides",
-            ),
-        ]
+        constraints = rules(
+            mold_counts=Q(cavities__gte=1, rows__gte=1, columns__gte=1, layers__gte=1),
+            mold_overfill=Q(overfill_share__gte=0, overfill_share__lt=1),
+            mold_measured_volume=~Q(shape="measured") | Q(measured_volume__gt=0),
+            mold_box_sides=~Q(shape__in=["rectangular", "tapered", "slab"])
+            | Q(length__gt=0, width__gt=0, depth__gt=0),
+            mold_tapered_top=~Q(shape="tapered") | Q(top_length__gt=0, top_width__gt=0),
+            mold_cylinder_sides=~Q(shape="cylinder") | Q(diameter__gt=0, depth__gt=0),
+            mold_lying_cylinder_sides=~Q(shape="lying-cylinder") | Q(diameter__gt=0, length__gt=0),
+        )
 
     def __str__(self) -> str:
         return self.name
