@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.contrib import admin
+from django.db.models import Model
 from django.http import HttpRequest, HttpResponse
 
 #: Where a row is changed whose page nobody named.
@@ -56,3 +57,33 @@ class LookOnlyInline(LookOnly, admin.TabularInline):  # type: ignore[type-arg]
     """Rows that belong to another."""
 
     extra = 0
+
+
+def look_only(
+    model: type[Model],
+    columns: str,
+    *,
+    filters: str = "",
+    search: str = "",
+    lines: tuple[type[LookOnlyInline], ...] = (),
+    **options: Any,
+) -> None:
+    """Show the rows of a model with these columns; names are parted by blanks."""
+    shown = tuple(columns.split())
+    related = {field.name for field in model._meta.fields if field.is_relation}
+    admin.site.register(
+        model,
+        LookOnlyAdmin,
+        list_display=shown,
+        list_filter=tuple(filters.split()),
+        search_fields=tuple(search.split()),
+        list_select_related=tuple(name for name in shown if name in related),
+        inlines=lines,
+        **options,
+    )
+
+
+def lines_of(model: type[Model], fields: str = "", **options: Any) -> type[LookOnlyInline]:
+    """Rows that belong to another, with these fields or all of them."""
+    named = {"fields": tuple(fields.split())} if fields else {}
+    return type(f"{model.__name__}Lines", (LookOnlyInline,), {"model": model, **named, **options})
