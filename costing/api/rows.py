@@ -24,15 +24,19 @@ class ExactMoneyField(serializers.CharField):
         return str(value / PER_UNIT)
 
 
-class DatedViewSet(MasterViewSet):
-    """Rows that hold from a day on, for those who may see costs; a service keeps them."""
+def described_by(description: type[Any]) -> tuple[str, ...]:
+    """What a frozen dataclass says of a row, in its order."""
+    return tuple(field.name for field in fields(description))
+
+
+class DescribedRowViewSet(MasterViewSet):
+    """Rows that a service keeps as they are described, found by their codes."""
 
     #: The frozen dataclass that describes a row whole, and the service that keeps what it says.
     describe: ClassVar[type[Any]]
     save: ClassVar[Callable[..., Any]]
-    lookup_field = "id"
-    ordering = ("id",)
-    rules: ClassVar[Rules] = master_rules(SET, look=LOOK)
+    ordering = ("code",)
+    rules: ClassVar[Rules] = master_rules(SET)
 
     def create_row(self, given: Any, serializer: Any) -> Any:
         return type(self).save(self.describe(**given), by=caller(self.request))
@@ -40,10 +44,18 @@ class DatedViewSet(MasterViewSet):
     def change_row(self, row: Any, given: Any, serializer: Any) -> Any:
         kept: dict[str, Any] = {}
         if serializer.partial:
-            left_out = {field.name for field in fields(self.describe)} - set(given)
+            left_out = set(described_by(self.describe)) - set(given)
             kept = {name: _as_given(getattr(row, name)) for name in left_out}
         described = self.describe(**kept, **given)
         return type(self).save(described, row_id=row.pk, by=caller(self.request))
+
+
+class DatedViewSet(DescribedRowViewSet):
+    """Rows that hold from a day on, for those who may see costs."""
+
+    lookup_field = "id"
+    ordering = ("id",)
+    rules: ClassVar[Rules] = master_rules(SET, look=LOOK)
 
 
 def _as_given(value: Any) -> Any:

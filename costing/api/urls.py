@@ -16,8 +16,7 @@ from costing.api.orders.orders import (
 )
 from costing.api.prices.entries import PriceEntryViewSet, PriceHistoryViewSet
 from costing.api.prices.ladder import MarginWatchView, PriceLadderView, SuggestedPricesView
-from costing.api.prices.products import ProductViewSet
-from costing.api.prices.tiers import TierViewSet
+from costing.api.prices.products import ProductViewSet, TierViewSet
 from costing.api.profit.break_even import BreakEvenView, MinimumOrderView
 from costing.api.profit.profit import ProfitCsvView, ProfitView, ProfitXlsxView
 from costing.api.quotes.customers import CustomerViewSet

@@ -4,7 +4,7 @@ from typing import Any, ClassVar
 
 from rest_framework import serializers
 
-from costing.api.rows import STAMPS, DatedViewSet
+from costing.api.rows import STAMPS, DatedViewSet, described_by
 from costing.models.bar_cost.conversion import LaborStandard
 from costing.services.bar_cost.labor_standards import (
     LONGEST_SECONDS,
@@ -17,19 +17,6 @@ from recipes.services.formulas.version_check import MOST_MINUTES
 from studio.web.api.lists.filtering import Filters, by_code, day
 from studio.web.api.serializers import StrictModelSerializer
 from studio.web.serializer_fields.named import CodeField
-
-DESCRIBED = (
-    "formula",
-    "effective_from",
-    "mix_minutes",
-    "mix_seconds_per_bar",
-    "cut_minutes",
-    "cut_seconds_per_bar",
-    "wrap_minutes",
-    "wrap_seconds_per_bar",
-    "energy_wh",
-    "bars_per_rack",
-)
 
 
 class MinutesField(serializers.IntegerField):
@@ -67,7 +54,7 @@ class LaborStandardSerializer(StrictModelSerializer[LaborStandard]):
 
     class Meta:
         model = LaborStandard
-        fields = ("id", *DESCRIBED, *STAMPS)
+        fields = ("id", *described_by(StandardDescription), *STAMPS)
         read_only_fields = STAMPS
         validators: ClassVar[list[Any]] = []  # the service refuses a day that is taken
 
@@ -77,10 +64,6 @@ class LaborStandardFilter(Filters):
 
     formula = by_code("formula")
     effective_from = day("effective_from", "exact")
-
-    class Meta:
-        model = LaborStandard
-        fields = ()
 
 
 class LaborStandardViewSet(DatedViewSet):

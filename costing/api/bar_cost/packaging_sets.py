@@ -1,12 +1,12 @@
 """Packaging sets and their editions: what a product is packed with. They show no money."""
 
-from typing import Any, ClassVar
+from typing import Any
 
 from django.utils import timezone
 from rest_framework import serializers
 from rest_framework.request import Request
 
-from costing.api.rows import STAMPS
+from costing.api.rows import SET, STAMPS, DescribedRowViewSet, described_by
 from costing.models.bar_cost.packaging import PackagingPiece, PackagingSet
 from costing.services.bar_cost.packaging import (
     MOST_PIECES,
@@ -17,16 +17,11 @@ from costing.services.bar_cost.packaging import (
     save_set,
 )
 from recipes.domain.weighing import MOST_BARS
-from studio.foundation.roles import Capability
-from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, YesNoFilter
 from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
 from studio.web.api.verbs import verb
-from studio.web.api.viewsets import MasterViewSet, master_rules
-from studio.web.permissions import Rules
 from studio.web.serializer_fields.named import CodeField
 
-DESCRIBED = ("code", "name", "active")
 MOST_KINDS = 50
 
 
@@ -53,7 +48,7 @@ class PackagingSetSerializer(StrictModelSerializer[PackagingSet]):
 
     class Meta:
         model = PackagingSet
-        fields = (*DESCRIBED, "editions", *STAMPS)
+        fields = (*described_by(SetDescription), "editions", *STAMPS)
         read_only_fields = STAMPS
 
 
@@ -62,31 +57,17 @@ class PackagingSetFilter(Filters):
 
     active = YesNoFilter()
 
-    class Meta:
-        model = PackagingSet
-        fields = ()
 
-
-class PackagingSetViewSet(MasterViewSet):
+class PackagingSetViewSet(DescribedRowViewSet):
     """What products are packed with, for the shop and for shipping."""
 
     queryset = PackagingSet.objects.prefetch_related("editions__pieces__material").order_by("code")
     serializer_class = PackagingSetSerializer
     filterset_class = PackagingSetFilter
-    ordering = ("code",)
-    rules: ClassVar[Rules] = master_rules((Capability.PRICE, Capability.SEE_COSTS))
+    describe = SetDescription
+    save = save_set
 
-    def create_row(self, given: Any, serializer: Any) -> PackagingSet:
-        return save_set(SetDescription(**given), by=caller(self.request))
-
-    def change_row(self, row: PackagingSet, given: Any, serializer: Any) -> PackagingSet:
-        kept: dict[str, Any] = {}
-        if serializer.partial:
-            kept = {name: getattr(row, name) for name in DESCRIBED if name not in given}
-        described = SetDescription(**kept, **given)
-        return save_set(described, set_id=row.pk, by=caller(self.request))
-
-    @verb((Capability.PRICE, Capability.SEE_COSTS), given=EditionSerializer, status=201, once=False)
+    @verb(SET, given=EditionSerializer, status=201, once=False)
     def editions(self, request: Request, code: str, given: Any) -> Any:
         """Say what the set takes from a day on, whole; one of the same day to come is replaced."""
         pieces = [PieceDescription(**piece) for piece in given.pop("pieces")]

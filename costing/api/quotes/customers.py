@@ -1,35 +1,16 @@
 """Customers. Makers see who gets the bars; what customers pay is for those who may see costs."""
 
-from typing import Any, ClassVar
+from typing import Any
 
 from django_filters import rest_framework as filters
 from rest_framework import serializers
 
-from costing.api.rows import STAMPS
+from costing.api.rows import STAMPS, DescribedRowViewSet, described_by
 from costing.models.quotes.customers import Customer
 from costing.services.quotes.customers import CustomerDescription, save_customer
-from studio.foundation.roles import Capability
-from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, YesNoFilter, by_code
 from studio.web.api.serializers import StrictModelSerializer
-from studio.web.api.viewsets import MasterViewSet, master_rules
 from studio.web.serializer_fields.numbers import ShareField
-
-DESCRIBED = (
-    "code",
-    "name",
-    "contact",
-    "email",
-    "phone",
-    "address",
-    "tier",
-    "discount",
-    "terms_days",
-    "terms",
-    "tax_exempt",
-    "active",
-    "note",
-)
 
 
 class TierCodeField(serializers.CharField):
@@ -57,7 +38,7 @@ class CustomerSerializer(StrictModelSerializer[Customer]):
 
     class Meta:
         model = Customer
-        fields = (*DESCRIBED, *STAMPS)
+        fields = (*described_by(CustomerDescription), *STAMPS)
         read_only_fields = STAMPS
 
 
@@ -69,23 +50,11 @@ class CustomerFilter(Filters):
     name_contains = filters.CharFilter(field_name="name", lookup_expr="icontains")
 
 
-class CustomerViewSet(MasterViewSet):
+class CustomerViewSet(DescribedRowViewSet):
     """Who buys. What was sent to a customer before stays as it was sent."""
 
     queryset = Customer.objects.select_related("tier").order_by("code")
     serializer_class = CustomerSerializer
     filterset_class = CustomerFilter
-    ordering = ("code",)
-    rules: ClassVar = master_rules((Capability.PRICE, Capability.SEE_COSTS))
-
-    def create_row(self, given: Any, serializer: Any) -> Customer:
-        return save_customer(CustomerDescription(**given), by=caller(self.request))
-
-    def change_row(self, row: Customer, given: Any, serializer: Any) -> Customer:
-        kept: dict[str, Any] = {}
-        if serializer.partial:
-            kept = {name: getattr(row, name) for name in DESCRIBED if name not in given}
-        if "tier" in kept:
-            kept["tier"] = row.tier.code
-        described = CustomerDescription(**kept, **given)
-        return save_customer(described, customer_id=row.pk, by=caller(self.request))
+    describe = CustomerDescription
+    save = save_customer

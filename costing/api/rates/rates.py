@@ -9,7 +9,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from costing.api.rows import LOOK, SET, STAMPS, DatedViewSet
+from costing.api.rows import LOOK, SET, STAMPS, DatedViewSet, described_by
 from costing.models.bar_cost.conversion import Conversion, LateConversion
 from costing.models.rates.rates import RATE_KINDS, Fee, Rate
 from costing.queries.bar_cost.late_rates import WaitingBatch, waiting_batches
@@ -25,9 +25,6 @@ from studio.web.permissions import Rules
 from studio.web.serializer_fields.named import CodeField
 from studio.web.serializer_fields.numbers import MoneyField, ShareField
 
-DESCRIBED = ("kind", "amount", "effective_from")
-FEE_DESCRIBED = ("code", "name", "tier", "share", "fixed_per_sale", "effective_from")
-
 
 class RateSerializer(StrictModelSerializer[Rate]):
     """One rate from a day on: of labor by the hour, of overhead by the batch or labor hour."""
@@ -36,7 +33,7 @@ class RateSerializer(StrictModelSerializer[Rate]):
 
     class Meta:
         model = Rate
-        fields = ("id", *DESCRIBED, *STAMPS)
+        fields = ("id", *described_by(RateDescription), *STAMPS)
         read_only_fields = STAMPS
         validators: ClassVar[list[Any]] = []  # the service refuses a day that is taken
 
@@ -48,10 +45,6 @@ class RateFilter(Filters):
     effective_from = day("effective_from", "exact")
     effective_since = day("effective_from", "gte")
     effective_until = day("effective_from", "lte")
-
-    class Meta:
-        model = Rate
-        fields = ()
 
 
 class RateViewSet(DatedViewSet):
@@ -78,7 +71,7 @@ class FeeSerializer(StrictModelSerializer[Fee]):
 
     class Meta:
         model = Fee
-        fields = ("id", *FEE_DESCRIBED, *STAMPS)
+        fields = ("id", *described_by(FeeDescription), *STAMPS)
         read_only_fields = STAMPS
         validators: ClassVar[list[Any]] = []  # the service refuses a day that is taken
 
@@ -89,10 +82,6 @@ class FeeFilter(Filters):
     code = filters.CharFilter()
     tier = by_code("tier")
     effective_from = day("effective_from", "exact")
-
-    class Meta:
-        model = Fee
-        fields = ()
 
 
 class FeeViewSet(DatedViewSet):

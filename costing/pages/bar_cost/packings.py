@@ -154,7 +154,7 @@ def packing_name(request: HttpRequest, code: str) -> HttpResponse:
         with faults_on(form):
             saved = save_set(
                 SetDescription(**form.cleaned_data),
-                set_id=kept.pk,
+                row_id=kept.pk,
                 unchanged=unchanged_since(request),
                 by=who(request),
             )

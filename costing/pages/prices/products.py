@@ -223,7 +223,7 @@ def _save(request: HttpRequest, given: dict[str, Any], kept: Product | None) -> 
         values["code"] = kept.code
     return save_product(
         ProductDescription(**values),
-        product_id=None if kept is None else kept.pk,
+        row_id=None if kept is None else kept.pk,
         unchanged=unchanged_since(request),
         by=who(request),
     )

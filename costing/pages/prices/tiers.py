@@ -96,7 +96,7 @@ def _save(request: HttpRequest, given: dict[str, Any], kept: Tier | None) -> Tie
     values = {**given, **{name: given[name] or 0 for name in ("step", "ending", "tax_share")}}
     return save_tier(
         TierDescription(**values),
-        tier_id=None if kept is None else kept.pk,
+        row_id=None if kept is None else kept.pk,
         unchanged=unchanged_since(request),
         on=timezone.localdate(),
         by=who(request),

@@ -125,7 +125,7 @@ def _edit(request: HttpRequest, customer: Customer | None) -> HttpResponse:
 def _save(request: HttpRequest, customer: Customer | None, given: dict[str, Any]) -> Customer:
     return save_customer(
         CustomerDescription(**{**given, "discount": given["discount"] or 0}),
-        customer_id=None if customer is None else customer.pk,
+        row_id=None if customer is None else customer.pk,
         unchanged=unchanged_since(request),
         by=who(request),
     )

@@ -31,8 +31,8 @@ _LIMITS = {
 class StandardDescription:
     """What a batch is expected to take; `formula` by its code, None for any without its own."""
 
-    effective_from: date
     formula: str | None = None
+    effective_from: date
     mix_minutes: int = 0
     mix_seconds_per_bar: int = 0
     cut_minutes: int = 0

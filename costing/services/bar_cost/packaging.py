@@ -54,15 +54,15 @@ class EditionDescription:
 def save_set(
     described: SetDescription,
     *,
-    set_id: int | None = None,
+    row_id: int | None = None,
     unchanged: Unchanged | None = None,
     by: By = None,
 ) -> PackagingSet:
-    """Keep a packaging set: a new one, or in place of what `set_id` was.
+    """Keep a packaging set: a new one, or in place of what `row_id` was.
 
     Raises StandardRefusal with every fault, NotFound for an unknown id.
     """
-    row = row_to_change(PackagingSet, set_id, unchanged)
+    row = row_to_change(PackagingSet, row_id, unchanged)
     row.code, row.name, row.active = described.code, described.name, described.active
     faults = Faults()
     take_field_faults(faults, row, only=("code", "name"))

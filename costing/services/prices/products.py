@@ -35,16 +35,16 @@ class ProductDescription:
 def save_product(
     described: ProductDescription,
     *,
-    product_id: int | None = None,
+    row_id: int | None = None,
     unchanged: Unchanged | None = None,
     by: By = None,
 ) -> Product:
-    """Keep a product: a new one, or in place of what `product_id` was.
+    """Keep a product: a new one, or in place of what `row_id` was.
 
     Raises StandardRefusal with every fault (a formula that makes no bars; another formula for a
     product that is there: its prices and orders are of its bars), NotFound for an unknown id.
     """
-    row = row_to_change(Product, product_id, unchanged)
+    row = row_to_change(Product, row_id, unchanged)
     for name in (*_TEXTS, "active"):
         setattr(row, name, getattr(described, name))
     faults = Faults()

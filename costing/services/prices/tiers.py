@@ -28,9 +28,9 @@ class TierDescription:
 
     code: str
     name: str
+    position: int = 0
     wanted_margin: Decimal
     floor_margin: Decimal
-    position: int = 0
     step: int = 0
     ending: int = 0
     tax_share: Decimal = Decimal(0)
@@ -75,19 +75,19 @@ def start_ladder(*, by: By = None) -> list[Tier]:
 def save_tier(
     described: TierDescription,
     *,
-    tier_id: int | None = None,
+    row_id: int | None = None,
     unchanged: Unchanged | None = None,
     on: date | None = None,
     by: By = None,
 ) -> Tier:
-    """Keep a tier: a new one, or in place of what `tier_id` was.
+    """Keep a tier: a new one, or in place of what `row_id` was.
 
     The prices in its lists stay. With `on` the lists of that day are looked at: a change that
     would turn a ladder upside down, or that would change what its prices mean, is refused.
     Raises TierRefusal with every fault, NotFound for an unknown id.
     """
     take_prices()
-    tier = row_to_change(Tier, tier_id, unchanged)
+    tier = row_to_change(Tier, row_id, unchanged)
     faults = Faults()
     _check(faults, described)
     listed = tier.pk is not None and PriceEntry.objects.filter(tier=tier).exists()

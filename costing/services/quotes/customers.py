@@ -73,11 +73,11 @@ class CustomerDescription:
 
     code: str
     name: str
-    tier: str
     contact: str = ""
     email: str = ""
     phone: str = ""
     address: str = ""
+    tier: str
     discount: Decimal = Decimal(0)
     terms_days: int = 30
     terms: str = ""
@@ -90,16 +90,16 @@ class CustomerDescription:
 def save_customer(
     described: CustomerDescription,
     *,
-    customer_id: int | None = None,
+    row_id: int | None = None,
     unchanged: Unchanged | None = None,
     by: By = None,
 ) -> Customer:
-    """Keep a customer as described: a new one, or in place of what `customer_id` was.
+    """Keep a customer as described: a new one, or in place of what `row_id` was.
 
     Quotes that were sent stay as they are. Raises CustomerRefusal with every fault; then nothing
     changes. Raises NotFound for an unknown id.
     """
-    customer = row_to_change(Customer, customer_id, unchanged)
+    customer = row_to_change(Customer, row_id, unchanged)
     for name in _FIELDS:
         setattr(customer, name, getattr(described, name))
     faults = Faults()
@@ -136,7 +136,7 @@ def take_customer(rows: Sequence[Row], taking: Taking) -> Outcome:
     described = replace(was, **row.values)
     if described == was:
         return Outcome.UNCHANGED
-    save_customer(described, customer_id=kept.pk, by=taking.by)
+    save_customer(described, row_id=kept.pk, by=taking.by)
     return Outcome.CHANGED
 
 

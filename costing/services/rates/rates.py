@@ -65,10 +65,10 @@ class FeeDescription:
 
     code: str
     name: str
-    effective_from: date
     tier: str | None = None
     share: Decimal = Decimal(0)
     fixed_per_sale: int = 0
+    effective_from: date
 
 
 @transaction.atomic

@@ -53,9 +53,7 @@ def test_it_is_changed_by_who_saw_it_last():
     row = a_customer()
     client, address = signed_in(), "/customers/corner/change/"
     assert 'value="The Corner Shop (invented)"' in page(client, address)
-    save_customer(
-        CustomerDescription(code="corner", name="Other", tier="wholesale"), customer_id=row.pk
-    )
+    save_customer(CustomerDescription(code="corner", name="Other", tier="wholesale"), row_id=row.pk)
     stale = client.post(address, ASKED | {"code": "corner", "revision": row.revision})
     assert stale.status_code == 422 and "Somebody else saved it" in read(stale)
     done = client.post(address, ASKED | {"code": "corner", "revision": row.revision + 1})

@@ -62,21 +62,21 @@ def test_what_a_step_may_not_be_is_told_at_once(db):
     with pytest.raises(TierRefusal, match="already"):
         save_tier(described(Tier.objects.get(), step=0))
     with pytest.raises(NotFound):
-        save_tier(described(Tier.objects.get(), code="new", step=100), tier_id=0)
+        save_tier(described(Tier.objects.get(), code="new", step=100), row_id=0)
 
 
 def test_a_change_must_not_turn_what_is_listed_upside_down(database):
     product, tier, _ = a_shelf()
     direct = a_tier("direct", position=0, step=500)
-    save_tier(described(tier, position=1), tier_id=tier.pk, on=TODAY)
+    save_tier(described(tier, position=1), row_id=tier.pk, on=TODAY)
     base = floor_of(product, tier)
     priced(product, direct, base + 500)
     priced(product, tier, base)
     with pytest.raises(TierRefusal, match="would ask more than"):
-        save_tier(described(direct, position=2), tier_id=direct.pk, on=TODAY)
+        save_tier(described(direct, position=2), row_id=direct.pk, on=TODAY)
     with pytest.raises(TierRefusal, match="tax the other way"):
-        save_tier(described(direct, tax_included=True), tier_id=direct.pk, on=TODAY)
+        save_tier(described(direct, tax_included=True), row_id=direct.pk, on=TODAY)
     tier.refresh_from_db()
-    kept = save_tier(described(tier, wanted_margin=Decimal("0.6")), tier_id=tier.pk, on=TODAY)
+    kept = save_tier(described(tier, wanted_margin=Decimal("0.6")), row_id=tier.pk, on=TODAY)
     assert (kept.wanted_margin, kept.revision) == (Decimal("0.6"), 3)
     assert Tier.objects.get(code="direct").position == 0
