@@ -29,7 +29,7 @@ class RecipesConfig(AppConfig):
         from recipes.services.cure.proof import register_checks  # noqa: PLC0415
         from recipes.services.events import batch_cured  # noqa: PLC0415
         from recipes.services.exchange.formulas import RECIPES  # noqa: PLC0415
-        from recipes.services.exchange.molds import MOLDS  # noqa: PLC0415
+        from recipes.services.molds.molds import MOLDS  # noqa: PLC0415
         from studio.work.exchange.registry import TABLES  # noqa: PLC0415
 
         register_causes()

@@ -17,11 +17,11 @@ from inventory.models.catalog.suppliers import Supplier
 from inventory.pages.catalog.material_edit import MaterialForm
 from inventory.pages.catalog.suppliers import SupplierForm
 from inventory.services.exchange.materials import MATERIALS
-from inventory.services.exchange.suppliers import SUPPLIERS
+from inventory.services.exchange.tables import SUPPLIERS
 from recipes.api.molds.molds import MoldSerializer
 from recipes.models.molds.molds import Mold
 from recipes.pages.molds.molds import MoldForm
-from recipes.services.exchange.molds import MOLDS
+from recipes.services.molds.molds import MOLDS
 from studio.foundation.model_fields import MONEY, Between, MoneyField, described, said
 from studio.models import Revised
 from studio.web.api.serializers import StrictModelSerializer

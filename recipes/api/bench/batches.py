@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.utils import timezone
+from django_filters import rest_framework as filters
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -19,11 +20,10 @@ from recipes.api.bench.chosen import (
     names_of,
 )
 from recipes.api.fields import DayField
-from recipes.api.filters import BatchFilters
 from recipes.api.targets import TargetSerializer, wish_of
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.domain.weighing import MOST_BARS
-from recipes.models.bench.batches import Batch
+from recipes.models.bench.batches import Batch, BatchState
 from recipes.queries.bench.batches import PEOPLE, batch_by_code
 from recipes.queries.bench.judgements import judgements_of
 from recipes.queries.formulas.formulas import load_formula
@@ -38,6 +38,7 @@ from recipes.services.levels.multilevel import reserve_planned
 from recipes.services.scaling.planning import plan_batch
 from studio.foundation.roles import Capability
 from studio.web.api.callers import caller
+from studio.web.api.lists.filtering import Filters, by_code
 from studio.web.api.serializers import StrictSerializer
 from studio.web.api.verbs import look, verb
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
@@ -146,6 +147,16 @@ class CancelSerializer(StrictSerializer):
     """Why it is called off."""
 
     reason = serializers.CharField(max_length=1000, allow_blank=True, default="")
+
+
+class BatchFilters(Filters):
+    """Batches by state, formula, mold and planned day (both ends inclusive)."""
+
+    state = filters.ChoiceFilter(choices=BatchState.choices)
+    formula = by_code("version__formula")
+    mold = by_code("mold")
+    planned_from = filters.DateFilter(field_name="planned_on", lookup_expr="gte")
+    planned_to = filters.DateFilter(field_name="planned_on", lookup_expr="lte")
 
 
 class BatchViewSet(ReadOnlyStudioViewSet):

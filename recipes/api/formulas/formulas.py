@@ -6,6 +6,7 @@ from typing import Any, ClassVar
 from django.db.models import Max, QuerySet
 from django.http import Http404
 from django.utils import timezone
+from django_filters import rest_framework as filters
 from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_view
 from rest_framework import serializers
 from rest_framework.decorators import action
@@ -13,11 +14,10 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.queries.catalog.materials import materials_by_code
-from recipes.api.filters import FormulaFilters
 from recipes.api.scaling.plan_answers import PlanSerializer, shown_plan
 from recipes.api.targets import ScaleRequestSerializer, wish_of
 from recipes.api.version_fields import ALKALIS, VersionSerializer, spec_of
-from recipes.models.formulas.formulas import Formula, FormulaVersion
+from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaVersion
 from recipes.queries.formulas.formulas import load_formula, marked
 from recipes.queries.scaling.plans import make_plan
 from recipes.services.bench.shelf import check_shelf
@@ -34,6 +34,7 @@ from studio.foundation.roles import Capability
 from studio.web.api.callers import caller
 from studio.web.api.concurrency import read_if_match, require_match
 from studio.web.api.histories import HistoryViewSet
+from studio.web.api.lists.filtering import Filters, YesNoFilter
 from studio.web.api.serializers import StrictModelSerializer
 from studio.web.api.verbs import verb
 from studio.web.api.viewsets import MasterViewSet, ReadOnlyStudioViewSet, master_rules
@@ -184,6 +185,13 @@ def _refuse_changes(formula: Any, attrs: dict[str, Any]) -> None:
         if name in attrs and attrs.pop(name) != now[name]:
             faults.add("fixed", f"It stays {now[name]}: make a new formula instead.", name)
     faults.raise_if_any(InvalidInput)
+
+
+class FormulaFilters(Filters):
+    """Formulas by what they make."""
+
+    kind = filters.ChoiceFilter(choices=FormulaKind.choices)
+    active = YesNoFilter()
 
 
 class FormulaViewSet(MasterViewSet):

@@ -2,15 +2,17 @@
 
 from typing import Any
 
+from django_filters import rest_framework as filters
+
 from recipes.api.fields import BarsCount
-from recipes.api.filters import MoldFilters
 from recipes.domain.molds.molds import MoldCut, bars, fill_volume_nl
 from recipes.domain.molds.shapes import full_volume_nl
-from recipes.models.molds.molds import Mold
+from recipes.models.molds.molds import Mold, MoldShape
 from recipes.queries.molds.molds import cut_of
 from recipes.services.molds.molds import save_mold
 from studio.foundation.model_fields import described
 from studio.foundation.roles import Capability
+from studio.web.api.lists.filtering import Filters, YesNoFilter
 from studio.web.api.serializers import StrictModelSerializer
 from studio.web.api.viewsets import DescribedViewSet, master_rules
 from studio.web.serializer_fields.numbers import ShareField
@@ -64,6 +66,13 @@ class MoldSerializer(ShapeSerializer):
 def fill_volume_of(cut: MoldCut) -> int:
     """Volume in nL up to the fill height, else to the rim."""
     return fill_volume_nl(cut.mold, cut.fill_height_nm)
+
+
+class MoldFilters(Filters):
+    """Molds by shape."""
+
+    shape = filters.ChoiceFilter(choices=MoldShape.choices)
+    active = YesNoFilter()
 
 
 class MoldViewSet(DescribedViewSet):

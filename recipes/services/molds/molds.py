@@ -10,6 +10,8 @@ from recipes.models.molds.molds import Mold, MoldShape
 from recipes.queries.molds.molds import cut_of
 from studio.foundation.doers import By
 from studio.foundation.errors import Faults, InvalidInput
+from studio.foundation.roles import Capability
+from studio.work.exchange.described import described_table
 from studio.work.keeping import Expected, Names, faults_of, keep, locked
 
 #: What a shape is measured by; other sizes of it must be left empty.
@@ -120,3 +122,6 @@ def _row_name(field: str, mold: Mold) -> str:
     if name == "volume_nl" and mold.shape != MoldShape.MEASURED:
         return "shape"
     return _ROW_NAMES.get(name) or name.removesuffix("_nm")
+
+
+MOLDS = described_table(Mold, name="molds", needed=Capability.PLAN, save=save_mold)

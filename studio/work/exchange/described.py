@@ -1,18 +1,20 @@
 """The columns and rows of a table that goes in and out, from the fields of its model."""
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from functools import partial
 from typing import Any, TypeVar
 
 from django.conf import settings
 from django.db import models
 
 from studio.foundation import model_fields as fields
-from studio.foundation.model_fields import said_of
+from studio.foundation.model_fields import described, said_of
+from studio.foundation.roles import Capability
 from studio.foundation.tables import kinds
 from studio.foundation.tables.columns import Column, Layout, Row
 from studio.foundation.units.registry import Dimension
 from studio.models import Revised
-from studio.work.exchange.registry import Outcome, Taking, refuse_taken, require
+from studio.work.exchange.registry import ExchangeTable, Outcome, Taking, refuse_taken, require
 from studio.work.keeping import changed
 
 Kept = TypeVar("Kept", bound=Revised)
@@ -102,3 +104,18 @@ def rows_of(model: type[Kept], layout: Layout) -> Iterator[Mapping[str, Any]]:
     """All rows as values by column. One query."""
     for row in model._default_manager.order_by("code"):
         yield {column.name: getattr(row, column.name) for column in layout.columns}
+
+
+def described_table(
+    model: type[Kept], *, name: str, needed: Capability, save: Callable[..., Any]
+) -> ExchangeTable:
+    """The table of all that a model describes, each row kept by the service `save`."""
+    layout = Layout(columns_of(model, described(model)))
+    return ExchangeTable(
+        name=name,
+        title=name.capitalize(),
+        layout=layout,
+        needed=needed,
+        rows=partial(rows_of, model, layout),
+        take=partial(take_row, model, layout, save=save),
+    )
