@@ -8,21 +8,19 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from studio.foundation.roles import Capability
+from studio.web.form_fields import DayFormField
 
 LOOK = (Capability.READ, Capability.SEE_COSTS)
 SET = (Capability.READ, Capability.PRICE, Capability.SEE_COSTS)
 WORK_OUT = (Capability.READ, Capability.COMPUTE, Capability.SEE_COSTS)
-GET = ("GET", "HEAD")
-DAY = {"type": "date"}
 
 
 def from_day() -> forms.DateField:
     """The day from which it holds, today unless another is chosen."""
-    return forms.DateField(
+    return DayFormField(
         label="From the day",
         initial=timezone.localdate,
         help_text="What was made or sold before keeps what held then.",
-        widget=forms.DateInput(attrs=DAY, format="%Y-%m-%d"),
     )
 
 

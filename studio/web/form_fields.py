@@ -24,6 +24,14 @@ def as_form_error(refusal: Refusal) -> ValidationError:
     return ValidationError([ValidationError(f.message, code=f.code) for f in refusal.faults])
 
 
+class DayFormField(forms.DateField):
+    """A day, picked from a calendar."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        picker = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+        super().__init__(widget=picker, **kwargs)
+
+
 class QuantityFormField(forms.Field):
     """A quantity as a maker writes it ("1 lb 4 oz"), of one of `dimensions`.
 

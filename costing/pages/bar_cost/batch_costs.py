@@ -10,14 +10,14 @@ from django.shortcuts import render
 from costing.domain.bar_cost.bar_cost import CostKind
 from costing.domain.bar_cost.variances import InputVariance, Variances
 from costing.errors import BatchNotFinished, BatchNotMade, StandardNotKept
-from costing.pages.dated import GET, LOOK
+from costing.pages.dated import LOOK
 from costing.pages.drawn import added_up, drawn_bar
 from costing.queries.bar_cost.batches import BatchCosting, cost_of_batch
 from costing.queries.bar_cost.variances import BatchVariances, variances_of
 from recipes.queries.bench.batches import batch_by_code
 from studio.foundation.drawing.canvas import Chart
 from studio.foundation.units.writing import format_amount
-from studio.web.pages.ruled import page
+from studio.web.pages.ruled import GET, page
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,7 +10,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from costing.models.bar_cost.packaging import PackagingEdition, PackagingPiece, PackagingSet
-from costing.pages.dated import GET, LOOK, SET, from_day
+from costing.pages.dated import LOOK, SET, from_day
 from costing.queries.rates.set_up import packaging_set_at, packaging_sets
 from costing.services.bar_cost.packaging import (
     MOST_PIECES,
@@ -33,7 +33,7 @@ from studio.web.pages.forms import (
     see_other,
     unchanged_since,
 )
-from studio.web.pages.ruled import page, who
+from studio.web.pages.ruled import GET, page, who
 
 MOST_KINDS = 50
 PER = {PackagingPiece.Per.BAR: "for each bar", PackagingPiece.Per.CARTON: "for each carton"}

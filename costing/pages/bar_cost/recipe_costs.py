@@ -10,7 +10,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from costing.domain.bar_cost.bar_cost import CostKind
-from costing.pages.dated import GET, LOOK, WORK_OUT
+from costing.pages.dated import LOOK, WORK_OUT
 from costing.pages.drawn import drawn_batches, length
 from costing.queries.bar_cost.plans import PlanCosting, costs_of_plan
 from costing.queries.bar_cost.price_basis import PriceBasis
@@ -30,7 +30,7 @@ from studio.foundation.errors import NotFound, Refusal
 from studio.foundation.units.conversion import length_nm, mass_ng, volume_nl
 from studio.foundation.units.registry import Dimension
 from studio.web.form_fields import QuantityFormField
-from studio.web.pages.ruled import page
+from studio.web.pages.ruled import GET, page
 
 BASES = [(basis.value, basis.words) for basis in reversed(PriceBasis)]
 LAST = 12

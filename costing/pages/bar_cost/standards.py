@@ -9,7 +9,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from costing.models.bar_cost.conversion import LaborStandard
-from costing.pages.dated import GET, LOOK, SET, from_day, to_be_replaced, whole
+from costing.pages.dated import LOOK, SET, from_day, to_be_replaced, whole
 from costing.queries.rates.set_up import standards_by_recipe
 from costing.services.bar_cost.labor_standards import (
     LONGEST_SECONDS,
@@ -21,7 +21,7 @@ from recipes.domain.weighing import MOST_BARS
 from recipes.queries.formulas.listed import active_soaps
 from recipes.services.formulas.version_check import MOST_MINUTES
 from studio.web.pages.forms import faults_on, form_page, see_other
-from studio.web.pages.ruled import page, who
+from studio.web.pages.ruled import GET, page, who
 
 
 class StandardForm(forms.Form):

@@ -6,9 +6,9 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
-from costing.pages.quotes.form import day_widget
 from inventory.services.shipping.returns import REASON_LENGTH
 from recipes.domain.weighing import MOST_BARS
+from studio.web.form_fields import DayFormField
 
 
 class BarsForm(forms.Form):
@@ -61,7 +61,7 @@ class LeavingForm(BarsForm):
         max_value=MOST_BARS,
         help_text="Empty: each line fills its own.",
     )
-    shipped_on = forms.DateField(label="Leaves on", initial=timezone.localdate, widget=day_widget())
+    shipped_on = DayFormField(label="Leaves on", initial=timezone.localdate)
     without_packaging = forms.BooleanField(
         required=False,
         label="Take no packaging from stock",
@@ -76,9 +76,7 @@ class BackForm(forms.Form):
     sent = forms.ChoiceField(label="Out of")
     bars = forms.IntegerField(min_value=1, max_value=MOST_BARS, label="Bars that came back")
     reason = forms.CharField(max_length=REASON_LENGTH, label="Why")
-    returned_on = forms.DateField(
-        label="Came back on", initial=timezone.localdate, widget=day_widget()
-    )
+    returned_on = DayFormField(label="Came back on", initial=timezone.localdate)
 
     def __init__(self, *args: Any, out: Sequence[tuple[str, str]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -14,11 +14,9 @@ from costing.services.orders.shipping import ToLeave, ship_order
 from studio.foundation.roles import Capability
 from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.ruled import page, who
-from studio.web.pages.stock_pages import stock_page
 
 
-@page(Capability.KEEP_STOCK)
-@stock_page
+@page(Capability.KEEP_STOCK, once=True)
 def order_ship(request: HttpRequest, code: str) -> HttpResponse:
     """Ship what is held, all of it or a part."""
     order = find_order(code)
@@ -42,8 +40,7 @@ def order_ship(request: HttpRequest, code: str) -> HttpResponse:
     return form_page(request, "costing/orders/ship.html", context)
 
 
-@page(Capability.KEEP_STOCK)
-@stock_page
+@page(Capability.KEEP_STOCK, once=True)
 def order_back(request: HttpRequest, code: str) -> HttpResponse:
     """Take back bars that a customer sent back."""
     order = find_order(code)
@@ -62,8 +59,7 @@ def order_back(request: HttpRequest, code: str) -> HttpResponse:
     return form_page(request, "costing/orders/back.html", context)
 
 
-@page(OFFER)
-@stock_page
+@page(OFFER, once=True)
 def order_end(request: HttpRequest, code: str) -> HttpResponse:
     """Call off what has not left."""
     order = find_order(code)

@@ -16,7 +16,7 @@ from costing.models.quotes.customers import Customer
 from costing.models.quotes.quotes import Quote, QuoteState
 from costing.pages.orders.form import BarsForm
 from costing.pages.quotes.customers import OFFER
-from costing.pages.quotes.form import NamedField, called, day_widget
+from costing.pages.quotes.form import NamedField, called
 from costing.pages.quotes.quotes import DeclineForm, quote_shown, show_quote
 from costing.queries.quotes.quotes import find_quote
 from costing.services.orders.opening import Mode, Start, accept_quote
@@ -26,10 +26,9 @@ from costing.services.quotes.letter import MAIL_TEMPLATE, values_of
 from costing.services.quotes.quotes import decline_quote, send_quote
 from recipes.domain.weighing import MOST_BARS
 from studio.foundation.roles import Capability, Role, role_of
-from studio.web.form_fields import MoneyFormField
+from studio.web.form_fields import DayFormField, MoneyFormField
 from studio.web.pages.forms import OptionalRows, faults_on, filled, form_page, see_other
 from studio.web.pages.ruled import page, who
-from studio.web.pages.stock_pages import stock_page
 
 SELL = (Capability.READ, Capability.PRICE, Capability.SEE_COSTS)
 
@@ -38,11 +37,8 @@ class OrderForm(forms.Form):
     """The head of an order; what is left empty follows from the customer and the shelf."""
 
     customer = NamedField(of="customer", help_text="By name or code.")
-    due_on = forms.DateField(
-        required=False,
-        label="Due on",
-        help_text="Empty: when all of it can be there.",
-        widget=day_widget(),
+    due_on = DayFormField(
+        required=False, label="Due on", help_text="Empty: when all of it can be there."
     )
     reference = forms.CharField(required=False, max_length=60, label="Their order number")
     freight = MoneyFormField(required=False, label="Freight")
@@ -79,8 +75,7 @@ Lines = formset_factory(
 )
 
 
-@page(SELL)
-@stock_page
+@page(SELL, once=True)
 def order_new(request: HttpRequest) -> HttpResponse:
     """Take an order down: prices by tier and quantity, bars held, the missing ones planned."""
     customers, products = _names(Customer), _names(Product)
@@ -148,8 +143,7 @@ class AcceptForm(BarsForm):
     reference = forms.CharField(required=False, max_length=80, label="The customer's order number")
 
 
-@page(OFFER)
-@stock_page
+@page(OFFER, once=True)
 def quote_send(request: HttpRequest, code: str) -> HttpResponse:
     """Look at the letter and the mail, then send them."""
     quote = find_quote(code)
@@ -175,8 +169,7 @@ def quote_send(request: HttpRequest, code: str) -> HttpResponse:
     return form_page(request, "costing/quotes/send.html", context)
 
 
-@page(OFFER)
-@stock_page
+@page(OFFER, once=True)
 def quote_accept(request: HttpRequest, code: str) -> HttpResponse:
     """Turn a sent quote into an order: hold bars, plan what is missing."""
     quote = find_quote(code)
@@ -207,8 +200,7 @@ def _accepted(request: HttpRequest, quote: Quote, form: AcceptForm) -> Any:
     )
 
 
-@page(OFFER, methods=("POST",))
-@stock_page
+@page(OFFER, methods=("POST",), once=True)
 def quote_decline(request: HttpRequest, code: str) -> HttpResponse:
     """The customer does not want it."""
     form = DeclineForm(request.POST)

@@ -30,7 +30,6 @@ from studio.foundation.roles import Capability
 from studio.web.pages.forms import faults_on, form_page, refused_form, see_other
 from studio.web.pages.lists import list_page
 from studio.web.pages.ruled import page, who
-from studio.web.pages.stock_pages import stock_page
 
 UNDER_WAY = ("planned", "reserved", "poured", "cut")
 OPEN, ANY = SalesOrderState.OPEN, "any"
@@ -235,16 +234,14 @@ def order_picks(request: HttpRequest, code: str) -> HttpResponse:
     return render(request, "costing/orders/picks.html", {"found": found, "order": found.order})
 
 
-@page(Capability.PLAN, methods=("POST",))
-@stock_page
+@page(Capability.PLAN, methods=("POST",), once=True)
 def order_plan(request: HttpRequest, code: str) -> HttpResponse:
     """See that batches make what nothing holds."""
     by = who(request)
     return _done(request, code, lambda: plan_missing(code, by=by), "What was missing is planned.")
 
 
-@page(Capability.PLAN, methods=("POST",))
-@stock_page
+@page(Capability.PLAN, methods=("POST",), once=True)
 def order_hold_free(request: HttpRequest, code: str) -> HttpResponse:
     """Hold as many bars as are free."""
     by = who(request)
@@ -260,15 +257,13 @@ def _done(request: HttpRequest, code: str, do: Callable[[], Any], words: str) ->
     return see_other(request, "order-page", code)
 
 
-@page(Capability.PLAN)
-@stock_page
+@page(Capability.PLAN, once=True)
 def order_hold(request: HttpRequest, code: str) -> HttpResponse:
     """Hold so many bars of each line."""
     return _by_line(request, code, give_back=False)
 
 
-@page(Capability.PLAN)
-@stock_page
+@page(Capability.PLAN, once=True)
 def order_give_back(request: HttpRequest, code: str) -> HttpResponse:
     """Give back so many held bars of each line."""
     return _by_line(request, code, give_back=True)

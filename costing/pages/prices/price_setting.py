@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from costing.errors import PriceUnderFloor
 from costing.models.prices.prices import PriceEntry, Product, Tier
-from costing.pages.dated import GET, LOOK, SET
+from costing.pages.dated import LOOK, SET
 from costing.pages.prices.prices import money_input, show_ladder
 from costing.queries.prices.price_ladder import price_ladder
 from costing.queries.prices.prices import restoring_for
@@ -18,11 +18,11 @@ from studio.foundation.errors import NotFound, Refusal
 from studio.foundation.histories import kept_rows
 from studio.foundation.local_words import written_money
 from studio.foundation.roles import Role, role_of
-from studio.web.form_fields import MoneyFormField
+from studio.web.form_fields import DayFormField, MoneyFormField
 from studio.web.pages.forms import form_page, place_faults, see_other
 from studio.web.pages.histories import history_page
 from studio.web.pages.places import page_address
-from studio.web.pages.ruled import page, who
+from studio.web.pages.ruled import GET, page, who
 
 
 class PriceForm(forms.Form):
@@ -33,10 +33,7 @@ class PriceForm(forms.Form):
         min_value=1, max_value=MOST_QUANTITY, initial=1, label="From so many bars on"
     )
     price = MoneyFormField(label="Price of a bar")
-    effective_from = forms.DateField(
-        label="From the day",
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-    )
+    effective_from = DayFormField(label="From the day")
     floor = MoneyFormField(
         required=False,
         label="A floor of its own",

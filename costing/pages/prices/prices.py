@@ -13,7 +13,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from costing.models.prices.prices import Product, Tier
-from costing.pages.dated import GET, LOOK
+from costing.pages.dated import LOOK
 from costing.queries.prices.margin_watch import Slip, watched
 from costing.queries.prices.price_ladder import (
     LadderView,
@@ -24,7 +24,7 @@ from costing.queries.prices.price_ladder import (
 )
 from studio.foundation.money import format_money_input
 from studio.web.pages.lists import list_page
-from studio.web.pages.ruled import page
+from studio.web.pages.ruled import GET, page
 
 #: State of a price -> its word and its shape.
 WORDS = {

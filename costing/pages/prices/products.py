@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from costing.models.bar_cost.packaging import PackagingEdition, PackagingSet
 from costing.models.prices.prices import Product
-from costing.pages.dated import GET, LOOK, SET
+from costing.pages.dated import LOOK, SET
 from costing.pages.drawn import drawn_bar, drawn_batches
 from costing.pages.prices.price_setting import product_by_code
 from costing.pages.prices.prices import show_ladder
@@ -28,7 +28,7 @@ from studio.foundation.drawing.canvas import Chart
 from studio.foundation.errors import Refusal
 from studio.foundation.model_fields import CodeField
 from studio.web.pages.forms import form_page, saved_by, see_other, unchanged_since
-from studio.web.pages.ruled import page, who
+from studio.web.pages.ruled import GET, page, who
 
 LAST = 12
 

@@ -9,13 +9,13 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from costing.models.prices.prices import Tier
-from costing.pages.dated import GET, LOOK, SET
+from costing.pages.dated import LOOK, SET
 from costing.queries.rates.set_up import tier_at, tiers_with_fees
 from costing.services.prices.tiers import TierDescription, save_tier, start_ladder
 from studio.foundation.errors import Refusal
 from studio.web.form_fields import MoneyFormField, ShareFormField
 from studio.web.pages.forms import form_page, saved_by, see_other, unchanged_since
-from studio.web.pages.ruled import page, who
+from studio.web.pages.ruled import GET, page, who
 
 
 class TierForm(forms.Form):

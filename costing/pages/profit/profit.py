@@ -24,15 +24,15 @@ from costing.domain.profit.break_even import (
 )
 from costing.domain.profit.profit import By, Figures
 from costing.models.prices.prices import Product
-from costing.pages.dated import GET, LOOK, WORK_OUT
+from costing.pages.dated import LOOK, WORK_OUT
 from costing.pages.drawn import length
 from costing.queries.bar_cost.product_costs import ProductCost, product_costs
 from costing.queries.profit.profit import Profit, profit_by
 from studio.foundation.money import PER_UNIT
-from studio.web.form_fields import MoneyFormField, ShareFormField
+from studio.web.form_fields import DayFormField, MoneyFormField, ShareFormField
 from studio.web.pages.forms import faults_on
 from studio.web.pages.places import page_address
-from studio.web.pages.ruled import page
+from studio.web.pages.ruled import GET, page
 
 GROUPS = {
     "product": "Product",
@@ -41,15 +41,14 @@ GROUPS = {
     "customer,product": "Customer and product",
     "product,month": "Product and month",
 }
-DAY = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 
 
 class ProfitForm(forms.Form):
     """What to group by, and which days."""
 
     by = forms.ChoiceField(required=False, label="By", choices=list(GROUPS.items()))
-    since = forms.DateField(required=False, label="From", widget=DAY)
-    until = forms.DateField(required=False, label="Until", widget=DAY)
+    since = DayFormField(required=False, label="From")
+    until = DayFormField(required=False, label="Until")
 
     def clean(self) -> dict[str, Any]:
         given = super().clean() or self.cleaned_data

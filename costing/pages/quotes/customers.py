@@ -15,9 +15,8 @@ from studio.foundation.roles import Capability
 from studio.web.form_fields import ShareFormField
 from studio.web.pages.forms import form_page, saved_by, see_other, unchanged_since
 from studio.web.pages.lists import list_page
-from studio.web.pages.ruled import page, who
+from studio.web.pages.ruled import GET, page, who
 
-GET = ("GET", "HEAD")
 OFFER = (Capability.READ, Capability.PRICE, Capability.SEE_COSTS)
 #: So many of the newest quotes and orders stand on a customer's page.
 NEWEST = 10

@@ -12,13 +12,8 @@ from costing.models.quotes.customers import Customer
 from costing.models.quotes.quotes import Quote
 from costing.services.quotes.drafts import MOST_LINES, LineDescription, QuoteDescription
 from recipes.domain.weighing import MOST_BARS
-from studio.web.form_fields import MoneyFormField, ShareFormField
+from studio.web.form_fields import DayFormField, MoneyFormField, ShareFormField
 from studio.web.pages.forms import NewRows, filled
-
-
-def day_widget() -> forms.DateInput:
-    """A day, chosen or typed."""
-    return forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 
 
 class NamedField(forms.CharField):
@@ -53,15 +48,8 @@ class QuoteForm(forms.Form):
     """The head of a quote. What is left empty follows from the customer."""
 
     customer = NamedField(of="customer", help_text="By name or code.")
-    wanted_on = forms.DateField(
-        required=False, label="Wanted by", help_text="Empty: any day.", widget=day_widget()
-    )
-    valid_until = forms.DateField(
-        required=False,
-        label="Valid until",
-        help_text="Empty: for 30 days.",
-        widget=day_widget(),
-    )
+    wanted_on = DayFormField(required=False, label="Wanted by", help_text="Empty: any day.")
+    valid_until = DayFormField(required=False, label="Valid until", help_text="Empty: for 30 days.")
     discount = ShareFormField(required=False, help_text="Empty: the customer's.")
     freight = MoneyFormField(required=False, help_text="Empty: none.")
     tax_share = ShareFormField(required=False, label="Tax", help_text="Empty: the tier's.")

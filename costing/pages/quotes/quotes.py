@@ -24,7 +24,6 @@ from studio.foundation.roles import Capability
 from studio.web.pages.forms import faults_on, form_page, refused_form, see_other, unchanged_since
 from studio.web.pages.lists import list_page
 from studio.web.pages.ruled import page, who
-from studio.web.pages.stock_pages import stock_page
 
 ORIGINS = {
     "cured": "cured, lot",
@@ -241,15 +240,13 @@ def _save(request: HttpRequest, written: WrittenQuote, quote: Quote | None) -> Q
     return change_quote(quote.code, described, on=today, unchanged=unchanged)
 
 
-@page(OFFER, methods=("POST",))
-@stock_page
+@page(OFFER, methods=("POST",), once=True)
 def quote_again(request: HttpRequest, code: str) -> HttpResponse:
     """Work a draft out again with today's prices, costs and stock."""
     return _done(request, code, lambda: recalculate(code, on=timezone.localdate()), "worked out")
 
 
-@page(OFFER, methods=("POST",))
-@stock_page
+@page(OFFER, methods=("POST",), once=True)
 def quote_revise(request: HttpRequest, code: str) -> HttpResponse:
     """A new draft of a quote that was sent."""
     by = who(request)

@@ -13,17 +13,16 @@ from django.utils import timezone
 from costing.domain.rates.rates import ALWAYS
 from costing.models.bar_cost.conversion import LateConversion
 from costing.models.rates.rates import Fee, Rate
-from costing.pages.dated import DAY, GET, LOOK, SET, from_day, to_be_replaced
+from costing.pages.dated import LOOK, SET, from_day, to_be_replaced
 from costing.queries.bar_cost.late_rates import WaitingBatch, waiting_batches, waiting_rows
 from costing.queries.rates.set_up import SetUp, fees_by_code, rates_by_kind, set_up, tiers_in_order
 from costing.services.bar_cost.late_rates import post_late_rates
 from costing.services.rates.rates import FeeDescription, RateDescription, save_fee, save_rate
 from studio.foundation.local_words import written_money
 from studio.foundation.units.writing import how_many
-from studio.web.form_fields import MoneyFormField, ShareFormField
+from studio.web.form_fields import DayFormField, MoneyFormField, ShareFormField
 from studio.web.pages.forms import faults_on, form_page, see_other
-from studio.web.pages.ruled import page, who
-from studio.web.pages.stock_pages import stock_page
+from studio.web.pages.ruled import GET, page, who
 
 RATES = {
     "labor_hour": "An hour of labor",
@@ -223,15 +222,13 @@ def _save_fee(request: HttpRequest, given: dict[str, Any]) -> Fee:
 class SinceForm(forms.Form):
     """Which batches."""
 
-    since = forms.DateField(
+    since = DayFormField(
         label="Batches poured from the day",
         help_text="Each takes the rates of the day of its pour.",
-        widget=forms.DateInput(attrs=DAY, format="%Y-%m-%d"),
     )
 
 
-@page(SET)
-@stock_page
+@page(SET, once=True)
 def late_rates_page(request: HttpRequest) -> HttpResponse:
     """Look at what would be entered on which batch, then enter it."""
     waiting = waiting_batches()

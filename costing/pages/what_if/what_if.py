@@ -10,7 +10,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from costing.domain.rates.rates import RateKind
-from costing.pages.dated import GET, WORK_OUT
+from costing.pages.dated import WORK_OUT
 from costing.pages.drawn import length
 from costing.pages.rates.set_up import RATES
 from costing.queries.what_if.answer import changed_prices, plain_answer
@@ -22,7 +22,7 @@ from recipes.domain.chemistry.lye import STRONGEST_LYE
 from studio.foundation.errors import Refusal
 from studio.web.form_fields import ShareFormField
 from studio.web.pages.forms import see_other
-from studio.web.pages.ruled import page, who
+from studio.web.pages.ruled import GET, page, who
 from studio.work.progress import job_progress
 
 #: What the slider of a subject reaches, in percent, and where it begins: how far a price moves, or

@@ -20,8 +20,7 @@ from studio.foundation.roles import Capability, may_see_costs
 from studio.web.pages.forms import see_other
 from studio.web.pages.lists import list_page
 from studio.web.pages.places import page_address
-from studio.web.pages.ruled import page, who
-from studio.web.pages.stock_pages import stock_page
+from studio.web.pages.ruled import GET, page, who
 
 #: For how many days an alert can be put off.
 PUT_OFF = {1: "until tomorrow", 3: "for 3 days", 7: "for a week", 14: "for 2 weeks", 30: "30 days"}
@@ -76,7 +75,7 @@ def hidden_kinds(user: Any) -> list[str]:
     return [] if may_see_costs(user) else costly_kinds()
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def alert_list(request: HttpRequest) -> HttpResponse:
     """All alerts, the newest first."""
     titles = titles_for(request.user)
@@ -99,8 +98,7 @@ def alert_list(request: HttpRequest) -> HttpResponse:
     return render(request, "inventory/alerts/alerts.html", context)
 
 
-@page(Capability.KEEP_STOCK, methods=("POST",))
-@stock_page
+@page(Capability.KEEP_STOCK, methods=("POST",), once=True)
 def acknowledge_alert(request: HttpRequest, number: int) -> HttpResponse:
     """Keep that somebody has seen it."""
     alert = _alert(request, number)
@@ -113,8 +111,7 @@ def acknowledge_alert(request: HttpRequest, number: int) -> HttpResponse:
     return _back(request)
 
 
-@page(Capability.KEEP_STOCK, methods=("POST",))
-@stock_page
+@page(Capability.KEEP_STOCK, methods=("POST",), once=True)
 def snooze_alert(request: HttpRequest, number: int) -> HttpResponse:
     """Keep it quiet for some days."""
     alert = _alert(request, number)
@@ -126,8 +123,7 @@ def snooze_alert(request: HttpRequest, number: int) -> HttpResponse:
     return _snoozed(request, alert, until)
 
 
-@page(Capability.KEEP_STOCK, methods=("POST",))
-@stock_page
+@page(Capability.KEEP_STOCK, methods=("POST",), once=True)
 def look_now(request: HttpRequest) -> HttpResponse:
     """Look for every cause now, not with the next round of the background job."""
     found = raise_alerts(now=timezone.now())

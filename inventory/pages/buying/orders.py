@@ -15,8 +15,7 @@ from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
 from studio.web.pages.forms import faults_on, form_page, refused_form, see_other
 from studio.web.pages.lists import list_page
-from studio.web.pages.ruled import page
-from studio.web.pages.stock_pages import stock_page
+from studio.web.pages.ruled import GET, page
 
 State = PurchaseOrder.State
 PLACED_BY = (Capability.KEEP_STOCK, Capability.SEE_COSTS)
@@ -36,7 +35,7 @@ class OrderFilter(forms.Form):
     )
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def order_list(request: HttpRequest) -> HttpResponse:
     """Orders by state, the newest first."""
     form = OrderFilter(request.GET or None)
@@ -47,14 +46,13 @@ def order_list(request: HttpRequest) -> HttpResponse:
     return render(request, "inventory/buying/orders.html", context)
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def order_page(request: HttpRequest, code: str) -> HttpResponse:
     """One order: where it stands, its lines, what has come of it."""
     return _order_page(request, code, forms.Form())
 
 
-@page(PLACED_BY)
-@stock_page
+@page(PLACED_BY, once=True)
 def place_order_page(request: HttpRequest, code: str) -> HttpResponse:
     """Read the mail, then place the order with it, or without."""
     form = forms.Form(request.POST or None)
@@ -73,8 +71,7 @@ def place_order_page(request: HttpRequest, code: str) -> HttpResponse:
     return form_page(request, "inventory/buying/order_place.html", context)
 
 
-@page(Capability.KEEP_STOCK, methods=("POST",))
-@stock_page
+@page(Capability.KEEP_STOCK, methods=("POST",), once=True)
 def close_order_page(request: HttpRequest, code: str) -> HttpResponse:
     """Expect no more of it."""
     try:
@@ -85,8 +82,7 @@ def close_order_page(request: HttpRequest, code: str) -> HttpResponse:
     return see_other(request, "purchase-order-page", code)
 
 
-@page(Capability.KEEP_STOCK, methods=("POST",))
-@stock_page
+@page(Capability.KEEP_STOCK, methods=("POST",), once=True)
 def cancel_order_page(request: HttpRequest, code: str) -> HttpResponse:
     """Take it back as if it never was."""
     try:

@@ -20,8 +20,7 @@ from studio.foundation.errors import NotFound, Refusal
 from studio.foundation.roles import Capability
 from studio.web.form_fields import MoneyFormField
 from studio.web.pages.forms import faults_on, form_page, refused_form, see_other
-from studio.web.pages.ruled import page, who
-from studio.web.pages.stock_pages import stock_page
+from studio.web.pages.ruled import GET, page, who
 from studio.work.jobs import Job
 from studio.work.progress import job_progress
 
@@ -108,7 +107,7 @@ def _asked_before(number: str) -> dict[str, Any]:
     return next((dict(one.arguments["options"]) for one in job), {})
 
 
-@page(MADE, methods=("GET", "HEAD"))
+@page(MADE, methods=GET)
 def buy_plan_job_page(request: HttpRequest, number: int) -> HttpResponse:
     """How far a plan has come; it leads to the plan once that is there."""
     progress = job_progress(number, name=BUY_PLAN_JOB, now=timezone.now())
@@ -117,14 +116,13 @@ def buy_plan_job_page(request: HttpRequest, number: int) -> HttpResponse:
     return render(request, "inventory/buying/plan_job.html", {"progress": progress, "words": STEP})
 
 
-@page(SEEN, methods=("GET", "HEAD"))
+@page(SEEN, methods=GET)
 def buy_plan_page(request: HttpRequest, code: str) -> HttpResponse:
     """A plan as it was found: what to buy, why, what else could be, what could not."""
     return _plan_page(request, code, forms.Form())
 
 
-@page(MADE, methods=("POST",))
-@stock_page
+@page(MADE, methods=("POST",), once=True)
 def order_buy_plan(request: HttpRequest, code: str) -> HttpResponse:
     """Draft the orders of a plan."""
     try:

@@ -26,8 +26,7 @@ from studio.foundation.roles import Capability, may_see_costs
 from studio.web.form_fields import MoneyFormField, ShareFormField
 from studio.web.pages.forms import faults_on, form_page, place_faults, see_other, unchanged_since
 from studio.web.pages.lists import list_page
-from studio.web.pages.ruled import page, who
-from studio.web.pages.stock_pages import stock_page
+from studio.web.pages.ruled import GET, page, who
 
 GAPS = {
     "no-use": "nothing of it was used in the last two years, so its use is not known",
@@ -71,7 +70,7 @@ class AimsForm(forms.Form):
             del self.fields["order_cost"]
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def policy_list(request: HttpRequest) -> HttpResponse:
     """The mark to reorder at of what is bought, beside what could be suggested."""
     form = PolicyFilter(request.GET or None)
@@ -82,14 +81,13 @@ def policy_list(request: HttpRequest) -> HttpResponse:
     return render(request, "inventory/buying/policies.html", {"rows": rows, "policies": shown})
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def policy_page(request: HttpRequest, code: str) -> HttpResponse:
     """One material: what is suggested, and from which numbers."""
     return _policy_page(request, code, forms.Form())
 
 
-@page(Capability.KEEP_STOCK, methods=("POST",))
-@stock_page
+@page(Capability.KEEP_STOCK, methods=("POST",), once=True)
 def adopt_policy_page(request: HttpRequest, code: str) -> HttpResponse:
     """Take what is suggested as the material's own."""
     form = forms.Form(request.POST)

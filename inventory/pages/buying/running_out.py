@@ -18,7 +18,7 @@ from inventory.queries.buying.running_out import RunningOut, running_out, use_no
 from studio.foundation.drawing.canvas import Chart
 from studio.foundation.drawing.timeline import TimelineRow, Use, timeline
 from studio.foundation.roles import Capability
-from studio.web.pages.ruled import page
+from studio.web.pages.ruled import GET, page
 
 #: Days that are looked ahead; rows of the drawing, and rows of each list, on this one page.
 AHEAD = 60
@@ -27,7 +27,7 @@ SHOWN = 8
 LISTED = 20
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def buying(request: HttpRequest) -> HttpResponse:
     """What is bought and runs short in the days to come, alerts, and orders that are open."""
     today = timezone.localdate()

@@ -33,7 +33,7 @@ from studio.foundation.roles import Capability, may_see_costs
 from studio.foundation.units.writing import percent
 from studio.web.pages.histories import history_page
 from studio.web.pages.places import page_address
-from studio.web.pages.ruled import page
+from studio.web.pages.ruled import GET, page
 
 #: Days that the projection looks ahead, and within which a best before is told of.
 AHEAD = 90
@@ -60,7 +60,7 @@ class ShownNeed:
     href: str
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def material_page(request: HttpRequest, code: str) -> HttpResponse:
     """One material, the answer on top."""
     material = lot_history.material_at(code)
@@ -98,7 +98,7 @@ def material_page(request: HttpRequest, code: str) -> HttpResponse:
     return render(request, "inventory/catalog/material.html", context)
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def material_history_page(request: HttpRequest, code: str) -> HttpResponse:
     """What was changed of a material."""
     material = lot_history.material_at(code)

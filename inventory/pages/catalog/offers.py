@@ -19,7 +19,7 @@ from inventory.services.catalog.suppliers import OfferDescription, save_offer
 from studio.foundation.model_fields import CodeField
 from studio.foundation.roles import Capability
 from studio.foundation.units.grammar import MAX_TEXT
-from studio.web.form_fields import MoneyFormField
+from studio.web.form_fields import DayFormField, MoneyFormField
 from studio.web.pages.forms import (
     OptionalRows,
     faults_on,
@@ -65,16 +65,8 @@ class OfferForm(forms.Form):
         label="Days to delivery",
         help_text="Empty: as the supplier.",
     )
-    valid_from = forms.DateField(
-        required=False,
-        label="Holds from",
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-    )
-    valid_until = forms.DateField(
-        required=False,
-        label="Holds until",
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-    )
+    valid_from = DayFormField(required=False, label="Holds from")
+    valid_until = DayFormField(required=False, label="Holds until")
     active = forms.BooleanField(required=False, initial=True, label="Is offered")
 
     def __init__(self, *args: Any, kept: Offer | None = None, **kwargs: Any) -> None:

@@ -18,9 +18,7 @@ from studio.foundation.roles import Capability, may_see_costs
 from studio.web.pages.forms import form_page, saved_by, see_other
 from studio.web.pages.lists import list_page
 from studio.web.pages.row_forms import RowForm, expected_of
-from studio.web.pages.ruled import page, who
-
-GET = ("GET", "HEAD")
+from studio.web.pages.ruled import GET, page, who
 
 
 class SupplierFilter(forms.Form):

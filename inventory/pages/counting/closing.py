@@ -21,7 +21,6 @@ from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
 from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.ruled import page, who
-from studio.web.pages.stock_pages import stock_page
 
 WHEN = [
     (Moved.AFTER_COUNT.value, "After the count: the difference found then still stands"),
@@ -70,8 +69,7 @@ class ClosingRow:
     fault: str = ""
 
 
-@page(Capability.KEEP_STOCK)
-@stock_page
+@page(Capability.KEEP_STOCK, once=True)
 def close_page(request: HttpRequest, code: str) -> HttpResponse:
     """Look at the differences, and post all of them at once."""
     variance = variance_of(code)

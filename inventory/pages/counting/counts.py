@@ -14,10 +14,10 @@ from inventory.queries.counting.sessions import sessions_found
 from inventory.queries.stock.shelf import places_to_count
 from inventory.services.counting.sessions import NewSession, open_session
 from studio.foundation.roles import Capability
+from studio.web.form_fields import DayFormField
 from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.lists import list_page
-from studio.web.pages.ruled import page, who
-from studio.web.pages.stock_pages import stock_page
+from studio.web.pages.ruled import GET, page, who
 
 #: How a count's state is marked.
 MARKS = {"open": "soon", "posted": "good", "cancelled": ""}
@@ -46,15 +46,10 @@ class NewCountForm(forms.Form):
         choices=[(kind.value, kind.value.capitalize()) for kind in MaterialKind],
         widget=forms.CheckboxSelectMultiple,
     )
-    not_since = forms.DateField(
-        required=False,
-        label="Only what was not counted since",
-        help_text="Empty: all of it.",
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    not_since = DayFormField(
+        required=False, label="Only what was not counted since", help_text="Empty: all of it."
     )
-    counted_on = forms.DateField(
-        label="Counted on", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    )
+    counted_on = DayFormField(label="Counted on")
     note = forms.CharField(
         required=False,
         max_length=NOTE,
@@ -75,7 +70,7 @@ class NewCountForm(forms.Form):
         return NewSession(**given, everywhere=not (given["location"] or given["kinds"]))
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def count_list(request: HttpRequest) -> HttpResponse:
     """All counts, the newest first."""
     form = CountsFilter(request.GET or None)
@@ -86,8 +81,7 @@ def count_list(request: HttpRequest) -> HttpResponse:
     return render(request, "inventory/counting/counts.html", {"rows": rows, "shown": shown})
 
 
-@page(Capability.KEEP_STOCK)
-@stock_page
+@page(Capability.KEEP_STOCK, once=True)
 def count_new(request: HttpRequest) -> HttpResponse:
     """Begin a count; its sheet has the lots that are there now."""
     initial = {"counted_on": timezone.localdate(), "location": request.GET.get("place", "")}

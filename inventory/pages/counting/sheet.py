@@ -24,8 +24,7 @@ from studio.foundation.units.registry import Dimension
 from studio.web.form_fields import QuantityFormField
 from studio.web.pages.forms import see_other
 from studio.web.pages.lists import ListPage, list_page
-from studio.web.pages.ruled import page, who
-from studio.web.pages.stock_pages import stock_page
+from studio.web.pages.ruled import GET, page, who
 
 STOCKED = (Dimension.MASS, Dimension.VOLUME, Dimension.COUNT)
 REASON = 200
@@ -70,7 +69,7 @@ class SheetRow:
         return self.line.found is not None
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def count_page(request: HttpRequest, code: str) -> HttpResponse:
     """The sheet of an open count; what came of one that is closed."""
     session = session_by_code(code)
@@ -82,8 +81,7 @@ def count_page(request: HttpRequest, code: str) -> HttpResponse:
     return _sheet(request, session)
 
 
-@page(Capability.KEEP_STOCK, methods=("POST",))
-@stock_page
+@page(Capability.KEEP_STOCK, methods=("POST",), once=True)
 def enter_find(request: HttpRequest, code: str, lot: str) -> HttpResponse:
     """Keep what was found of one lot: its row comes back, or the whole sheet without a script."""
     session = session_by_code(code)

@@ -10,7 +10,7 @@ from studio.foundation.errors import NotFound
 from studio.foundation.roles import Capability
 from studio.web.pages.lists import list_page
 from studio.web.pages.places import page_address
-from studio.web.pages.ruled import page
+from studio.web.pages.ruled import GET, page
 
 
 class DeliveryFilter(forms.Form):
@@ -19,7 +19,7 @@ class DeliveryFilter(forms.Form):
     q = forms.CharField(required=False, max_length=100, label="Delivery, invoice or supplier")
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def delivery_list(request: HttpRequest) -> HttpResponse:
     """All deliveries, the newest first."""
     form = DeliveryFilter(request.GET or None)
@@ -33,7 +33,7 @@ def delivery_list(request: HttpRequest) -> HttpResponse:
     return render(request, "inventory/receiving/deliveries.html", {"rows": rows})
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def delivery_page(request: HttpRequest, code: str) -> HttpResponse:
     """One delivery: the lots that came of it, with their labels."""
     delivery = Delivery.objects.select_related("supplier", "by").filter(code=code).first()

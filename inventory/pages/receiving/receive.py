@@ -21,8 +21,7 @@ from studio.foundation.errors import Fault, InvalidInput
 from studio.foundation.roles import Capability, may_see_costs
 from studio.foundation.units.writing import how_many
 from studio.web.pages.forms import faults_on, form_page, place_faults, see_other
-from studio.web.pages.ruled import page
-from studio.web.pages.stock_pages import stock_page
+from studio.web.pages.ruled import GET, page
 
 #: Names of the rules -> fields of a line.
 NAMES = {"material": "item", "offer": "item", "packs": "written", "order_line": "item"}
@@ -31,8 +30,7 @@ SUGGESTED = 20
 PER = {"metric": (10**12, "kg"), "us": (453_592_370_000, "lb")}
 
 
-@page(Capability.KEEP_STOCK)
-@stock_page
+@page(Capability.KEEP_STOCK, once=True)
 def receive_page(request: HttpRequest) -> HttpResponse:
     """Take a delivery in, of a placed order or of nothing that was ordered here."""
     order = find_order(request.GET["order"]) if request.GET.get("order") else None
@@ -79,7 +77,7 @@ def landed_fragment(request: HttpRequest) -> HttpResponse:
     return render(request, "inventory/receiving/_landed.html", context)
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def known_items(request: HttpRequest) -> HttpResponse:
     """Materials, and offers of the chosen supplier, that may be meant by what is typed."""
     typed = next((str(text) for name, text in request.GET.items() if name.endswith("-item")), "")

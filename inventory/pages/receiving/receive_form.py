@@ -17,23 +17,20 @@ from inventory.services.receiving.received import INVOICE_AGAIN, OrderLineAt, Re
 from studio.foundation.units.conversion import mass_ng
 from studio.foundation.units.grammar import MAX_TEXT
 from studio.foundation.units.registry import Dimension
-from studio.web.form_fields import MoneyFormField, QuantityFormField
+from studio.web.form_fields import DayFormField, MoneyFormField, QuantityFormField
 
 MOST_LINES = 200
 MOST_CHARGES = 20
 #: "2 x 1 gal", "2 × 35 lb", or "2" alone for packs of an offer.
 _PACKS = re.compile(r"\s*([0-9]{1,7})\s*[x×*]\s*(\S.*)", re.IGNORECASE)
 _ONLY_PACKS = re.compile(r"\s*([0-9]{1,7})\s*")
-DAY = {"type": "date"}
 
 
 class HeadForm(forms.Form):
     """Who sent it, and when."""
 
     supplier = forms.ChoiceField()
-    received_on = forms.DateField(
-        label="Came in on", widget=forms.DateInput(attrs=DAY, format="%Y-%m-%d")
-    )
+    received_on = DayFormField(label="Came in on")
     invoice = forms.CharField(required=False, max_length=60, label="Invoice number")
     note = forms.CharField(required=False, max_length=2000)
     invoice_again = forms.BooleanField(
@@ -69,9 +66,7 @@ class LineForm(forms.Form):
     )
     price = MoneyFormField(required=False, label="Price of the line")
     supplier_lot = forms.CharField(required=False, max_length=60, label="Supplier's lot")
-    best_before = forms.DateField(
-        required=False, widget=forms.DateInput(attrs=DAY, format="%Y-%m-%d")
-    )
+    best_before = DayFormField(required=False)
     density_g_ml = measured_field("density_g_ml")
     sv_mg_koh_g = measured_field("sv_mg_koh_g", label="Certified saponification value")
     weight = QuantityFormField(

@@ -17,31 +17,24 @@ from inventory.queries.shipping.shipments import (
 )
 from inventory.services.shipping.returns import REASON_LENGTH, Returning, return_shipment
 from studio.foundation.roles import Capability
+from studio.web.form_fields import DayFormField
 from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.lists import list_page
-from studio.web.pages.ruled import page, who
-from studio.web.pages.stock_pages import stock_page
-
-GET = ("GET", "HEAD")
-
-
-def _day(**kwargs: Any) -> forms.DateField:
-    widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    return forms.DateField(widget=widget, **kwargs)
+from studio.web.pages.ruled import GET, page, who
 
 
 class ShipmentFilter(forms.Form):
     """What is looked for among shipments."""
 
     q = forms.CharField(required=False, max_length=100, label="Shipment, customer, order or lot")
-    since = _day(required=False, label="From")
-    until = _day(required=False, label="Until")
+    since = DayFormField(required=False, label="From")
+    until = DayFormField(required=False, label="Until")
 
 
 class ReturnForm(forms.Form):
     """What came back of a shipment: pieces by lot."""
 
-    returned_on = _day(label="Came back on")
+    returned_on = DayFormField(label="Came back on")
     reason = forms.CharField(max_length=REASON_LENGTH, label="Why")
 
     def __init__(self, data: Any, *, lines: list[LeftLine]) -> None:
@@ -105,8 +98,7 @@ def shipment_page(request: HttpRequest, code: str) -> HttpResponse:
     return render(request, "inventory/shipping/shipment.html", context)
 
 
-@page(Capability.KEEP_STOCK)
-@stock_page
+@page(Capability.KEEP_STOCK, once=True)
 def return_page(request: HttpRequest, code: str) -> HttpResponse:
     """Take back what a customer returned, with the cost that had left."""
     shipment = shipment_at(code)

@@ -11,7 +11,7 @@ from inventory.services.stock.locations import LocationDescription, save_locatio
 from studio.foundation.roles import Capability
 from studio.web.pages.forms import form_page, saved_by, see_other, unchanged_since
 from studio.web.pages.lists import list_page
-from studio.web.pages.ruled import page, who
+from studio.web.pages.ruled import GET, page, who
 
 WORDS = {
     LocationKind.SHELF.value: "Shelf",
@@ -46,7 +46,7 @@ class LocationForm(forms.Form):
     )
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def location_list(request: HttpRequest) -> HttpResponse:
     """Places by name, with how many lots stand there."""
     form = LocationFilter(request.GET or None)

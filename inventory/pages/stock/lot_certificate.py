@@ -13,7 +13,7 @@ from inventory.models.stock.lots import Lot
 from inventory.services.stock.certificates import LABELED, Stated
 from studio.foundation.errors import InvalidInput
 from studio.foundation.units.writing import percent
-from studio.web.form_fields import ShareFormField, as_form_error, parse_share
+from studio.web.form_fields import DayFormField, ShareFormField, as_form_error, parse_share
 
 
 def number(label: str, *, places: int, help_text: str = "") -> forms.DecimalField:
@@ -61,9 +61,7 @@ class CertificateForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 4}),
     )
     supplier_lot = forms.CharField(required=False, max_length=60, label="Supplier's lot")
-    best_before = forms.DateField(
-        required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    )
+    best_before = DayFormField(required=False)
     note = forms.CharField(required=False, max_length=2000, widget=forms.Textarea)
     as_stated = confirming_field()
 

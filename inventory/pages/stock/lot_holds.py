@@ -34,10 +34,9 @@ from inventory.services.stock.hold_verbs import (
 )
 from studio.foundation.roles import Capability
 from studio.foundation.units.writing import percent
-from studio.web.form_fields import ShareFormField
+from studio.web.form_fields import DayFormField, ShareFormField
 from studio.web.pages.places import page_address
 from studio.web.pages.ruled import page, who
-from studio.web.pages.stock_pages import stock_page
 
 WORDS = {
     Cause.ARRIVAL: "to be checked",
@@ -59,7 +58,6 @@ _OUTCOME_WORDS = {
     Outcome.DISPOSED: "disposed of",
     Outcome.REBATCHED: "used up in a rebatch",
 }
-_DAY = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,7 +129,7 @@ def _button(lot: Lot, held: Hold, able: Any) -> tuple[str, str]:
 
 class _DatedForm(forms.Form):
     reason = forms.CharField(max_length=LONGEST_SAID, label="Why")
-    on = forms.DateField(required=False, label="On", help_text="Today, if left out.", widget=_DAY)
+    on = DayFormField(required=False, label="On", help_text="Today, if left out.")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         kwargs.setdefault("initial", {"on": timezone.localdate()})
@@ -171,8 +169,8 @@ class DecideForm(forms.Form):
         label="Free alkali as NaOH",
         help_text=f"As measured, in percent: 0.04 %. At most {percent(MOST_FREE_ALKALI)}.",
     )
-    measured_on = forms.DateField(required=False, label="Measured on", widget=_DAY)
-    on = forms.DateField(label="Decided on", widget=_DAY)
+    measured_on = DayFormField(required=False, label="Measured on")
+    on = DayFormField(label="Decided on")
 
     def __init__(self, *args: Any, holds: list[Hold], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -198,8 +196,7 @@ class LiftForm(forms.Form):
         self.fields["recall"].choices = choices  # type: ignore[attr-defined]
 
 
-@page(Capability.KEEP_STOCK)
-@stock_page
+@page(Capability.KEEP_STOCK, once=True)
 def release_page(request: HttpRequest, code: str) -> HttpResponse:
     """Lift what holds the lot by hand or on its arrival."""
 
@@ -213,8 +210,7 @@ def release_page(request: HttpRequest, code: str) -> HttpResponse:
     return verb_page(request, code, form, do, verb="Release", told=told)
 
 
-@page(Capability.KEEP_STOCK)
-@stock_page
+@page(Capability.KEEP_STOCK, once=True)
 def end_cure_page(request: HttpRequest, code: str) -> HttpResponse:
     """End the cure of bars that stood here before."""
 
@@ -228,8 +224,7 @@ def end_cure_page(request: HttpRequest, code: str) -> HttpResponse:
     return verb_page(request, code, form, do, verb="End its cure", told=told)
 
 
-@page(Capability.KEEP_STOCK)
-@stock_page
+@page(Capability.KEEP_STOCK, once=True)
 def quarantine_page(request: HttpRequest, code: str) -> HttpResponse:
     """Have the lot checked before it is used."""
 
@@ -242,8 +237,7 @@ def quarantine_page(request: HttpRequest, code: str) -> HttpResponse:
     return verb_page(request, code, form, do, verb="Put in quarantine", told=told)
 
 
-@page(Capability.KEEP_STOCK)
-@stock_page
+@page(Capability.KEEP_STOCK, once=True)
 def hold_page(request: HttpRequest, code: str) -> HttpResponse:
     """Keep the lot from being used."""
 
@@ -260,8 +254,7 @@ def hold_page(request: HttpRequest, code: str) -> HttpResponse:
     return verb_page(request, code, form, do, verb="Hold", told=told, grave=True)
 
 
-@page(Capability.DECIDE)
-@stock_page
+@page(Capability.DECIDE, once=True)
 def decide_page(request: HttpRequest, code: str) -> HttpResponse:
     """Decide what becomes of soap that is held as unsafe."""
     lot = lot_at(code)
@@ -292,8 +285,7 @@ def decide_page(request: HttpRequest, code: str) -> HttpResponse:
     return verb_page(request, code, form, do, verb="Decide", told=told, grave=True, lot=lot)
 
 
-@page(Capability.KEEP_STOCK)
-@stock_page
+@page(Capability.KEEP_STOCK, once=True)
 def lift_recall_page(request: HttpRequest, code: str) -> HttpResponse:
     """End a recall that holds the lot."""
     lot = lot_at(code)

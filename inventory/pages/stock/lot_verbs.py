@@ -21,11 +21,10 @@ from inventory.services.stock.locations import move_lot
 from studio.foundation.roles import Capability
 from studio.foundation.units.registry import Dimension
 from studio.foundation.units.writing import how_many
-from studio.web.form_fields import QuantityFormField
+from studio.web.form_fields import DayFormField, QuantityFormField
 from studio.web.pages.forms import WAYS, Way, faults_on, form_page, see_other
 from studio.web.pages.places import page_address
 from studio.web.pages.ruled import page
-from studio.web.pages.stock_pages import stock_page
 
 REASON = 200
 STOCKED = (Dimension.MASS, Dimension.VOLUME, Dimension.COUNT)
@@ -34,8 +33,7 @@ Do = Callable[[Lot, Any], str]
 
 def day_field(label: str, **values: Any) -> forms.DateField:
     """A day, today unless another is chosen."""
-    picker = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    return forms.DateField(label=label, initial=timezone.localdate, widget=picker, **values)
+    return DayFormField(label=label, initial=timezone.localdate, **values)
 
 
 class CountForm(forms.Form):
@@ -79,8 +77,7 @@ class MoveForm(forms.Form):
         ]
 
 
-@page(Capability.KEEP_STOCK)
-@stock_page
+@page(Capability.KEEP_STOCK, once=True)
 def spoil_page(request: HttpRequest, code: str) -> HttpResponse:
     """Write off what spoiled."""
 
@@ -104,8 +101,7 @@ def spoil_page(request: HttpRequest, code: str) -> HttpResponse:
     )
 
 
-@page(Capability.KEEP_STOCK)
-@stock_page
+@page(Capability.KEEP_STOCK, once=True)
 def count_page(request: HttpRequest, code: str) -> HttpResponse:
     """Bring the books to what was found of one lot."""
 
@@ -125,8 +121,7 @@ def count_page(request: HttpRequest, code: str) -> HttpResponse:
     return verb_page(request, code, form, do, verb="Save the count", told=told)
 
 
-@page(Capability.KEEP_STOCK)
-@stock_page
+@page(Capability.KEEP_STOCK, once=True)
 def received_on_page(request: HttpRequest, code: str) -> HttpResponse:
     """Correct the day a lot came in."""
     lot = lot_at(code)
@@ -159,8 +154,7 @@ def move_page(request: HttpRequest, code: str) -> HttpResponse:
     return verb_page(request, code, form, do, verb="Move", told="No stock changes.", lot=lot)
 
 
-@page(Capability.KEEP_STOCK)
-@stock_page
+@page(Capability.KEEP_STOCK, once=True)
 def certificate_page(request: HttpRequest, code: str) -> HttpResponse:
     """Keep what the lot's certificate and label state."""
     lot = lot_at(code)

@@ -23,7 +23,7 @@ from studio.foundation.roles import Capability, capabilities_of
 from studio.foundation.units.writing import grams, percent
 from studio.web.pages.histories import history_page
 from studio.web.pages.places import page_address
-from studio.web.pages.ruled import page
+from studio.web.pages.ruled import GET, page
 
 _MILLI = Decimal("0.001")
 #: It dries while it cures.
@@ -42,7 +42,7 @@ class ShownEntry:
     entered_later: bool
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def lot_page(request: HttpRequest, code: str) -> HttpResponse:
     """One lot."""
     lot = lot_at(code)
@@ -75,7 +75,7 @@ def lot_page(request: HttpRequest, code: str) -> HttpResponse:
     return render(request, "inventory/stock/lot.html", context)
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def lot_history_page(request: HttpRequest, code: str) -> HttpResponse:
     """What was changed of a lot, apart from its stock: that stands on its page."""
     lot = lot_at(code)

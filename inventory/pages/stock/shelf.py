@@ -26,7 +26,7 @@ from studio.foundation.drawing.canvas import Chart
 from studio.foundation.drawing.stock_bar import stock_bar
 from studio.foundation.roles import Capability
 from studio.web.pages.lists import list_page
-from studio.web.pages.ruled import page
+from studio.web.pages.ruled import GET, page
 
 #: So many of the materials that run low are named in the answer.
 NAMED = 4
@@ -68,7 +68,7 @@ class ShownRow:
     bar: Chart
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def shelf(request: HttpRequest) -> HttpResponse:
     """All materials by name, with their stock as bars."""
     form = ShelfFilter(request.GET or None)
@@ -89,7 +89,7 @@ def shelf(request: HttpRequest) -> HttpResponse:
     return render(request, "inventory/stock/shelf.html", context)
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def lot_list(request: HttpRequest) -> HttpResponse:
     """All lots that hold something, the newest first."""
     form = LotFilter(request.GET or None)

@@ -30,9 +30,9 @@ from studio.foundation.drawing.canvas import Chart
 from studio.foundation.errors import Refusal
 from studio.foundation.paper.codes import qr_svg
 from studio.foundation.roles import Capability
+from studio.web.form_fields import DayFormField
 from studio.web.pages.forms import faults_on, form_page, refused_form, see_other
-from studio.web.pages.ruled import page
-from studio.web.pages.stock_pages import stock_page
+from studio.web.pages.ruled import GET, page
 
 STATES: Mapping[BatchState, str] = MappingProxyType(
     {
@@ -145,27 +145,21 @@ class ReserveForm(forms.Form):
         label="Set the lye anew on the lots that are held",
         help_text="Their certificates then decide the weights of alkali and water.",
     )
-    expires_on = forms.DateField(
-        required=False,
-        label="Hold it until",
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-    )
-    on = forms.DateField(
+    expires_on = DayFormField(required=False, label="Hold it until")
+    on = DayFormField(
         required=False,
         label="Made on",
         help_text="For a batch that is made already: lots that were there and fresh on that day.",
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def batch_page(request: HttpRequest, code: str) -> HttpResponse:
     """A batch, from the plan to released bars."""
     return _answer(request, batch_by_code(code), ReserveForm())
 
 
-@page(Capability.PLAN, methods=("POST",))
-@stock_page
+@page(Capability.PLAN, methods=("POST",), once=True)
 def reserve_page(request: HttpRequest, code: str) -> HttpResponse:
     """Hold all that a batch needs, with what is planned for it, or nothing."""
     form = ReserveForm(request.POST)
@@ -177,8 +171,7 @@ def reserve_page(request: HttpRequest, code: str) -> HttpResponse:
     return _answer(request, batch_by_code(code), form, status=422)
 
 
-@page(Capability.PLAN, methods=("POST",))
-@stock_page
+@page(Capability.PLAN, methods=("POST",), once=True)
 def give_back_page(request: HttpRequest, code: str) -> HttpResponse:
     """Give back what a batch holds; it is planned again."""
     form = ReserveForm()
@@ -221,8 +214,7 @@ class CancelForm(forms.Form):
     )
 
 
-@page(Capability.PLAN)
-@stock_page
+@page(Capability.PLAN, once=True)
 def cancel_page(request: HttpRequest, code: str) -> HttpResponse:
     """Say what calling a batch off does, and do it."""
     batch = batch_by_code(code)
@@ -259,7 +251,7 @@ def _context(batch: Batch, form: CancelForm) -> dict[str, Any]:
     }
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def sheet_page(request: HttpRequest, code: str) -> HttpResponse:
     """The sheet of a batch, as the PDF has it."""
     sheet = sheet_of(code)

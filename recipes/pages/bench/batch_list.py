@@ -11,7 +11,7 @@ from recipes.pages.bench.batch import STATES, next_of
 from recipes.queries.bench.batches import UNDER_WAY, batches_listed, due_by, due_on
 from studio.foundation.roles import Capability
 from studio.web.pages.lists import list_page
-from studio.web.pages.ruled import page
+from studio.web.pages.ruled import GET, page
 
 ALL = "all"
 CHOICES = [
@@ -29,7 +29,7 @@ class BatchFilter(forms.Form):
     due = forms.BooleanField(required=False, label="Only what is due")
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def batch_list(request: HttpRequest) -> HttpResponse:
     """Batches under way, the earliest day first; all others with the newest first."""
     form = BatchFilter(request.GET or None)

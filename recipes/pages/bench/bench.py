@@ -22,13 +22,12 @@ from studio.foundation.units.grammar import parse_quantity
 from studio.foundation.units.registry import Dimension
 from studio.web.pages.forms import faults_on, see_other
 from studio.web.pages.frame import preferences_of
-from studio.web.pages.ruled import page, who
-from studio.web.pages.stock_pages import stock_page
+from studio.web.pages.ruled import GET, page, who
 
 _MASS = (Dimension.MASS, Dimension.VOLUME)
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def bench_page(request: HttpRequest, code: str) -> HttpResponse:
     """One line at a time (the next, or the one of `line`), or the list of all (`view=list`)."""
     bench = _bench(request, code)
@@ -45,8 +44,7 @@ def bench_page(request: HttpRequest, code: str) -> HttpResponse:
     return _answer(request, bench, line, form)
 
 
-@page(Capability.MAKE)
-@stock_page
+@page(Capability.MAKE, once=True)
 def weigh_page(request: HttpRequest, code: str) -> HttpResponse:
     """Keep a reading, and lead to the next line that is not weighed."""
     position = _number(request.POST.get("position"))
@@ -70,7 +68,7 @@ def weigh_page(request: HttpRequest, code: str) -> HttpResponse:
     return _answer(request, bench, line, form, status=422)
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def reading_fragment(request: HttpRequest, code: str) -> HttpResponse:
     """What a reading that is being typed says: in both units, and where it is in the tolerance."""
     row = line_at(code, _number(request.GET.get("position")) or 0)

@@ -16,7 +16,7 @@ from recipes.services.cure.mass_at_cut import LONGEST_REASON
 from recipes.services.formulas.version_check import MOST_MINUTES
 from studio.foundation.units.conversion import mass_ng, temperature_c
 from studio.foundation.units.registry import Dimension
-from studio.web.form_fields import QuantityFormField, ShareFormField
+from studio.web.form_fields import DayFormField, QuantityFormField, ShareFormField
 from studio.web.pages.forms import OptionalRows
 
 LONGEST_NOTE = 4000
@@ -35,14 +35,13 @@ _NEXT = {
 
 def day_field(label: str) -> forms.DateField:
     """A day, today unless another is chosen."""
-    return forms.DateField(
+    return DayFormField(
         label=label,
         initial=timezone.localdate,
         validators=[
             MinValueValidator(FIRST_DAY, f"A day from {FIRST_DAY} on."),
             MaxValueValidator(LAST_DAY, f"A day until {LAST_DAY}."),
         ],
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )
 
 

@@ -17,12 +17,10 @@ from studio.foundation.roles import Capability
 from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.frame import preferences_of
 from studio.web.pages.ruled import page, who
-from studio.web.pages.stock_pages import stock_page
 from studio.web.pages.writing import written_temperature
 
 
-@page(Capability.MAKE)
-@stock_page
+@page(Capability.MAKE, once=True)
 def pour_page(request: HttpRequest, code: str) -> HttpResponse:
     """What was weighed and what that makes; then the pour, which cannot be taken back."""
     batch = batch_by_code(code)
@@ -104,8 +102,7 @@ class RecordForm(forms.Form):
     )
 
 
-@page(Capability.MAKE)
-@stock_page
+@page(Capability.MAKE, once=True)
 def record_page(request: HttpRequest, code: str) -> HttpResponse:
     """Keep what was read and seen at the bench, from the reservation until the cut."""
     batch = batch_by_code(code)

@@ -25,8 +25,7 @@ from studio.foundation.units.writing import format_amount, how_many
 from studio.models import Preference
 from studio.web.pages.forms import faults_on, filled, form_page, see_other
 from studio.web.pages.frame import preferences_of
-from studio.web.pages.ruled import page, who
-from studio.web.pages.stock_pages import stock_page
+from studio.web.pages.ruled import GET, page, who
 from studio.web.pages.writing import written_day, written_mass
 
 #: So many bars stand in columns beside one another; a table of more would not be read.
@@ -115,7 +114,7 @@ def _days(
     )
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def cure_page(request: HttpRequest, code: str) -> HttpResponse:
     """The curve with its band, the dates, and the form of today's weighing."""
     batch = batch_by_code(code)
@@ -126,8 +125,7 @@ def cure_page(request: HttpRequest, code: str) -> HttpResponse:
     return _answer(request, cure, day, Rows(initial=_sample(cure), prefix="bars"))
 
 
-@page(Capability.MAKE, methods=("POST",))
-@stock_page
+@page(Capability.MAKE, methods=("POST",), once=True)
 def cure_weigh_page(request: HttpRequest, code: str) -> HttpResponse:
     """Keep what the sample bars weigh on a day."""
     batch = batch_by_code(code)
@@ -147,8 +145,7 @@ def cure_weigh_page(request: HttpRequest, code: str) -> HttpResponse:
     return _answer(request, cure, day, rows, status=422)
 
 
-@page(Capability.MAKE, methods=("POST",))
-@stock_page
+@page(Capability.MAKE, methods=("POST",), once=True)
 def cure_date_page(request: HttpRequest, code: str) -> HttpResponse:
     """Let the date of the weighings hold, or the recipe's again."""
     form = CureDateForm(request.POST)

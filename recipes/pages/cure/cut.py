@@ -19,7 +19,6 @@ from studio.foundation.units.writing import how_many
 from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.frame import preferences_of
 from studio.web.pages.ruled import page, who
-from studio.web.pages.stock_pages import stock_page
 from studio.web.pages.writing import written_day
 
 #: How high a log may be drawn, and at least; what is longer than that is drawn to two scales.
@@ -122,8 +121,7 @@ def _words(canvas: Canvas, layout: CutLayout, y: float) -> float:
     return canvas.legend(y, entries)
 
 
-@page(Capability.MAKE)
-@stock_page
+@page(Capability.MAKE, once=True)
 def cut_page(request: HttpRequest, code: str) -> HttpResponse:
     """How the pour is cut by its mold, and how it turned out."""
     batch = batch_by_code(code)

@@ -26,7 +26,6 @@ from studio.web.form_fields import QuantityFormField, as_form_error
 from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.frame import preferences_of
 from studio.web.pages.ruled import page, who
-from studio.web.pages.stock_pages import stock_page
 
 if TYPE_CHECKING:
     from inventory.models.catalog.materials import Material
@@ -99,8 +98,7 @@ class PackingForm(ReleaseForm):
         return [self[each.name] for each in self.packing]
 
 
-@page(Capability.MAKE)
-@stock_page
+@page(Capability.MAKE, once=True)
 def release_page(request: HttpRequest, code: str) -> HttpResponse:
     """What is packed with what, then the release, which makes bars sellable."""
     batch = batch_by_code(code)

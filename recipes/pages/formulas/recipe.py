@@ -31,14 +31,14 @@ from studio.web.pages.forms import form_page, saved_by, see_other, unchanged_sin
 from studio.web.pages.histories import history_page
 from studio.web.pages.lists import list_page
 from studio.web.pages.places import page_address
-from studio.web.pages.ruled import page, who
+from studio.web.pages.ruled import GET, page, who
 
 MOST_BATCHES = 12
 #: In which order the stages come at the bench.
 _ORDER = list(Stage)
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def recipe_page(request: HttpRequest, code: str) -> HttpResponse:
     """A recipe: the current version, or the one that the address names with ?version=."""
     versions: list[Any] = list(versions_of(code))
@@ -61,7 +61,7 @@ def recipe_page(request: HttpRequest, code: str) -> HttpResponse:
     return render(request, "recipes/formulas/recipe.html", context | _content(loaded))
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def recipe_history_page(request: HttpRequest, code: str) -> HttpResponse:
     """What was changed of a recipe and of what goes into it."""
     kept = formula_by_code(code)
@@ -132,7 +132,7 @@ class RecipeFilter(forms.Form):
     old = forms.BooleanField(required=False, label="With those no longer in use")
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def recipe_list(request: HttpRequest) -> HttpResponse:
     """All recipes by name, with when each was last made."""
     form = RecipeFilter(request.GET or None)
@@ -189,7 +189,7 @@ def _save(request: HttpRequest, given: dict[str, Any], kept: Formula) -> Formula
     return change_formula(kept, unchanged=unchanged_since(request), by=who(request), **values)
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def differences_page(request: HttpRequest, code: str) -> HttpResponse:
     """What differs between the versions ?before= and ?after=; the two newest without them."""
     versions = list(versions_of(code))

@@ -17,14 +17,13 @@ from studio.foundation.roles import Capability
 from studio.foundation.units.writing import how_many
 from studio.web.pages.forms import form_page, place_faults, see_other
 from studio.web.pages.frame import preferences_of
-from studio.web.pages.ruled import page
-from studio.web.pages.stock_pages import stock_page
+from studio.web.pages.ruled import GET, page
 from studio.web.pages.writing import written_mass
 
 _TOP = "top"
 
 
-@page((Capability.READ, Capability.COMPUTE), methods=("GET", "HEAD"))
+@page((Capability.READ, Capability.COMPUTE), methods=GET)
 def parts_page(request: HttpRequest, code: str) -> HttpResponse:
     """What a planned batch waits for: what is made here first, and what is bought."""
     batch = batch_by_code(code)
@@ -33,8 +32,7 @@ def parts_page(request: HttpRequest, code: str) -> HttpResponse:
     return _answer(request, batch, forms.Form({}))
 
 
-@page(Capability.PLAN, methods=("POST",))
-@stock_page
+@page(Capability.PLAN, methods=("POST",), once=True)
 def plan_parts_page(request: HttpRequest, code: str) -> HttpResponse:
     """Plan the batches that make what a planned batch is short of."""
     form = forms.Form({})

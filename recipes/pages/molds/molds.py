@@ -22,7 +22,7 @@ from studio.foundation.roles import Capability
 from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.lists import list_page
 from studio.web.pages.row_forms import NamedRowForm, expected_of
-from studio.web.pages.ruled import page, who
+from studio.web.pages.ruled import GET, page, who
 
 SHAPES = {
     MoldShape.RECTANGULAR: "A box, such as a loaf",
@@ -170,7 +170,7 @@ class MoldFilter(forms.Form):
     old = forms.BooleanField(required=False, label="With those no longer in use")
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def mold_list(request: HttpRequest) -> HttpResponse:
     """All molds by name."""
     form = MoldFilter(request.GET or None)
@@ -197,7 +197,7 @@ def _shown(mold: Mold) -> dict[str, object]:
         return {}
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def mold_page(request: HttpRequest, code: str) -> HttpResponse:
     """A mold, drawn with its fill line, and the recipes to scale to it."""
     mold = mold_by_code(code)

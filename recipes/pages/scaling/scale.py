@@ -23,10 +23,9 @@ from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
 from studio.foundation.units.conversion import length_nm, mass_ng, volume_nl
 from studio.foundation.units.registry import Dimension
-from studio.web.form_fields import QuantityFormField
+from studio.web.form_fields import DayFormField, QuantityFormField
 from studio.web.pages.forms import place_faults, see_other
-from studio.web.pages.ruled import page
-from studio.web.pages.stock_pages import stock_page
+from studio.web.pages.ruled import GET, page
 
 SIZES = [
     ("mold", "Fill a mold"),
@@ -76,11 +75,7 @@ class ScaleForm(forms.Form):
         label="Weight of a bar as poured",
     )
     version = forms.IntegerField(required=False, min_value=1, widget=forms.HiddenInput)
-    on = forms.DateField(
-        required=False,
-        label="Day it is made",
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-    )
+    on = DayFormField(required=False, label="Day it is made")
 
     def __init__(self, *args: Any, molds: Sequence[Mold], is_soap: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -141,7 +136,7 @@ class ScaleForm(forms.Form):
         self.add_error(name, forms.ValidationError(message, code="required"))
 
 
-@page((Capability.READ, Capability.COMPUTE), methods=("GET", "HEAD"))
+@page((Capability.READ, Capability.COMPUTE), methods=GET)
 def scale_page(request: HttpRequest, code: str) -> HttpResponse:
     """The weights of a recipe at a size, and the shelf's answer; the address holds all asked."""
     loaded, form = _asked(request, code, request.GET)
@@ -152,8 +147,7 @@ def scale_page(request: HttpRequest, code: str) -> HttpResponse:
     return _answer(request, loaded, form, shown)
 
 
-@page(Capability.PLAN, methods=("POST",))
-@stock_page
+@page(Capability.PLAN, methods=("POST",), once=True)
 def plan_page(request: HttpRequest, code: str) -> HttpResponse:
     """Plan the batch that the scale page shows, and hold what it needs, all or nothing."""
     loaded, form = _asked(request, code, request.POST)

@@ -21,7 +21,7 @@ inside is 404; nothing is cached; `methods` defaults to GET, HEAD and POST:
     from studio.web.pages.ruled import page, who
     from studio.foundation.roles import Capability
 
-    @page(Capability.READ, methods=("GET", "HEAD"))
+    @page(Capability.READ, methods=GET)
     def lot_page(request, code):
         return render(request, "inventory/stock/lot.html", {"lot": queries.lots.lot_by_code(code)})
 
@@ -60,8 +60,7 @@ while somebody types (`density="0.92"` weighs a volume; `echo="mass"` for a plai
     class CountForm(forms.Form):
         found = QuantityFormField(dimensions=[Dimension.MASS, Dimension.VOLUME])
 
-    @page(Capability.KEEP_STOCK)
-    @stock_page                                     # only where stock changes; below @page
+    @page(Capability.KEEP_STOCK, once=True)         # once: only where stock changes
     def count_page(request, code):
         form = CountForm(request.POST or None)
         if request.method == "POST" and form.is_valid():
@@ -74,9 +73,9 @@ while somebody types (`density="0.92"` weighs a volume; `echo="mass"` for a plai
     <form class="form" method="post">{% csrf_token %}{% once %}
       {% summary form %}{% field form.found %}<button>Save the count</button></form>
 
-`form_page` answers 422 when a POST comes back, which undoes what the view wrote. `@stock_page`
+`form_page` answers 422 when a POST comes back, which undoes what the view wrote. `once`
 (`studio.web.pages.stock_pages`) runs the view in one transaction and once for each key; a script
-may send the key as the header Idempotency-Key. Without stock, leave `@stock_page` and `{% once %}`
+may send the key as the header Idempotency-Key. Without stock, leave `once` and `{% once %}`
 out. Master data: `{% revision row %}` in the form, and `unchanged=unchanged_since(request)` to the
 service that locks and saves the row; `faults_on` shows its refusal. Where the model describes
 its fields, the form is a `RowForm`: `save_...(*form.given_row(), expected=expected_of(request))`.

@@ -8,11 +8,11 @@ from django.shortcuts import redirect, render
 from studio.foundation.roles import Capability, capabilities_of
 from studio.web.accounts import has_accounts
 from studio.web.pages.panels import Panel, panels_for
-from studio.web.pages.ruled import page
+from studio.web.pages.ruled import GET, page
 from studio.web.pages.start import steps
 
 
-@page(Capability.ANYONE, methods=("GET", "HEAD"))
+@page(Capability.ANYONE, methods=GET)
 def overview(request: HttpRequest) -> HttpResponse:
     """Today for people with a role; a welcome without business facts for all others.
 

@@ -24,7 +24,7 @@ from studio.foundation.units.writing import (
     percent,
 )
 from studio.web.form_fields import parse_share
-from studio.web.pages.ruled import page
+from studio.web.pages.ruled import GET, page
 
 LONGEST = 100
 
@@ -96,7 +96,7 @@ READERS: Mapping[str, Callable[[str, Decimal | None], str]] = {
 }
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def read_quantity(request: HttpRequest) -> HttpResponse:
     """The fragment under a field: what it read, or why it could not.
 

@@ -16,26 +16,32 @@ from studio.foundation.doers import Doer
 from studio.foundation.errors import NotFound
 from studio.foundation.roles import Capability, capabilities_of
 from studio.web.pages.failures import wrong_method
+from studio.web.pages.stock_pages import stock_page
 from studio.web.permissions import NO_ROLE, Rule, refusal_for
 
 View = Callable[..., HttpResponse]
 RULE = "studio_page_rule"
 METHODS = "studio_page_methods"
+#: Of pages that only show something.
+GET = ("GET", "HEAD")
 #: Addresses with rules of their own kind: the API's are checked by `studio.web.api.checks`.
 OTHER_RULES = ("api/v1/", "api/schema/", "api/docs/", "api/", "admin/")
 
 
 def page(
-    rule: Rule, *, methods: tuple[str, ...] = ("GET", "HEAD", "POST")
+    rule: Rule, *, methods: tuple[str, ...] = ("GET", "HEAD", "POST"), once: bool = False
 ) -> Callable[[View], View]:
     """Open a view to those whose role has the capability, or all of the capabilities, of `rule`.
 
     Others are led to sign-in, or get 403 when they are signed in. Nothing is kept by the browser.
     A `studio.foundation.errors.NotFound` that the view raises becomes the page of 404.
+    With `once` a POST changes stock once, however often it is sent: `studio.web.pages.stock_pages`.
     """
     wanted = frozenset({rule} if isinstance(rule, Capability) else rule)
 
-    def ruled(view: View) -> View:
+    def ruled(plain: View) -> View:
+        view = stock_page(plain) if once else plain
+
         @wraps(view)
         def opened(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
             if request.method not in methods:

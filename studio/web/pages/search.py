@@ -23,7 +23,7 @@ from django.urls import Resolver404, resolve
 
 from studio.foundation.registry import Registry
 from studio.foundation.roles import Capability, capabilities_of
-from studio.web.pages.ruled import page
+from studio.web.pages.ruled import GET, page
 from studio.web.permissions import Rule
 
 LIMIT = 20
@@ -83,7 +83,7 @@ def finders_for(user: Any) -> list[Finder]:
     ]
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def search(request: HttpRequest) -> HttpResponse:
     """What has this name or code; straight to the page where exactly one has the code."""
     asked = " ".join(request.GET.get("q", "").replace("\0", " ").split())[:LONGEST]

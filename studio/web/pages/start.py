@@ -21,7 +21,7 @@ from studio.foundation.registry import Registry
 from studio.foundation.roles import Capability
 from studio.web.pages.people.my_settings import studio_facts
 from studio.web.pages.places import page_address
-from studio.web.pages.ruled import page
+from studio.web.pages.ruled import GET, page
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +81,7 @@ def register_settings_step() -> None:
     )
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def start(request: HttpRequest) -> HttpResponse:
     """What is done, what is next, and what the studio is set to."""
     shown = steps()

@@ -1,4 +1,4 @@
-"""`@stock_page`: a form that changes stock does so once, however often it is sent.
+"""`@page(rule, once=True)`: a form that changes stock does so once, however often it is sent.
 
 The form carries a hidden key, `{% once %}`; its effect and the record of its answer are one
 transaction (see `studio.web.idempotency`). Only an answer that did something is kept: a form that
@@ -27,7 +27,7 @@ View = Callable[..., HttpResponse]
 
 
 def stock_page(view: View) -> View:
-    """Decorate a page whose POST changes stock; put it below `@page`."""
+    """Have the POST of a page done once; said by `once` of `@page`."""
 
     @wraps(view)
     def once(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:

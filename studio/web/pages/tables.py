@@ -14,7 +14,7 @@ from studio.foundation.roles import Capability, capabilities_of
 from studio.models import ImportRun
 from studio.web.downloads import file_answer
 from studio.web.pages.forms import faults_on, form_page, refused_form, see_other
-from studio.web.pages.ruled import page, who
+from studio.web.pages.ruled import GET, page, who
 from studio.web.permissions import refusal_for
 from studio.work.exchange import files, starting
 from studio.work.exchange.registry import ExchangeTable, tables_for
@@ -98,7 +98,7 @@ def tables_page(request: HttpRequest) -> HttpResponse:
     return form_page(request, "studio/tables/tables.html", context)
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def table_file(request: HttpRequest, table: str, what: str, form: str) -> Any:
     """A table or its template as a file; `form` is csv, semicolon.csv or xlsx."""
     make = files.template_file if what == "template" else files.export_file
@@ -113,13 +113,13 @@ def table_file(request: HttpRequest, table: str, what: str, form: str) -> Any:
     return file_answer(saved.parts, form=saved.form, name=saved.name)
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def import_page(request: HttpRequest, number: int) -> HttpResponse:
     """One import: how far it is, what is wrong in it, what it did."""
     return _import_page(request, number, forms.Form())
 
 
-@page(Capability.READ, methods=("GET", "HEAD"))
+@page(Capability.READ, methods=GET)
 def import_faults(request: HttpRequest, number: int) -> Any:
     """All that is wrong with an import, a line each."""
     run = starting.run_of(number, by=who(request))

@@ -11,7 +11,7 @@ from django.shortcuts import redirect, render
 from studio.foundation.roles import Capability, Role
 from studio.web import accounts
 from studio.web.pages.forms import faults_on, form_page, see_other
-from studio.web.pages.ruled import page
+from studio.web.pages.ruled import GET, page
 
 ROLE_WORDS = (
     (Role.OWNER.value, "Owner: everything, accounts and costs too"),
@@ -89,7 +89,7 @@ def first_owner(request: HttpRequest) -> HttpResponse:
     return form_page(request, "studio/first_owner.html", {"form": form})
 
 
-@page(Capability.ADMIN, methods=("GET", "HEAD"))
+@page(Capability.ADMIN, methods=GET)
 def people(request: HttpRequest) -> HttpResponse:
     """Everybody with an account."""
     return render(request, "studio/people/people.html", {"people": accounts.people()})

@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from studio.foundation.roles import Capability
 from studio.web.api.throttling import sign_in_wait
-from studio.web.pages.ruled import page
+from studio.web.pages.ruled import GET, page
 
 
 class SignIn(LoginView):
@@ -50,7 +50,7 @@ def sign_out(request: HttpRequest) -> HttpResponse:
     return SignOut.as_view()(request)
 
 
-@page(Capability.ANYONE, methods=("GET", "HEAD"))
+@page(Capability.ANYONE, methods=GET)
 def admin_sign_in(request: HttpRequest) -> HttpResponse:
     """The admin site has no form of its own: one sign-in, one bound on tries.
 
