@@ -2,27 +2,30 @@
 
 Each app registers finders in its `ready()`:
 
-    from studio.web.pages.search import FINDERS, Finder, Found
+    from studio.web.pages.search import FINDERS, Rows
 
-    FINDERS.register(Finder("lots", "Lots", find=find_lots, by_code=lot_address))
+    FINDERS.register(Rows(of=Mold.objects.all(), page="mold-page").finder("molds"))
 
-`find(text, limit)` returns `Found` rows whose name or code holds the text; `by_code(code)` returns
-the address of the page of exactly this code, or "" (it is asked first: one match and the person
-stands before it). A `Found` without `href` is shown without a link.
+`find(text, limit)` of a `Finder` returns `Found` rows whose name or code holds the text;
+`by_code(code)` returns the address of the page of exactly this code, or "" (it is asked first: one
+match and the person stands before it). A `Found` without `href` is shown without a link.
 """
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from operator import attrgetter
+from functools import reduce
+from operator import attrgetter, or_
 from typing import Any
 from urllib.parse import urlsplit
 
+from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 from django.urls import Resolver404, resolve
 
 from studio.foundation.registry import Registry
 from studio.foundation.roles import Capability, capabilities_of
+from studio.web.pages.places import page_address
 from studio.web.pages.ruled import GET, page
 from studio.web.permissions import Rule
 
@@ -68,6 +71,39 @@ class Kind:
     def has_notes(self) -> bool:
         """Whether there is a word about any of them."""
         return any(row.note for row in self.rows)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rows:
+    """Rows to be found by what their columns hold, and by exactly their code; one query each.
+
+    `page` is called with the code; `called` is the path to the name, `note` says a word of a row.
+    """
+
+    of: QuerySet[Any]
+    page: str
+    columns: tuple[str, ...] = ("name", "code")
+    called: str = "name"
+    order_by: tuple[str, ...] = ("name", "id")
+    note: Callable[[Any], str] = _nothing
+
+    def find(self, text: str, limit: int) -> list[Found]:
+        """Rows one of whose columns holds the text."""
+        holds = reduce(or_, (Q(**{f"{column}__icontains": text}) for column in self.columns))
+        name, rows = attrgetter(self.called), self.of.filter(holds).order_by(*self.order_by)
+        return [
+            Found(name(row), row.code, self.note(row), page_address(self.page, row.code))
+            for row in rows[:limit]
+        ]
+
+    def by_code(self, code: str) -> str:
+        """The page of the row with exactly this code, or ""."""
+        found = self.of.filter(code__iexact=code).values_list("code", flat=True).first()
+        return page_address(self.page, found) if found else ""
+
+    def finder(self, name: str, **known: Any) -> Finder:
+        """What finds them, called by what they are."""
+        return Finder(name, name.capitalize(), find=self.find, by_code=self.by_code, **known)
 
 
 FINDERS = Registry[Finder](order=attrgetter("order", "name"))
