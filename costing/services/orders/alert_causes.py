@@ -8,7 +8,7 @@ from typing import Any
 from costing.models.orders.sales import SalesOrder, SalesOrderLine, SalesOrderState
 from costing.queries.orders.sales import held_of, orders
 from inventory.domain.alerts.causes import Finding
-from inventory.services.alerts.registry import CAUSES, Cause, Look, listed
+from inventory.services.alerts.registry import CAUSES, Cause, Look
 from recipes.queries.cure.bars import (
     USUAL_DAYS_IN_MOLD,
     BatchUnderWay,
@@ -96,12 +96,10 @@ def _uncovered(order: SalesOrder, ready: Ready) -> tuple[int, dict[date, int]]:
     return lacking, by_day
 
 
-def _headline(names: Sequence[str]) -> str:
-    return f"{listed(names)} {'is' if len(names) == 1 else 'are'} late"
-
-
 def register_causes() -> None:
     """Make the cause known."""
     CAUSES.register(
-        Cause(kind="order-late", title="Order late", find=late_orders, headline=_headline)
+        Cause(
+            kind="order-late", title="Order late", find=late_orders, one="is late", many="are late"
+        )
     )

@@ -17,7 +17,7 @@ from django.utils import timezone
 from costing.queries.prices.margin_watch import Slip, slipped
 from costing.queries.prices.prices import ACTUAL, OWN, REPLACEMENT
 from inventory.domain.alerts.causes import Finding
-from inventory.services.alerts.registry import CAUSES, Cause, Look, listed
+from inventory.services.alerts.registry import CAUSES, Cause, Look
 from studio.foundation.local_words import exact_money, written_percent
 from studio.foundation.money import amount_text, from_decimal
 from studio.work.waking import wake
@@ -52,7 +52,8 @@ def register_cause() -> None:
             intro="The restoring price is the lowest on the tier's price ending that keeps its "
             "floor margin at the higher of the cost in stock and the cost to make anew.",
             find=fallen_margins,
-            headline=_headline,
+            one="is under the floor price",
+            many="are under the floor price",
             words=_words,
             shows_costs=True,
         )
@@ -114,10 +115,6 @@ def _words(alerts: Sequence[Any], on: date) -> list[tuple[str, list[tuple[str, s
         )
         for alert in alerts
     ]
-
-
-def _headline(names: Sequence[str]) -> str:
-    return f"{listed(names)} {'is' if len(names) == 1 else 'are'} under the floor price"
 
 
 def _exact(value: int) -> str:

@@ -25,6 +25,7 @@ from inventory.models.catalog.materials import Material
 from inventory.models.stock.lots import Lot
 from inventory.queries.buying.policies import aims_of
 from inventory.queries.buying.usage import usage
+from inventory.queries.catalog.materials import wanted_materials
 from inventory.queries.stock.on_hand import usable
 from inventory.queries.stock.supplies import expected_makes, makes_by_day, open_requirements
 
@@ -201,7 +202,7 @@ def project_materials(
     `materials` is a queryset of materials or their ids; None means every active material. Raises
     InvalidInput when amounts are too large to be counted exactly.
     """
-    wanted = _wanted(materials)
+    wanted = wanted_materials(materials)
     rows = list(wanted.order_by("code"))
     ids = [material.pk for material in rows]
     # All active materials are most of what there is: no need to name them again in each query.
@@ -258,11 +259,3 @@ def _project(
         late=known.late,
         stock=project_stock(outlook),
     )
-
-
-def _wanted(materials: "QuerySet[Material] | Iterable[int] | None") -> "QuerySet[Material]":
-    if materials is None:
-        return Material.objects.filter(active=True)
-    if isinstance(materials, QuerySet):
-        return materials
-    return Material.objects.filter(pk__in=list(materials))

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db.models import prefetch_related_objects
+from django.db.models import QuerySet, prefetch_related_objects
 
 from inventory.domain.catalog.materials import MADE_HERE
 from inventory.models.catalog.materials import Material
@@ -56,3 +56,10 @@ def materials_with_acids(codes: Iterable[str]) -> dict[str, Material]:
     found = materials_by_code(codes)
     prefetch_related_objects(list(found.values()), "fatty_acids")
     return found
+
+
+def wanted_materials(asked: "QuerySet[Material] | Iterable[int] | None") -> "QuerySet[Material]":
+    """The materials of a queryset or with these ids; all active ones where nobody asks for any."""
+    if asked is None:
+        return Material.objects.filter(active=True)
+    return asked if isinstance(asked, QuerySet) else Material.objects.filter(pk__in=list(asked))

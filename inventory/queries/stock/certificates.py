@@ -1,11 +1,9 @@
 """What the certificates and labels of lots state."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from inventory.domain.catalog.certificate import Certificate
 from inventory.domain.catalog.unusual import Unusual, unusual
 from inventory.domain.stock.leaves import leaf_of
 from inventory.models.stock.lots import CertificateConfirmation, Lot
@@ -31,11 +29,6 @@ class LotLabel:
     received_on: date
     best_before: date | None
     state: str
-
-
-def certificates_of(lot_ids: Iterable[int]) -> dict[int, Certificate]:
-    """The certificates of lots by their ids. One query."""
-    return {lot.pk: lot.certificate for lot in Lot.objects.filter(pk__in=set(lot_ids))}
 
 
 def unusual_values(

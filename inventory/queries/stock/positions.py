@@ -11,6 +11,7 @@ from inventory.domain.buying.projection import MaterialSnapshot, project
 from inventory.domain.stock.lots import LotState
 from inventory.models.catalog.materials import Material
 from inventory.models.stock.lots import Lot
+from inventory.queries.catalog.materials import wanted_materials
 from inventory.queries.stock.on_hand import fresh, usable
 from inventory.queries.stock.on_order import on_order
 from inventory.queries.stock.supplies import being_made, open_requirements
@@ -80,7 +81,7 @@ def stock_positions(
 
     `materials` is a queryset of materials or their ids; None means every active material.
     """
-    wanted = _wanted(materials)
+    wanted = wanted_materials(materials)
     ids: Any = None if materials is None else wanted.order_by().values("pk")
     held = _held(ids, on=on)
     planned = _planned(ids)
@@ -102,14 +103,6 @@ def stock_positions(
         )
         for pk, code, name, counted, point, up_to in wanted.order_by("code").values_list(*fields)
     }
-
-
-def _wanted(materials: "QuerySet[Material] | Iterable[int] | None") -> "QuerySet[Material]":
-    if materials is None:
-        return Material.objects.filter(active=True)
-    if isinstance(materials, QuerySet):
-        return materials
-    return Material.objects.filter(pk__in=list(materials))
 
 
 def _held(ids: "QuerySet[Material, Any] | None", *, on: date) -> Mapping[int, dict[str, int]]:

@@ -20,7 +20,7 @@ from inventory.queries.alerts.causes import (
 )
 from inventory.queries.catalog.offers import best_offers
 from inventory.queries.stock.positions import StockPosition, stock_positions
-from inventory.services.alerts.registry import CAUSES, Cause, Line, Look, listed
+from inventory.services.alerts.registry import CAUSES, Cause, Line, Look
 from studio.foundation.local_words import written_money
 from studio.foundation.units.writing import how_many
 
@@ -93,17 +93,14 @@ def _offer_words(offer: Offer) -> str:
     )
 
 
-def _headline(names: Sequence[str]) -> str:
-    return f"{listed(names)} {'runs' if len(names) == 1 else 'run'} low"
-
-
 LOW_STOCK = Cause(
     kind=KIND,
     title="Runs low",
     intro="What is counted: released lots that are not past their best before, less what is "
     "reserved and planned, plus what is on order.",
     find=low_stock,
-    headline=_headline,
+    one="runs low",
+    many="run low",
     words=_words,
     amounts=frozenset({*_AMOUNTS, "reorder_point"}),
     by_material=True,
@@ -214,16 +211,6 @@ def counts_overdue(look: Look) -> list[Finding]:
     ]
 
 
-class _Headline:
-    """What happened to one or to several, as the subject of a mail says it."""
-
-    def __init__(self, one: str, many: str) -> None:
-        self._one, self._many = one, many
-
-    def __call__(self, names: Sequence[str]) -> str:
-        return f"{listed(names)} {self._one if len(names) == 1 else self._many}"
-
-
 def register_causes() -> None:
     """Make the inventory's causes known, in the order in which mails tell of them."""
     CAUSES.register(LOW_STOCK)
@@ -232,7 +219,8 @@ def register_causes() -> None:
             kind="expiring",
             title="Expires before it is used",
             find=expiring,
-            headline=_Headline("expires before it is used", "expire before they are used"),
+            one="expires before it is used",
+            many="expire before they are used",
             amounts=frozenset({"on_hand", "expected_use", "left"}),
             by_material=True,
         )
@@ -242,7 +230,8 @@ def register_causes() -> None:
             kind="late-delivery",
             title="Late",
             find=late_deliveries,
-            headline=_Headline("is late", "are late"),
+            one="is late",
+            many="are late",
         )
     )
     CAUSES.register(
@@ -250,7 +239,8 @@ def register_causes() -> None:
             kind="reservation-past-date",
             title="Reserved past its date",
             find=reservations_past_date,
-            headline=_Headline("is past its date", "are past their date"),
+            one="is past its date",
+            many="are past their date",
         )
     )
     CAUSES.register(
@@ -258,7 +248,8 @@ def register_causes() -> None:
             kind="count-overdue",
             title="To be counted",
             find=counts_overdue,
-            headline=_Headline("is to be counted", "are to be counted"),
+            one="is to be counted",
+            many="are to be counted",
             by_material=True,
         )
     )

@@ -2,7 +2,7 @@
 
     from inventory.services.alerts.registry import CAUSES, Cause
 
-    CAUSES.register(Cause(kind="cure-ready", title="Cured", find=cure_ready, headline=...))
+    CAUSES.register(Cause(kind="cure-ready", title="Cured", find=cure_ready, one="is ready"))
 
 `find(look)` returns a `Finding` for every cause that holds on that day, with a fixed number of
 queries. Alerts are opened, followed and closed from that alone.
@@ -52,7 +52,7 @@ def plain_words(alerts: Sequence[Alert], on: date) -> list[tuple[str, list[Line]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cause:
-    """A kind of cause. `headline` says in a mail's subject what happened to the names given.
+    """A kind of cause. `one` says in a mail's subject what happened to a name, `many` to several.
 
     `amounts` are the figures that are amounts of stock. With `by_material` it can be looked for in
     a part of the materials; each of its findings then names the material. Alerts of a kind that
@@ -63,11 +63,16 @@ class Cause:
     title: str
     intro: str = ""
     find: Callable[[Look], list[Finding]]
-    headline: Callable[[Sequence[str]], str]
+    one: str
+    many: str = ""
     words: Callable[[Sequence[Alert], date], list[tuple[str, list[Line]]]] = plain_words
     amounts: frozenset[str] = field(default_factory=frozenset)
     by_material: bool = False
     shows_costs: bool = False
+
+    def headline(self, names: Sequence[str]) -> str:
+        """What happened to the names, as a subject says it."""
+        return f"{listed(names)} {self.many if len(names) > 1 and self.many else self.one}"
 
 
 #: In the order in which mails tell of them. Open alerts of a kind taken away stay as they are.

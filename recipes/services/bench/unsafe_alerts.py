@@ -73,10 +73,6 @@ def _why(judged: Sequence[Judgement]) -> str:
     return f"The lowest superfat is {percent(min(each.superfat for each in judged))}."
 
 
-def _headline(names: Sequence[str]) -> str:
-    return f"{listed(names)} made soap unsafe"
-
-
 def register_cause() -> None:
     """Make the alert known."""
     CAUSES.register(
@@ -85,6 +81,6 @@ def register_cause() -> None:
             title="Turned unsafe",
             intro="Lye burns: leave such soap where it is, and mix no lye by such a sheet.",
             find=turned_unsafe,
-            headline=_headline,
+            one="made soap unsafe",
         )
     )

@@ -1,6 +1,6 @@
 """The cure: sample bars are weighed, the maker chooses which date holds, an alert tells it."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -8,7 +8,7 @@ from django.db import transaction
 
 from inventory.domain.alerts.causes import Finding
 from inventory.queries.stock.holds import cures_ended
-from inventory.services.alerts.registry import CAUSES, Cause, Look, listed
+from inventory.services.alerts.registry import CAUSES, Cause, Look
 from inventory.services.days import take_day_to_come
 from recipes.domain.cure.mass_at_cut import outweigh_pour
 from recipes.errors import BatchConflict
@@ -179,10 +179,8 @@ def _batches_ready(look: Look) -> list[Finding]:
     ]
 
 
-def _headline(names: Sequence[str]) -> str:
-    return f"{listed(names)} {'is' if len(names) == 1 else 'are'} ready"
-
-
 def register_causes() -> None:
     """Make the recipes' causes known."""
-    CAUSES.register(Cause(kind="cure-ready", title="Cured", find=cure_ready, headline=_headline))
+    CAUSES.register(
+        Cause(kind="cure-ready", title="Cured", find=cure_ready, one="is ready", many="are ready")
+    )

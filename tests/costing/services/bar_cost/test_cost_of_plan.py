@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from costing.domain.bar_cost.bar_cost import CostKind
 from costing.queries.bar_cost.batches import cost_of_batch
-from costing.queries.bar_cost.plans import cost_of_plan, costs_of_plan
+from costing.queries.bar_cost.plans import costs_of_plan
 from costing.queries.bar_cost.price_basis import PriceBasis
 from inventory.domain.stock.lots import LotState
 from inventory.models.catalog.suppliers import Offer, Supplier
@@ -30,6 +30,10 @@ from tests.recipes.making import make_bench, next_version, stock
 PICKED, AVERAGE = PriceBasis.PICKED_LOTS, PriceBasis.MOVING_AVERAGE
 REPLACEMENT = PriceBasis.REPLACEMENT
 THREE_PERCENT = Decimal("0.03")
+
+
+def cost_of_plan(plan, *, basis, on):
+    return costs_of_plan(plan, on=on, bases=(basis,))[0]
 
 
 @pytest.fixture
