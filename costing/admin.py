@@ -1,8 +1,7 @@
 """Customers and quotes to look at. Nothing is changed here: the services hold the rules, and what
 was sent is frozen."""
 
-from costing.models.quotes.customers import Customer
-from costing.models.quotes.quotes import Quote, QuoteEvent, QuoteLine, QuoteMail
+from costing.models.quotes.quotes import Customer, Quote, QuoteEvent, QuoteLine, QuoteMail
 from studio.web.read_only_admin import lines_of, look_only
 
 look_only(

@@ -25,8 +25,10 @@ class RecipesConfig(AppConfig):
         from recipes.services.bench.judging import register_judging  # noqa: PLC0415
         from recipes.services.bench.keeping import settle_made  # noqa: PLC0415
         from recipes.services.bench.lot_holds import judge_again  # noqa: PLC0415
-        from recipes.services.cure.cure import register_causes  # noqa: PLC0415
-        from recipes.services.cure.proof import register_checks  # noqa: PLC0415
+        from recipes.services.cure.cure import (  # noqa: PLC0415
+            register_causes,
+            register_checks,
+        )
         from recipes.services.events import batch_cured  # noqa: PLC0415
         from recipes.services.exchange.formulas import RECIPES  # noqa: PLC0415
         from recipes.services.molds.molds import MOLDS  # noqa: PLC0415

@@ -3,8 +3,7 @@
 from typing import Any
 
 from costing.models.orders.sales import SalesOrder
-from costing.models.quotes.customers import Customer
-from costing.models.quotes.quotes import Quote
+from costing.models.quotes.quotes import Customer, Quote
 from studio.foundation.roles import Capability
 from studio.web.pages.search import FINDERS, Rows
 

@@ -12,8 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from costing.models.prices.prices import Product
-from costing.models.quotes.customers import Customer
-from costing.models.quotes.quotes import Quote
+from costing.models.quotes.quotes import Customer, Quote
 from inventory.models.alerts.alerts import Alert
 from inventory.models.buying.orders import PurchaseOrder
 from inventory.models.catalog.materials import Material

@@ -11,7 +11,7 @@ from django.test import Client
 from django.utils import timezone
 
 from costing.models.prices.prices import Product, Tier
-from costing.models.quotes.customers import Customer
+from costing.models.quotes.quotes import Customer
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Supplier
 from inventory.models.stock.lots import Location

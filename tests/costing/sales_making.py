@@ -9,7 +9,7 @@ from django.utils import timezone
 from costing.models.bar_cost.packaging import PackagingEdition, PackagingPiece, PackagingSet
 from costing.models.orders.sales import SalesOrder
 from costing.models.prices.prices import PriceEntry, Product, Tier
-from costing.models.quotes.customers import Customer
+from costing.models.quotes.quotes import Customer
 from costing.services.orders.opening import Mode, Start
 from costing.services.orders.sales import OrderedBars, Ordering, place_order
 from inventory.models.catalog.materials import Material

@@ -4,7 +4,7 @@ from decimal import Decimal
 
 from costing.models.bar_cost.packaging import PackagingEdition, PackagingSet
 from costing.models.prices.prices import PriceEntry, Product, Tier
-from costing.models.quotes.customers import Customer
+from costing.models.quotes.quotes import Customer
 from tests.inventory.making import TODAY
 from tests.recipes.making import Bench
 

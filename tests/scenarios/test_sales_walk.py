@@ -28,7 +28,7 @@ from costing.models.orders.sales import (
     SalesShipmentLine,
 )
 from costing.models.prices.prices import Product
-from costing.models.quotes.customers import Customer
+from costing.models.quotes.quotes import Customer
 from costing.queries.orders.sales import invoice_rows
 from costing.queries.profit.profit import profit_by
 from costing.services.orders.holds import cancel_rest, reserve_line, unreserve_line

@@ -6,7 +6,7 @@ from django_filters import rest_framework as filters
 from rest_framework import serializers
 
 from costing.api.rows import STAMPS, DescribedRowViewSet, described_by
-from costing.models.quotes.customers import Customer
+from costing.models.quotes.quotes import Customer
 from costing.services.quotes.customers import CustomerDescription, save_customer
 from studio.web.api.lists.filtering import Filters, YesNoFilter, by_code
 from studio.web.api.serializers import StrictModelSerializer

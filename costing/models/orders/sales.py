@@ -5,8 +5,7 @@ from django.db.models import F, Q
 
 from costing.models.bar_cost.packaging import CODE_LENGTH
 from costing.models.prices.prices import Product
-from costing.models.quotes.customers import Customer
-from costing.models.quotes.quotes import Quote
+from costing.models.quotes.quotes import Customer, Quote
 from studio.foundation.doers import DoerField
 from studio.foundation.model_fields import CodeField, FixedPointField, MoneyField, rules
 from studio.models import Revised

@@ -12,8 +12,7 @@ from django.utils import timezone
 
 from costing.models.orders.sales import SalesOrder
 from costing.models.prices.prices import Product
-from costing.models.quotes.customers import Customer
-from costing.models.quotes.quotes import Quote, QuoteState
+from costing.models.quotes.quotes import Customer, Quote, QuoteState
 from costing.pages.orders.form import BarsForm
 from costing.pages.quotes.customers import OFFER
 from costing.pages.quotes.form import NamedField, called

@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from costing.models.prices.prices import Tier
-from costing.models.quotes.customers import Customer
+from costing.models.quotes.quotes import Customer
 from costing.queries.quotes.quotes import find_customer
 from costing.services.quotes.customers import CustomerDescription, save_customer
 from studio.foundation.roles import Capability

@@ -8,8 +8,7 @@ from django.core.exceptions import ValidationError
 from django.forms import formset_factory
 
 from costing.models.prices.prices import Product
-from costing.models.quotes.customers import Customer
-from costing.models.quotes.quotes import Quote
+from costing.models.quotes.quotes import Customer, Quote
 from costing.services.quotes.drafts import MOST_LINES, LineDescription, QuoteDescription
 from recipes.domain.weighing import MOST_BARS
 from studio.web.form_fields import DayFormField, MoneyFormField, ShareFormField

@@ -12,7 +12,7 @@ from costing.domain.profit.profit import By, Figures, Group, added, total
 from costing.models.bar_cost.conversion import LateConversion
 from costing.models.orders.sales import SalesCredit, SalesShipmentLine
 from costing.models.prices.prices import Product
-from costing.models.quotes.customers import Customer
+from costing.models.quotes.quotes import Customer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,8 +8,7 @@ from django.conf import settings
 from django.db.models import Prefetch, QuerySet
 
 from costing.domain.quotes.quoting import Asked, Tax, margin_left
-from costing.models.quotes.customers import Customer
-from costing.models.quotes.quotes import Quote, QuoteLine, QuoteState
+from costing.models.quotes.quotes import Customer, Quote, QuoteLine, QuoteState
 from studio.foundation.errors import NotFound
 from studio.foundation.money import PLACES, currency_digits
 

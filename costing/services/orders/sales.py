@@ -12,7 +12,7 @@ from costing.domain.quotes.quoting import Sums, sums, taxed
 from costing.errors import OrderRefusal
 from costing.models.orders.sales import SalesOrder, SalesOrderLine
 from costing.models.prices.prices import Product
-from costing.models.quotes.customers import Customer
+from costing.models.quotes.quotes import Customer
 from costing.queries.bar_cost.packaging import packings_of_day
 from costing.queries.orders.promises import Wanted, promise
 from costing.queries.prices.prices import list_prices, price_for

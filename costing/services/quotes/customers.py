@@ -9,7 +9,7 @@ from django.db import transaction
 
 from costing.errors import CustomerRefusal
 from costing.models.prices.prices import Tier
-from costing.models.quotes.customers import Customer
+from costing.models.quotes.quotes import Customer
 from costing.services.rows import keep_row, row_to_change
 from inventory.services.exchange.columns import share, text_column, yes_no_column
 from studio.foundation.doers import By

@@ -9,8 +9,7 @@ from django.db import transaction
 
 from costing.errors import QuoteRefusal, QuoteSettled
 from costing.models.prices.prices import Product
-from costing.models.quotes.customers import Customer
-from costing.models.quotes.quotes import Quote, QuoteLine, QuoteState
+from costing.models.quotes.quotes import Customer, Quote, QuoteLine, QuoteState
 from costing.services.quotes.history import expect, lines_of, lock_quote, tell
 from costing.services.quotes.lines import work_out
 from recipes.domain.weighing import MOST_BARS

@@ -5,7 +5,7 @@ from typing import Any, ClassVar
 from rest_framework.request import Request
 
 from inventory.api.stock.lots import LotSerializer
-from inventory.domain.stock.locations import LocationKind
+from inventory.domain.stock.lots import LocationKind
 from inventory.models.stock.lots import Location, Lot
 from inventory.services.stock.locations import move_lot
 from studio.foundation.roles import Capability

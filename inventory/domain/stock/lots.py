@@ -15,6 +15,14 @@ from inventory.errors import NotEnoughStock
 from studio.foundation.errors import InvalidInput
 
 
+class LocationKind(StrEnum):
+    """A shelf, a rack where soap dries in moving air, or a cold place."""
+
+    SHELF = "shelf"
+    CURING_RACK = "curing-rack"
+    COLD = "cold"
+
+
 class LotState(StrEnum):
     """Whether a lot may be used: only released lots may. It is what its open holds say."""
 

@@ -9,8 +9,7 @@ from inventory.domain.catalog.allergens import allergens_in_words, read_allergen
 from inventory.domain.catalog.certificate import VALUES, Certificate, Value
 from inventory.domain.catalog.materials import RANGES
 from inventory.domain.catalog.unusual import UNUSUAL
-from inventory.domain.stock.locations import LocationKind
-from inventory.domain.stock.lots import LotState
+from inventory.domain.stock.lots import LocationKind, LotState
 from inventory.models.catalog.materials import (
     CODE_LENGTH,
     Material,

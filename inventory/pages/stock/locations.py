@@ -4,7 +4,7 @@ from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from inventory.domain.stock.locations import LocationKind
+from inventory.domain.stock.lots import LocationKind
 from inventory.models.stock.lots import Location
 from inventory.queries.stock.shelf import location_at, locations_found
 from inventory.services.stock.locations import LocationDescription, save_location

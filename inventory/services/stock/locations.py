@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from django.db import transaction
 
-from inventory.domain.stock.locations import LocationKind
+from inventory.domain.stock.lots import LocationKind
 from inventory.errors import MaterialRefusal
 from inventory.models.stock.lots import Location, Lot
 from inventory.services.stock.locks import lock_lots

@@ -5,15 +5,18 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from django.db import transaction
+from django.db.models import F
+from django.db.models.functions import Coalesce
 
 from inventory.domain.alerts.causes import Finding
 from inventory.queries.stock.holds import cures_ended
 from inventory.services.alerts.registry import CAUSES, Cause, Look
 from inventory.services.days import take_day_to_come
+from inventory.services.stock.proof import CHECKS, Check, Difference
 from recipes.domain.cure.mass_at_cut import outweigh_pour
 from recipes.errors import BatchConflict
 from recipes.models.bench.batches import Batch, BatchState
-from recipes.models.cure.finishing import CureChoice, CureWeighing, CutRecord
+from recipes.models.cure.finishing import STATED, CureChoice, CureWeighing, CutRecord
 from recipes.queries.cure.cure import cure_from, cure_ready_batches
 from recipes.services.bench.batches import lock_batch, touch
 from recipes.services.scaling.planning import expect_made
@@ -184,3 +187,30 @@ def register_causes() -> None:
     CAUSES.register(
         Cause(kind="cure-ready", title="Cured", find=cure_ready, one="is ready", many="are ready")
     )
+
+
+def cuts_above_their_pour() -> list[Difference]:
+    """Cuts of which the stated parts weigh more than was poured, within the scale. One query.
+
+    Cuts of before that was refused have no allowance for the scale.
+    """
+    rows = CutRecord.objects.annotate(
+        stated=STATED, most=F("poured") + Coalesce(F("allowance"), 0)
+    ).filter(stated__gt=F("most"))
+    return [
+        Difference(
+            lot="",
+            document=record.batch.holder,
+            what="weight of bars, rejects and ends",
+            unit="g",
+            on_row=int(record.stated),
+            in_books=int(record.most),
+            against="what was poured, with all that the scale allows, weighed",
+        )
+        for record in rows.select_related("batch").order_by("batch")
+    ]
+
+
+def register_checks() -> None:
+    """Make the recipes' part of the proof known."""
+    CHECKS.register(Check(name="mass at the cut", find=cuts_above_their_pour))

@@ -5,8 +5,7 @@ from dataclasses import KW_ONLY, dataclass, field
 from typing import Any
 
 from studio.foundation.errors import Faults, Refusal
-from studio.foundation.tables.cells import Cell
-from studio.foundation.tables.errors import TableRefusal
+from studio.foundation.tables.cells import Cell, TableRefusal
 from studio.foundation.tables.kinds import Kind
 
 #: Of one file. More is handed in as several files.

@@ -5,9 +5,8 @@ import io
 from collections.abc import Callable, Iterable, Sequence
 from itertools import islice
 
-from studio.foundation.tables.cells import LONGEST_CELL, Cell, cell_text, restored
+from studio.foundation.tables.cells import LONGEST_CELL, Cell, TableRefusal, cell_text, restored
 from studio.foundation.tables.columns import MOST_COLUMNS, MOST_ROWS, REMARK, Sheet
-from studio.foundation.tables.errors import TableRefusal
 
 #: The words by which a delimiter is asked for.
 DELIMITERS = {"comma": ",", "semicolon": ";"}

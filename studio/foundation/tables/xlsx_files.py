@@ -15,10 +15,9 @@ from openpyxl.cell import WriteOnlyCell
 from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 
-from studio.foundation.tables.cells import Cell, made_safe, plain
+from studio.foundation.tables.cells import Cell, TableRefusal, made_safe, plain
 from studio.foundation.tables.columns import MOST_COLUMNS, REMARK, Sheet
 from studio.foundation.tables.csv_files import check_count, checked_cells
-from studio.foundation.tables.errors import TableRefusal
 
 #: What all parts of a file may hold once unpacked. 20,000 rows of 40 columns are below.
 MOST_UNPACKED = 120_000_000

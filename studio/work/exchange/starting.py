@@ -8,7 +8,7 @@ from django.db.models import QuerySet
 from studio.foundation.doers import Doer
 from studio.foundation.errors import InvalidInput, NotFound
 from studio.foundation.roles import Role, role_of
-from studio.foundation.tables.errors import TableRefusal
+from studio.foundation.tables.cells import TableRefusal
 from studio.models import ImportRun
 from studio.work.exchange.registry import ImportConflict, refuse_unless, table_named
 from studio.work.leases import PATIENCE

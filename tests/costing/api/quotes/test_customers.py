@@ -2,7 +2,7 @@
 
 import pytest
 
-from costing.models.quotes.customers import Customer
+from costing.models.quotes.quotes import Customer
 from tests.costing.selling import a_tier
 from tests.inventory.api.calls import Caller
 from tests.studio.web.api.test_problems import fields_of, problem_in

@@ -2,7 +2,7 @@
 
 import pytest
 
-from costing.models.quotes.customers import Customer
+from costing.models.quotes.quotes import Customer
 from costing.services.quotes.customers import CustomerDescription, save_customer
 from tests.costing.pages.quotes.test_quotes import page, signed_in
 from tests.costing.selling import a_customer, a_tier

@@ -10,7 +10,7 @@ from django.utils import timezone
 from costing.domain.profit.profit import By, Figures
 from costing.models.bar_cost.conversion import Conversion
 from costing.models.prices.prices import Product
-from costing.models.quotes.customers import Customer
+from costing.models.quotes.quotes import Customer
 from costing.models.rates.rates import Fee
 from costing.queries.profit.profit import profit_by
 from costing.services.bar_cost.late_rates import post_late_rates

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from costing.models.quotes.customers import Customer
+from costing.models.quotes.quotes import Customer
 from costing.services.quotes.customers import CustomerDescription, save_customer
 from studio.work.exchange.registry import table_named, tables_for
 from tests.costing.selling import a_customer, a_tier

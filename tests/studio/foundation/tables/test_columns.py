@@ -2,8 +2,8 @@
 
 import pytest
 
+from studio.foundation.tables.cells import TableRefusal
 from studio.foundation.tables.columns import read_rows
-from studio.foundation.tables.errors import TableRefusal
 from studio.foundation.tables.saved import read_file
 from tests.studio.foundation.tables.files import LAYOUT
 

@@ -13,10 +13,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from studio.foundation.tables import xlsx_files
-from studio.foundation.tables.cells import LONGEST_CELL
+from studio.foundation.tables.cells import LONGEST_CELL, TableRefusal
 from studio.foundation.tables.columns import MOST_ROWS, read_rows, written_row
 from studio.foundation.tables.csv_files import write_csv
-from studio.foundation.tables.errors import TableRefusal
 from studio.foundation.tables.saved import read_file
 from studio.foundation.tables.xlsx_files import write_xlsx
 from tests.studio.foundation.tables.files import LAYOUT, with_part, workbook

@@ -6,7 +6,7 @@ import pytest
 from openpyxl import load_workbook
 
 from studio.foundation.errors import InvalidInput, NotFound
-from studio.foundation.tables.errors import TableRefusal
+from studio.foundation.tables.cells import TableRefusal
 from studio.work.exchange import files
 from studio.work.exchange.registry import TABLES as KNOWN
 from studio.work.exchange.registry import TableClosed, table_named, tables_for

@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from inventory.models.catalog.materials import Material
 from studio.foundation.errors import InvalidInput, NotFound
-from studio.foundation.tables.errors import TableRefusal
+from studio.foundation.tables.cells import TableRefusal
 from studio.models import ImportRun
 from studio.work.exchange import runs, starting
 from studio.work.exchange.registry import ImportConflict, TableClosed
