@@ -178,7 +178,7 @@ class NewRows(BaseFormSet):  # type: ignore[type-arg]
 def form_page(
     request: HttpRequest, template: str, context: Mapping[str, Any], *, refused: bool | None = None
 ) -> HttpResponse:
-    """Show a form: 200 on GET, 422 when it comes back with errors (undoing a `@stock_page`)."""
+    """Show a form: 200 on GET, 422 when it comes back with errors (undoing a page done `once`)."""
     again = request.method == "POST" if refused is None else refused
     return render(request, template, dict(context), status=422 if again else 200)
 

@@ -43,7 +43,6 @@ def stock_page(view: View) -> View:
                 status=refusal.status_code,
             )
 
-    once.stock_page = True  # type: ignore[attr-defined]
     return once
 
 

@@ -17,6 +17,7 @@ from studio.foundation.model_fields import (
     MoneyField,
     StockField,
     VolumeField,
+    rules,
 )
 
 PLACES = st.integers(0, 6)
@@ -98,3 +99,10 @@ def test_to_the_database_a_code_is_a_slug():
     _, path, _, kwargs = CodeField(max_length=40, unique=True).deconstruct()
     assert path == "django.db.models.SlugField"
     assert kwargs == {"max_length": 40, "unique": True}
+
+
+def test_a_rule_of_a_table_is_a_condition_or_fields_that_name_one_row():
+    assert rules(not_below=models.Q(price__gte=0), one_a_day=("kind", "day")) == [
+        models.CheckConstraint(condition=models.Q(price__gte=0), name="not_below"),
+        models.UniqueConstraint(fields=["kind", "day"], name="one_a_day"),
+    ]

@@ -59,6 +59,20 @@ def test_the_address_of_a_button_says_that_there_is_nothing_to_look_at():
     assert client.delete("/shelf/").status_code == 405
 
 
+def test_a_page_that_is_done_once_answers_again_as_before():
+    done = []
+
+    @page(Capability.KEEP_STOCK, once=True)
+    def count(request):
+        done.append(request.method)
+        return HttpResponse(f"{len(done)}", status=303)
+
+    user = person("maker")
+    sent = [asked(user, "post", **{"Idempotency-Key": "k-1"}) for _ in range(2)]
+    assert [count(each).content for each in sent] == [b"1", b"1"]
+    assert done == ["POST"]
+
+
 def test_what_is_not_found_is_a_page():
     @page(Capability.READ)
     def lost(request):
