@@ -18,17 +18,11 @@ class RecipesConfig(AppConfig):
             register_finders,
             register_steps,
         )
-        from recipes.queries.formulas.listed import (  # noqa: PLC0415
-            recipes_making,
-            recipes_with,
-        )
+        from recipes.queries.formulas.listed import recipes_making, recipes_with  # noqa: PLC0415
         from recipes.services.bench.judging import register_judging  # noqa: PLC0415
         from recipes.services.bench.keeping import settle_made  # noqa: PLC0415
         from recipes.services.bench.lot_holds import judge_again  # noqa: PLC0415
-        from recipes.services.cure.cure import (  # noqa: PLC0415
-            register_causes,
-            register_checks,
-        )
+        from recipes.services.cure.cure import register_causes, register_checks  # noqa: PLC0415
         from recipes.services.events import batch_cured  # noqa: PLC0415
         from recipes.services.exchange.formulas import RECIPES  # noqa: PLC0415
         from recipes.services.molds.molds import MOLDS  # noqa: PLC0415

@@ -211,45 +211,44 @@ def counts_overdue(look: Look) -> list[Finding]:
     ]
 
 
+#: In the order in which mails tell of them.
+_OWN = (
+    LOW_STOCK,
+    Cause(
+        kind="expiring",
+        title="Expires before it is used",
+        find=expiring,
+        one="expires before it is used",
+        many="expire before they are used",
+        amounts=frozenset({"on_hand", "expected_use", "left"}),
+        by_material=True,
+    ),
+    Cause(
+        kind="late-delivery",
+        title="Late",
+        find=late_deliveries,
+        one="is late",
+        many="are late",
+    ),
+    Cause(
+        kind="reservation-past-date",
+        title="Reserved past its date",
+        find=reservations_past_date,
+        one="is past its date",
+        many="are past their date",
+    ),
+    Cause(
+        kind="count-overdue",
+        title="To be counted",
+        find=counts_overdue,
+        one="is to be counted",
+        many="are to be counted",
+        by_material=True,
+    ),
+)
+
+
 def register_causes() -> None:
-    """Make the inventory's causes known, in the order in which mails tell of them."""
-    CAUSES.register(LOW_STOCK)
-    CAUSES.register(
-        Cause(
-            kind="expiring",
-            title="Expires before it is used",
-            find=expiring,
-            one="expires before it is used",
-            many="expire before they are used",
-            amounts=frozenset({"on_hand", "expected_use", "left"}),
-            by_material=True,
-        )
-    )
-    CAUSES.register(
-        Cause(
-            kind="late-delivery",
-            title="Late",
-            find=late_deliveries,
-            one="is late",
-            many="are late",
-        )
-    )
-    CAUSES.register(
-        Cause(
-            kind="reservation-past-date",
-            title="Reserved past its date",
-            find=reservations_past_date,
-            one="is past its date",
-            many="are past their date",
-        )
-    )
-    CAUSES.register(
-        Cause(
-            kind="count-overdue",
-            title="To be counted",
-            find=counts_overdue,
-            one="is to be counted",
-            many="are to be counted",
-            by_material=True,
-        )
-    )
+    """Make the inventory's causes known."""
+    for cause in _OWN:
+        CAUSES.register(cause)
