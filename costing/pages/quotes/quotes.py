@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from costing.domain.quotes.quoting import cartons
 from costing.models.quotes.quotes import Quote, QuoteLine, QuoteState
-from costing.pages.quotes.customers import GET, OFFER
+from costing.pages.quotes.customers import OFFER
 from costing.pages.quotes.form import WrittenQuote
 from costing.queries.quotes.quotes import asked_of, find_quote, is_floor_unknown, margins_of
 from costing.services.quotes.drafts import change_quote, draft_quote, recalculate, revise_quote
@@ -23,7 +23,7 @@ from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
 from studio.web.pages.forms import faults_on, form_page, refused_form, see_other, unchanged_since
 from studio.web.pages.lists import list_page
-from studio.web.pages.ruled import page, who
+from studio.web.pages.ruled import GET, page, who
 
 ORIGINS = {
     "cured": "cured, lot",

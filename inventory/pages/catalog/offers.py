@@ -12,7 +12,6 @@ from inventory.domain.catalog.materials import MADE_HERE
 from inventory.domain.catalog.packs import MOST_BREAKS, PriceBreak
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import LONGEST_LEAD_TIME_DAYS, Offer, Supplier
-from inventory.pages.catalog.suppliers import GET
 from inventory.pages.stock.lot_certificate import number
 from inventory.queries.catalog.offers import offer_at
 from inventory.services.catalog.suppliers import OfferDescription, save_offer
@@ -27,7 +26,7 @@ from studio.web.pages.forms import (
     see_other,
     unchanged_since,
 )
-from studio.web.pages.ruled import page, who
+from studio.web.pages.ruled import GET, page, who
 
 #: An offer is nothing without its price.
 OFFER = (Capability.KEEP_STOCK, Capability.SEE_COSTS)
