@@ -57,10 +57,8 @@ def post(
 ) -> uuid.UUID:
     """Enter `changes` (lot id, change) in order; all of them or none.
 
-    Two queries write. One more each: since when lots are free that ship; what changed lots later
-    of which something left on a day before today; which lots that something comes back into were
-    unsafe and said to be gone. Those are held again with a few more, and a refusal may read how the
-    lot came to be.
+    Two queries write; one each looks at lots that ship, that lost something on an earlier day, and
+    that something comes back into.
 
     `lots` are the locked rows by id; their balances in memory follow too. Raises DayRefusal for a
     day that cannot be (`inventory.domain.stock.days`) and LedgerRefusal for a balance that would

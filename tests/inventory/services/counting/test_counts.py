@@ -84,7 +84,7 @@ def test_less_than_nothing_is_not_found(lot):
 
 def test_a_day_to_come_is_not_counted_yet(lot):
     tomorrow = timezone.localdate() + timedelta(days=1)
-    with pytest.raises(InvalidInput, match="day before"):
+    with pytest.raises(InvalidInput, match="is dated today or earlier"):
         count_lot(Counted(lot_id=lot.pk, found=KG, on=tomorrow), origin=BOOK)
     assert not StockCount.objects.exists()
 

@@ -4,6 +4,7 @@ from datetime import timedelta
 from decimal import Decimal as D
 
 import pytest
+from django.db import transaction
 from django.utils import timezone
 
 from inventory.domain.catalog.materials import MaterialKind as Kind
@@ -312,7 +313,8 @@ def test_what_is_as_unsafe_as_it_was_did_not_change(database):
     lot = lot_of("olive")
     same = ValuesChanged(lots=frozenset({lot.pk}), subject="lot:1", name="lot 1", words="again")
     before = judgement_of(batch)
-    assert judging.judge_batches([batch.pk], same) == 0
+    with transaction.atomic():
+        assert judging.judge_batches([batch.pk], same) == 0
     after = judgement_of(batch)
     assert (after.pk, after.words, after.superfat) == (before.pk, before.words, before.superfat)
     certify("olive", sv_mg_koh_g=149)  # worse, so that the figures follow
