@@ -12,7 +12,6 @@ from studio.web.api.callers import caller
 from studio.web.api.viewsets import MasterViewSet, master_rules
 from studio.web.permissions import Rules
 
-STAMPS = ("revision", "created_at", "updated_at", "changed_by")
 LOOK = (Capability.READ, Capability.SEE_COSTS)
 SET = (Capability.PRICE, Capability.SEE_COSTS)
 

@@ -4,7 +4,7 @@ from typing import Any, ClassVar
 
 from rest_framework import serializers
 
-from costing.api.rows import STAMPS, DatedViewSet, described_by
+from costing.api.rows import DatedViewSet, described_by
 from costing.models.bar_cost.conversion import LaborStandard
 from costing.services.bar_cost.labor_standards import (
     LONGEST_SECONDS,
@@ -15,7 +15,7 @@ from costing.services.bar_cost.labor_standards import (
 from recipes.domain.weighing import MOST_BARS
 from recipes.services.formulas.version_check import MOST_MINUTES
 from studio.web.api.lists.filtering import Filters, by_code, day
-from studio.web.api.serializers import StrictModelSerializer
+from studio.web.api.serializers import STAMPS, StrictModelSerializer
 from studio.web.serializer_fields.named import CodeField
 
 

@@ -6,7 +6,7 @@ from django.utils import timezone
 from rest_framework import serializers
 from rest_framework.request import Request
 
-from costing.api.rows import SET, STAMPS, DescribedRowViewSet, described_by
+from costing.api.rows import SET, DescribedRowViewSet, described_by
 from costing.models.bar_cost.packaging import PackagingPiece, PackagingSet
 from costing.services.bar_cost.packaging import (
     MOST_PIECES,
@@ -18,7 +18,7 @@ from costing.services.bar_cost.packaging import (
 )
 from recipes.domain.weighing import MOST_BARS
 from studio.web.api.lists.filtering import Filters, YesNoFilter
-from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.serializers import STAMPS, StrictModelSerializer, StrictSerializer
 from studio.web.api.verbs import verb
 from studio.web.serializer_fields.named import CodeField
 

@@ -6,13 +6,13 @@ from django.utils import timezone
 from rest_framework import serializers
 from rest_framework.request import Request
 
-from costing.api.rows import LOOK, SET, STAMPS, DescribedRowViewSet, described_by
+from costing.api.rows import LOOK, SET, DescribedRowViewSet, described_by
 from costing.models.prices.prices import Product, Tier
 from costing.services.prices.products import ProductDescription, save_product
 from costing.services.prices.tiers import TierDescription, save_tier, start_ladder
 from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, YesNoFilter, by_code
-from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.serializers import STAMPS, StrictModelSerializer, StrictSerializer
 from studio.web.api.verbs import verb
 from studio.web.api.viewsets import master_rules
 from studio.web.permissions import Rules

@@ -5,11 +5,11 @@ from typing import Any
 from django_filters import rest_framework as filters
 from rest_framework import serializers
 
-from costing.api.rows import STAMPS, DescribedRowViewSet, described_by
+from costing.api.rows import DescribedRowViewSet, described_by
 from costing.models.quotes.quotes import Customer
 from costing.services.quotes.customers import CustomerDescription, save_customer
 from studio.web.api.lists.filtering import Filters, YesNoFilter, by_code
-from studio.web.api.serializers import StrictModelSerializer
+from studio.web.api.serializers import STAMPS, StrictModelSerializer
 from studio.web.serializer_fields.numbers import ShareField
 
 

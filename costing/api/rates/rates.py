@@ -9,7 +9,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from costing.api.rows import LOOK, SET, STAMPS, DatedViewSet, described_by
+from costing.api.rows import LOOK, SET, DatedViewSet, described_by
 from costing.models.bar_cost.conversion import Conversion, LateConversion
 from costing.models.rates.rates import RATE_KINDS, Fee, Rate
 from costing.queries.bar_cost.late_rates import WaitingBatch, waiting_batches
@@ -18,7 +18,7 @@ from costing.services.rates.rates import FeeDescription, RateDescription, save_f
 from studio.web.api.answers import AnswerSerializer
 from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, by_code, day
-from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.serializers import STAMPS, StrictModelSerializer, StrictSerializer
 from studio.web.api.verbs import verb
 from studio.web.api.viewsets import StudioViewSet
 from studio.web.permissions import Rules

@@ -20,14 +20,13 @@ from studio.foundation.model_fields import StockField, described
 from studio.foundation.roles import Capability
 from studio.foundation.units.conversion import stock_amount
 from studio.web.api.callers import caller
-from studio.web.api.serializers import KEPT, StrictModelSerializer, StrictSerializer
+from studio.web.api.serializers import KEPT, STAMPS, StrictModelSerializer, StrictSerializer
 from studio.web.api.viewsets import DescribedViewSet, master_rules
 from studio.work.keeping import Expected
 
 AMOUNTS = ("reorder_point", "reorder_to", "shelf_space")
 _PLAIN = described(Material)
 _AT = _PLAIN.index("water_share")
-STAMPS = ("revision", "created_at", "updated_at", "changed_by")
 
 
 class GapSerializer(StrictSerializer):

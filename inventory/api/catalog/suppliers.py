@@ -13,7 +13,7 @@ from inventory.services.catalog.suppliers import OfferDescription, save_offer, s
 from studio.foundation.model_fields import described
 from studio.foundation.roles import Capability
 from studio.web.api.callers import caller
-from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.serializers import STAMPS, StrictModelSerializer, StrictSerializer
 from studio.web.api.viewsets import DescribedViewSet, MasterViewSet, master_rules
 from studio.web.serializer_fields.named import CodeField
 from studio.web.serializer_fields.numbers import MoneyField
@@ -35,7 +35,6 @@ OFFER = (
     "valid_until",
     "active",
 )
-STAMPS = ("revision", "created_at", "updated_at", "changed_by")
 
 
 class SupplierSerializer(StrictModelSerializer[Supplier]):

@@ -11,12 +11,10 @@ from inventory.services.stock.locations import move_lot
 from studio.foundation.roles import Capability
 from studio.web.api.callers import caller
 from studio.web.api.lists.filtering import Filters, YesNoFilter, one_of
-from studio.web.api.serializers import StrictModelSerializer, StrictSerializer
+from studio.web.api.serializers import STAMPS, StrictModelSerializer, StrictSerializer
 from studio.web.api.verbs import verb
 from studio.web.api.viewsets import MasterViewSet, StudioViewSet, master_rules
 from studio.web.serializer_fields.named import CodeField
-
-STAMPS = ("revision", "created_at", "updated_at", "changed_by")
 
 
 class LocationSerializer(StrictModelSerializer[Location]):

@@ -20,6 +20,8 @@ from studio.work.keeping import changed
 Row = TypeVar("Row", bound=Model)
 #: What a column's own JSON field takes of what Django REST framework knows of the column.
 KEPT = ("required", "allow_null", "read_only")
+#: What a row of master data tells of its changes; nobody sets it.
+STAMPS = ("revision", "created_at", "updated_at", "changed_by")
 MOST_UNKNOWN_TOLD = 20
 COSTS_CLOSED = "Your role may not set costs or prices: leave this out, or ask an owner."
 
