@@ -7,10 +7,11 @@ and so leaves more of the NaOH to the fats than the acids would have left.
 """
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from unicodedata import category
+from functools import lru_cache
+from unicodedata import category, normalize
 
 from inventory.domain.catalog.materials import MADE_HERE, MaterialKind
 
@@ -34,11 +35,28 @@ class Base:
 
 
 _NAOH, _KOH = Base("NaOH", NAOH_G_PER_MOL, 1), Base("KOH", KOH_G_PER_MOL, 1)
-#: Names of the alkalis in lists of ingredients (INCI, from memory), and as they are sold (common
-#: practice, no source). The last two are strong alkalis too, of which no soap is made here.
+#: Names of the alkalis in lists of ingredients (INCI, from memory), as they are sold, also in other
+#: languages (common practice, no source), and their CAS registry numbers (from memory). The last
+#: two are strong alkalis too, of which no soap is made here.
 _ALKALIS = {
-    **dict.fromkeys(("sodium hydroxide", "caustic soda", "naoh"), _NAOH),
-    **dict.fromkeys(("potassium hydroxide", "caustic potash", "koh"), _KOH),
+    **dict.fromkeys(
+        (
+            *("sodium hydroxide", "sodium hydrate", "caustic soda", "soda lye", "naoh"),
+            *("natriumhydroxid", "natronlauge", "atznatron", "aetznatron", "hydroxyde de sodium"),
+            *("soude caustique", "hidroxido de sodio", "sosa caustica", "soda caustica"),
+            *("idrossido di sodio", "1310-73-2"),
+        ),
+        _NAOH,
+    ),
+    **dict.fromkeys(
+        (
+            *("potassium hydroxide", "potassium hydrate", "caustic potash", "potash lye", "koh"),
+            *("kaliumhydroxid", "kalilauge", "atzkali", "aetzkali", "hydroxyde de potassium"),
+            *("potasse caustique", "hidroxido de potasio", "potasa caustica", "potassa caustica"),
+            *("idrossido di potassio", "1310-58-3"),
+        ),
+        _KOH,
+    ),
     "lithium hydroxide": Base("LiOH", Decimal("23.948"), 1),
     "calcium hydroxide": Base("Ca(OH)2", Decimal("74.093"), 2),
 }
@@ -59,38 +77,66 @@ _CARBONATES = {
     ),
     "potassium bicarbonate": Base("KHCO3", Decimal("100.115"), 1),
 }
+_WORDS = re.compile(r"[^\W\d_]+")
+_CAS = re.compile(r"(?<![\d-])1310 ?- ?(?:73 ?- ?2|58 ?- ?3)(?!\d)")
+#: Names by their letters alone, since they are written apart, together and with hyphens.
+_BY_LETTERS = {name.replace(" ", ""): base for name, base in _ALKALIS.items()}
 _BY_FORMULA: Mapping[str, Base] = {base.formula: base for base in _ALKALIS.values()}
 #: What is sold by that name is NaOH where nothing says otherwise (common practice, no source).
 _LYE = {"lye": _NAOH}
 #: Of these a name tells what they are made from or hold ("Lye soap, poured", "Lye bottle").
 _NAMED_AFTER = MADE_HERE | {MaterialKind.PACKAGING}
-_BETWEEN_NAMES = re.compile(r"[,;/&+()]|\band\b")
+#: By the category of a letter, what it is read as: format, accent, dash.
+_SEEN = {"Cf": " ", "Mn": "", "Pd": "-"}
+_BETWEEN_NAMES = re.compile(r"[,;:/&+()\[\]|=]|\band\b|\s-\s")
+#: Words that may stand before the name of an alkali, which stays one, as figures do ("50 % sodium
+#: hydroxide", "1 N NaOH", "Food grade lye"). Any other word makes it something else.
+_BEFORE = frozenset(
+    {
+        *("percent", "pct", "per", "cent", "w", "v", "wt", "n", "m", "g", "kg", "lb", "lbs", "oz"),
+        *("pure", "dry", "solid", "liquid", "aqueous", "solution", "of", "anhydrous"),
+        *("concentrated", "diluted", "technical", "tech", "food", "grade", "lab", "laboratory"),
+        *("reagent", "usp", "fcc", "acs", "nf", "pellets", "flakes", "beads", "prills", "pearls"),
+        *("micropearls", "granules", "powder", "crystals", "lumps"),
+    }
+)
+_WITHOUT = (["free"], ["less"])
+#: The most words of a name: "hidroxido de sodio".
+_LONGEST = 3
 
 
 def alkali_named(names: str, kind: MaterialKind | None = None) -> str:
     """The alkali among the names of a list of ingredients ("Aqua, Sodium Hydroxide"), or "".
 
-    A name that goes on after an alkali's ("NaOH pellets", "Lye, food grade") is of that alkali,
-    except of a `kind` that is named after what it is made from or holds, of which whole names
-    count alone. Both together are "NaOH and KOH", which no stored lye is kept as. Letters that are
-    not seen (a space of no width) part words as spaces do.
+    A name that goes on after an alkali's ("NaOH-pellets", "Lye, food grade") is of that alkali, and
+    so is one with figures or a word of `_BEFORE` in front; of a `kind` that is named after what it
+    is made from or holds whole names count alone. What is "-free" is none. Both together are "NaOH
+    and KOH", which no stored lye is kept as. Case, accents, hyphens, figures and letters that are
+    not seen (a space of no width) make no difference; a CAS number says it by itself.
     """
-    parts = _parts(names)
+    plain = _plain(names)
+    parts = _parts(plain)
     if kind in _NAMED_AFTER:
         found = {_ALKALIS[part].formula for part in parts if part in _ALKALIS}
     else:
-        found = _begun(parts, _ALKALIS) or _begun(parts, _LYE)
+        worded = [_WORDS.findall(part) for part in parts]
+        found = {_ALKALIS[it.replace(" ", "")].formula for it in _CAS.findall(plain)}
+        found |= {each for words in worded for each in _begun(words, _BY_LETTERS)}
+        if not found and any(_begun(words, _LYE) for words in worded):
+            # "Lye KOH flakes": what it is stands behind.
+            behind = (words[first:] for words in worded for first in range(len(words)))
+            found = {each for words in behind for each in _begun(words, _BY_LETTERS)} or {"NaOH"}
     return " and ".join(sorted(found, reverse=True))
 
 
-def _begun(parts: Iterable[str], bases: Mapping[str, Base]) -> set[str]:
-    """Formulas of the bases whose name a part is, or begins with as whole words; not "lye free"."""
-    return {
-        base.formula
-        for part in parts
-        for name, base in bases.items()
-        if f"{part} ".startswith(f"{name} ") and not f"{part} ".startswith(f"{name} free ")
-    }
+def _begun(words: Sequence[str], bases: Mapping[str, Base]) -> set[str]:
+    """The formula of the base whose name these words begin with, after words of `_BEFORE`."""
+    first = next((at for at, word in enumerate(words) if word not in _BEFORE), len(words))
+    for end in range(first + 1, first + 1 + _LONGEST):
+        base = bases.get("".join(words[first:end]))
+        if base is not None and words[end : end + 1] not in _WITHOUT:
+            return {base.formula}
+    return set()
 
 
 def naoh_of(alkali: str) -> Decimal:
@@ -100,10 +146,17 @@ def naoh_of(alkali: str) -> Decimal:
 
 def carbonate_as_naoh(names: str) -> Decimal:
     """g NaOH that take as much acid as one g of the carbonate among these names; 0 without one."""
-    found = [_CARBONATES[part].as_naoh for part in _parts(names) if part in _CARBONATES]
+    found = [_CARBONATES[part].as_naoh for part in _parts(_plain(names)) if part in _CARBONATES]
     return max(found, default=Decimal(0))
 
 
-def _parts(names: str) -> list[str]:
-    seen = "".join(" " if category(letter) == "Cf" else letter for letter in names.casefold())
-    return [" ".join(part.split()) for part in _BETWEEN_NAMES.split(seen)]
+@lru_cache(maxsize=4096)
+def _plain(names: str) -> str:
+    """Names without case and accents, with one sort of hyphen and of space."""
+    letters = normalize("NFKD", names).casefold().replace("\N{MINUS SIGN}", "-")
+    return " ".join("".join(_SEEN.get(category(one), one) for one in letters).split())
+
+
+def _parts(plain: str) -> list[str]:
+    """The names of a list one by one."""
+    return [part.strip() for part in _BETWEEN_NAMES.split(plain)]

@@ -7,8 +7,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from inventory.domain.catalog.alkalis import alkali_named
-from inventory.domain.catalog.materials import MADE_HERE, MaterialKind
+from inventory.domain.catalog.materials import MaterialKind
 from inventory.models.catalog.materials import Material
 from recipes.domain.chemistry.formula_check import check_alkali, check_formula
 from recipes.domain.formulas.formula import Alkali, Basis, Formula, Line, Stage
@@ -185,62 +184,6 @@ def test_a_faulty_lye_setting_is_named(settings, field):
     faults = Faults()
     check_alkali(replace(USUAL_ALKALI, **settings), faults)
     assert {fault.field for fault in faults.found} == {f"alkali.{field}"}
-
-
-@given(
-    st.lists(st.sampled_from(("Aqua", "Glycerin", "Sodium Olivate", "sodium chloride"))),
-    st.sampled_from((", ", " / ", "; ", " (and) ", " and ")),
-    st.sampled_from(("Sodium Hydroxide", "SODIUM  hydroxide", "Potassium Hydroxide", "")),
-)
-def test_an_alkali_is_found_among_the_names_of_a_list(others, between, alkali):
-    kept = {"s": "NaOH", "p": "KOH", "": ""}[alkali[:1].casefold()]
-    assert alkali_named(between.join([*others, alkali])) == kept
-    assert alkali_named("sodium hydroxide, potassium hydroxide") == "NaOH and KOH"
-
-
-@pytest.mark.parametrize(
-    ("named", "alkali"),
-    [
-        ("Sodium\N{ZERO WIDTH SPACE}Hydroxide", "NaOH"),
-        ("Caustic potash", "KOH"),
-        ("Lithium Hydroxide", "LiOH"),
-        ("Aqua, Calcium Hydroxide", "Ca(OH)2"),
-        ("Sodium Lactate", ""),
-        ("Lye", "NaOH"),
-        ("Lye flakes", "NaOH"),
-        ("Potassium hydroxide 90 %", "KOH"),
-        ("Potassium Hydroxide, Lye for liquid soap", "KOH"),
-        ("Soda ash-free clay", ""),
-        ("Lyes of ash", ""),
-        ("Sodium hydroxide-free powder", ""),
-        ("Lye free powder", ""),
-        ("Clay for NaOH", ""),
-    ],
-)
-def test_an_alkali_is_known_by_the_names_it_is_sold_under(named, alkali):
-    assert alkali_named(named) == alkali
-
-
-SOLD = {
-    **dict.fromkeys(("sodium hydroxide", "caustic soda", "NaOH", "lye"), "NaOH"),
-    **dict.fromkeys(("Potassium Hydroxide", "caustic potash", "KOH"), "KOH"),
-}
-WORDS = st.sampled_from(("pellets", "flakes", "beads", "90 %", "98% pure", "food grade", "micro"))
-
-
-@given(st.sampled_from(sorted(SOLD)), st.lists(WORDS), st.sampled_from((" ", ", ", "  ")))
-def test_whole_words_after_an_alkalis_name_leave_it_that_alkali(name, words, between):
-    named = f"{name}{between}{' '.join(words)}"
-    for kind in (None, MaterialKind.ADDITIVE, MaterialKind.FAT, MaterialKind.COLORANT):
-        assert alkali_named(f", {named}", kind) == SOLD[name]
-
-
-@given(st.sampled_from(sorted(SOLD)), WORDS, st.from_regex(r"[a-z-][a-z]{0,5}", fullmatch=True))
-def test_more_letters_words_before_or_what_is_made_here_are_no_alkali(name, word, letters):
-    assert alkali_named(f"{name}{letters} {word}") == ""
-    assert alkali_named(f"{letters}x {name} {word}") == ""
-    for kind in (*MADE_HERE, MaterialKind.PACKAGING):
-        assert alkali_named(f"{name} {word}", kind) == ""
 
 
 def test_a_masterbatch_weaker_than_the_target_is_refused_with_the_numbers():
