@@ -50,8 +50,8 @@ class LedgerRefusal(Refusal):
 
 
 class DayRefusal(InvalidInput):
-    """A day that cannot be: one to come, one before the lot came in or was free, or one on which
-    less stood in it than left.
+    """A day that cannot be: one to come or of ages ago, one before the lot came in, was held or was
+    free, or one on which less stood in it than left.
 
     The fault names the lot. When a lot came in earlier than the books say, correct the day it came
     in, on the lot's page or by `lots/{code}/received-on/`, and enter it again.

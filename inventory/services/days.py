@@ -15,6 +15,7 @@ from inventory.domain.stock.days import (
     LotDays,
     broken_day_rule,
     comes_later,
+    first_day,
     is_to_come,
     least_since,
 )
@@ -30,13 +31,19 @@ from studio.foundation.units.writing import format_amount
 def take_day_to_come(
     faults: Faults, what: str, day: date, field: str = "on", *, instead: str = ""
 ) -> None:
-    """Add a fault when `day` is still to come; `what` names the deed ("A pour").
+    """Add a fault when `day` is still to come, or too long ago to be meant; `what` names the deed
+    ("A pour").
 
     `instead` says where a coming day is written down.
     """
-    if is_to_come(day, today=timezone.localdate()):
+    today = timezone.localdate()
+    first = first_day(today=today)
+    if is_to_come(day, today=today):
         told = f"{what} is dated today or earlier. {instead}"
         faults.add(DayRule.TO_COME.value, told.strip(), field)
+    elif day < first:
+        told = f"{what} is dated {first} or later: look at the year of {day}."
+        faults.add(DayRule.TOO_LONG_AGO.value, told, field, first_day=first.isoformat())
 
 
 def refuse_days(

@@ -24,6 +24,8 @@ from tests.recipes.api.calls import Caller
 from tests.recipes.making import planned
 
 TO_COME = "day-to-come"
+#: The requests of batches read no such day at all; what follows something else is before that, too.
+LONG_AGO = ("too-long-ago", "day-outside", "before-")
 
 
 def ago(days: int) -> date:
@@ -135,7 +137,8 @@ def doors(studio: Studio):
 def test_every_door_refuses_a_day_to_come_and_one_before_the_lot_was_there(studio):
     found = doors(studio)
     for address, body, field, too_early, code in found:
-        days = [(ago(-1), TO_COME)] + ([(ago(too_early), code)] if too_early else [])
+        days = [(ago(-1), TO_COME), (date(1, 1, 1), LONG_AGO)]
+        days += [(ago(too_early), code)] if too_early else []
         for day, expected in days:
             with nothing_of_stock_changes():
                 answer = studio.owner.post(address, {**body, field: str(day)})
@@ -144,6 +147,8 @@ def test_every_door_refuses_a_day_to_come_and_one_before_the_lot_was_there(studi
             assert any(each.startswith(expected) for each, _ in told), (address, day, told)
             if expected == TO_COME:
                 assert told == [(TO_COME, field)], (address, told)
+            elif expected == LONG_AGO:
+                assert any(each.startswith(LONG_AGO) and at == field for each, at in told), told
 
 
 def test_on_the_very_days_everything_is_entered_and_each_entry_has_its_day(studio):

@@ -1,4 +1,4 @@
-"""Facts have days: nothing lies ahead, goes before it came, or ships before it was free."""
+"""Facts have days: none to come or of ages ago, none before its lot came in or was free to ship."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -7,11 +7,17 @@ from enum import StrEnum
 
 from inventory.domain.stock.ledger import Verb
 
+#: How many calendar years back a fact may lie. Soap and what it is made of keep for a few years,
+#: books for some ten: what is older is a year typed wrong (0026 for 2026). Common practice, no
+#: source.
+LONGEST_AGO = 50
+
 
 class DayRule(StrEnum):
     """What a day of the ledger may not be; each is the code of its fault."""
 
     TO_COME = "day-to-come"
+    TOO_LONG_AGO = "too-long-ago"
     BEFORE_RECEIPT = "before-receipt"
     BEFORE_FREE = "before-release"
     MORE_THAN_STOOD = "more-than-stood"
@@ -32,6 +38,11 @@ class LotDays:
 def is_to_come(day: date, *, today: date) -> bool:
     """Whether a day is still to come; what has happened is of `today` or of a day before."""
     return day > today
+
+
+def first_day(*, today: date) -> date:
+    """The first day on which something may have happened that a studio writes down `today`."""
+    return date(max(today.year - LONGEST_AGO, date.min.year), 1, 1)
 
 
 def broken_day_rule(verb: Verb, lot: LotDays, *, on: date) -> DayRule | None:

@@ -1,6 +1,6 @@
 """What has happened has no day to come, by the calendar of the studio."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 from itertools import permutations
 
 import pytest
@@ -39,6 +39,12 @@ def faults_on(day):
 def test_a_day_is_refused_when_it_is_still_to_come(days):
     wanted = [("day-to-come", "on")] if days > 0 else []
     assert faults_on(timezone.localdate() + timedelta(days=days)) == wanted
+
+
+@given(st.dates(max_value=date(1900, 12, 31)))
+def test_a_day_of_ages_ago_is_a_year_typed_wrong(day):
+    assert faults_on(day) == [("too-long-ago", "on")]
+    assert faults_on(date(timezone.localdate().year - 50, 1, 1)) == []
 
 
 def test_the_day_is_that_of_the_studio():

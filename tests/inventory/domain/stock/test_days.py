@@ -10,6 +10,7 @@ from inventory.domain.stock.days import (
     LotDays,
     broken_day_rule,
     comes_later,
+    first_day,
     is_to_come,
     least_since,
 )
@@ -63,3 +64,14 @@ def test_a_best_before_moves_with_the_day_of_receipt_unless_it_was_stated(was, n
         assert moved == kept
     else:
         assert moved is not None and moved - kept == now - was
+
+
+@given(st.dates(), days)
+def test_what_happened_is_of_the_last_fifty_years(day, today):
+    first = first_day(today=today)
+    assert (first.month, first.day) == (1, 1)
+    assert (day >= first) is (today.year - day.year <= 50)
+
+
+def test_a_calendar_has_a_first_year():
+    assert first_day(today=date(40, 5, 6)) == date.min
