@@ -63,11 +63,15 @@ class LotReasonSerializer(_Dated):
 
 
 class HoldGivenSerializer(LotReasonSerializer):
-    """Why a lot is held: by hand, with a reason, or to be checked as on its arrival."""
+    """Why a lot is held: by hand, with a reason, or to be checked as on its arrival.
+
+    `with_made_of` holds by hand also what was made of it before, at any depth.
+    """
 
     cause = serializers.ChoiceField(
         sorted(RELEASED_BY_HAND), required=False, default=Cause.BY_HAND.value
     )
+    with_made_of = serializers.BooleanField(required=False, default=False)
 
 
 class DecisionSerializer(_Dated):

@@ -14,6 +14,7 @@ from rest_framework.request import Request
 
 from inventory.api.fields import MeasuredFields, WrittenQuantityField, optional_allergens
 from inventory.api.filters import LotFilter
+from inventory.api.shipping.trace import TracedLotSerializer
 from inventory.api.stock.contents import ContentsSerializer, shown_contents
 from inventory.api.stock.holds import (
     DecisionSerializer,
@@ -25,9 +26,11 @@ from inventory.api.stock.holds import (
 from inventory.api.stock.ledger import CountSerializer
 from inventory.domain.catalog.certificate import CERTIFIED
 from inventory.domain.catalog.unusual import UNUSUAL
+from inventory.domain.shipping.trace import Direction
 from inventory.domain.stock.holds import Cause, Decision
 from inventory.models.catalog.materials import Material
 from inventory.models.stock.lots import CertificateConfirmation, Lot
+from inventory.queries.shipping.trace import trace
 from inventory.queries.stock.contents import contents_of
 from inventory.queries.stock.holds import holds_with_people
 from inventory.services.counting.counts import Counted, count_lot, spoil_lot
@@ -118,6 +121,22 @@ class LotSerializer(MeasuredFields, StrictModelSerializer[Lot]):
         return stock_json(balance_of(lot).available, counted=lot.material.counted)
 
 
+class HeldLotSerializer(LotSerializer):
+    """A lot that is held now, and what was made of it and is still here, held or not."""
+
+    made_of_it = serializers.SerializerMethodField(
+        help_text="Lots made of it at any depth that hold something: look at their `state`."
+    )
+
+    class Meta(LotSerializer.Meta):
+        fields = (*LotSerializer.Meta.fields, "made_of_it")
+
+    @extend_schema_field(TracedLotSerializer(many=True))
+    def get_made_of_it(self, lot: Lot) -> Any:
+        made = trace(lot.code, Direction.DOWN).standing
+        return TracedLotSerializer(made, many=True, context=self.context).data
+
+
 class CountGivenSerializer(StrictSerializer):
     """What was found on the shelf, in any unit that fits."""
 
@@ -168,18 +187,22 @@ class LotViewSet(ReadOnlyStudioViewSet):
     filterset_class = LotFilter
     ordering = ("code",)
 
-    @verb(Capability.KEEP_STOCK, given=HoldGivenSerializer)
+    @verb(Capability.KEEP_STOCK, given=HoldGivenSerializer, answer=HeldLotSerializer)
     def hold(self, request: Request, code: str, given: Any) -> Any:
-        """Keep the lot from being used, for a reason, until somebody releases it."""
+        """Keep the lot from being used, for a reason, until somebody releases it.
+
+        What was made of it before stays as it is unless `with_made_of` asks for it; `made_of_it`
+        tells which lots those are.
+        """
         return self._held(request, Cause(given["cause"]), given)
 
-    @verb(Capability.KEEP_STOCK, given=LotReasonSerializer)
+    @verb(Capability.KEEP_STOCK, given=LotReasonSerializer, answer=HeldLotSerializer)
     def quarantine(self, request: Request, code: str, given: Any) -> Any:
         """Have the lot checked as on its arrival before it is used."""
         return self._held(request, Cause.ARRIVAL, given)
 
     @extend_schema(deprecated=True)
-    @verb(Capability.KEEP_STOCK, given=LotReasonSerializer)
+    @verb(Capability.KEEP_STOCK, given=LotReasonSerializer, answer=HeldLotSerializer)
     def block(self, request: Request, code: str, given: Any) -> Any:
         """The same as `hold/` by hand."""
         return self._held(request, Cause.BY_HAND, given)

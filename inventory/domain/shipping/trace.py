@@ -66,6 +66,11 @@ class Trace:
         """The lot that was asked about."""
         return self.lots[0]
 
+    @property
+    def standing(self) -> tuple[TracedLot, ...]:
+        """What else of it is still here: lots that hold something."""
+        return tuple(lot for lot in self.lots[1:] if lot.on_hand)
+
 
 def levels(start: int, steps: Iterable[tuple[int, int]]) -> dict[int, int]:
     """The fewest steps from `start` to each lot that it leads to, `start` included as 0.

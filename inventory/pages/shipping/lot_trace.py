@@ -12,8 +12,8 @@ Tone = Literal["plain", "good", "soon", "danger"]
 _TONES: dict[str, Tone] = {"blocked": "danger", "quarantine": "soon"}
 
 
-def trace_graph(code: str) -> tuple[Chart, int, int]:
-    """The graph, how many lots went into it, and how many were made of it. Six queries."""
+def trace_graph(code: str) -> tuple[Chart, int, Trace]:
+    """The graph, how many lots went into it, and what was made of it. Six queries."""
     above, below = trace(code, Direction.UP), trace(code, Direction.DOWN)
     lots = {lot.code: lot for lot in (*above.lots, *below.lots)}
     edges = [(link.parent, link.child) for way in (above, below) for link in way.links]
@@ -23,11 +23,7 @@ def trace_graph(code: str) -> tuple[Chart, int, int]:
         nodes=[_node(lot, is_subject=lot.code == code) for lot in lots.values()],
         edges=edges,
     )
-    return graph, _others(above), _others(below)
-
-
-def _others(way: Trace) -> int:
-    return len(way.lots) - 1
+    return graph, len(above.lots) - 1, below
 
 
 def _node(lot: TracedLot, *, is_subject: bool) -> Node:

@@ -1,5 +1,6 @@
 """What holds a lot, and the pages that hold it, release it, end its cure or decide over it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -7,6 +8,7 @@ from django import forms
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
+from inventory.domain.shipping.trace import Direction, TracedLot
 from inventory.domain.stock.holds import (
     DECIDED,
     LIFTED_BY,
@@ -18,10 +20,12 @@ from inventory.domain.stock.holds import (
     Way,
     way_out,
 )
+from inventory.domain.stock.lots import LotState
 from inventory.models.stock.holds import Hold
 from inventory.models.stock.lots import Lot
 from inventory.pages.stock.lot_verbs import verb_page
 from inventory.pages.words import document
+from inventory.queries.shipping.trace import trace
 from inventory.queries.stock.holds import holds_of, open_holds
 from inventory.queries.stock.lot_history import lot_at
 from inventory.services.shipping.recall import REASON_LENGTH, lift_recall
@@ -137,9 +141,14 @@ class _DatedForm(forms.Form):
 
 
 class HoldForm(_DatedForm):
-    """Why a lot is held."""
+    """Why a lot is held, and whether what was made of it is, too."""
 
     reason = forms.CharField(max_length=LONGEST_SAID, label="Why it is held")
+    with_made_of = forms.BooleanField(
+        required=False,
+        label="And what was made of it",
+        help_text="An oil that smells is in the soap; a drum that leaks is not.",
+    )
 
 
 class ReleaseForm(_DatedForm):
@@ -242,16 +251,29 @@ def hold_page(request: HttpRequest, code: str) -> HttpResponse:
     """Keep the lot from being used."""
 
     def do(lot: Lot, given: Any) -> str:
-        hold_lot(lot.pk, reason=given["reason"], on=given["on"], by=who(request))
-        return "is held."
+        hold_lot(lot.pk, **given, by=who(request))
+        free = [one for one in made_of(code) if one.state == LotState.RELEASED.value]
+        return f"is held. Made of it and not held: {_codes(free)}." if free else "is held."
 
     told = (
         "Nobody can reserve or use it any more. What is reserved of it stays reserved but cannot "
-        "be taken: those batches need another lot. What was made of it is not touched; what is "
-        "made of it later is held, too."
+        "be taken: those batches need another lot. What is made of it later is held, too. "
     )
-    form = HoldForm(request.POST or None)
+    form, made = HoldForm(request.POST or None), made_of(code)
+    if made:
+        told += f"Made of it already and still here: {_codes(made)}."
+    else:
+        del form.fields["with_made_of"]
     return verb_page(request, code, form, do, verb="Hold", told=told, grave=True)
+
+
+def made_of(code: str) -> Sequence[TracedLot]:
+    """What was made of a lot and is still here. Three queries."""
+    return trace(lot_at(code).code, Direction.DOWN).standing
+
+
+def _codes(lots: Sequence[TracedLot]) -> str:
+    return ", ".join(f"{lot.code} {lot.material_name}" for lot in lots)
 
 
 @page(Capability.DECIDE, once=True)

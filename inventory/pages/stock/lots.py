@@ -10,6 +10,7 @@ from django.utils import timezone
 from inventory.domain.catalog.certificate import VALUES, Value
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.stock.contents import Contents
+from inventory.domain.stock.lots import LotState
 from inventory.models.stock.lots import Lot
 from inventory.pages.shipping.lot_trace import trace_graph
 from inventory.pages.stock.lot_holds import shown_holds
@@ -47,7 +48,8 @@ def lot_page(request: HttpRequest, code: str) -> HttpResponse:
     """One lot."""
     lot = lot_at(code)
     units, counted = units_of(request.user), lot.material.counted
-    graph, above, below = trace_graph(code)
+    graph, above, made = trace_graph(code)
+    below = len(made.lots) - 1
     delivery = getattr(lot, "delivery_line", None)
     context = {
         "lot": lot,
@@ -70,6 +72,7 @@ def lot_page(request: HttpRequest, code: str) -> HttpResponse:
         "graph": graph if above or below else None,
         "above": above,
         "below": below,
+        "still_free": [each for each in made.standing if each.state == LotState.RELEASED.value],
         "labels": page_address("lot-label-sheet", code),
     }
     return render(request, "inventory/stock/lot.html", context)

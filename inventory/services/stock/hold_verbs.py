@@ -1,11 +1,13 @@
 """What people do about holds: hold by hand, release, end a cure, decide over unsafe soap."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date
 
 from django.db import transaction
 from django.utils import timezone
 
+from inventory.domain.stock.days import DayRule
 from inventory.domain.stock.holds import (
     DECIDED,
     GONE,
@@ -21,7 +23,7 @@ from inventory.domain.stock.holds import (
     of_batch,
     way_out,
 )
-from inventory.errors import LotHeld, NotForYou
+from inventory.errors import DayRefusal, LotHeld, NotForYou
 from inventory.models.stock.holds import Hold
 from inventory.models.stock.lots import Lot
 from inventory.queries.shipping.trace import made_of_these
@@ -42,20 +44,28 @@ def hold_lot(
     reason: str = "",
     cause: Cause = Cause.BY_HAND,
     on: date | None = None,
+    with_made_of: bool = False,
     by: By = None,
 ) -> Lot:
     """Hold a lot by hand, or to have it checked as on its arrival, which needs no reason.
 
     What is reserved of it stays reserved but cannot be used: the maker chooses another lot or
-    releases the reservation. What was made of it is not touched. Raises InvalidInput, NotFound.
+    releases the reservation. What was made of it before is held only `with_made_of`, each lot with
+    a hold of its own: a drum that leaks says nothing of the soap, an oil that smells does. What is
+    made of it later is held. Raises InvalidInput, NotFound, DayRefusal.
     """
     if cause not in RELEASED_BY_HAND:
         raise InvalidInput("Only these are held by hand.", field="cause")
+    if with_made_of and cause is not Cause.BY_HAND:
+        raise InvalidInput("What was made of it does not arrive.", field="with_made_of")
+    made = lock_while_growing(made_of_these, {lot_id}) if with_made_of else []
     lot = lock_lots([lot_id])[lot_id]
     day = _day(on, since=lot.received_on, lot=lot)
     why = reason.strip() or (TO_CHECK if cause is Cause.ARRIVAL else "")
     new = NewHold(cause=cause, reason=said(why, "Say why the lot is held."))
     hold([lot_id], new, on=day, by=by)
+    told = replace(new, reason=f"{new.reason} (lot {lot.code}, of which it was made)")
+    hold([pk for pk in made if pk != lot_id], told, on=day, by=by)
     return Lot.objects.get(pk=lot_id)
 
 
@@ -165,14 +175,24 @@ def said(reason: str, ask: str) -> str:
 
 
 def _day(on: date | None, *, since: date, lot: Lot) -> date:
-    """The day of a verb: today if left out, none to come, none before what it is about."""
-    day = on or timezone.localdate()
-    faults = Faults()
-    take_day_to_come(faults, "It", day)
-    if on is not None and on < since:
-        faults.add("before-hold", f"Lot {lot.code} stands like that only since {since}.", "on")
-    faults.raise_if_any(InvalidInput)
-    return max(day, since)
+    """The day of a verb: today if left out, none to come, none before what it is about or before
+    the lot was there. Raises DayRefusal.
+    """
+    faults, first = Faults(), max(since, lot.received_on)
+    if on is not None:
+        _take_day(faults, on, first=first, lot=lot)
+    faults.raise_if_any(DayRefusal)
+    return max(on or timezone.localdate(), first)
+
+
+def _take_day(faults: Faults, on: date, *, first: date, lot: Lot) -> None:
+    """Add a fault for a day to come, one of long ago, or one before `first`, which the lot says."""
+    take_day_to_come(faults, "It", on)
+    if not faults and on < first:
+        came = first == lot.received_on
+        told = f"came in on {first}" if came else f"stands like that only since {first}"
+        code = DayRule.BEFORE_RECEIPT.value if came else "before-hold"
+        faults.add(code, f"Lot {lot.code} {told}.", "on", lot=lot.code, since=first.isoformat())
 
 
 def _meant(lot_id: int, cause: Cause | None) -> list[Hold]:
@@ -206,13 +226,12 @@ def _reached(lot_id: int, meant: Iterable[Hold], outcome: Outcome) -> list[int]:
 
 def _check(lot: Lot, meant: list[Hold], decision: Decision) -> None:
     faults = Faults()
-    take_day_to_come(faults, "A decision", decision.on)
-    since = max(each.on for each in meant)
-    if decision.on < since:
-        faults.add("before-hold", f"Lot {lot.code} is held like that only since {since}.", "on")
+    first = max(lot.received_on, *(each.on for each in meant))
+    _take_day(faults, decision.on, first=first, lot=lot)
+    refusal = DayRefusal if faults else InvalidInput
     cause = Cause(meant[0].cause)
     check_decision(faults, decision, cause=cause, made_on=lot.received_on)
-    faults.raise_if_any(InvalidInput)
+    faults.raise_if_any(refusal)
     if decision.outcome in GONE and lot.on_hand:
         first = (
             "write it off first"

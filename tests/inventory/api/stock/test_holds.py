@@ -1,13 +1,17 @@
 """Holds through the API: all of them told, each lifted by its own way and its own role."""
 
+from datetime import timedelta
+
 import pytest
 
 from inventory.domain.stock.holds import Cause, NewHold
 from inventory.models.stock.lots import Lot
+from inventory.services.counting.counts import spoil_lot
 from inventory.services.stock.holds import hold
+from inventory.services.stock.ledger import Origin
 from tests.inventory.api.calls import nothing_changes
 from tests.inventory.api.conftest import fill_shelf
-from tests.inventory.making import TODAY
+from tests.inventory.making import KG, TODAY, make_lot, make_material
 from tests.kept import once_a_module
 from tests.studio.web.api.test_problems import problem_in
 
@@ -122,3 +126,46 @@ def test_what_is_counted_back_of_disposed_soap_is_held_again(unsafe):
     lot = unsafe.seen(OLIVE)
     assert lot["state"] == "blocked" and "turned up is held again" in lot["state_reason"]
     assert [each["open"] for each in lot["holds"]] == [False, True]
+
+
+@pytest.fixture
+def soap(shelf):
+    """Of the oil something was made, of which some is still there."""
+    lots = [Lot.objects.get(code="L-00001")]
+    for _ in range(2):
+        lots.append(make_lot(make_material(), KG, made_of={lots[-1].pk: 1}))
+    gone = make_lot(make_material(), KG, made_of={lots[0].pk: 1})
+    spoil_lot(gone.pk, KG, origin=Origin(reference="spoil:x", note="spilt"))
+    return [lot.code for lot in lots[1:]]
+
+
+@pytest.mark.parametrize("along", [False, True])
+def test_a_hold_tells_what_was_made_of_the_lot_and_still_stands(shelf, soap, along):
+    body = {"reason": "smells", "with_made_of": along}
+    answer = shelf.post(OLIVE + "hold/", body).json()
+    state = "blocked" if along else "released"
+    assert [(each["lot"], each["state"]) for each in answer["made_of_it"]] == [
+        (code, state) for code in soap
+    ]
+    assert answer["state"] == "blocked"
+    for code in soap:
+        assert shelf.seen(f"lots/{code}/")["state"] == state
+
+
+def test_days_of_lifting_are_refused_as_days(unsafe):
+    lot = Lot.objects.get(code="L-00001")
+    before = (lot.received_on - timedelta(days=1)).isoformat()
+    unsafe.post(OLIVE + "hold/", {"reason": "smells"})
+    new = NewHold(cause=Cause.CURE, reason="curing")
+    hold([lot.pk], new, on=lot.received_on)
+    measured = {"outcome": "measured", "free_alkali": "0.04 %", "measured_on": "2026-03-02"}
+    for verb, body in (("release/", {}), ("end-cure/", {}), ("decide/", measured)):
+        for day in (before, "0001-01-01"):
+            with nothing_changes():
+                refused = unsafe.post(OLIVE + verb, {"reason": "x", **body, "on": day})
+                errors = problem_in(refused, 422, "day-refused")["errors"]
+            assert "on" in {error["field"] for error in errors}
+    recall = unsafe.made(OLIVE + "recall/", {"reason": "rancid"})["recall"]["code"]
+    # A recall is lifted when it is said so, on no other day.
+    refused = unsafe.post(f"recalls/{recall}/lift/", {"reason": "x", "on": before})
+    assert refused.status_code == 400

@@ -112,3 +112,29 @@ def test_without_a_reason_nothing_happens(lot, name):
     done = signed_in().post(page_of(name, lot), {"reason": " ", "once": "k-1"})
     assert done.status_code == 422
     assert Hold.objects.count() == before and open_causes(lot) == {"recall", "by-hand"}
+
+
+@pytest.mark.parametrize("along", [False, True])
+def test_who_holds_a_lot_is_told_what_was_made_of_it(lot, along):
+    soap = make_lot(make_material("soap"), KG, made_of={lot.pk: 1})
+    client, tick = signed_in(), {"with_made_of": "on"} if along else {}
+    asked = read(client.get(page_of("lot-block-page", lot)))
+    assert f"still here: {soap.code} Soap" in asked and "And what was made of it" in asked
+    given = {"reason": "smells", "once": "k-1", **tick}
+    told = read(client.post(page_of("lot-block-page", lot), given, follow=True))
+    assert open_causes(soap) == ({"by-hand"} if along else set())
+    # The page says it as it is done, and as long as it is so.
+    again = read(client.get(page_of("lot-page", lot)))
+    for page, words in ((told, "Made of it and not held: "), (again, "Made of it and not held")):
+        assert (words in page) is not along
+
+
+def test_nothing_is_asked_of_what_nothing_was_made_of(lot):
+    assert "And what was made of it" not in read(signed_in().get(page_of("lot-block-page", lot)))
+
+
+def test_a_lot_held_by_a_table_tells_what_was_made_of_it(lot):
+    soap = make_lot(make_material("soap"), KG, made_of={lot.pk: 1})
+    hold_lot(lot.pk, reason="smells")
+    page = read(signed_in().get(page_of("lot-page", lot)))
+    assert "Made of it and not held" in page and page_of("lot-page", soap) in page

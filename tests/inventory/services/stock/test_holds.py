@@ -1,6 +1,7 @@
 """Holds are opened and lifted one by one, and the lot's state follows, whatever the order."""
 
-from datetime import timedelta
+from dataclasses import replace
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 from networkx import descendants
 
 from inventory.domain.stock.holds import Cause, Decision, NewHold, Outcome, state_of
-from inventory.errors import LotHeld
+from inventory.errors import DayRefusal, LotHeld
 from inventory.models.stock.holds import Hold
 from inventory.models.stock.lots import Lot
 from inventory.services.counting.counts import Counted, count_lot, spoil_lot
@@ -113,6 +114,67 @@ def test_what_is_made_of_a_held_lot_is_held_but_for_arrival_and_cure(database, c
     assert child.state == state_of(causes(child))
     grandchild = make_of(child)
     assert causes(grandchild) == causes(child)
+
+
+@SEARCH
+@given(plan=steps(8), which=st.integers(0, 50), along=st.booleans())
+def test_a_hold_by_hand_reaches_what_was_made_of_it_where_that_is_asked(
+    database, plan, which, along
+):
+    made = produce(plan)
+    start = made.lots[which % len(made.lots)]
+    below = descendants(made.graph, start.code)
+    hold_lot(start.pk, reason="smells", with_made_of=along)
+    held = set(Lot.objects.exclude(state="released").values_list("code", flat=True))
+    assert held == {start.code} | (below if along else set())
+    for each in Hold.objects.exclude(lot=start):
+        assert each.cause == Cause.BY_HAND and f"lot {start.code}" in each.reason
+    # Each is released by itself.
+    release_lot(start.pk, reason="aired")
+    assert set(Lot.objects.exclude(state="released").values_list("code", flat=True)) == (
+        below if along else set()
+    )
+    assert make_of(start).state == "released" and prove_books().holds
+    database.restore()
+
+
+def test_what_was_made_of_a_lot_does_not_arrive_with_it(database):
+    lot = make_lot(make_material(), KG)
+    with pytest.raises(InvalidInput):
+        hold_lot(lot.pk, cause=Cause.ARRIVAL, with_made_of=True)
+    assert not Hold.objects.exists()
+
+
+DAY_VERBS = {
+    Cause.BY_HAND: lambda lot, on, by: release_lot(lot.pk, reason="aired", on=on),
+    Cause.ARRIVAL: lambda lot, on, by: release_lot(lot.pk, reason="aired", on=on),
+    Cause.CURE: lambda lot, on, by: end_cure(lot.pk, reason="dry", on=on),
+    Cause.LYE: lambda lot, on, by: decide_lot(
+        lot.pk, replace(MEASURED, on=on, measured_on=max(on, lot.received_on)), by=by
+    ),
+}
+
+
+@pytest.mark.parametrize("cause", DAY_VERBS)
+def test_nothing_is_lifted_before_the_lot_was_there_or_held(database, cause):
+    owner, came = person("owner"), TODAY + timedelta(days=4)
+    lot = make_lot(make_material(), KG, received_on=came)
+    hold([lot.pk], NewHold(cause=cause, reason="why"), on=came + timedelta(days=2))
+    days = {
+        date(1, 1, 1): "too-long-ago",
+        came - timedelta(days=1): "before-hold",
+        came + timedelta(days=1): "before-hold",
+        TODAY + timedelta(days=40_000): "day-to-come",
+    }
+    for day, code in days.items():
+        with pytest.raises(DayRefusal) as refused:
+            DAY_VERBS[cause](lot, day, owner)
+        assert (code, "on") in [(fault.code, fault.field) for fault in refused.value.faults]
+    # A hold of before the lot came in, as what is made of a held lot may have.
+    Hold.objects.update(on=TODAY)
+    with pytest.raises(DayRefusal, match="came in on"):
+        DAY_VERBS[cause](lot, came - timedelta(days=1), owner)
+    assert DAY_VERBS[cause](lot, came, owner).state == "released"
 
 
 def test_one_document_holds_a_lot_once_and_each_word_of_people_stands(database):
