@@ -76,7 +76,8 @@ WAITING = frozenset({Cause.ARRIVAL, Cause.CURE})
 #: Of holds that are open on a lot, what is made of it takes over these: it was looked at, and what
 #: cures has a cure of its own.
 INHERITED = frozenset(Cause) - WAITING
-#: Opened on a lot, these reach at once what was made of it before, at any depth.
+#: What a batch or a recall found: opened on a lot, these reach at once what was made of it before,
+#: at any depth, and no table makes less of them.
 TRAVELING = frozenset({Cause.LYE, Cause.LIMIT, Cause.RECALL})
 
 
@@ -84,13 +85,15 @@ TRAVELING = frozenset({Cause.LYE, Cause.LIMIT, Cause.RECALL})
 class NewHold:
     """A hold to open: `reason` in words, for the document `reference` ("batch:B-7") if any.
 
-    `until` is the day on which the cure of what stood here before is over.
+    `until` is the day on which the cure of what stood here before is over, `since` the day from
+    which a new lot was held where it stood here before.
     """
 
     cause: Cause
     reason: str
     reference: str = ""
     until: date | None = None
+    since: date | None = None
 
     @property
     def stands_once(self) -> bool:
@@ -138,6 +141,22 @@ def asked_for(
         asked = why if state is LotState.QUARANTINE else ""
         holds.append(NewHold(cause=Cause.ARRIVAL, reason=asked or TO_CHECK, reference=reference))
     return tuple(holds)
+
+
+def stated(
+    held: Iterable[tuple[Cause, date]], reason: str, *, reference: str, until: date | None = None
+) -> tuple[NewHold, ...]:
+    """The holds of a lot that stood here before: its causes with their days, all for one reason."""
+    return tuple(
+        NewHold(
+            cause=cause,
+            reason=reason.strip() or (CURING if cause is Cause.CURE else TO_CHECK),
+            reference=reference,
+            until=until if cause is Cause.CURE else None,
+            since=since,
+        )
+        for cause, since in held
+    )
 
 
 def told(holds: Iterable[tuple[Cause, str]]) -> str:

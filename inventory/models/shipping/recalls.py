@@ -9,17 +9,20 @@ from inventory.models.stock.lots import Lot
 from studio.foundation.doers import DoerField
 from studio.foundation.model_fields import CodeField, rules
 
+#: What people write as the reason of a recall, and of its end.
+LONGEST_RECALL = 160
+
 
 class Recall(models.Model):
     """Why a lot and all that was made of it is held, and why it is no more."""
 
     code = CodeField(max_length=CODE_LENGTH, unique=True)
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="recalls")
-    reason = models.CharField(max_length=160)
+    reason = models.CharField(max_length=LONGEST_RECALL)
     opened_at = models.DateTimeField(auto_now_add=True)
     by = DoerField()
     lifted_at = models.DateTimeField(null=True, blank=True)
-    lifted_reason = models.CharField(max_length=160, blank=True)
+    lifted_reason = models.CharField(max_length=LONGEST_RECALL, blank=True)
     lifted_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )

@@ -22,6 +22,26 @@ def open_holds(*lots: int) -> list[Hold]:
     return list(found.order_by("id"))
 
 
+def open_holds_by_lot() -> dict[int, list[Hold]]:
+    """The open holds of all lots, by lot (id), as `open_holds` has those of some. One query."""
+    found: dict[int, list[Hold]] = {}
+    for each in Hold.objects.filter(lifted_at__isnull=True).order_by("id"):
+        found.setdefault(each.lot_id, []).append(each)
+    return found
+
+
+def held_in_words(reason: str, causes: Iterable[Cause]) -> list[Hold]:
+    """An open hold of one of these causes on a lot that is held for just these words, if any.
+
+    One query, none without words or causes.
+    """
+    words, wanted = reason.strip(), sorted(causes)
+    if not words or not wanted:
+        return []
+    found = Hold.objects.filter(lot__state_reason=words, cause__in=wanted, lifted_at__isnull=True)
+    return list(found.select_related("lot").order_by("id")[:1])
+
+
 def holds_of(lot: int) -> list[Hold]:
     """All holds of a lot, open and lifted, in the order in which they were opened. One query."""
     return list(Hold.objects.filter(lot=lot).select_related("by", "lifted_by").order_by("id"))

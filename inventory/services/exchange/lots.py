@@ -7,7 +7,7 @@ A lot that is there may be certified, moved and judged; its stock is changed by 
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Any
 
-from django.db.models import OuterRef, QuerySet, Subquery
+from django.db.models import QuerySet
 
 from inventory.domain.catalog.allergens import LONGEST_NAME, SHARE_PLACES, Allergen
 from inventory.domain.catalog.certificate import CERTIFIED, VALUES, Certificate, Value
@@ -24,6 +24,7 @@ from inventory.queries.stock.certificates import (
     is_confirmed,
     unusual_values,
 )
+from inventory.queries.stock.holds import open_holds, open_holds_by_lot
 from inventory.services.exchange.columns import (
     MONEY,
     STOCK,
@@ -93,6 +94,16 @@ LAYOUT = Layout(
         ),
         text_column("state_reason", LONGEST_REASON, "why it is held, or released again"),
         Column(
+            "held_for",
+            Listed(
+                first=Choice(tuple(cause.value for cause in Cause)),
+                second=Day(),
+                example="lye-heavy 2026-03-05; by-hand 2026-03-09",
+            ),
+            "what a new lot is held for, and since when; empty: by its state, blocked by hand",
+            empty=(),
+        ),
+        Column(
             "cures_until",
             Day(),
             "the day on which the cure of bars in quarantine is over, where it is known",
@@ -133,6 +144,7 @@ def take_lot(rows: Sequence[Row], taking: Taking) -> Outcome:
     location = values.pop("location", None)
     values["allergens"] = _allergens(values.get("allergens"))
     values["state"] = LotState(values.get("state", LotState.RELEASED))
+    values["held_for"] = [(Cause(cause), day) for cause, day in values.get("held_for", ())]
     values["quantity"] = values.pop("amount")
     values["confirmed"] = _confirmed(values)
     lot = receive_opening_lot(
@@ -145,13 +157,16 @@ def take_lot(rows: Sequence[Row], taking: Taking) -> Outcome:
 
 def _refuse_stock(values: Mapping[str, Any], lot: Lot, taking: Taking) -> None:
     """Refuse what an import cannot change of a lot: what it is, how much, and what it cost."""
-    stands = _row(lot)
+    stands = _row(lot, open_holds(lot.pk))
     faults = Faults()
     for name in ("material", "supplier", "received_on", "cures_until"):
         if name in values and values[name] != stands[name]:
             faults.add(
                 "fixed", f"It stays {stands[name] or 'empty'}: what came in is not rewritten.", name
             )
+    if values.get("held_for") and values["held_for"] != stands["held_for"]:
+        told = "What holds a lot that is there is changed on its page, and its state by the column."
+        faults.add("fixed", told, "held_for")
     if values.get("amount") is not None:
         _check_amount(faults, lot, values["amount"])
     if values.get("cost") is not None and values["cost"] != lot.cost:
@@ -176,7 +191,7 @@ def _check_amount(faults: Faults, lot: Lot, quantity: Quantity) -> None:
 
 def _bring_up(values: Mapping[str, Any], lot: Lot, taking: Taking) -> bool:
     """Certify, move and judge a lot as its row says; whether anything was to do."""
-    stands = _row(lot)
+    stands = _row(lot, open_holds(lot.pk))
     differing = {name for name in values if values[name] != stands[name]}
     stated = {name: values[name] for name in _STATED if name in differing}
     if "allergens" in stated:
@@ -226,23 +241,21 @@ def _allergens(pairs: Sequence[tuple[str, Any]] | None) -> tuple[Allergen, ...] 
 
 
 def lot_rows() -> Iterator[Mapping[str, Any]]:
-    """Every lot that holds something on a shelf; poured soap belongs to its batch. Two queries."""
+    """Every lot that holds something on a shelf; poured soap belongs to its batch.
+
+    Three queries.
+    """
     held = _lots().filter(on_hand__gt=0).exclude(material__kind=MaterialKind.BATTER.value)
-    confirmed = confirmed_lots()
+    confirmed, holds = confirmed_lots(), open_holds_by_lot()
     for lot in held.order_by("code"):
-        yield _row(lot, confirmed)
+        yield _row(lot, holds.get(lot.pk, ()), confirmed)
 
 
 def _lots() -> QuerySet[Lot]:
-    """Lots as their rows need them, with `cures_until` where the day is known."""
-    cure = Hold.objects.filter(lot=OuterRef("pk"), cause=Cause.CURE.value, lifted_at__isnull=True)
-    until = Subquery(cure.order_by("-until").values("until")[:1])
-    return Lot.objects.select_related("material", "supplier", "location").annotate(
-        cures_until=until
-    )
+    return Lot.objects.select_related("material", "supplier", "location")
 
 
-def _row(lot: Any, confirmed: Confirmed = frozenset()) -> dict[str, Any]:
+def _row(lot: Lot, holds: Sequence[Hold], confirmed: Confirmed = frozenset()) -> dict[str, Any]:
     allergens = lot.certificate.allergens
     return {
         "code": lot.code,
@@ -253,7 +266,9 @@ def _row(lot: Any, confirmed: Confirmed = frozenset()) -> dict[str, Any]:
         "supplier": lot.supplier.code if lot.supplier else None,
         "state": lot.state,
         "state_reason": lot.state_reason,
-        "cures_until": lot.cures_until,
+        # What is made of a held lot may be held since a day before its own.
+        "held_for": tuple((each.cause, max(each.on, lot.received_on)) for each in holds),
+        "cures_until": max((each.until for each in holds if each.until), default=None),
         "location": lot.location.code if lot.location else None,
         "confirmed": is_confirmed(lot, confirmed),
         **{name: getattr(lot, name) for name in (*VALUES, *LABELED)},

@@ -5,7 +5,7 @@ from django.utils import timezone
 
 from inventory.domain.stock.holds import Cause, NewHold
 from inventory.errors import RecallConflict
-from inventory.models.shipping.recalls import Recall
+from inventory.models.shipping.recalls import LONGEST_RECALL, Recall
 from inventory.models.stock.lots import Lot
 from inventory.queries.shipping.trace import made_of_these
 from inventory.services.stock.holds import hold, lift, lock_while_growing
@@ -13,7 +13,7 @@ from studio.foundation.doers import By
 from studio.foundation.errors import InvalidInput, NotFound
 from studio.work.numbering import next_code
 
-REASON_LENGTH = 160
+REASON_LENGTH = LONGEST_RECALL
 
 
 @transaction.atomic

@@ -143,7 +143,7 @@ def begin(new: Sequence[tuple[Lot, Sequence[NewHold]]], *, by: By = None) -> Non
                 reference=each.reference,
                 reason=each.reason,
                 until=each.until,
-                on=lot.received_on,
+                on=each.since or lot.received_on,
                 at=at,
                 by=by,
             )

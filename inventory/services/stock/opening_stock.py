@@ -1,27 +1,38 @@
 """Opening stock: lots that stand on the shelf when the studio begins to keep its books here."""
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from django.db import transaction
+from django.utils import timezone
 
 from inventory.domain.catalog.certificate import NOT_CERTIFIED, Certificate, check_certificate
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.catalog.packs import friendly_amount, most
 from inventory.domain.catalog.unusual import check_unusual
 from inventory.domain.stock.freshness import check_best_before
-from inventory.domain.stock.holds import Cause, asked_for
+from inventory.domain.stock.holds import (
+    TRAVELING,
+    Cause,
+    NewHold,
+    asked_for,
+    state_of,
+    stated,
+)
 from inventory.domain.stock.ledger import Verb
 from inventory.domain.stock.lots import LotState
 from inventory.errors import MaterialRefusal
 from inventory.models.catalog.materials import Material
 from inventory.models.catalog.suppliers import Supplier
+from inventory.models.shipping.recalls import LONGEST_RECALL, Recall
 from inventory.models.stock.lots import Lot
+from inventory.queries.stock.holds import held_in_words
 from inventory.services.days import take_day_to_come
 from inventory.services.events import buying_cost_changed
 from inventory.services.stock.certificates import keep_confirmed
+from inventory.services.stock.holds import hold
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import NewLot, open_lots
 from studio.foundation.doers import By
@@ -30,7 +41,7 @@ from studio.foundation.money import MAX_MONEY
 from studio.foundation.units.conversion import stock_amount
 from studio.foundation.units.quantity import Quantity
 from studio.work.cleaning import take_clashes, take_field_faults
-from studio.work.numbering import last_number, skip_code
+from studio.work.numbering import last_number, next_code, skip_code
 
 #: Codes as the studio gives them out: of lots, and of what its batches made.
 _GIVEN_OUT = re.compile(r"([A-Z]{1,2})-([0-9]+)(?:-[a-z]+)?", re.ASCII)
@@ -47,8 +58,10 @@ class OpeningLot:
 
     `material` and `supplier` are codes; what was made here has no supplier. `state` is asked for:
     bars in quarantine cure, until the day `cures_until` where it is known; anything else waits to
-    be checked; what is blocked says why. `confirmed` are the codes of what its certificate states
-    that is unusual and is meant so.
+    be checked; what is blocked says why, and is held by hand. `held_for` says what it is held for
+    instead, with the day from which on: each keeps its own way out, which for a recall is one of
+    this lot. `confirmed` are the codes of what its certificate states that is unusual and is meant
+    so.
     """
 
     code: str
@@ -61,6 +74,7 @@ class OpeningLot:
     best_before: date | None = None
     state: LotState = LotState.RELEASED
     state_reason: str = ""
+    held_for: Sequence[tuple[Cause, date]] = ()
     cures_until: date | None = None
     certificate: Certificate = NOT_CERTIFIED
     note: str = ""
@@ -111,15 +125,7 @@ def _open(
         code=opening.code,
         supplier=supplier,
         best_before=opening.best_before,
-        holds=[
-            replace(new, until=opening.cures_until) if new.cause is Cause.CURE else new
-            for new in asked_for(
-                opening.state,
-                opening.state_reason,
-                cures=material.kind == MaterialKind.BAR.value,
-                reference=f"opening:{opening.code}",
-            )
-        ],
+        holds=_holds(opening, material),
         certificate=opening.certificate,
         **{name: getattr(opening, name) for name in _WORDS},
     )
@@ -131,9 +137,38 @@ def _open(
         day_field="received_on",
     )
     (lot,) = open_lots([new], verb=Verb.RECEIVE, origin=origin)
+    recalled = [since for cause, since in opening.held_for if cause is Cause.RECALL]
+    if recalled:
+        _recall(lot, opening.state_reason, since=min(recalled), by=by)
     keep_confirmed([lot], confirmed=opening.confirmed, by=by)
     buying_cost_changed.send(Lot, materials=frozenset({material.pk}))
     return lot
+
+
+def _holds(opening: OpeningLot, material: Material) -> Sequence[NewHold]:
+    """What holds it from its first day on here; a recall needs the lot first."""
+    reference = f"opening:{opening.code}"
+    if opening.held_for:
+        kept = [each for each in opening.held_for if each[0] is not Cause.RECALL]
+        return stated(kept, opening.state_reason, reference=reference, until=opening.cures_until)
+    return [
+        replace(new, until=opening.cures_until) if new.cause is Cause.CURE else new
+        for new in asked_for(
+            opening.state,
+            opening.state_reason,
+            cures=material.kind == MaterialKind.BAR.value,
+            reference=reference,
+        )
+    ]
+
+
+def _recall(lot: Lot, reason: str, *, since: date, by: By) -> None:
+    """Recall a lot that was recalled before it stood here; lifting that frees it of it."""
+    said = reason.strip()[:LONGEST_RECALL]
+    recall = Recall.objects.create(code=next_code("R"), lot=lot, reason=said, by=by)
+    new = NewHold(cause=Cause.RECALL, reason=recall.hold_reason, reference=recall.document)
+    hold([lot.pk], new, on=since, by=by)
+    lot.refresh_from_db(fields=["state", "state_reason"])
 
 
 def _number_of(faults: Faults, opening: OpeningLot) -> tuple[str, int] | None:
@@ -181,6 +216,23 @@ def _check_values(faults: Faults, opening: OpeningLot, material: Material | None
         faults.add("out-of-range", "A cost is not below zero, nor too large.", "cost")
     if opening.state is LotState.BLOCKED and not opening.state_reason.strip():
         faults.add("reason-missing", "Say why the lot is blocked.", "state_reason")
+    _check_holds(faults, opening)
+
+
+def _check_holds(faults: Faults, opening: OpeningLot) -> None:
+    """What holds it fits its state and its days, and is no less than what a lot here is held for
+    in the same words.
+    """
+    causes = {cause for cause, _ in opening.held_for}
+    if causes and opening.state is not (state := state_of(causes)):
+        told = f"What it is held for makes it {state}: write that, or what it is held for."
+        faults.add("state-differs", told, "state")
+    if any(not opening.received_on <= day <= timezone.localdate() for _, day in opening.held_for):
+        told = f"It is held since a day from {opening.received_on} to today."
+        faults.add("day-outside", told, "held_for")
+    for held in held_in_words(opening.state_reason, TRAVELING - causes):
+        told = f"Lot {held.lot.code} is held for this as {held.cause}: say so of this one, too."
+        faults.add("held-for-missing", told, "held_for", lot=held.lot.code, cause=held.cause)
 
 
 def _check_material(faults: Faults, opening: OpeningLot, material: Material) -> None:
@@ -192,6 +244,9 @@ def _check_material(faults: Faults, opening: OpeningLot, material: Material) -> 
             "material",
         )
     check_unusual(faults, opening.certificate, material, confirmed=opening.confirmed)
+    causes = {cause for cause, _ in opening.held_for}
+    if Cause.CURE in causes and material.kind != MaterialKind.BAR.value:
+        faults.add("not-curing", "Bars alone are held for their cure.", "held_for")
     if opening.cures_until is not None:
         _check_cure(faults, opening, opening.cures_until, material)
     check_best_before(
@@ -203,7 +258,9 @@ def _check_material(faults: Faults, opening: OpeningLot, material: Material) -> 
 
 
 def _check_cure(faults: Faults, opening: OpeningLot, until: date, material: Material) -> None:
-    if material.kind != MaterialKind.BAR.value or opening.state is not LotState.QUARANTINE:
+    causes = {cause for cause, _ in opening.held_for}
+    cures = Cause.CURE in causes if causes else opening.state is LotState.QUARANTINE
+    if material.kind != MaterialKind.BAR.value or not cures:
         faults.add(
             "not-curing",
             "Only bars in quarantine cure: leave the day out, or put them in quarantine.",
