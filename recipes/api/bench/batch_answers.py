@@ -121,7 +121,7 @@ class JudgementSerializer(AnswerSerializer):
         *("subject", "name", "changed", "is_safe", "words", "superfat", "stands", "at"),
         "by.username as by",
     )
-    superfat = ShownShareField()
+    superfat = ShownShareField(allow_null=True)
 
 
 class JudgedSerializer(StrictSerializer):

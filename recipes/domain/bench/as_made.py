@@ -18,6 +18,7 @@ from recipes.domain.chemistry.safety import (
     lye_ng,
     pure_in_lye,
     recheck,
+    takes_alkali,
 )
 from recipes.domain.formulas.formula import ONE, ZERO
 from recipes.domain.formulas.scaled import ScaledBatch
@@ -26,8 +27,8 @@ from recipes.errors import LyeHeavy, SafetyRefusal
 from studio.foundation.errors import Fault
 from studio.foundation.units.writing import percent
 
-#: The code of the fault of a pour that holds no alkali to speak of.
-NO_ALKALI = "no-alkali"
+#: The codes of the faults of a pour that holds no alkali to speak of, and of one without fats.
+NO_ALKALI, NO_FATS = "no-alkali", "no-fats"
 
 
 def lye_concentration(batch: ScaledBatch, values: LotValues) -> Decimal | None:
@@ -51,8 +52,14 @@ def lye_concentration(batch: ScaledBatch, values: LotValues) -> Decimal | None:
     return lye.concentration(pure=pure, lye=whole).quantize(MICRO)
 
 
-def judged(batch: ScaledBatch, values: LotValues) -> tuple[SafetyCheck, Sequence[Fault]]:
-    """The safety of what was weighed, and why it must not be sold (nothing when it may)."""
+def judged(batch: ScaledBatch, values: LotValues) -> tuple[SafetyCheck | None, Sequence[Fault]]:
+    """The safety of what was weighed, and why it must not be sold (nothing when it may).
+
+    None where no fat takes the alkali: what share of it is left over cannot be told.
+    """
+    if not takes_alkali(batch, values):
+        none = "There is no fat in it that takes alkali: it is no soap, and its superfat not known."
+        return None, (Fault(NO_FATS, none),)
     try:
         check = recheck(batch, values)
     except SafetyRefusal as refusal:

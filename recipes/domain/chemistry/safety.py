@@ -139,10 +139,24 @@ def evaluate(batch: ScaledBatch, lot_values: LotValues = AS_PLANNED) -> SafetyCh
     )
 
 
+def takes_alkali(batch: ScaledBatch, lot_values: LotValues) -> bool:
+    """Whether any of the fats that are taken takes alkali; without one there is no superfat."""
+    return any(
+        mass * (inside.demand or NONE).low > 0
+        for line in batch.lines
+        if _is_fat(line)
+        for mass, inside in _takes(line, lot_values)
+    )
+
+
 Take = tuple[int, Contents]
 Taken = list[tuple[ScaledLine, Sequence[Take]]]
 Slots = Mapping[str, Sequence[Take]]
 Found = tuple[type[SafetyRefusal], tuple[str, str, dict[str, str]]]
+
+
+def _is_fat(scaled: ScaledLine) -> bool:
+    return scaled.in_batter and scaled.line.basis is Basis.SHARE_OF_FATS
 
 
 def _takes(scaled: ScaledLine, lot_values: LotValues) -> Sequence[Take]:
@@ -190,7 +204,7 @@ def _superfats(taken: Taken, everything: Sequence[Take]) -> tuple[Decimal, Decim
     fats = [
         (mass, inside.demand or NONE)
         for line, takes in taken
-        if line.in_batter and line.line.basis is Basis.SHARE_OF_FATS
+        if _is_fat(line)
         for mass, inside in takes
     ]
     usual = demand_of([(mass, demand.usual) for mass, demand in fats], acids, carbonates)

@@ -13,7 +13,8 @@ class Judgement(models.Model):
 
     `subject` ("lot:L-00012", "material:naoh") with its `name` is what changed, `changed` how.
     `words` say why the batch is unsafe, or that it is safe again; `superfat` is by the values of
-    then. `reservation` is that of a batch which was not poured yet. The last one `stands`.
+    then, None where there is no fat. `reservation` is that of a batch which was not poured yet. The
+    last one `stands`.
     """
 
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="judgements")
@@ -25,7 +26,7 @@ class Judgement(models.Model):
     changed = models.CharField(max_length=400)
     is_safe = models.BooleanField()
     words = models.CharField(max_length=500)
-    superfat = FixedPointField(places=6)
+    superfat = FixedPointField(places=6, null=True, blank=True)
     stands = models.BooleanField(default=True)
     at = models.DateTimeField(auto_now_add=True)
     by = DoerField()

@@ -61,9 +61,9 @@ def _pour(request: HttpRequest, code: str, given: dict[str, Any]) -> PouredBatch
 
 def _tell(request: HttpRequest, made: PouredBatch) -> None:
     code, lot = made.batch.code, made.lot
-    if made.safety is not None and lot.state == "blocked":
+    if made.batch.fats and lot.state == "blocked":
         messages.error(request, f"{code} is poured, and its soap is blocked: {lot.state_reason}")
-    elif made.safety is None:
+    elif not made.batch.fats:
         messages.success(request, f"{code} is mixed: lot {lot.code}.")
     else:
         messages.success(request, f"{code} is poured. Cut it once it is firm.")

@@ -144,7 +144,7 @@ class ShownBench:
         """What would hurt, as weighed so far."""
         safety = self.sheet.safety
         if safety is None:
-            return ()
+            return [self.sheet.actuals.unsafe] if self.sheet.actuals.unsafe else ()
         heavy = ["lye-heavy: use less alkali or more fat"] if self.sheet.actuals.lye_heavy else []
         over = [share.name for share in safety.fragrances if share.is_over]
         return heavy + [f"{name} is over its certified maximum" for name in over]

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from inventory.domain.catalog.materials import MaterialKind
-from recipes.domain.bench.as_made import NO_ALKALI, judged, lye_concentration, words_of
+from recipes.domain.bench.as_made import NO_ALKALI, NO_FATS, judged, lye_concentration, words_of
 from recipes.domain.bench.deviations import Deviation, WeighedLine, deviations, tolerance
 from recipes.domain.chemistry.lye import is_lye_heavy
 from recipes.domain.chemistry.safety import SafetyCheck
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 _ALKALI = frozenset({BatchLine.Part.NAOH, BatchLine.Part.KOH, BatchLine.Part.MASTERBATCH})
 #: Faults of the lye itself: as long as they stand, none is mixed.
-LYE_FAULTS = frozenset({LyeHeavy.code, NO_ALKALI, OTHER_ALKALI})
+LYE_FAULTS = frozenset({LyeHeavy.code, NO_ALKALI, NO_FATS, OTHER_ALKALI})
 Pool = dict[int, list[tuple["Lot", int]]]
 
 
@@ -50,10 +50,11 @@ class ActualLine:
 class Actuals:
     """What was really made so far. Lines not weighed yet count as planned in the figures.
 
-    `safety` is None unless the batch is reserved soap; `superfat` and `lye_concentration` are None
-    before there is anything to go by. `complete` says that every line of the soap was weighed;
-    `faults` why it must not be poured as it stands, or would be blocked (none: it may);
-    `of_lots` what the certificates of its lots state that is unusual, before it is poured.
+    `safety` is None unless the batch is reserved soap that holds fat; `superfat` and
+    `lye_concentration` are None before there is anything to go by. `complete` says that every line
+    of the soap was weighed; `faults` why it must not be poured as it stands, or would be blocked
+    (none: it may); `of_lots` what the certificates of its lots state that is unusual, before it is
+    poured.
     """
 
     batch: Batch
@@ -72,7 +73,7 @@ class Actuals:
     @property
     def mixes_no_lye(self) -> bool:
         """Whether no lye is to be mixed for it as it stands."""
-        return self.safety is not None and any(each.code in LYE_FAULTS for each in self.faults)
+        return any(each.code in LYE_FAULTS for each in self.faults)
 
     @property
     def names_other_alkali(self) -> bool:
@@ -131,7 +132,8 @@ def actuals_for(
         scaled = scaled_from(batch, soap)
         safety, found = judged(scaled, values)
         faults = (*other_alkali(batch.version), *found)
-        superfat, concentration = safety.superfat, lye_concentration(scaled, values)
+        superfat = None if safety is None else safety.superfat
+        concentration = lye_concentration(scaled, values)
     return Actuals(
         batch=batch,
         lines=lines,

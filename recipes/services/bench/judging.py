@@ -114,9 +114,9 @@ def _judge(batch: Batch, standing: Judgement | None, change: ValuesChanged) -> b
     elif batch.state == BatchState.RESERVED:
         rows, weighed = batch_rows(batch), by_position(standing_weighings(batch.pk))
         actuals = actuals_for(batch, rows, held_lots(batch), weighed)
-        if actuals.safety is None:
-            return False
         check, faults = actuals.safety, actuals.faults
+        if check is None and not faults:
+            return False
         turned, open_before = bool(faults), False
     else:
         return False
@@ -130,7 +130,7 @@ def _keep(
     batch: Batch,
     standing: Judgement | None,
     change: ValuesChanged,
-    check: SafetyCheck,
+    check: SafetyCheck | None,
     faults: Sequence[Fault],
     *,
     turned: bool,
@@ -141,6 +141,7 @@ def _keep(
     if not faults:
         if not was_unsafe and not (was_held and standing is None):
             return False
+        assert check is not None  # or there were faults
         words = f"safe again by what is known now: superfat {percent(check.superfat)}"
     else:
         if standing is not None and was_unsafe and not (turned and batch.poured_lot_id):
@@ -158,14 +159,18 @@ def _keep(
         changed=change.words[:400],
         is_safe=not faults,
         words=words[:_LONGEST],
-        superfat=check.superfat,
+        superfat=_superfat(check),
     )
     return True
 
 
-def _follow(standing: Judgement, check: SafetyCheck, faults: Sequence[Fault]) -> bool:
+def _superfat(check: SafetyCheck | None) -> Decimal | None:
+    return None if check is None else check.superfat
+
+
+def _follow(standing: Judgement, check: SafetyCheck | None, faults: Sequence[Fault]) -> bool:
     """It is unsafe still: the figures follow, what made it so stays named. Whether they changed."""
-    now = words_of(faults)[:_LONGEST], check.superfat
+    now = words_of(faults)[:_LONGEST], _superfat(check)
     if now == (standing.words, standing.superfat):
         return False
     standing.words, standing.superfat = now
@@ -183,17 +188,16 @@ def _reservation(batch: Batch) -> int | None:
 
 
 def _hold_anew(
-    batch: Batch, faults: Sequence[Fault], check: SafetyCheck, held: Sequence["Hold"]
+    batch: Batch, faults: Sequence[Fault], check: SafetyCheck | None, held: Sequence["Hold"]
 ) -> bool:
     """Hold poured soap for each sort of fault that does not hold it yet; whether any was new.
 
     What an owner decided over stays decided while it is not worse than it was known to be; what
     was judged safe by a value that is gone again is held.
     """
-    worst = _lowest_known(batch)
-    turned = False
+    worse, turned = _is_worse(batch, _superfat(check)), False
     for new in unsafe(batch, faults):
-        if _stands_decided(new, held, worse=check.superfat < worst):
+        if _stands_decided(new, held, worse=worse):
             continue
         assert batch.poured_lot_id is not None
         hold([batch.poured_lot_id], new, on=timezone.localdate(), by=doer())
@@ -210,16 +214,19 @@ def _stands_decided(new: NewHold, held: Sequence["Hold"], *, worse: bool) -> boo
     return mine[-1].outcome != Outcome.SAFE.value
 
 
-def _lowest_known(batch: Batch) -> Decimal:
-    """The lowest superfat that the soap was held for so far, as poured; 0 for none."""
+def _is_worse(batch: Batch, superfat: Decimal | None) -> bool:
+    """Whether it is worse than the soap was known to be, poured or judged: lower than all of that
+    and 0, or not known where it was.
+    """
     # What was judged of a reservation was of lots that may never have been poured.
     unsafe_as_poured = Judgement.objects.filter(
         batch=batch, is_safe=False, reservation__isnull=True
     )
     judged = unsafe_as_poured.values_list("superfat", flat=True)
-    poured = [] if batch.superfat_poured is None else [batch.superfat_poured]
-    known: list[Decimal] = [*poured, *judged, Decimal(0)]
-    return min(known)
+    before: list[Decimal | None] = [batch.superfat_poured, *judged]
+    if superfat is None:
+        return None not in before
+    return superfat < min(each for each in (*before, Decimal(0)) if each is not None)
 
 
 def _judge_part(arguments: Arguments, prepared: Any, now: datetime) -> dict[str, Any]:

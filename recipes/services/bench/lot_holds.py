@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 from inventory.domain.stock.holds import CURING, DECIDED, LONGEST_REASON, Cause, NewHold
 from inventory.errors import LotHeld
 from inventory.queries.stock.lots import went_into
-from recipes.domain.bench.as_made import NO_ALKALI, as_poured, judged, words_of
+from recipes.domain.bench.as_made import NO_ALKALI, NO_FATS, as_poured, judged, words_of
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.errors import LyeHeavy
 from recipes.models.bench.batches import Batch
@@ -65,11 +65,14 @@ def judge_again(*, lot: "Lot", held: "Hold", **_: Any) -> str:
             field="outcome",
             details={"batch": batch.code},
         )
-    return _figures(batch, check, Cause(held.cause))
+    return _figures(batch, check, Cause(held.cause)) if check is not None else ""
 
 
-def judged_today(batch: Batch, poured: "Lot") -> tuple[SafetyCheck, Sequence[Fault]]:
-    """The safety of poured soap by what is known of its lots now, and why it must not be sold."""
+def judged_today(batch: Batch, poured: "Lot") -> tuple[SafetyCheck | None, Sequence[Fault]]:
+    """The safety of poured soap by what is known of its lots now, and why it must not be sold.
+
+    None for what holds no fat.
+    """
     lines = batch.lines.select_related("material", "formula_line").order_by("position")
     rows = soap_rows(lines)
     amounts = {row.position: row.actual or 0 for row in rows}
@@ -92,4 +95,4 @@ def _figures(batch: Batch, check: SafetyCheck, cause: Cause) -> str:
 
 
 def _cause_of(fault: Fault) -> Cause:
-    return Cause.LYE if fault.code in (LyeHeavy.code, NO_ALKALI) else Cause.LIMIT
+    return Cause.LYE if fault.code in (LyeHeavy.code, NO_ALKALI, NO_FATS) else Cause.LIMIT

@@ -64,7 +64,8 @@ class Poured:
 class PouredBatch:
     """A poured batch: what it took, its lot, and the safety of what was really weighed.
 
-    `safety` is None for a blend. An unsafe pour is recorded as it happened, and its lot held.
+    `safety` is None for a blend, and for what holds no fat. An unsafe pour is recorded as it
+    happened, and its lot held.
     """
 
     batch: Batch
@@ -185,7 +186,7 @@ def _judge(
     rows: Sequence[BatchLine],
     takes: Sequence[tuple["Lot", int]],
     amounts: Mapping[int, int],
-) -> tuple[SafetyCheck, Sequence[Fault]]:
+) -> tuple[SafetyCheck | None, Sequence[Fault]]:
     """The safety of what was weighed, and why it must not be sold (nothing when it may).
 
     Notes the lye concentration that was made on the batch, which is saved later.

@@ -5,6 +5,7 @@ an owner decided over them, and, of what is only reserved, once it is given back
 """
 
 from collections.abc import Sequence
+from decimal import Decimal
 from itertools import groupby
 from operator import attrgetter
 
@@ -37,7 +38,7 @@ def turned_unsafe(look: Look) -> list[Finding]:
 def _finding(subject: str, judged: Sequence[Judgement]) -> Finding:
     poured = [each.batch.code for each in judged if each.reservation_id is None]
     waiting = [each.batch.code for each in judged if each.reservation_id is not None]
-    lowest = min(each.superfat for each in judged)
+    lowest = _lowest(judged)
     first = judged[0]
     return Finding(
         subject=subject,
@@ -47,7 +48,7 @@ def _finding(subject: str, judged: Sequence[Judgement]) -> Finding:
             "batches": ", ".join(sorted([*poured, *waiting])),
             "held": len(poured),
             "reserved": len(waiting),
-            "lowest_superfat": str(lowest),
+            "lowest_superfat": "not known" if lowest is None else str(lowest),
         },
     )
 
@@ -70,7 +71,16 @@ def _does(poured: Sequence[str], waiting: Sequence[str]) -> str:
 def _why(judged: Sequence[Judgement]) -> str:
     if len(judged) == 1:
         return judged[0].words
-    return f"The lowest superfat is {percent(min(each.superfat for each in judged))}."
+    lowest = _lowest(judged)
+    if lowest is None:
+        return "Of some no superfat can be told."
+    return f"The lowest superfat is {percent(lowest)}."
+
+
+def _lowest(judged: Sequence[Judgement]) -> Decimal | None:
+    """The lowest superfat; None where one is not known, which may be lower."""
+    known = [each.superfat for each in judged if each.superfat is not None]
+    return min(known) if len(known) == len(judged) else None
 
 
 def register_cause() -> None:

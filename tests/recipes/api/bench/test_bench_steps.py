@@ -7,10 +7,12 @@ import pytest
 from inventory.domain.stock.holds import Cause, NewHold
 from inventory.services.stock.holds import hold
 from inventory.services.stock.proof import prove_books
-from tests.inventory.making import KG, TODAY, make_lot
+from tests.inventory.making import KG, TODAY, make_lot, make_material
 from tests.kept import once_a_module
 from tests.recipes.api.calls import (
+    VERSION,
     Caller,
+    changed,
     fill_shelf,
     nothing_changes,
     plan_batch,
@@ -49,6 +51,41 @@ def maker():
 def faults(response, status, code):
     document = problem_in(response, status, code)
     return {(fault["field"], fault["code"]) for fault in document["errors"]}
+
+
+def test_a_stored_lye_of_another_strength_is_told_where_it_is_reserved_and_weighed(maker, shelf):
+    # 49 % instead of 50 % at 5 %: 0.95 x 0.98 leaves 6.9 % open (balance of mass).
+    code = write_recipe(maker, naoh=None, masterbatch="strong-lye", superfat="5 %")
+    here = f"batches/{plan_batch(maker, code)}/"
+    (lot,) = shelf["strong-lye"].lots.all()
+    maker.done(f"lots/{lot.code}/certificate/", {"purity": "0.49"})
+    reserved = maker.done(here + "reserve/")
+    (told,) = [n for n in reserved["safety"]["notices"] if n["code"] == "superfat-moved"]
+    # Half a percent more where the scale rounds the lye down.
+    assert Decimal("0.0685") < Decimal(reserved["safety"]["superfat"]) < Decimal("0.075")
+    assert told["message"] in maker.get(here + "sheet/").json()["warnings"]
+    maker.done(here + "unreserve/")
+    again = maker.done(here + "reserve/", {"reset_lye": True})["safety"]
+    assert "superfat-moved" not in [notice["code"] for notice in again["notices"]]
+
+
+def test_dry_alkali_beside_a_stored_lye_dissolves_in_its_own_container(maker, shelf):
+    """79 g of KOH (200 g x 0.4 less a little) dissolve in 117 g of water and not in 30 g."""
+    make_material("koh", kind="alkali", alkali="KOH", purity=Decimal("0.9"))
+    make_material("milk", kind="liquid", water_share=Decimal("0.87"), density_g_ml=Decimal("1.03"))
+    milk = {"material": "milk", "basis": "of-fats", "stage": "trace", "counts_as_water": True}
+    both = {"naoh": None, "masterbatch": "strong-lye"}
+    for amount, dissolves in (("0.15", True), ("0.25", False)):
+        code = write_recipe(maker)
+        lines = [*VERSION["lines"], {**milk, "amount": amount}]
+        version = {**changed(VERSION, **both), "koh": "koh", "koh_share": "0.4", "lines": lines}
+        maker.made(f"formulas/{code}/versions/", version)
+        wish = {"target": {"fats": "1 kg"}, "version": 2}
+        answer = maker.post(f"formulas/{code}/scale/", wish)
+        if dissolves:
+            assert answer.status_code == 200, answer.content
+        else:
+            assert "dissolve" in str(problem_in(answer, 422, "cannot-scale"))
 
 
 def test_chosen_lots_go_first_and_the_rest_follows(batch, maker, shelf):
@@ -127,6 +164,16 @@ def test_a_lye_heavy_pour_is_recorded_and_its_bars_stay_blocked(batch, maker):
     assert cut["bar_lot"]["state"] == "blocked"
     with nothing_changes():
         problem_in(maker.post(batch + "cure/", {"on": "2026-09-01"}), 409, "batch-conflict")
+
+
+def test_a_pour_without_fats_is_recorded_and_blocked(batch, maker):
+    lines = maker.done(batch + "reserve/")["batch"]["lines"]
+    fats = [line["position"] for line in lines if line["material"] in ("olive", "coconut")]
+    none = [{"position": position, "amount": "0 g"} for position in fats]
+    poured = maker.done(batch + "pour/", {"on": "2026-03-02", "actual": none})
+    assert fats and poured["safety"] is None and poured["batch"]["superfat_poured"] is None
+    assert poured["batch"]["poured_lot"]["state"] == "blocked"
+    assert "no fat in it" in poured["batch"]["poured_lot"]["state_reason"]
 
 
 def test_weights_as_poured_in_any_unit_and_from_other_lots(batch, maker, shelf):

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from inventory.domain.stock.contents import Contents
 from inventory.domain.stock.leaves import Span
-from recipes.domain.bench.as_made import NO_ALKALI, judged, lye_concentration, words_of
+from recipes.domain.bench.as_made import NO_ALKALI, NO_FATS, judged, lye_concentration, words_of
 from recipes.domain.chemistry.inside import of_slot
 from recipes.domain.chemistry.safety import AS_PLANNED, LotTake, LotValues
 from recipes.domain.formulas.formula import Basis, Line, Stage
@@ -112,6 +112,12 @@ def test_a_pour_without_alkali_beyond_its_acids_is_no_soap(grams):
 def test_fat_and_water_alone_are_no_soap():
     check, told = codes(LotValues(naoh=[]))
     assert (check.superfat, told) == (1, [NO_ALKALI])
+
+
+@pytest.mark.parametrize("lye", [[], naoh(128)])
+def test_what_holds_no_fat_is_no_soap_and_its_superfat_is_not_known(lye):
+    for none in ([], [LotTake(0)], [LotTake(0), LotTake(0)]):
+        assert codes(LotValues(lines={0: none}, naoh=lye)) == (None, [NO_FATS])
 
 
 def test_what_is_wrong_beside_the_lye_is_told_with_it():

@@ -66,6 +66,17 @@ def test_when_all_is_weighed_the_page_says_so():
     assert "All is weighed" in page and "as planned</span>" not in page
 
 
+def test_what_holds_no_fat_is_told_before_and_blocks_the_soap():
+    batch, client = reserved(), signed_in()
+    weigh(batch, "olive", "0"), weigh(batch, "coconut", "0")
+    listed = reverse("bench-page", args=[batch.code]) + "?view=list"
+    assert "no fat in it" in read(client.get(listed))
+    assert "no fat in it" in look(client, "pour-page", batch)
+    poured(client, batch)
+    assert batch.poured_lot.state == LotState.BLOCKED.value
+    assert "no fat in it" in look(client, "batch-page", batch)
+
+
 def test_too_much_fragrance_is_told_before_and_blocks_the_soap():
     batch, client = reserved(), signed_in()
     weigh(batch, "scent", "3")

@@ -5,13 +5,20 @@ from decimal import Decimal as D
 import pytest
 
 from inventory.domain.catalog.materials import MaterialKind as Kind
+from inventory.domain.stock.holds import Decision, Outcome
+from inventory.errors import LotHeld
+from inventory.models.catalog.materials import Material
 from inventory.models.stock.lots import Lot
 from inventory.queries.stock.contents import contents_of
+from inventory.services.catalog.materials import save_material
 from inventory.services.stock.certificates import certify_lot
+from inventory.services.stock.hold_verbs import decide_lot
+from inventory.services.stock.proof import prove_books
 from recipes.domain.formulas.formula import Basis, Stage
 from recipes.domain.formulas.scaled import BatterTarget, FatTarget
 from recipes.errors import FormulaRefusal, FragranceOverMaximum, LyeHeavy, UnsafeAsItStands
 from recipes.models.bench.batches import BatchLine
+from recipes.models.bench.judgements import Judgement
 from recipes.queries.formulas.formulas import load_formula
 from recipes.queries.scaling.plans import Wish, make_plan
 from recipes.services.bench.actuals import Reading, weigh_line
@@ -19,12 +26,15 @@ from recipes.services.bench.as_made import actuals_of
 from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.bench.sheets import sheet_of
+from recipes.services.bench.unsafe_alerts import turned_unsafe
 from recipes.services.formulas.formulas import LineSpec, VersionSpec
 from recipes.services.scaling.planning import plan_batch
 from studio.foundation.errors import InvalidInput
+from studio.work.keeping import changed
 from tests.inventory.making import KG, TODAY, make_lot, make_material
 from tests.recipes.levels import blend_of, fill, make_levels
 from tests.recipes.making import make_bench, next_version, planned, stock
+from tests.studio.web.api.people import person
 
 G = KG // 1000
 
@@ -213,3 +223,55 @@ def test_a_pour_without_alkali_is_recorded_and_held(database):
     weigh_line(batch.code, Reading(position=row.position, amount=0))
     poured = pour_batch(batch.code, Poured(on=TODAY))
     assert poured.lot.state == "blocked" and "no alkali" in poured.lot.state_reason
+
+
+def test_a_pour_whose_fats_weigh_nothing_is_recorded_and_held(database):
+    """A pour is a fact, and what cannot be judged is held."""
+    owner, bench = person("owner"), make_bench()
+    stock(bench)
+    batch = planned(bench)
+    reserve_batch(batch.code)
+    for row in BatchLine.objects.filter(batch=batch, material__code__in=("olive", "coconut")):
+        weigh_line(batch.code, Reading(position=row.position, amount=0))
+    sheet = sheet_of(batch.code)
+    assert sheet.actuals.superfat is None and sheet.actuals.safety is None
+    assert "no fat in it" in sheet.actuals.unsafe and sheet.steps == ()
+    made = pour_batch(batch.code, Poured(on=TODAY))
+    assert made.safety is None and made.batch.superfat_poured is None
+    assert made.lot.state == "blocked" and "no fat in it" in made.lot.state_reason
+    assert set(made.lot.holds.values_list("cause", flat=True)) == {"cure", "lye-heavy"}
+    assert prove_books().holds
+    # A value that comes later judges it no better, and holds it no second time.
+    certify_lot(Lot.objects.get(material__code="naoh").pk, {"purity": D("0.97")})
+    assert made.lot.holds.count() == 2
+    with pytest.raises(LotHeld, match="still not safe"):
+        decide_lot(made.lot.pk, Decision(outcome=Outcome.SAFE, reason="x", on=TODAY), by=owner)
+    measured = Decision(
+        outcome=Outcome.MEASURED,
+        reason="titrated",
+        on=TODAY,
+        free_alkali=D(0),
+        measured_on=TODAY,
+    )
+    assert decide_lot(made.lot.pk, measured, by=owner).state == "quarantine"
+    certify_lot(Lot.objects.get(material__code="naoh").pk, {"purity": D("0.96")})
+    assert Lot.objects.get(pk=made.lot.pk).state == "quarantine"
+
+
+def test_poured_soap_of_which_no_value_is_known_any_more_is_held(database):
+    bench = make_bench()
+    stock(bench)
+    batch = planned(bench)
+    reserve_batch(batch.code)
+    lot = pour_batch(batch.code, Poured(on=TODAY)).lot
+    assert lot.state == "quarantine"
+    empty = dict.fromkeys(("sv_mg_koh_g", "sv_low_mg_koh_g", "sv_high_mg_koh_g"))
+    for code in ("olive", "coconut"):
+        save_material(changed(Material.objects.get(code=code), empty), tuple(empty))
+    lot.refresh_from_db()
+    # The first of them made it lye-heavy, and the hold of that stands.
+    assert lot.state == "blocked" and "Lye-heavy" in lot.state_reason
+    standing = Judgement.objects.get(stands=True)
+    assert (standing.is_safe, standing.superfat) == (False, None)
+    (found,) = turned_unsafe(None)
+    assert found.figures["lowest_superfat"] == "not known"
