@@ -23,6 +23,7 @@ class CostingConfig(AppConfig):
         # Services import models, which exist only now that all apps are loaded.
         from costing.models.quotes.guards import QUOTES  # noqa: PLC0415
         from costing.pages.finders import register_finders  # noqa: PLC0415
+        from costing.queries.orders.contacts import register_contacts  # noqa: PLC0415
         from costing.services.orders.alert_causes import register_causes  # noqa: PLC0415
         from costing.services.prices.margin_watch import register_cause  # noqa: PLC0415
         from costing.services.quotes.customers import CUSTOMERS  # noqa: PLC0415
@@ -34,6 +35,7 @@ class CostingConfig(AppConfig):
         PLACES.register(PRICES)
         PLACES.register(Place("orders", "Orders", url_name="orders", order=55))
         register_finders()
+        register_contacts()
         register_causes()
         register_cause()
         self._listen()

@@ -16,16 +16,19 @@ from costing.services.orders.shipping import ToLeave, ship_order
 from costing.services.quotes.drafts import LineDescription, QuoteDescription, draft_quote
 from costing.services.quotes.quotes import send_quote
 from costing.services.what_if.job import ask_what_if, recipes_asked
+from inventory.models.catalog.materials import Material
 from inventory.models.stock.lots import Lot
 from inventory.services.alerts.alerts import raise_alerts
 from inventory.services.buying.order_papers import send_order
 from inventory.services.buying.plan_job import ask_for_plan
 from inventory.services.buying.plans import BuyOptions, make_plan, order_plan
 from inventory.services.counting.sessions import NewSession, open_session
+from inventory.services.shipping.recall import lift_recall, recall_lot
 from inventory.services.stock.locations import LocationDescription, save_location
 from studio.management.demo.history import steps
 from studio.management.demo.pricing import load_selling
 from studio.management.demo.shelf import load_recipes, load_shelf
+from tests.inventory.making import KG, make_lot
 
 CUSTOMER = "gull-and-lantern"
 
@@ -51,6 +54,16 @@ def furnish(*, today: date) -> None:
     lots = Lot.objects.filter(on_hand__gt=0).values_list("code", flat=True)[:40]
     open_session(NewSession(counted_on=today, lots=list(lots)))
     save_location(LocationDescription(code="long-shelf", name="Long shelf"))
+    _recall(today)
+
+
+def _recall(today: date) -> None:
+    """A recall that is lifted, of a lot that reaches customers, and one that is open."""
+    sold = Lot.objects.filter(shipment_lines__isnull=False).order_by("id").first()
+    assert sold is not None
+    unused = make_lot(Material.objects.get(code="ground-coffee"), KG, received_on=today)
+    lift_recall(recall_lot(sold.code, "A label without its allergens").code, "Labels were sent")
+    recall_lot(unused.code, "The supplier asks for it back")
 
 
 def _ask_in_the_background(today: date) -> None:

@@ -19,6 +19,7 @@ from inventory.models.buying.orders import BuyPlan, PurchaseOrder
 from inventory.models.catalog.suppliers import Offer
 from inventory.models.counting.counts import CountSession
 from inventory.models.receiving.deliveries import Delivery
+from inventory.models.shipping.recalls import Recall
 from inventory.models.shipping.shipments import Shipment
 from inventory.models.stock.lots import Location, Lot
 from inventory.services.buying.plan_job import BUY_PLAN_JOB
@@ -66,6 +67,7 @@ BELOW: dict[str, Callable[[], list[object]]] = {
     "shelf/counts/": lambda: [_code(CountSession)],
     "shelf/locations/": lambda: [_code(Location)],
     "shelf/shipments/": lambda: [_code(Shipment)],
+    "shelf/recalls/": lambda: [_code(Recall, lifted_at=None)],
     "buying/plans/": lambda: [_code(BuyPlan)],
     "buying/orders/": lambda: [_code(PurchaseOrder, state="placed")],
     "buying/reorder/": lambda: ["olive-oil"],
@@ -86,6 +88,7 @@ BELOW: dict[str, Callable[[], list[object]]] = {
 BY_NAME: dict[str, Callable[[], list[object]]] = {
     "buy-plan-job-page": lambda: [_first(Job, name=BUY_PLAN_JOB, parent=None).pk],
     "what-if-answer-page": lambda: [_first(Job, name=WHAT_IF_JOB, parent=None).pk],
+    "recall-page": lambda: [_code(Recall, lifted_at__isnull=False)],
     "version-edit": lambda: ["night-ferry", 1],
     "version-new": lambda: ["harbor-plain", 1],
     "version-first": lambda: ["harbor-plain"],

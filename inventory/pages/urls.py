@@ -11,7 +11,7 @@ from inventory.pages.counting import closing as count_closing
 from inventory.pages.counting import counts
 from inventory.pages.counting import sheet as count_sheet
 from inventory.pages.receiving import deliveries, receive
-from inventory.pages.shipping import shipments
+from inventory.pages.shipping import recalls, shipments
 from inventory.pages.start import first_materials
 from inventory.pages.stock import locations, lot_holds, lot_verbs, lots, shelf
 
@@ -44,6 +44,9 @@ urlpatterns = [
     path("shelf/shipments/", shipments.shipment_list, name="shipments-page"),
     path("shelf/shipments/<slug:code>/", shipments.shipment_page, name="shipment-page"),
     path("shelf/shipments/<slug:code>/return/", shipments.return_page, name="shipment-return-page"),
+    path("shelf/recalls/", recalls.recall_list, name="recalls-page"),
+    path("shelf/recalls/<slug:code>/", recalls.recall_page, name="recall-page"),
+    path("shelf/recalls/<slug:code>/lift/", recalls.lift_page, name="recall-lift-page"),
     path("shelf/materials/<slug:code>/", materials.material_page, name="material-page"),
     path(
         "shelf/materials/<slug:code>/history/",
@@ -59,11 +62,7 @@ urlpatterns = [
     path("shelf/lots/<slug:code>/block/", lot_holds.hold_page, name="lot-block-page"),
     path("shelf/lots/<slug:code>/end-cure/", lot_holds.end_cure_page, name="lot-end-cure-page"),
     path("shelf/lots/<slug:code>/decide/", lot_holds.decide_page, name="lot-decide-page"),
-    path(
-        "shelf/lots/<slug:code>/lift-recall/",
-        lot_holds.lift_recall_page,
-        name="lot-lift-recall-page",
-    ),
+    path("shelf/lots/<slug:code>/recall/", recalls.open_page, name="lot-recall-page"),
     path("shelf/lots/<slug:code>/spoil/", lot_verbs.spoil_page, name="lot-spoil-page"),
     path("shelf/lots/<slug:code>/count/", lot_verbs.count_page, name="lot-count-page"),
     path(

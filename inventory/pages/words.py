@@ -25,6 +25,7 @@ PAGES = {
     "count": ("count-page",),
     "order": ("order-page",),
     "shipment": ("shipment-page",),
+    "recall": ("recall-page",),
 }
 #: Counts of many lots have codes of their own; a count of one lot bears the lot's code.
 COUNTED_TOGETHER = "C-"

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from inventory.domain.shipping.trace import Shipped, TracedLot
+from inventory.domain.shipping.trace import CustomerShare, Shipped, TracedLot
 from inventory.queries.shipping.recall import RecallReport
 from studio.foundation.tables.cells import Cell
 from studio.foundation.tables.saved import SavedTable
@@ -35,6 +35,7 @@ def recall_values(report: RecallReport) -> dict[str, Any]:
         "customers": [
             {
                 "name": share.customer,
+                "reach": _reach(report, share),
                 "lines": [_shipped(one) for one in share.shipped],
             }
             for share in affected.customers
@@ -97,6 +98,22 @@ def _lifted(report: RecallReport) -> str:
         return ""
     day = timezone.localtime(recall.lifted_at).strftime("%Y-%m-%d %H:%M")
     return f"Lifted on {day}: {recall.lifted_reason}"
+
+
+def _reach(report: RecallReport, share: CustomerShare) -> str:
+    """How a customer is reached, or that nothing of it is kept."""
+    contacts = dict.fromkeys(report.contacts.get(one.shipment) for one in share.shipped)
+    known = [each for each in contacts if each is not None and each.is_known]
+    if not known:
+        return "No telephone, e-mail or address is kept."
+    return "; ".join(
+        ", ".join(filter(None, (each.person, each.phone, each.email, _one_line(each.address))))
+        for each in known
+    )
+
+
+def _one_line(address: str) -> str:
+    return ", ".join(line.strip() for line in address.splitlines() if line.strip())
 
 
 def _shipped(one: Shipped) -> dict[str, str]:

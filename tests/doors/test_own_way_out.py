@@ -54,7 +54,7 @@ def through(studio, door, code):
     by_page = {
         "release page": (f"{page}release/", why),
         "end cure page": (f"{page}end-cure/", why),
-        "lift recall page": (f"{page}lift-recall/", {**why, "recall": number}),
+        "lift recall page": (f"/shelf/recalls/{number}/lift/", why),
         "decide page": (f"{page}decide/", {**measured, "cause": "lye-heavy"}),
     }
     if door in by_api:

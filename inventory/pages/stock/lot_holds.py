@@ -28,7 +28,6 @@ from inventory.pages.words import document
 from inventory.queries.shipping.trace import trace
 from inventory.queries.stock.holds import holds_of, open_holds
 from inventory.queries.stock.lot_history import lot_at
-from inventory.services.shipping.recall import REASON_LENGTH, lift_recall
 from inventory.services.stock.hold_verbs import (
     decide_lot,
     end_cure,
@@ -121,7 +120,7 @@ def _button(lot: Lot, held: Hold, able: Any) -> tuple[str, str]:
         return "Decide", page_address("lot-decide-page", lot.code) + f"?cause={held.cause}"
     if way is Way.RECALL and Capability.KEEP_STOCK in able:
         code = held.reference.partition(":")[2]
-        return "Lift the recall", page_address("lot-lift-recall-page", lot.code) + f"?recall={code}"
+        return "Lift the recall", page_address("recall-lift-page", code)
     if way is Way.CURE:
         kind, _, code = held.reference.partition(":")
         if kind == "batch" and Capability.MAKE in able:
@@ -189,22 +188,6 @@ class DecideForm(forms.Form):
         self.may_be_decided = bool(choices)
 
 
-class LiftForm(forms.Form):
-    """Which recall ends, and why."""
-
-    recall = forms.ChoiceField(label="Recall")
-    reason = forms.CharField(max_length=REASON_LENGTH, label="Why it ends")
-
-    def __init__(self, *args: Any, holds: list[Hold], **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        choices = [
-            (each.reference.partition(":")[2], each.reason)
-            for each in holds
-            if each.cause == Cause.RECALL
-        ]
-        self.fields["recall"].choices = choices  # type: ignore[attr-defined]
-
-
 @page(Capability.KEEP_STOCK, once=True)
 def release_page(request: HttpRequest, code: str) -> HttpResponse:
     """Lift what holds the lot by hand or on its arrival."""
@@ -257,7 +240,12 @@ def hold_page(request: HttpRequest, code: str) -> HttpResponse:
 
     told = (
         "Nobody can reserve or use it any more. What is reserved of it stays reserved but cannot "
+<<<<<<< HEAD
         "be taken: those batches need another lot. What is made of it later is held, too. "
+=======
+        "be taken: those batches need another lot. What was made of it is not touched: recall the "
+        "lot to hold that, too. What is made of it later is held."
+>>>>>>> 4c04948a (Open, look at and lift recalls by hand, with what they hold and whom they reach told before)
     )
     form, made = HoldForm(request.POST or None), made_of(code)
     if made:
@@ -305,22 +293,3 @@ def decide_page(request: HttpRequest, code: str) -> HttpResponse:
     if not form.may_be_decided:
         told = "Nothing holds this lot as unsafe: there is nothing to decide."
     return verb_page(request, code, form, do, verb="Decide", told=told, grave=True, lot=lot)
-
-
-@page(Capability.KEEP_STOCK, once=True)
-def lift_recall_page(request: HttpRequest, code: str) -> HttpResponse:
-    """End a recall that holds the lot."""
-    lot = lot_at(code)
-
-    def do(lot: Lot, given: Any) -> str:
-        lift_recall(given["recall"], given["reason"], by=who(request))
-        left = open_holds(lot.pk)
-        return f"is not free yet. {remaining(left)}" if left else "is free again."
-
-    told = "It ends for all that the recall holds, not for this lot alone. Other holds stay."
-    form = LiftForm(
-        request.POST or None,
-        holds=open_holds(lot.pk),
-        initial={"recall": request.GET.get("recall", "")},
-    )
-    return verb_page(request, code, form, do, verb="Lift the recall", told=told, lot=lot)

@@ -100,6 +100,16 @@ def unsafe_as_reserved(lots: Iterable[Lot], reservation: int) -> frozenset[int]:
     return unsafe - late
 
 
+def freed_without(cause: Cause, reference: str) -> tuple[int, int]:
+    """How many lots the open holds of one document hold alone, and how many are held otherwise,
+    too. Two queries."""
+    found = Hold.objects.filter(lifted_at__isnull=True).order_by()
+    mine = found.filter(cause=cause, reference=reference)
+    others = found.exclude(cause=cause, reference=reference).filter(lot__in=mine.values("lot"))
+    held, still = (rows.values("lot").distinct().count() for rows in (mine, others))
+    return held - still, still
+
+
 def holds_with_people() -> "Prefetch[str, QuerySet[Hold], str]":
     """The holds of lots, open and lifted, for `prefetch_related`; one query for all lots."""
     return Prefetch("holds", Hold.objects.select_related("by", "lifted_by").order_by("id"))

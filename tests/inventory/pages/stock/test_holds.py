@@ -6,6 +6,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.domain.stock.holds import Cause, NewHold
+from inventory.models.shipping.recalls import Recall
 from inventory.models.stock.holds import Hold
 from inventory.services.shipping.recall import recall_lot
 from inventory.services.stock.hold_verbs import hold_lot
@@ -29,7 +30,8 @@ def lot():
 
 
 def page_of(name, lot):
-    return reverse(name, args=[lot.code])
+    recall = Recall.objects.filter(lot=lot).first() if name.startswith("recall-") else None
+    return reverse(name, args=[(recall or lot).code])
 
 
 def open_causes(lot):
@@ -54,14 +56,14 @@ def test_each_hold_is_told_with_its_way_out_and_a_button_for_who_may(lot):
 
 
 def test_each_button_leads_to_the_end_of_its_hold(lot):
-    recall = recall_lot(lot.code, "rancid")
+    recall_lot(lot.code, "rancid")
     hold_lot(lot.pk, reason="smells")
     for cause, document in ((Cause.LYE, "batch:B-7"), (Cause.CURE, "opening:OL-1")):
         hold([lot.pk], NewHold(cause=cause, reason=cause.value, reference=document), on=TODAY)
     client, today = signed_in(), timezone.localdate().isoformat()
     given = {
         "lot-release-page": ({"reason": "aired"}, "by-hand"),
-        "lot-lift-recall-page": ({"recall": recall.code, "reason": "sound"}, "recall"),
+        "recall-lift-page": ({"reason": "sound"}, "recall"),
         "lot-end-cure-page": ({"reason": "hard as stone"}, "cure"),
         "lot-decide-page": (
             {
@@ -103,7 +105,7 @@ def test_deciding_is_for_owners_and_over_what_is_held_as_unsafe(lot):
 
 
 @pytest.mark.parametrize(
-    "name", ["lot-release-page", "lot-block-page", "lot-lift-recall-page", "lot-decide-page"]
+    "name", ["lot-release-page", "lot-block-page", "recall-lift-page", "lot-decide-page"]
 )
 def test_without_a_reason_nothing_happens(lot, name):
     recall_lot(lot.code, "rancid")
