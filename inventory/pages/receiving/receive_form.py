@@ -7,12 +7,20 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
-from inventory.domain.catalog.certificate import Certificate
+from inventory.domain.catalog.allergens import Allergen
+from inventory.domain.catalog.certificate import CERTIFIED, VALUES, Certificate
 from inventory.domain.catalog.unusual import UNUSUAL
 from inventory.domain.receiving.landed_cost import Basis, Charge, ChargeKind
-from inventory.models.catalog.materials import Material
+from inventory.domain.stock.holds import LONGEST_SAID
+from inventory.domain.stock.lots import LotState
+from inventory.models.catalog.materials import CODE_LENGTH, Material
 from inventory.models.catalog.suppliers import Offer, Supplier
-from inventory.pages.stock.lot_certificate import confirming_field, measured_field
+from inventory.pages.stock.lot_certificate import (
+    allergens_field,
+    confirming_field,
+    measured_field,
+    read_allergens,
+)
 from inventory.services.receiving.received import INVOICE_AGAIN, OrderLineAt, Received, ReceivedLine
 from studio.foundation.units.conversion import mass_ng
 from studio.foundation.units.grammar import MAX_TEXT
@@ -24,6 +32,11 @@ MOST_CHARGES = 20
 #: "2 x 1 gal", "2 × 35 lb", or "2" alone for packs of an offer.
 _PACKS = re.compile(r"\s*([0-9]{1,7})\s*[x×*]\s*(\S.*)", re.IGNORECASE)
 _ONLY_PACKS = re.compile(r"\s*([0-9]{1,7})\s*")
+STATES = (
+    ("", "Free to use"),
+    (LotState.QUARANTINE.value, "In quarantine until it was checked"),
+    (LotState.BLOCKED.value, "Blocked: it must not be used"),
+)
 
 
 class HeadForm(forms.Form):
@@ -67,8 +80,21 @@ class LineForm(forms.Form):
     price = MoneyFormField(required=False, label="Price of the line")
     supplier_lot = forms.CharField(required=False, max_length=60, label="Supplier's lot")
     best_before = DayFormField(required=False)
-    density_g_ml = measured_field("density_g_ml")
-    sv_mg_koh_g = measured_field("sv_mg_koh_g", label="Certified saponification value")
+    allergens = allergens_field()
+    state = forms.ChoiceField(required=False, choices=STATES, label="On arrival")
+    state_reason = forms.CharField(
+        required=False,
+        max_length=LONGEST_SAID,
+        label="Why it is held",
+        help_text="Needed where it must not be used.",
+    )
+    lot_code = forms.CharField(
+        required=False,
+        max_length=CODE_LENGTH,
+        label="Lot code of your own",
+        help_text="The studio's next, if left out.",
+    )
+    note = forms.CharField(required=False, max_length=2000, label="Note on the lot")
     weight = QuantityFormField(
         dimensions=[Dimension.MASS],
         stored=mass_ng,
@@ -78,6 +104,34 @@ class LineForm(forms.Form):
     position = forms.IntegerField(
         required=False, min_value=1, max_value=10_000, widget=forms.HiddenInput
     )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields = {**self.fields, **{name: measured_field(name) for name in VALUES}}
+
+    def clean_allergens(self) -> tuple[Allergen, ...] | None:
+        """What its certificate states of allergens."""
+        return read_allergens(self.cleaned_data["allergens"])
+
+    @property
+    def certified(self) -> list[forms.BoundField]:
+        """The fields of what its certificate states, and of what spreads freight."""
+        return [self[name] for name in (*VALUES, "allergens", "weight")]
+
+    @property
+    def arriving(self) -> list[forms.BoundField]:
+        """The fields of what is to become of the lot."""
+        return [self[name] for name in ("state", "state_reason", "lot_code", "note")]
+
+    @property
+    def states_certificate(self) -> bool:
+        """Whether something of its certificate is typed, or wrong."""
+        return any(each.value() or each.errors for each in self.certified)
+
+    @property
+    def states_more(self) -> bool:
+        """Whether something is said of its arrival, or wrong."""
+        return any(each.value() or each.errors for each in self.arriving)
 
 
 class ChargeForm(forms.Form):
@@ -201,9 +255,11 @@ def _line(form: forms.Form, items: NamedItems, *, order: str, costs: bool) -> Re
         price=given["price"] if costs else None,
         supplier_lot=given["supplier_lot"] or "",
         best_before=given["best_before"],
-        certificate=Certificate(
-            density_g_ml=given["density_g_ml"], sv_mg_koh_g=given["sv_mg_koh_g"]
-        ),
+        lot_code=(given["lot_code"] or "").strip(),
+        state=LotState(given["state"] or LotState.RELEASED),
+        state_reason=given["state_reason"] or "",
+        note=given["note"] or "",
+        certificate=Certificate(**{name: given[name] for name in CERTIFIED}),
         weight_ng=given["weight"],
         order_line=OrderLineAt(order=order, position=given["position"])
         if order and given["position"]

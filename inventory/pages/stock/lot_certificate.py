@@ -45,14 +45,9 @@ def confirming_field() -> forms.BooleanField:
     )
 
 
-#: The values that are asked about.
-ASKED = frozenset(UNUSUAL.values())
-
-
-class CertificateForm(forms.Form):
-    """What a certificate of analysis and the label on the container state."""
-
-    allergens = forms.CharField(
+def allergens_field() -> forms.CharField:
+    """The field of the allergens that a certificate states, for `read_allergens`."""
+    return forms.CharField(
         required=False,
         max_length=8000,
         label="Allergens",
@@ -60,6 +55,27 @@ class CertificateForm(forms.Form):
         "states that there are none.",
         widget=forms.Textarea(attrs={"rows": 4}),
     )
+
+
+def read_allergens(text: str) -> tuple[Allergen, ...] | None:
+    """What is written of allergens; None where nothing is stated, an empty tuple where it says
+    none. Raises ValidationError for a line that has no share."""
+    text = text.strip()
+    if not text:
+        return None
+    if text.casefold() == "none":
+        return ()
+    return tuple(_allergen(line) for line in text.splitlines() if line.strip())
+
+
+#: The values that are asked about.
+ASKED = frozenset(UNUSUAL.values())
+
+
+class CertificateForm(forms.Form):
+    """What a certificate of analysis and the label on the container state."""
+
+    allergens = allergens_field()
     supplier_lot = forms.CharField(required=False, max_length=60, label="Supplier's lot")
     best_before = DayFormField(required=False)
     note = forms.CharField(required=False, max_length=2000, widget=forms.Textarea)
@@ -84,12 +100,7 @@ class CertificateForm(forms.Form):
 
     def clean_allergens(self) -> tuple[Allergen, ...] | None:
         """The allergens; None where nothing is stated, an empty tuple where it says none."""
-        text = self.cleaned_data["allergens"].strip()
-        if not text:
-            return None
-        if text.casefold() == "none":
-            return ()
-        return tuple(_allergen(line) for line in text.splitlines() if line.strip())
+        return read_allergens(self.cleaned_data["allergens"])
 
     def stated(self) -> Mapping[str, Stated]:
         """What the form states, as the service takes it."""

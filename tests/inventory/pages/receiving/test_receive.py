@@ -5,10 +5,13 @@ from decimal import Decimal
 import pytest
 from django.test import Client
 
+from inventory.api.receiving.deliveries import ReceivedLineSerializer
 from inventory.domain.catalog.materials import MaterialKind as Kind
 from inventory.models.catalog.suppliers import Supplier
 from inventory.models.receiving.deliveries import Delivery
+from inventory.models.stock.holds import Hold
 from inventory.models.stock.lots import Lot
+from inventory.pages.receiving.receive_form import LineForm
 from inventory.services.stock.proof import prove_books
 from tests.inventory.making import TODAY, make_material
 from tests.read_pages import read
@@ -138,3 +141,88 @@ def test_what_cannot_be_read_hides_no_other_fault(shop):
     for told in ("This material is weighed", "No material or offer", "is dated today or earlier"):
         assert told in page
     assert page.count('aria-invalid="true"') == 4
+
+
+def line(**values):
+    return {"item": "olive", "written": "1 kg", "price": "5", **values}
+
+
+@pytest.mark.parametrize(
+    ("state", "reason", "cause"),
+    [
+        ("quarantine", "", "arrival"),
+        ("quarantine", "the drum is dented", "arrival"),
+        ("blocked", "it smells", "by-hand"),
+    ],
+)
+def test_a_lot_is_held_on_arrival_where_that_is_asked_for(shop, state, reason, cause):
+    client = signed_in("maker", see_costs=True)
+    done = client.post("/shelf/receive/", sent([line(state=state, state_reason=reason)]))
+    assert done.status_code == 303
+    lot = Lot.objects.get()
+    (held,) = Hold.objects.filter(lot=lot, lifted_at=None)
+    assert (lot.state, held.cause) == (state, cause) and reason in held.reason
+    page = read(client.get(done["Location"]))
+    assert {"quarantine": "in quarantine", "blocked": "blocked"}[state] in page
+
+
+def test_a_blocked_lot_wants_its_reason_beside_the_field(shop):
+    refused = signed_in().post("/shelf/receive/", sent([line(state="blocked", note="in the yard")]))
+    page = read(refused)
+    assert refused.status_code == 422 and "Say why the lot is blocked" in page
+    assert 'id="id_lines-0-state_reason-error"' in page and "in the yard" in page
+    assert page.count("<details open>") == 1 and not Lot.objects.exists()
+
+
+def test_all_that_a_certificate_states_is_kept_with_code_and_note(shop):
+    stated = {
+        "density_g_ml": "0.913",
+        "density_temperature_c": "20",
+        "sv_mg_koh_g": "190.5",
+        "iodine_value": "82",
+        "water_share": "0.1 %",
+        "allergens": "Linalool 3 %",
+    }
+    given = line(lot_code="drum-7", note="from the back row", **stated)
+    assert signed_in().post("/shelf/receive/", sent([given])).status_code == 303
+    lot = Lot.objects.get()
+    assert (lot.code, lot.note) == ("drum-7", "from the back row")
+    assert (lot.density_g_ml, lot.sv_mg_koh_g) == (Decimal("0.913"), Decimal("190.5"))
+    assert (lot.iodine_value, lot.water_share) == (82, Decimal("0.001"))
+    assert [(one.name, one.share) for one in lot.certificate.allergens] == [
+        ("Linalool", Decimal("0.03"))
+    ]
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "words"),
+    [
+        ("allergens", "Linalool", "has no share"),
+        ("purity", "a lot", "percent"),
+        ("iodine_value", "-4", "iodine"),
+        ("lot_code", "L-00042", "given out by the studio"),
+        ("lot_code", "no code at all", "code"),
+        ("density_temperature_c", "20", "without the density"),
+    ],
+)
+def test_what_a_line_cannot_state_is_told_beside_its_field(shop, name, value, words):
+    refused = signed_in().post("/shelf/receive/", sent([line(**{name: value})]))
+    page = read(refused)
+    assert refused.status_code == 422 and words.casefold() in page.casefold() and value in page
+    assert "<details open>" in page and not Lot.objects.exists()
+
+
+def test_weak_lye_is_asked_about_beside_its_purity_and_kept_once_that_is_confirmed(shop):
+    make_material("lye", kind=Kind.ALKALI.value, alkali="NaOH", name="Sodium hydroxide")
+    given, client = [line(item="lye", purity="91 %")], signed_in()
+    asked = client.post("/shelf/receive/", sent(given))
+    page = read(asked)
+    assert asked.status_code == 422 and 'id="id_lines-0-purity-error"' in page
+    assert "I have read the certificate again" in page and not Lot.objects.exists()
+    meant = client.post("/shelf/receive/", sent(given, once="k-2", as_stated="on"))
+    assert meant.status_code == 303 and Lot.objects.get().purity == Decimal("0.91")
+
+
+def test_a_line_can_say_by_hand_whatever_it_can_say_to_the_api(shop):
+    asked = set(ReceivedLineSerializer().fields) - {"order_line", "material", "offer", "packs"}
+    assert asked <= LineForm().fields.keys()
