@@ -94,6 +94,7 @@ BY_NAME: dict[str, Callable[[], list[object]]] = {
     "version-first": lambda: ["harbor-plain"],
     "batch-cost-page": lambda: [_code(Batch, state="cured", fats__gt=0)],
     "batch-parts-page": lambda: [_code(Batch, state="planned")],
+    "batch-choose-page": lambda: [_code(Batch, state="planned")],
     "batch-cancel-page": lambda: [_code(Batch, state="reserved")],
     "quote-accept-page": lambda: [_code(Quote, state="sent")],
     "quote-decline-page": lambda: [_code(Quote, state="sent")],

@@ -12,6 +12,7 @@ from recipes.pages.bench.batch import (
 from recipes.pages.bench.batch_list import batch_list
 from recipes.pages.bench.bench import bench_page, reading_fragment, weigh_page
 from recipes.pages.bench.cautions import cautions_page
+from recipes.pages.bench.choosing import choose_page
 from recipes.pages.bench.pour import pour_page, record_page
 from recipes.pages.cure.cure import cure_date_page, cure_page, cure_weigh_page
 from recipes.pages.cure.cut import cut_page
@@ -61,6 +62,7 @@ urlpatterns = [
     path("batches/", batch_list, name="batches"),
     path("batches/<slug:code>/", batch_page, name="batch-page"),
     path("batches/<slug:code>/reserve/", reserve_page, name="batch-reserve-page"),
+    path("batches/<slug:code>/choose/", choose_page, name="batch-choose-page"),
     path("batches/<slug:code>/give-back/", give_back_page, name="batch-give-back-page"),
     path("batches/<slug:code>/cancel/", cancel_page, name="batch-cancel-page"),
     path("batches/<slug:code>/parts/", parts_page, name="batch-parts-page"),

@@ -32,7 +32,7 @@ TABLE = {
     "unsafe soap goes into a rebatch only by name, which is held in turn": {
         "api": f"{HELD}"
         "::test_an_owner_may_name_unsafe_soap_alone_for_a_batch_which_hands_its_hold_on",
-        "page": f"{HELD}::test_no_page_of_the_bench_takes_a_held_lot_by_name_from_maker_or_owner",
+        "page": f"{HELD}::test_no_page_takes_a_held_lot_by_name_but_unsafe_soap_from_an_owner",
         "table": "none: tables make no batches",
         "worker": "none: tasks make no batches",
         "admin": ADMIN,

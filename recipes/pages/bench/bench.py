@@ -16,7 +16,7 @@ from recipes.queries.bench.batches import line_at
 from recipes.services.bench.actuals import weigh_line
 from recipes.services.bench.as_made import tolerance_of
 from studio.foundation.errors import NotFound, Refusal
-from studio.foundation.roles import Capability, capabilities_of
+from studio.foundation.roles import Capability, capabilities_of, may_decide
 from studio.foundation.units.conversion import stock_amount
 from studio.foundation.units.grammar import parse_quantity
 from studio.foundation.units.registry import Dimension
@@ -94,7 +94,12 @@ def reading_fragment(request: HttpRequest, code: str) -> HttpResponse:
 
 
 def _bench(request: HttpRequest, code: str) -> ShownBench:
-    return show_bench(code, units=_units(request), confirmed=is_confirmed(request, code))
+    return show_bench(
+        code,
+        units=_units(request),
+        confirmed=is_confirmed(request, code),
+        for_owner=may_decide(who(request)),
+    )
 
 
 def _units(request: HttpRequest) -> str:

@@ -48,10 +48,7 @@ class WeighForm(forms.Form):
         self._add_lots(line)
 
     def _add_lots(self, line: ShownLine) -> None:
-        choices = [("", "As held")] + [
-            (lot.code, f"{lot.code}, {lot.amount} {'held' if lot.is_held else 'free'}")
-            for lot in line.others
-        ]
+        choices = [("", "As held"), *((lot.code, lot.label) for lot in line.others)]
         for number, label in enumerate(_LOT_LABELS, start=1):
             listed = choices if number == 1 else [("", "none"), *choices[1:]]
             self.fields[f"lot{number}"] = forms.ChoiceField(
@@ -161,10 +158,7 @@ def _line(line: ShownLine) -> dict[str, Any]:
         "other": line.target[1],
         "tolerance": line.tolerance[0],
         "lots": [{"code": lot.code, "amount": lot.amount} for lot in line.lots],
-        "others": [
-            [lot.code, f"{lot.code}, {lot.amount} {'held' if lot.is_held else 'free'}"]
-            for lot in line.others
-        ],
+        "others": [[lot.code, lot.label] for lot in line.others],
         "counted": line.counted,
         "done": line.is_done,
         "locked": line.is_locked,

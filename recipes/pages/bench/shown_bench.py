@@ -10,13 +10,22 @@ from recipes.domain.formulas.formula import Stage
 from recipes.models.bench.batches import Batch
 from recipes.paper.amounts import OUNCE_NG, amount_text, ounces_text
 from recipes.paper.sheet import STAGES, on_the_scale
-from recipes.services.bench.sheets import BenchLots, Sheet, SheetLine, bench_lots, sheet_of
+from recipes.services.bench.sheets import (
+    BenchLots,
+    OpenLot,
+    Sheet,
+    SheetLine,
+    bench_lots,
+    sheet_of,
+)
 from recipes.services.bench.shelf import is_lye_line
 from studio.foundation.units.writing import how_many
 from studio.models import Preference
 from studio.web.pages.writing import written_mass
 
 Two = tuple[str, str]
+#: In a list to choose from there is no room for more of a reason.
+LONGEST_WHY = 60
 
 
 def written(amount: int, *, counted: bool, units: str) -> Two:
@@ -40,12 +49,25 @@ def judged(planned: int, actual: int, tolerance: int, *, counted: bool, units: s
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShownLot:
-    """A lot by its code, with an amount in words."""
+    """A lot by its code, with an amount in words.
+
+    `is_rebatched` is unsafe soap that an owner chose for the batch; `unsafe` says of a lot that an
+    owner may choose what it is held for.
+    """
 
     code: str
     amount: str
     is_held: bool = True
     is_unusable: bool = False
+    is_rebatched: bool = False
+    unsafe: str = ""
+
+    @property
+    def label(self) -> str:
+        """How it stands in a list to choose from."""
+        if self.unsafe:
+            return f"{self.code}, {self.amount}, held: {self.unsafe[:LONGEST_WHY]}"
+        return f"{self.code}, {self.amount} {'held' if self.is_held else 'free'}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,6 +119,11 @@ class ShownLine:
     def is_left_out(self) -> bool:
         """Whether somebody said that nothing of it goes in."""
         return self.line.actual.actual == 0
+
+    @property
+    def offers_unsafe(self) -> bool:
+        """Whether unsafe soap is among the lots that it could come from."""
+        return any(lot.unsafe for lot in self.others)
 
     @property
     def is_unusable(self) -> bool:
@@ -168,10 +195,13 @@ class ShownBench:
         )
 
 
-def show_bench(code: str, *, units: str, confirmed: bool) -> ShownBench:
-    """A batch at the bench; `confirmed` opens its lye step. A fixed number of queries."""
+def show_bench(code: str, *, units: str, confirmed: bool, for_owner: bool = False) -> ShownBench:
+    """A batch at the bench; `confirmed` opens its lye step, `for_owner` lists unsafe soap, too.
+
+    A fixed number of queries.
+    """
     sheet = sheet_of(code)
-    lots = bench_lots(sheet, on=timezone.localdate())
+    lots = bench_lots(sheet, on=timezone.localdate(), for_owner=for_owner)
     locks = bool(sheet.cautions) and not confirmed
     return ShownBench(
         sheet=sheet,
@@ -220,16 +250,23 @@ def _line(
         is_lye=is_lye,
         is_locked=is_lye and locks,
         lots=[
-            ShownLot(code=one.lot, amount=words(amount)[0], is_unusable=one.lot in lots.unusable)
+            ShownLot(
+                code=one.lot,
+                amount=words(amount)[0],
+                is_unusable=one.lot in lots.unusable,
+                is_rebatched=one.lot in lots.rebatched,
+            )
             for one, amount in zip(line.lots, on_the_scale(line), strict=True)
         ],
-        others=[
-            ShownLot(
-                code=one.code,
-                amount=how_many(one.open, "piece") if counted else written_mass(one.open, units)[0],
-                is_held=one.is_held,
-            )
-            for one in lots.of(row.position)
-        ],
+        others=[_other(one, counted=counted, units=units) for one in lots.of(row.position)],
         short=words(line.short)[0] if line.short > 0 else "",
+    )
+
+
+def _other(lot: OpenLot, *, counted: bool, units: str) -> ShownLot:
+    return ShownLot(
+        code=lot.code,
+        amount=how_many(lot.open, "piece") if counted else written_mass(lot.open, units)[0],
+        is_held=lot.is_held,
+        unsafe=lot.unsafe,
     )

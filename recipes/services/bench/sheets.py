@@ -1,13 +1,14 @@
 """The batch sheet: what to weigh by stage in bench order, from which lots, with the cautions."""
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from inventory.domain.stock.lots import is_good
 from inventory.queries.stock.documents import takes_for
-from inventory.queries.stock.free_lots import free_lots
+from inventory.queries.stock.free_lots import free_lots, unsafe_lots
+from inventory.queries.stock.holds import only_unsafe, unsafe_as_reserved
 from recipes.domain.bench.cautions import Caution
 from recipes.domain.bench.lye_steps import LyeToMix, lye_steps, rinse_water, tempering_steps
 from recipes.domain.chemistry.safety import SafetyCheck
@@ -207,58 +208,100 @@ def _tempering(batch: Batch, rows: Sequence[BatchLine]) -> tuple[str, ...]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenLot:
-    """A lot that a line may take from; `open` is how much of it (stock units)."""
+    """A lot that a line may take from; `open` is how much of it (stock units).
+
+    `unsafe` says what it is held for where it is unsafe soap that an owner may name.
+    """
 
     code: str
     open: int
     is_held: bool
+    unsafe: str = ""
+
+
+#: By material (id), the lots of it by their codes.
+Pool = dict[int, dict[str, OpenLot]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BenchLots:
     """By position, what each line may be taken from. `unusable` are held lots, blocked or past
-    their best before, that must not be used."""
+    their best before, that must not be used; `rebatched` are unsafe lots that an owner chose for
+    this batch."""
 
     by_position: Mapping[int, Sequence[OpenLot]]
     unusable: frozenset[str]
+    rebatched: frozenset[str]
 
     def of(self, position: int) -> Sequence[OpenLot]:
         """The lots of one line."""
         return self.by_position.get(position, ())
 
 
-def bench_lots(sheet: Sheet, *, on: date) -> BenchLots:
-    """The lots of a reserved batch's lines, as its sheet stands. Two queries.
+def bench_lots(sheet: Sheet, *, on: date, for_owner: bool = False) -> BenchLots:
+    """The lots of a reserved batch's lines, as its sheet stands. Two queries, a few more where a
+    held lot is blocked, and two `for_owner`, who may name unsafe soap for a rebatch.
 
     What another line already took of a lot is not open; what the line itself took is.
     """
     held = held_lots(sheet.batch)
-    unusable = _unusable(held, on)
+    rebatched = _rebatched(sheet.batch, held)
+    unusable = _unusable(held, on) - rebatched
     lines = [line.actual for line in sheet.lines]
+    materials = {line.row.material_id for line in lines}
     weighed = {line.row.position: line.weighings for line in lines if line.weighings}
-    pool: dict[int, dict[str, OpenLot]] = defaultdict(dict)
+    pool: Pool = defaultdict(dict)
+    unsafe = _found_unsafe(held) if for_owner else {}
     for pk, some in held_beside(held, weighed).items():
         for lot, amount in some:
-            pool[pk][lot.code] = OpenLot(code=lot.code, open=amount, is_held=True)
-    for free in free_lots({line.row.material_id for line in lines}, on=on):
-        _add(pool[free.material], free.code, free.free, is_held=False)
+            _add(pool[pk], lot.code, amount, is_held=True, unsafe=unsafe.get(lot.code, ""))
+    _add_free(pool, materials, on=on, for_owner=for_owner)
     found: dict[int, Sequence[OpenLot]] = {}
     for line in lines:
         lots = dict(pool[line.row.material_id])
         for one in line.weighings:
             if one.lot is not None:
                 _add(lots, one.lot.code, one.amount, is_held=True)
-        found[line.row.position] = [lot for lot in lots.values() if lot.code not in unusable]
-    return BenchLots(by_position=found, unusable=unusable)
+        found[line.row.position] = [
+            each for each in lots.values() if each.unsafe or each.code not in unusable
+        ]
+    return BenchLots(by_position=found, unusable=unusable, rebatched=rebatched)
 
 
-def _add(lots: dict[str, OpenLot], code: str, amount: int, *, is_held: bool) -> None:
+def _add_free(pool: Pool, materials: Iterable[int], *, on: date, for_owner: bool) -> None:
+    """What nobody holds, and `for_owner` what of it is unsafe soap."""
+    for free in free_lots(materials, on=on):
+        _add(pool[free.material], free.code, free.free, is_held=False)
+    for lot in unsafe_lots(materials, on=on) if for_owner else ():
+        _add(pool[lot.material], lot.code, lot.free, is_held=False, unsafe=lot.reason)
+
+
+def _add(
+    lots: dict[str, OpenLot], code: str, amount: int, *, is_held: bool, unsafe: str = ""
+) -> None:
     there = lots.get(code)
     lots[code] = OpenLot(
         code=code,
         open=amount + (there.open if there else 0),
         is_held=is_held or (there is not None and there.is_held),
+        unsafe=unsafe or (there.unsafe if there else ""),
     )
+
+
+def _found_unsafe(held: Held) -> dict[str, str]:
+    """By code, what held lots that are unsafe soap, and nothing else, are held for."""
+    lots = [lot for some in held.values() for lot, _ in some]
+    unsafe = only_unsafe(lots)
+    return {lot.code: lot.state_reason for lot in lots if lot.pk in unsafe}
+
+
+def _rebatched(batch: Batch, held: Held) -> frozenset[str]:
+    """The codes of held lots that are unsafe soap, and were so when an owner chose them."""
+    if batch.reservation is None:
+        return frozenset()
+    lots = [lot for some in held.values() for lot, _ in some]
+    chosen = unsafe_as_reserved(lots, batch.reservation.pk)
+    return frozenset(lot.code for lot in lots if lot.pk in chosen)
 
 
 def _unusable(held: Held, on: date) -> frozenset[str]:
