@@ -3,7 +3,7 @@
 from django.urls import path
 
 from inventory.pages.alerts import alerts
-from inventory.pages.buying import orders, policies
+from inventory.pages.buying import order_new, orders, policies
 from inventory.pages.buying import plans as buy_plans
 from inventory.pages.buying import running_out as buying
 from inventory.pages.catalog import material_edit, materials, offers, suppliers
@@ -28,6 +28,7 @@ urlpatterns = [
     path("shelf/suppliers/", suppliers.supplier_list, name="suppliers-page"),
     path("shelf/suppliers/new/", suppliers.supplier_new, name="supplier-new"),
     path("shelf/suppliers/<slug:code>/", suppliers.supplier_page, name="supplier-page"),
+    path("shelf/suppliers/<slug:code>/order/", order_new.order_new, name="purchase-order-new"),
     path("shelf/suppliers/<slug:code>/edit/", suppliers.supplier_edit, name="supplier-edit"),
     path("shelf/offers/new/", offers.offer_new, name="offer-new"),
     path("shelf/offers/<slug:code>/", offers.offer_page, name="offer-page"),
