@@ -152,15 +152,14 @@ class ChooseForm(ReserveForm):
                 found[f"{path}.{index}.amount"] = f"amount-{lot.id}"
         return found
 
-    def rows(self) -> list[tuple[Need, list[tuple[Listed, Any, Any]]]]:
-        """Each need with its lots and their two fields."""
-        return [
-            (
-                need,
-                [(lot, self[f"take-{lot.id}"], self[f"amount-{lot.id}"]) for lot in need.lots],
-            )
-            for need in self.needs
-        ]
+    def rows(self) -> list[tuple[Need, list[tuple[Listed, Any, Any]], bool]]:
+        """Each need with its lots and their two fields, and whether an amount is stated."""
+        found = []
+        for need in self.needs:
+            lots = [(lot, self[f"take-{lot.id}"], self[f"amount-{lot.id}"]) for lot in need.lots]
+            stated = any(amount.value() or amount.errors for _, _, amount in lots)
+            found.append((need, lots, stated))
+        return found
 
     @property
     def how(self) -> list[Any]:

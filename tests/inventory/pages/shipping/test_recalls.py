@@ -62,7 +62,7 @@ def test_what_it_would_hold_is_told_before_and_nothing_is_held_by_looking(oil, b
     bars = Lot.objects.get(material__code="bar")
     page = read(signed_in().get(f"/shelf/lots/{oil.code}/recall/"))
     for words in (
-        "<strong>2 lots</strong>, 2 of them on the shelf",
+        "<strong>2 lots</strong>, on the shelf",
         "<strong>1 customer</strong> has 24 pieces of it",
         "Corner shop (invented): 24 pieces",
         "Pat (invented)",
