@@ -11,22 +11,20 @@ from django.utils import timezone
 from inventory.domain.catalog.packs import MAX_PACKS
 from inventory.models.catalog.suppliers import Offer
 from inventory.pages.buying.orders import PLACED_BY
-from inventory.queries.catalog.suppliers import offers_of, supplier_at
+from inventory.queries.catalog.offers import offers_of, supplier_at
 from inventory.services.buying.orders import Ordered, OrderedLine, draft_order
-from studio.web.form_fields import MoneyFormField
+from studio.web.form_fields import DayFormField, MoneyFormField
 from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.ruled import page, who
-from studio.web.pages.stock_pages import stock_page
 
 
 class OrderForm(forms.Form):
     """How many packs of each offer, and until when; an offer without packs is not ordered."""
 
-    expected_on = forms.DateField(
+    expected_on = DayFormField(
         required=False,
         label="Expected on",
         help_text="Empty: after the longest time that one of them takes to come.",
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )
     note = forms.CharField(required=False, max_length=2000, label="Note")
 
@@ -83,8 +81,7 @@ class OrderForm(forms.Form):
         return [offer for offer in self.offers if self.cleaned_data.get(f"packs-{offer.pk}")]
 
 
-@page(PLACED_BY)
-@stock_page
+@page(PLACED_BY, once=True)
 def order_new(request: HttpRequest, code: str) -> HttpResponse:
     """Draft an order to a supplier out of what he offers today."""
     supplier, today = supplier_at(code), timezone.localdate()

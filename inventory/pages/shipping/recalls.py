@@ -23,9 +23,8 @@ from studio.foundation.roles import Capability
 from studio.foundation.units.writing import how_many
 from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.lists import list_page
-from studio.web.pages.ruled import page, who
+from studio.web.pages.ruled import GET, page, who
 
-GET = ("GET", "HEAD")
 STATES = {"open": True, "lifted": False}
 
 

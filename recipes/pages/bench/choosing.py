@@ -25,7 +25,6 @@ from studio.foundation.units.registry import Dimension
 from studio.web.form_fields import QuantityFormField
 from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.ruled import page, who
-from studio.web.pages.stock_pages import stock_page
 
 if TYPE_CHECKING:
     from inventory.models.catalog.materials import Material
@@ -175,8 +174,7 @@ class ChooseForm(ReserveForm):
         ]
 
 
-@page(Capability.PLAN)
-@stock_page
+@page(Capability.PLAN, once=True)
 def choose_page(request: HttpRequest, code: str) -> HttpResponse:
     """Name the lots that a batch is to use first, and reserve it with them."""
     batch = batch_by_code(code)
