@@ -240,12 +240,7 @@ def hold_page(request: HttpRequest, code: str) -> HttpResponse:
 
     told = (
         "Nobody can reserve or use it any more. What is reserved of it stays reserved but cannot "
-<<<<<<< HEAD
         "be taken: those batches need another lot. What is made of it later is held, too. "
-=======
-        "be taken: those batches need another lot. What was made of it is not touched: recall the "
-        "lot to hold that, too. What is made of it later is held."
->>>>>>> 4c04948a (Open, look at and lift recalls by hand, with what they hold and whom they reach told before)
     )
     form, made = HoldForm(request.POST or None), made_of(code)
     if made:
