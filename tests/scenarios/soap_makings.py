@@ -1,4 +1,4 @@
-"""What walks over soap draw from: what is made of what, how far, and what goes wrong at it."""
+"""What walks over soap draw from: what is made of what, how far and when, and what goes wrong."""
 
 from dataclasses import dataclass
 from decimal import Decimal as D
@@ -14,11 +14,16 @@ purities = st.sampled_from([None, None, D("0.9"), D("0.97"), D("0.99"), D(1)])
 values = st.sampled_from([None, None, D(178), D(184), D(190), D(250)])
 ends_at = st.sampled_from(["reserved", "poured", "cut", "early", "cured", "cured"])
 people = st.sampled_from(["owner", "owner", "maker", "nobody"])
+#: On the day that is meant, today, before there was anything, or on a day to come.
+days = st.sampled_from(["then", "then", "then", "then", "now", "before", "ahead"])
 
 
 @dataclass(frozen=True)
 class Making:
-    """A soap to make: of what, with a lot of one material named, a slip at one line, how far."""
+    """A soap to make: of what, with a lot of one material named, a slip at one line, how far.
+
+    `good` is what the bars weigh of the poured soap.
+    """
 
     code: str
     kilos: int = 1
@@ -27,6 +32,8 @@ class Making:
     part: int = 0
     out: D | None = None
     far: str = "cured"
+    good: D = D("0.8")
+    day: str = "then"
 
 
 makings = st.builds(
@@ -38,4 +45,6 @@ makings = st.builds(
     part=which,
     out=outs,
     far=ends_at,
+    good=st.sampled_from([D("0.8"), D("0.8"), D("0.92"), D(1)]),
+    day=days,
 )
