@@ -116,7 +116,9 @@ def pytest_runtest_teardown(item: pytest.Item) -> Iterator[None]:
             item.stash[POINTED].close()
 
 
+@pytest.hookimpl(trylast=True)
 def pytest_sessionfinish(session: pytest.Session) -> None:
+    # After the fixtures of a test that a signal broke off: they undo what it wrote.
     for tested in session.config.stash.get(STARTED, {}).values():
         tested.stop()
     if SERVER in session.config.stash:

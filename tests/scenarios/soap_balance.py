@@ -111,15 +111,15 @@ def alkali(truth, lots):
 
 
 def nothing_unsafe_is_free(truth, lots, holds, entries):
-    """What is lye-heavy, or has too much scent, is held or an owner has decided over it; and what
-    is held is not free."""
+    """What is lye-heavy, or has too much scent, is held for that, or was until an owner decided;
+    and what is held is not free."""
     for pk, lot in lots.items():
         is_open = any(each.lifted_at is None for each in holds[pk])
         assert (lot.state == "released") != is_open, lot.code
     made = {entry.lot_id: entry.reference for entry in entries if entry.verb == "produce"}
     for pk, document in made.items():
         soap = truth.soaps.get(document)
-        if soap is None or lots[pk].state != "released":
+        if soap is None:
             continue
         causes = []
         if soap.superfat < -CLOSE:
@@ -127,9 +127,11 @@ def nothing_unsafe_is_free(truth, lots, holds, entries):
         if soap.scent > MOST_SCENT * (1 + CLOSE):
             causes.append("over-limit")
         for cause in causes:
-            decided = [hold for hold in holds[pk] if hold.cause == cause and hold.outcome]
-            assert decided, f"{lots[pk].code} is free: {cause}, {float(soap.superfat)}"
-            assert all(hold.lifted_by.membership.role == "owner" for hold in decided)
+            for_it = [hold for hold in holds[pk] if hold.cause == cause]
+            assert for_it, f"{lots[pk].code} is not held: {cause}, {float(soap.superfat)}"
+            ended = [hold for hold in for_it if hold.lifted_at]
+            assert all(hold.outcome for hold in ended)
+            assert all(hold.lifted_by.membership.role == "owner" for hold in ended)
 
 
 def nothing_held_was_used(lots, holds, entries, chosen):

@@ -209,7 +209,7 @@ class SoapWalk(SoapBench, RuleBasedStateMachine):
         n=which,
         pieces=st.integers(1, 9),
         named=st.booleans(),
-        day=days,
+        day=st.sampled_from(["then", "then", "then", "then", "now", "cut", "cut", "ahead"]),
         back=st.sampled_from([None, None, "then", "now"]),
     )
     def sell(self, n, pieces, named, day, back):
@@ -220,14 +220,13 @@ class SoapWalk(SoapBench, RuleBasedStateMachine):
         line = ToShip(lot=lot.code, amount=pieces)
         if not named:
             line = ToShip(material=lot.material.code, amount=pieces)
-        shipping = Shipping(
-            customer_name="Corner", shipped_on=self.day(day, self.cured_on), lines=[line]
-        )
+        # Bars are there from their cut on, and free once their cure is over.
+        on = self.on if day == "cut" else self.day(day, self.cured_on)
+        shipping = Shipping(customer_name="Corner", shipped_on=on, lines=[line])
         sent = self.tried(lambda: ship(shipping))
         if back and sent:
             shipment = Shipment.objects.get(pk=sent.pk)
-            on = self.day(back, shipping.shipped_on)
-            returning = Returning(returned_on=on, reason="dented")
+            returning = Returning(returned_on=self.day(back, on), reason="dented")
             self.tried(lambda: return_shipment(shipment.code, returning))
 
     @rule(
@@ -264,3 +263,20 @@ def test_any_walk_keeps_mass_alkali_and_money_and_sells_nothing_lye_heavy(databa
             suppress_health_check=list(HealthCheck),
         ),
     )
+
+
+@pytest.mark.parametrize("cause", [KeyboardInterrupt, ValueError])
+def test_a_walk_that_is_broken_off_tells_what_broke_it(transactional_db, cause):
+    walk = SoapWalk(None, {}, {})
+
+    def broken_off():
+        walk.begun(walk)
+        try:
+            transaction.set_rollback(True)  # as whatever ends a query halfway does
+            raise cause
+        finally:
+            walk.teardown()
+
+    with pytest.raises(cause):
+        broken_off()
+    assert not transaction.get_connection().in_atomic_block
