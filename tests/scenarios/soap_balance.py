@@ -19,6 +19,8 @@ MOST_SCENT, STEP = F(3, 100), 10**9
 #: More than anybody reads off the scale from the pour to the cut.
 READINGS = 15
 UNSAFE = {"lye-heavy", "over-limit"}
+#: What an owner says of a lot of which nothing is left.
+GONE = {"disposed", "rebatched"}
 #: What keeps a lot from leaving, and what a rebatch that chooses it may use all the same.
 REBATCHED = UNSAFE | {"cure"}
 
@@ -116,6 +118,8 @@ def nothing_unsafe_is_free(truth, lots, holds, entries):
     for pk, lot in lots.items():
         is_open = any(each.lifted_at is None for each in holds[pk])
         assert (lot.state == "released") != is_open, lot.code
+        last = {(each.cause, each.reference): each.outcome for each in holds[pk]}
+        assert not lot.on_hand or not GONE.intersection(last.values()), lot.code
     made = {entry.lot_id: entry.reference for entry in entries if entry.verb == "produce"}
     for pk, document in made.items():
         soap = truth.soaps.get(document)
@@ -129,6 +133,8 @@ def nothing_unsafe_is_free(truth, lots, holds, entries):
         for cause in causes:
             for_it = [hold for hold in holds[pk] if hold.cause == cause]
             assert for_it, f"{lots[pk].code} is not held: {cause}, {float(soap.superfat)}"
+            # What was judged safe by a value that is gone again is held again.
+            assert any(hold.outcome != "judged-safe" for hold in for_it), lots[pk].code
             ended = [hold for hold in for_it if hold.lifted_at]
             assert all(hold.outcome for hold in ended)
             assert all(hold.lifted_by.membership.role == "owner" for hold in ended)

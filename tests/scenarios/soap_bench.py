@@ -40,13 +40,16 @@ class SoapBench:
         self.paid = 0
 
     def furnish(self):
-        """Two lots of each raw material, all blends, sound soap with ends, and unsafe soap."""
+        """Two lots of each raw material, all blends, lye that steamed, sound soap with ends, and
+        soap that is unsafe: lye-heavy, or with too much scent out of a blend."""
         self.paid += fill_soap_shelf(self.shelf)
         for code in BLENDS:
             self.blend(Making(code, kilos=8))
+        self.blend(Making("lye", kilos=2, out=D("0.94")))
         self.soap(Making("plain", kilos=3))
         self.soap(Making("plain", slip=D("1.09"), far="cut"))
         self.soap(Making("dual", slip=D("1.09"), far="cut"))
+        self.soap(Making("stored", part="scented", slip=D("2.5"), far="cut"))
         for batch in Batch.objects.exclude(state="cured"):
             assert batch.poured_lot.state == "blocked"
 
@@ -102,7 +105,7 @@ class SoapBench:
     def pour(self, batch, made):
         """With a slip at one line; `out` of what was to go in is weighed as poured."""
         rows = self.rows(batch)
-        row = rows[made.part % len(rows)]
+        row = self.slipped(rows, made.part)
         actual = {} if made.slip == 1 else {row.position: int(row.planned * made.slip)}
         planned = sum(row.planned for row in rows if not row.material.counted)
         poured = Poured(
@@ -172,6 +175,12 @@ class SoapBench:
         """What is weighed before the pour, the alkalis first."""
         rows = batch.lines.exclude(stage="pack").select_related("material").order_by("position")
         return sorted(rows, key=lambda row: row.part in ("line", "water"))
+
+    def slipped(self, rows, part):
+        """The row at which it slips: by a number, or by its material."""
+        if isinstance(part, int):
+            return rows[part % len(rows)]
+        return next(row for row in rows if row.material.code == part)
 
     @property
     def cured_on(self):

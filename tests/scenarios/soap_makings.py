@@ -29,7 +29,7 @@ class Making:
     kilos: int = 1
     own: int | None = None
     slip: D = D(1)
-    part: int = 0
+    part: int | str = 0
     out: D | None = None
     far: str = "cured"
     good: D = D("0.8")

@@ -40,7 +40,7 @@ class Recipe:
 BLENDS = {
     "lye": {"naoh": "0.5", "water": "0.5"},
     "thin": {"lye": "0.7", "water": "0.3"},
-    "clayed": {"olive": "0.8", "clay": "0.2"},
+    "clayed": {"olive": "0.8", "clay": "0.18", "soda": "0.02"},
     "twice": {"clayed": "0.5", "coconut": "0.5"},
     "scented": {"scent": "0.5", "olive": "0.5"},
 }

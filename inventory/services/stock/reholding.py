@@ -1,6 +1,7 @@
 """A reservation follows the bench: what it holds of a material is set to what was weighed."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 
 from django.db import transaction
@@ -24,14 +25,16 @@ def rehold(
     on: date,
     by: By = None,
     note: str = "",
+    named: bool = True,
 ) -> dict[str, Lot]:
     """Hold exactly `wanted` (lot code -> stock units) of one material, and give back the rest.
 
     What a swap takes more of a lot is reserved at once, so nobody else can promise what already
-    stands weighed on the bench. Raises ReservationClosed, NotFound for an unknown lot, and
-    LotNotUsable for one that is blocked, past its best before on the day, of another material, or
-    has less available, and NotForYou for more of unsafe soap that no owner chose for it; then
-    nothing changes. Returns the locked lots by code.
+    stands weighed on the bench. Without `named` nobody named the lots: they are those held, and
+    more is taken of unsafe soap only where an owner chose it before. Raises ReservationClosed,
+    NotFound for an unknown lot, and LotNotUsable for one that is blocked, past its best before on
+    the day, of another material, or has less available, and NotForYou for more of unsafe soap that
+    no owner chose for it; then nothing changes. Returns the locked lots by code.
     """
     reservation = lock_open(reservation_id)
     lines = list(
@@ -48,6 +51,8 @@ def rehold(
         needs = {material_id: sum(more.values())}
         chosen = [ChosenLot(code=code, amount=amount) for code, amount in more.items()]
         rebatch = rebatch_for(reservation.holder, by, lots.values(), reservation=reservation.pk)
+        if rebatch and not named:
+            rebatch = replace(rebatch, by_owner=False)
         plan_picks(needs, lots, {material_id: chosen}, on=on, rebatch=rebatch)
     by_code = {lot.code: lot for lot in lots.values()}
     changes = _changes(held, wanted, by_code)

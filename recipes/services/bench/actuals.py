@@ -80,6 +80,7 @@ def weigh_line(code: str, reading: Reading, *, by: By = None) -> Batch:
             on=timezone.localdate(),
             by=by,
             note=f"weighed, line {row.position}",
+            named=bool(reading.lots),
         )
     _keep(
         row,

@@ -100,6 +100,23 @@ def test_what_is_found_unsafe_after_the_reservation_is_used_only_where_it_is_cho
     assert taken.lot.pk == lot.pk
 
 
+def test_more_of_what_is_held_is_no_choice_of_what_was_found_unsafe(database):
+    """An owner reads a scale and names no lot: nobody has chosen what is lye-heavy by now."""
+    lot, owner = make_lot(make_material("grated"), KG), person()
+    held = reserve(wish(lot, chosen=False), by=owner)
+    hold([lot.pk], NewHold(cause=Cause.LYE, reason="too pure", reference="batch:B-7"), on=TODAY)
+
+    def weigh(**named):
+        more = {lot.code: KG // 2 + 1}
+        rehold(held.reservation.pk, lot.material_id, more, on=TODAY, by=owner, **named)
+
+    with pytest.raises(NotForYou):
+        weigh(named=False)
+    assert Lot.objects.get().reserved == KG // 2
+    weigh()
+    assert Lot.objects.get().reserved == KG // 2 + 1
+
+
 @pytest.mark.parametrize("cause", [Cause.LYE, Cause.LIMIT])
 def test_an_owner_chooses_it_first_whoever_uses_it_then(database, cause):
     lot, maker = unsafe(cause), person("maker")

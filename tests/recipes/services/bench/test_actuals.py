@@ -8,11 +8,13 @@ from django.db import transaction
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from inventory.domain.stock.holds import Cause, NewHold
 from inventory.domain.stock.lots import LotState
-from inventory.errors import LotNotUsable
+from inventory.errors import LotNotUsable, NotForYou
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import ReservationLine
 from inventory.queries.stock.candidates import ChosenLot
+from inventory.services.stock.holds import hold
 from inventory.services.stock.proof import prove_books
 from recipes.errors import BatchConflict
 from recipes.models.bench.batches import Batch, BatchLine, Weighing
@@ -24,6 +26,7 @@ from recipes.services.cure.finishing import Cured, Cut, cure_batch, cut_batch
 from studio.foundation.errors import InvalidInput, NotFound
 from tests.inventory.making import KG, TODAY, make_lot
 from tests.recipes.making import make_bench, planned, stock
+from tests.studio.web.api.people import person
 
 G = KG // 1000
 
@@ -147,6 +150,25 @@ def test_lots_that_cannot_be_used_change_nothing(database):
         with pytest.raises(InvalidInput):
             weigh(batch, "olive", 100 * G, *lots)
     assert held(batch) == before and not Weighing.objects.exists()
+
+
+def test_what_was_found_unsafe_since_is_weighed_by_an_owner_who_names_it_alone(database):
+    bench = make_bench()
+    stock(bench)
+    batch = reserved(bench)
+    line, lot = line_of(batch, "olive"), Lot.objects.get(material__code="olive")
+    hold([lot.pk], NewHold(cause=Cause.LYE, reason="lye-heavy", reference="batch:B-9"), on=TODAY)
+
+    def weigh_more(*lots):
+        reading = Reading(position=line.position, amount=line.planned + G, lots=lots)
+        weigh_line(batch.code, reading, by=person())
+
+    with pytest.raises(NotForYou) as refused:
+        weigh_more()
+    assert [fault.field for fault in refused.value.faults] == ["lots"]
+    assert held(batch)[lot.code] == line.planned
+    weigh_more(ChosenLot(code=lot.code))
+    assert held(batch)[lot.code] == line.planned + G
 
 
 def test_lines_that_are_not_weighed_now_are_refused(database):
