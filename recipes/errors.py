@@ -56,6 +56,18 @@ class UnsafeAsItStands(SafetyRefusal):
     title = "It must not be poured as it stands"
 
 
+class WorstNotAccepted(SafetyRefusal):
+    """With purer alkali or fats that take less of it than usual, free lye could stay in the soap.
+
+    A certificate narrows that, more superfat mends it. Or accept it once for this version of the
+    recipe, by name: send the same again with `accept_worst`, the figure (`worst`) that this tells.
+    A later batch asks again only where its own worst is lower.
+    """
+
+    code = "worst-not-accepted"
+    title = "Nobody has accepted how lye-heavy it may be at its worst"
+
+
 class FragranceOverMaximum(SafetyRefusal):
     """A fragrance is above its certified maximum for IFRA category 9 in the finished soap."""
 

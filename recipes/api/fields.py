@@ -50,6 +50,19 @@ class DayField(serializers.DateField):
         return day
 
 
+class AcceptWorstField(ShareField):
+    """The figure of `worst-not-accepted` that is accepted, by whoever sends it."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            min_value=Decimal(-1),
+            max_value=Decimal(0),
+            required=False,
+            help_text="Accepts, by name and once for the version, that the superfat may be as low"
+            " as this at its worst: the `worst` of the refusal `worst-not-accepted`.",
+        )
+
+
 class LineAmountField(ShareField):
     """The amount of a formula's line; "70 %" is read too, where the basis is a share."""
 

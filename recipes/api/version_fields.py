@@ -6,11 +6,12 @@ from typing import TYPE_CHECKING, Any
 
 from rest_framework import serializers
 
-from recipes.api.fields import LineAmountField, TemperatureField
+from recipes.api.fields import AcceptWorstField, LineAmountField, TemperatureField
 from recipes.domain.bench.pours import MOST_LAYERS, Layer, Place, Pour
 from recipes.domain.cure.drying import LONGEST_DAYS
 from recipes.domain.formulas.formula import LONGEST_NAME, MOST_PORTIONS, Basis, Portion, Stage
 from recipes.errors import FormulaRefusal
+from recipes.models.formulas.accepted import AcceptedWorst
 from recipes.services.formulas.formulas import LineSpec, VersionSpec
 from recipes.services.formulas.version_check import (
     LEAST_WEEKLY_LOSS,
@@ -20,8 +21,9 @@ from recipes.services.formulas.version_check import (
 )
 from studio.foundation.errors import Faults
 from studio.foundation.units.registry import NG_PER_G
+from studio.web.api.answers import AnswerSerializer
 from studio.web.api.serializers import StrictSerializer
-from studio.web.serializer_fields.numbers import ShareField
+from studio.web.serializer_fields.numbers import ShareField, ShownShareField
 from studio.web.serializer_fields.quantities import BaseQuantityField
 
 if TYPE_CHECKING:
@@ -88,6 +90,20 @@ class LayerSerializer(StrictSerializer):
     note = serializers.CharField(max_length=200, allow_blank=True, default="")
 
 
+class AcceptedWorstSerializer(AnswerSerializer):
+    """How low a superfat was accepted at its worst; withdrawn once the version is written anew."""
+
+    shows = AcceptedWorst
+    says = ("worst", "at", "by.username as by", "withdrawn_at")
+    worst = ShownShareField()
+
+
+class AcceptWorstSerializer(StrictSerializer):
+    """The figure that is accepted. Left out, the refusal tells what there is to accept."""
+
+    accept_worst = AcceptWorstField()
+
+
 class VersionSerializer(StrictSerializer):
     """A version of a formula. Shares are fractions of 1; `resolution` is the scale's step."""
 
@@ -97,6 +113,11 @@ class VersionSerializer(StrictSerializer):
     is_current = serializers.BooleanField(
         read_only=True,
         help_text="Made and sold where no version is named; others are trials, or were current.",
+    )
+    accepted_worst = AcceptedWorstSerializer(
+        many=True,
+        read_only=True,
+        help_text="How low a superfat was accepted at its worst, by whom and when.",
     )
     lines = FormulaLineSerializer(many=True, max_length=MOST_LINES)  # type: ignore[call-arg]
     naoh = MaterialCode(required=False, allow_null=True)

@@ -32,6 +32,7 @@ from recipes.pages.formulas.recipe import (
     recipe_page,
     recipe_settings,
 )
+from recipes.pages.formulas.worst import accept_worst_page
 from recipes.pages.levels.batch_parts import parts_page, plan_parts_page
 from recipes.pages.molds.molds import mold_edit, mold_holds, mold_list, mold_new, mold_page
 from recipes.pages.scaling.scale import plan_page, scale_page
@@ -53,6 +54,11 @@ urlpatterns = [
         "recipes/<slug:code>/versions/<int:number>/make-current/",
         make_current_page,
         name="version-make-current",
+    ),
+    path(
+        "recipes/<slug:code>/versions/<int:number>/accept-worst/",
+        accept_worst_page,
+        name="version-accept-worst",
     ),
     path("recipes/<slug:code>/differences/", differences_page, name="version-differences"),
     path("recipes/<slug:code>/history/", recipe_history_page, name="recipe-history-page"),

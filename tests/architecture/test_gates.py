@@ -14,6 +14,7 @@ LEDGER = "inventory/services/stock/ledger.py"
 HOLDS = "inventory/services/stock/holds.py"
 LYE = "recipes/domain/chemistry/lye.py"
 SAFETY = "recipes/domain/chemistry/safety.py"
+WORST = "recipes/services/chemistry/worst_superfat.py"
 #: What a row of a lot is called.
 LOTS = {"lot", "bars", "ends", "poured", "bar_lot", "poured_lot", "ends_lot", "lots", "row"}
 WRITING = {"create", "bulk_create", "get_or_create", "update_or_create", "update", "bulk_update"}
@@ -79,6 +80,12 @@ def writes_a_hold(node):
     )
 
 
+def accepts_a_worst(node):
+    return called_on(node, "AcceptedWorst", "accepted_worst") in WRITING or in_sql(
+        node, r"(INSERT INTO|UPDATE|DELETE FROM) recipes_acceptedworst\b"
+    )
+
+
 def writes_of_lots(names, columns):
     """Whether a node sets one of these columns of a lot, or writes them by SQL."""
 
@@ -139,6 +146,10 @@ def test_only_the_hold_service_writes_holds_and_the_state_of_lots():
     assert not found(writes_a_state, but=HOLDS)
 
 
+def test_only_one_service_accepts_a_worst_superfat():
+    assert not found(accepts_a_worst, but=WORST)
+
+
 def test_only_one_function_says_what_is_lye_heavy():
     assert not found(judges_lye, but=LYE)
     assert sum(source.text.count("superfat < 0") for source in sources()) == 1
@@ -184,6 +195,10 @@ WRITERS = [
     (writes_a_state, "Lot.objects.bulk_update(lots, ['state'])"),
     (writes_a_state, "Lot(state='released')"),
     (writes_a_state, "sql = 'UPDATE inventory_lot SET state = %s'"),
+    (accepts_a_worst, "AcceptedWorst(version=version)"),
+    (accepts_a_worst, "AcceptedWorst.objects.bulk_create(rows)"),
+    (accepts_a_worst, "version.accepted_worst.all().delete()"),
+    (accepts_a_worst, "sql = 'DELETE FROM recipes_acceptedworst'"),
     (judges_lye, "if check.superfat < 0: pass"),
     (judges_lye, "safe = batch.worst_superfat >= ZERO"),
     (judges_lye, "heavy = 0 > superfat"),

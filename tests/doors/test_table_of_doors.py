@@ -16,7 +16,7 @@ HELD, WAY_OUT = "doors/test_held_lots_stay.py", "doors/test_own_way_out.py"
 OUT, BY_HAND = "doors/test_no_more_out_than_in.py", "doors/test_days_by_hand.py"
 JUDGED, COSTS = "recipes/services/bench/test_judging.py", "doors/test_unknown_costs.py"
 VALUES, UNUSUAL = "doors/test_values_that_change.py", "doors/test_unusual_certificates.py"
-CURRENT = "test_current_version.py"
+CURRENT, WORST = "test_current_version.py", "doors/test_worst_superfat.py"
 NO_OLDER = "none: there are no rows of before"
 
 #: A cell is a test by its file and name, or says after "none: " why there is no such door.
@@ -64,6 +64,15 @@ TABLE = {
         "worker": "none: tasks state no certificate but that of a table, which is its own door",
         "admin": ADMIN,
         "older rows": "none: what was stated before stays, and is told where a batch reserves it",
+    },
+    "a superfat below zero at its worst is accepted by name": {
+        "api": f"{WORST}::test_the_api_asks_with_the_figure_and_keeps_who_accepts_it",
+        "page": f"{WORST}::test_the_page_of_a_batch_shows_the_box_where_it_asks",
+        "table": "none: tables reserve and pour nothing",
+        "worker": "none: tasks reserve and pour nothing; what is made for a batch is its own door",
+        "admin": ADMIN,
+        "older rows": f"{WORST}"
+        "::test_what_was_reserved_before_anybody_asked_is_asked_about_at_the_pour",
     },
     "an alkali is corrected by an owner alone": {
         "api": f"{VALUES}::test_an_owner_alone_corrects_an_alkali_and_says_why",

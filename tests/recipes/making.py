@@ -59,6 +59,21 @@ def make_bench(**spec: object) -> Bench:
     )
     materials["box"] = make_material("box", kind=Kind.PACKAGING.value, counted=True)
     formula = add_formula(code="plain", name="Plain olive")
+    version = add_version(formula, plain_spec(materials, **spec))
+    mold = Mold.objects.create(
+        code="loaf",
+        name="Loaf",
+        shape="rectangular",
+        length=240_000_000,
+        width=70_000_000,
+        depth=60_000_000,
+        rows=8,
+    )
+    return Bench(materials, formula, version, mold)
+
+
+def plain_spec(materials: dict[str, Material], **spec: object) -> VersionSpec:
+    """Olive and coconut oil, 7 to 3, with a scent; a box for each bar."""
     lines = [
         LineSpec(material=materials["olive"], basis=Basis.SHARE_OF_FATS, amount=Decimal("0.7")),
         LineSpec(material=materials["coconut"], basis=Basis.SHARE_OF_FATS, amount=Decimal("0.3")),
@@ -82,17 +97,7 @@ def make_bench(**spec: object) -> Bench:
         "cure_days": 28,
         "minutes": 90,
     }
-    version = add_version(formula, VersionSpec(**{**values, **spec}))
-    mold = Mold.objects.create(
-        code="loaf",
-        name="Loaf",
-        shape="rectangular",
-        length=240_000_000,
-        width=70_000_000,
-        depth=60_000_000,
-        rows=8,
-    )
-    return Bench(materials, formula, version, mold)
+    return VersionSpec(**{**values, **spec})
 
 
 def stock(bench: Bench, amount: int = 5 * KG, cost: int = 50_000, **values: object) -> None:

@@ -92,7 +92,7 @@ class SoapBench:
 
     def reserved(self, batch, **asked):
         """Every reservation of a walk goes through here."""
-        return self.tried(lambda: reserve_batch(batch.code, **asked))
+        return self.tried(lambda: reserve_batch(batch.code, accept_worst=D(-1), **asked))
 
     def chooser(self, own):
         """Who names a lot: an owner may choose what is unsafe for a rebatch, others may not."""
@@ -112,6 +112,7 @@ class SoapBench:
             on=self.day(made.day, self.on),
             actual=actual,
             output_ng=None if made.out is None else int(planned * made.out),
+            accept_worst=D(-1),
         )
         done = self.tried(lambda: pour_batch(batch.code, poured))
         if done and done.safety:

@@ -19,7 +19,7 @@ from recipes.api.bench.chosen import (
     PackedSerializer,
     names_of,
 )
-from recipes.api.fields import DayField
+from recipes.api.fields import AcceptWorstField, DayField
 from recipes.api.targets import TargetSerializer, wish_of
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.domain.weighing import MOST_BARS
@@ -88,6 +88,7 @@ class ReserveSerializer(StrictSerializer):
     expires_on = DayField(required=False)
     on = DayField(required=False)
     reset_lye = serializers.BooleanField(default=False)
+    accept_worst = AcceptWorstField()
 
 
 class PourSerializer(StrictSerializer):
@@ -102,6 +103,7 @@ class PourSerializer(StrictSerializer):
     poured = BaseQuantityField(unit="g", required=False)
     minutes = MinutesField()
     note = NoteField()
+    accept_worst = AcceptWorstField()
 
 
 class CutSerializer(StrictSerializer):
@@ -197,6 +199,7 @@ class BatchViewSet(ReadOnlyStudioViewSet):
                 expires_on=given.get("expires_on"),
                 reset_lye=given["reset_lye"],
                 on=given.get("on"),
+                accept_worst=given.get("accept_worst"),
                 by=caller(request),
             )
         return self._held(code, made.held.lots, made.safety)
@@ -219,6 +222,7 @@ class BatchViewSet(ReadOnlyStudioViewSet):
             output_ng=given.get("poured"),
             minutes=given["minutes"],
             note=given["note"],
+            accept_worst=given.get("accept_worst"),
         )
         with named.told():
             made = pour_batch(code, poured, by=caller(request))

@@ -3,7 +3,7 @@
 from functools import partial
 from typing import Any, ClassVar
 
-from django.db.models import Max, QuerySet
+from django.db.models import Max, Prefetch, QuerySet
 from django.http import Http404
 from django.utils import timezone
 from django_filters import rest_framework as filters
@@ -16,11 +16,18 @@ from rest_framework.response import Response
 from inventory.queries.catalog.materials import materials_by_code
 from recipes.api.scaling.plan_answers import PlanSerializer, shown_plan
 from recipes.api.targets import ScaleRequestSerializer, wish_of
-from recipes.api.version_fields import ALKALIS, VersionSerializer, spec_of
+from recipes.api.version_fields import (
+    ALKALIS,
+    AcceptWorstSerializer,
+    VersionSerializer,
+    spec_of,
+)
+from recipes.models.formulas.accepted import AcceptedWorst
 from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaVersion
 from recipes.queries.formulas.formulas import load_formula, marked
 from recipes.queries.scaling.plans import make_plan
 from recipes.services.bench.shelf import check_shelf
+from recipes.services.chemistry.worst_superfat import accept_worst
 from recipes.services.formulas.formulas import (
     CHANGING,
     add_formula,
@@ -58,7 +65,10 @@ class VersionViewSet(ReadOnlyStudioViewSet):
     """
 
     queryset = FormulaVersion.objects.select_related("formula", *ALKALIS).prefetch_related(
-        "lines__material", "portions", "layers"
+        "lines__material",
+        "portions",
+        "layers",
+        Prefetch("accepted_worst", AcceptedWorst.objects.select_related("by")),
     )
     serializer_class = VersionSerializer
     lookup_field = "number"
@@ -104,6 +114,18 @@ class VersionViewSet(ReadOnlyStudioViewSet):
         """
         version = self.get_object()
         make_current(version, by=caller(request))
+        return self._shown(version)
+
+    @extend_schema(parameters=[CODE, NUMBER])
+    @verb(Capability.PLAN, given=AcceptWorstSerializer)
+    def accept_worst(self, request: Request, code: str, number: str, given: Any) -> Response:
+        """Accept by name that its superfat may be below zero at its worst, before a batch asks.
+
+        By the values of its materials; lots whose certificates make it worse ask again. Lye burns:
+        what is not known of the alkali and the fats is known once their certificates are entered.
+        """
+        version = self.get_object()
+        accept_worst(version, given.get("accept_worst"), by=caller(request))
         return self._shown(version)
 
     def _formula(self) -> Formula:

@@ -10,7 +10,7 @@ from rest_framework.request import Request
 from recipes.api.answers import CautionSerializer, grams
 from recipes.api.bench.batch_answers import BatchSerializer, HeldBatchSerializer, shown_held
 from recipes.api.bench.batches import CancelSerializer, PlanBatchSerializer
-from recipes.api.fields import DayField
+from recipes.api.fields import AcceptWorstField, DayField
 from recipes.api.targets import (
     ScaleRequestSerializer,
     TargetAnswerSerializer,
@@ -232,6 +232,7 @@ class ReserveTreeSerializer(StrictSerializer):
     on = DayField(required=False)
     keep = serializers.BooleanField(default=True)
     reset_lye = serializers.BooleanField(default=False)
+    accept_worst = AcceptWorstField()
 
 
 class HeldOfTreeSerializer(HeldBatchSerializer):

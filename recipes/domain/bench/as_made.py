@@ -70,6 +70,35 @@ def judged(batch: ScaledBatch, values: LotValues) -> tuple[SafetyCheck | None, S
     return check, ()
 
 
+def at_planned_weights(batch: ScaledBatch, values: LotValues) -> SafetyCheck:
+    """The safety of the lots that are taken, had each line and alkali been weighed as planned.
+
+    So the lots alone decide; what the scale was off is told as such. Nothing is refused.
+    """
+    alkalis = {
+        "naoh": batch.naoh_ng,
+        "koh": batch.koh_ng,
+        "masterbatch": batch.masterbatch_ng,
+        "water": batch.extra_water_ng,
+    }
+    planned = {each.position: each.rounded_ng for each in batch.lines}
+    lines = {
+        position: to_plan
+        for position, takes in values.lines.items()
+        if (to_plan := _weighing(takes, planned[position])) is not None
+    }
+    slots = {name: _weighing(getattr(values, name), mass) for name, mass in alkalis.items()}
+    return evaluate(batch, LotValues(lines=lines, **slots))
+
+
+def _weighing(takes: Sequence[LotTake] | None, planned: int) -> Sequence[LotTake] | None:
+    """The same takes, in proportion, that weigh so much; None where nothing is taken."""
+    total = _mass(takes or ())
+    if not total:
+        return None
+    return [replace(take, mass_ng=take.mass_ng * planned // total) for take in takes or ()]
+
+
 def as_poured(faults: Iterable[Fault]) -> list[Fault]:
     """The same faults as they are told of soap that is poured already: nothing of it is to be."""
     return [_poured(fault) if fault.code == LyeHeavy.code else fault for fault in faults]

@@ -15,6 +15,7 @@ from recipes.domain.chemistry import lye
 from recipes.domain.chemistry.inside import inside_of, of_slot
 from recipes.domain.chemistry.lye import PureAlkali
 from recipes.domain.chemistry.lye_plan import demand_of, worst_demand
+from recipes.domain.chemistry.worst import unsure_of
 from recipes.domain.formulas.formula import BATTER_STAGES, ONE, ZERO, Basis, Notice
 from recipes.domain.formulas.scaled import ScaledBatch, ScaledLine
 from recipes.errors import (
@@ -29,6 +30,7 @@ from studio.foundation.units.writing import percent
 MICRO = Decimal("0.000001")
 #: Lots that move the superfat by more than a point make another soap than was planned.
 MOVED = Decimal("0.01")
+_SLOTS = {"naoh": "NaOH", "koh": "KOH", "masterbatch": "Stored lye", "water": "Water"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +92,7 @@ class SafetyCheck:
     """What results from the takes. Masses in ng, shares of 1; superfats are rounded down.
 
     `worst` is the superfat with the fats at the low end of their ranges and the alkali as pure as
-    it may be; what is certified has no range.
+    it may be; what is certified has no range. `unsure` says in words what makes it lower.
     """
 
     superfat: Decimal
@@ -99,6 +101,7 @@ class SafetyCheck:
     finished_ng: int
     fragrances: tuple[FragranceShare, ...]
     notices: tuple[Notice, ...] = ()
+    unsure: tuple[str, ...] = ()
 
 
 def recheck(batch: ScaledBatch, lot_values: LotValues = AS_PLANNED) -> SafetyCheck:
@@ -136,6 +139,7 @@ def evaluate(batch: ScaledBatch, lot_values: LotValues = AS_PLANNED) -> SafetyCh
         finished_ng=round(finished),
         fragrances=fragrances,
         notices=(*_together(fragrances), *_moved(batch, superfat, lot_values)),
+        unsure=_unsure(taken, slots),
     )
 
 
@@ -212,6 +216,27 @@ def _superfats(taken: Taken, everything: Sequence[Take]) -> tuple[Decimal, Decim
     return (
         usual.superfat_with(PureAlkali(naoh=naoh.usual, koh=koh.usual)),
         least.superfat_with(PureAlkali(naoh=naoh.high, koh=koh.high)),
+    )
+
+
+def _unsure(taken: Taken, slots: Slots) -> tuple[str, ...]:
+    """What makes the worst superfat lower than the usual one, by what is taken."""
+    inside = [
+        (scaled, mass, contents)
+        for scaled, takes in taken
+        if scaled.in_batter
+        for mass, contents in takes
+    ]
+    in_lye = [(_SLOTS[name], mass, its) for name, takes in slots.items() for mass, its in takes]
+    named = [*in_lye, *((each.line.ingredient.name, mass, its) for each, mass, its in inside)]
+    return unsure_of(
+        [(name, pure) for name, mass, its in named if mass for pure in (its.naoh, its.koh)],
+        [
+            (each.line.ingredient.name, its.demand or NONE)
+            for each, mass, its in inside
+            if mass and each.line.basis is Basis.SHARE_OF_FATS
+        ],
+        carbonate=any(mass and its.carbonate_naoh for _, mass, its in inside),
     )
 
 

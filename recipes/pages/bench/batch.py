@@ -14,6 +14,7 @@ from django.utils import timezone
 from recipes.domain.bench.cautions import Caution
 from recipes.models.bench.batches import Batch, BatchState
 from recipes.models.bench.judgements import Judgement
+from recipes.pages.bench.worst import AcceptsWorst, asking_worst
 from recipes.paper.labels import address
 from recipes.paper.sheet import drawing_for, sheet_values
 from recipes.queries.bench.batches import batch_by_code, by_position, due_on, standing_weighings
@@ -137,7 +138,7 @@ def _drawing(batch: Batch, portions: Portions) -> Chart | None:
         return None
 
 
-class ReserveForm(forms.Form):
+class ReserveForm(AcceptsWorst):
     """How a batch is reserved."""
 
     reset_lye = forms.BooleanField(
@@ -164,7 +165,7 @@ def reserve_page(request: HttpRequest, code: str) -> HttpResponse:
     """Hold all that a batch needs, with what is planned for it, or nothing."""
     form = ReserveForm(request.POST)
     if form.is_valid():
-        with faults_on(form):
+        with faults_on(form), asking_worst(form):
             reserve_planned(code, **form.cleaned_data, by=request.user)  # type: ignore[arg-type]
             messages.success(request, f"What {code} needs is held for it.")
             return see_other(request, "batch-page", code)

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from recipes.domain.weighing import MOST_BARS
 from recipes.models.bench.batches import Batch, BatchState
+from recipes.pages.bench.worst import AcceptsWorst
 from recipes.services.cure.cure import HEAVIEST
 from recipes.services.cure.mass_at_cut import LONGEST_REASON
 from recipes.services.formulas.version_check import MOST_MINUTES
@@ -100,7 +101,7 @@ class _Kept(forms.Form):
         return given
 
 
-class PourForm(_Kept):
+class PourForm(AcceptsWorst, _Kept):
     """What is kept of the pour of soap; what stays empty is not known."""
 
     on = day_field("Poured on")

@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from recipes.models.bench.batches import Batch, BatchState
 from recipes.pages.bench.batch import ShownBatch, show_batch
 from recipes.pages.bench.making import MixForm, PourForm, another_step, temperature_field
+from recipes.pages.bench.worst import asking_worst
 from recipes.queries.bench.batches import batch_by_code
 from recipes.services.bench.actuals import LONGEST_TRACE, BenchRecord, record_bench
 from recipes.services.bench.pouring import Poured, PouredBatch, pour_batch
@@ -28,7 +29,7 @@ def pour_page(request: HttpRequest, code: str) -> HttpResponse:
         return another_step(request, batch, step="Pour" if batch.fats else "Mix")
     form = _form(request, batch)
     if request.method == "POST" and form.is_valid():
-        with faults_on(form, names={"output": "poured"}):
+        with faults_on(form, names={"output": "poured"}), asking_worst(form):
             made = _pour(request, code, form.cleaned_data)
             _tell(request, made)
             return see_other(request, "batch-page", code)
@@ -55,7 +56,12 @@ def _pour(request: HttpRequest, code: str, given: dict[str, Any]) -> PouredBatch
         poured_mass=given["poured"],
     )
     record_bench(code, record, by=who(request))
-    poured = Poured(on=given["on"], minutes=given["minutes"] or 0, note=given["note"])
+    poured = Poured(
+        on=given["on"],
+        minutes=given["minutes"] or 0,
+        note=given["note"],
+        accept_worst=given.get("accept_worst"),
+    )
     return pour_batch(code, poured, by=who(request))
 
 

@@ -14,6 +14,7 @@ from recipes.domain.formulas.formula import Basis, Stage
 from recipes.models.formulas.formulas import Formula, FormulaKind
 from recipes.pages.bench.making import weight_field
 from recipes.pages.formulas.draft import acids_chart
+from recipes.pages.formulas.worst import worst_shown
 from recipes.queries.formulas.differences import line_differences, setting_differences
 from recipes.queries.formulas.formulas import (
     LoadedFormula,
@@ -49,6 +50,7 @@ def recipe_page(request: HttpRequest, code: str) -> HttpResponse:
     loaded = load_formula(code=code, number=number)
     made = [version for version in versions if version.last_made]
     context = {
+        "worst": worst_shown(loaded),
         "recipe": loaded.version.formula,
         "version": loaded.version,
         "current": next((one.number for one in versions if one.is_current), None),

@@ -12,6 +12,7 @@ from django.utils import timezone
 from recipes.domain.weighing import MOST_BARS
 from recipes.errors import RecipeRefusal
 from recipes.models.molds.molds import Mold
+from recipes.pages.bench.worst import AcceptsWorst, asking_worst
 from recipes.pages.scaling.shown_plan import ShownPlan, show_plan
 from recipes.queries.formulas.formulas import LoadedFormula, load_formula
 from recipes.queries.molds.molds import active_molds
@@ -24,7 +25,7 @@ from studio.foundation.roles import Capability
 from studio.foundation.units.conversion import length_nm, mass_ng, volume_nl
 from studio.foundation.units.registry import Dimension
 from studio.web.form_fields import DayFormField, QuantityFormField
-from studio.web.pages.forms import place_faults, see_other
+from studio.web.pages.forms import faults_on, place_faults, see_other
 from studio.web.pages.ruled import GET, page
 
 SIZES = [
@@ -47,7 +48,7 @@ NAMES = {
 }
 
 
-class ScaleForm(forms.Form):
+class ScaleForm(AcceptsWorst):
     """A target for a recipe. Only the fields that its kind of size asks for are read."""
 
     size = forms.ChoiceField(label="Scale to", widget=forms.RadioSelect)
@@ -156,16 +157,14 @@ def plan_page(request: HttpRequest, code: str) -> HttpResponse:
         return _answer(request, loaded, form, None, status=422)
     by: Any = request.user
     reserving = request.POST.get("then") != "plan"
-    try:
+    with faults_on(form), asking_worst(form):
         batch = plan_batch(plan, planned_on=form.cleaned_data["on"], by=by)
         if reserving:
-            reserve_batch(batch.code, by=by)
-    except Refusal as refusal:
-        place_faults(refusal, form)
-        return _answer(request, loaded, form, _shown(plan, form), status=422)
-    done = "planned, and what it needs is held for it" if reserving else "planned"
-    messages.success(request, f"Batch {batch.code} is {done}.")
-    return see_other(request, "batch-page", batch.code)
+            reserve_batch(batch.code, accept_worst=form.cleaned_data["accept_worst"], by=by)
+        done = "planned, and what it needs is held for it" if reserving else "planned"
+        messages.success(request, f"Batch {batch.code} is {done}.")
+        return see_other(request, "batch-page", batch.code)
+    return _answer(request, loaded, form, _shown(plan, form), status=422)
 
 
 def _asked(request: HttpRequest, code: str, given: Any) -> tuple[LoadedFormula, ScaleForm]:

@@ -7,7 +7,14 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from inventory.domain.catalog.materials import MaterialKind
-from recipes.domain.bench.as_made import NO_ALKALI, NO_FATS, judged, lye_concentration, words_of
+from recipes.domain.bench.as_made import (
+    NO_ALKALI,
+    NO_FATS,
+    at_planned_weights,
+    judged,
+    lye_concentration,
+    words_of,
+)
 from recipes.domain.bench.deviations import Deviation, WeighedLine, deviations, tolerance
 from recipes.domain.chemistry.lye import is_lye_heavy
 from recipes.domain.chemistry.safety import SafetyCheck
@@ -19,6 +26,7 @@ from recipes.queries.formulas.slots import OTHER_ALKALI, other_alkali
 from recipes.services.bench.held_safety import only_whole, told_of_lots
 from recipes.services.bench.remaking import deal, dealt_values, scaled_from
 from recipes.services.bench.shelf import Held, batch_rows, held_lots
+from recipes.services.chemistry.worst_superfat import still_to_accept
 from studio.foundation.errors import Fault
 
 if TYPE_CHECKING:
@@ -53,8 +61,8 @@ class Actuals:
     `safety` is None unless the batch is reserved soap that holds fat; `superfat` and
     `lye_concentration` are None before there is anything to go by. `complete` says that every line
     of the soap was weighed; `faults` why it must not be poured as it stands, or would be blocked
-    (none: it may); `of_lots` what the certificates of its lots state that is unusual, before it is
-    poured.
+    (none: it may); `of_lots` what the certificates of its lots state that is unusual, and how low
+    they may make its superfat where nobody accepted that, before it is poured.
     """
 
     batch: Batch
@@ -121,6 +129,7 @@ def actuals_for(
     superfat, concentration = batch.superfat_poured, batch.lye_concentration_poured
     safety: SafetyCheck | None = None
     faults: Sequence[Fault] = ()
+    asked: Notice | None = None
     if batch.state == BatchState.RESERVED and batch.fats and held:
         soap = [row for row in rows if not row.is_packing]
         dealt = lots_by_row(soap, held, weighed)
@@ -134,6 +143,9 @@ def actuals_for(
         faults = (*other_alkali(batch.version), *found)
         superfat = None if safety is None else safety.superfat
         concentration = lye_concentration(scaled, values)
+        if not found:
+            own = at_planned_weights(scaled, values)
+            asked = still_to_accept(batch.version_id, own, of=f"batch {batch.code}")
     return Actuals(
         batch=batch,
         lines=lines,
@@ -141,7 +153,7 @@ def actuals_for(
         lye_concentration=concentration,
         safety=safety,
         faults=faults,
-        of_lots=_told(batch, rows, held, weighed),
+        of_lots=(*_told(batch, rows, held, weighed), *filter(None, [asked])),
     )
 
 

@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from typing import TYPE_CHECKING, TypeVar
 
 from django.db import transaction
@@ -43,15 +44,18 @@ def reserve_batch(
     chosen: Choices | None = None,
     expires_on: date | None = None,
     on: date | None = None,
+    accept_worst: Decimal | None = None,
     by: By = None,
 ) -> ReservedBatch:
     """Hold all that a planned batch needs, or nothing, and check it with the lots' own values.
 
     Lots that came in after the day of use, or are past their best before by then, are not picked;
-    that day is `on`, or else one of `days_of_use`. Raises NotEnoughStock naming every short
-    material, BatchConflict unless planned, LyeHeavy and the fragrance refusals when the picked lots
-    make the plan unsafe, FormulaRefusal when an alkali is kept as another by now; then nothing is
-    held. Eight queries, however many lines, and a few more where something is made here.
+    that day is `on`, or else one of `days_of_use`. `accept_worst` is the worst superfat that `by`
+    accepts with it. Raises NotEnoughStock naming every short material, BatchConflict unless
+    planned, LyeHeavy and the fragrance refusals when the picked lots make the plan unsafe,
+    WorstNotAccepted when they may, FormulaRefusal when an alkali is kept as another by now; then
+    nothing is held. Eight queries, however many lines, and a few more where something is made here
+    or the worst superfat is below zero.
     """
     batch, rows = lock_batch(code)
     expect(batch, BatchState.PLANNED, "reserved")
@@ -68,7 +72,7 @@ def reserve_batch(
             by=by,
         ),
     )
-    safety = check_held(batch, rows, held.lots)
+    safety = check_held(batch, rows, held.lots, accept_worst=accept_worst, by=by)
     batch.state = BatchState.RESERVED
     batch.reservation = held.reservation
     touch(batch, "state", "reservation")

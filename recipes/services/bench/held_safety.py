@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from inventory.domain.catalog.unusual import unusual
@@ -10,6 +11,8 @@ from recipes.domain.formulas.formula import Notice
 from recipes.models.bench.batches import Batch, BatchLine
 from recipes.queries.formulas.slots import refuse_other_alkali
 from recipes.services.bench.remaking import lot_values, scaled_from
+from recipes.services.chemistry.worst_superfat import allow_worst
+from studio.foundation.doers import By
 
 if TYPE_CHECKING:
     from inventory.models.stock.lots import Lot
@@ -18,12 +21,19 @@ Part = BatchLine.Part
 
 
 def check_held(
-    batch: Batch, rows: Sequence[BatchLine], lots: Iterable[tuple["Lot", int]]
+    batch: Batch,
+    rows: Sequence[BatchLine],
+    lots: Iterable[tuple["Lot", int]],
+    *,
+    accept_worst: Decimal | None = None,
+    by: By = None,
 ) -> SafetyCheck | None:
     """Check a soap with what the lots it holds consist of; None for a blend.
 
-    A line that is not held whole counts as planned. Raises LyeHeavy and the fragrance refusals, and
-    FormulaRefusal when what the recipe names as its NaOH or KOH is kept as another alkali.
+    A line that is not held whole counts as planned. `accept_worst` is the worst superfat that `by`
+    accepts with it, where nobody accepted one as low. Raises LyeHeavy and the fragrance refusals,
+    WorstNotAccepted, and FormulaRefusal when what the recipe names as its NaOH or KOH is kept as
+    another alkali.
     """
     if not batch.fats:
         return None
@@ -31,6 +41,7 @@ def check_held(
     refuse_other_alkali(batch.version, {})
     held = list(lots)
     check = recheck(scaled_from(batch, soap), held_values(soap, held))
+    allow_worst(batch.version, check, of=f"batch {batch.code}", accept=accept_worst, by=by)
     return replace(check, notices=(*check.notices, *told_of_lots(soap, held)))
 
 

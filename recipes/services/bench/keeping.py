@@ -1,6 +1,6 @@
 """What a batch made: no longer expected; a blend is held at once for those that wait for it."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from django.db.models import Q
@@ -8,7 +8,7 @@ from django.db.models import Q
 from inventory.queries.stock.documents import held_by_reservation
 from inventory.services.buying.requirements import withdraw_makes
 from inventory.services.stock.holdings import hold_made
-from recipes.errors import FormulaRefusal, SafetyRefusal
+from recipes.errors import FormulaRefusal, SafetyRefusal, WorstNotAccepted
 from recipes.models.bench.batches import Batch, BatchLine, BatchState
 from recipes.queries.bench.batches import batch_needs
 from recipes.services.bench.batches import lines_with_all
@@ -30,16 +30,16 @@ def settle_made(*, batch: Batch, by: By = None, **_: Any) -> None:
     if batch.version.formula.batter_id is not None or lot is None:
         return
     if batch.keep_for_tree and batch.planned_for_id is not None:
-        waiting, unsafe = _waiting(batch, lot)
+        waiting, refused = _waiting(batch, lot)
         hold_made(lot.pk, waiting, by=by)
-        if unsafe:
-            _tell(batch, unsafe)
+        if refused:
+            _tell(batch, refused)
 
 
-def _waiting(batch: Batch, lot: "Lot") -> tuple[list[tuple[int, int]], list[str]]:
+def _waiting(batch: Batch, lot: "Lot") -> tuple[list[tuple[int, int]], dict[str, list[str]]]:
     """(reservation, what it waits for of the lot's material), those made first before the top.
 
-    A soap that this lot would make unsafe gets nothing and is named: its lye must be set anew.
+    A soap that this lot would make unsafe, or may, gets nothing and is named by why.
     """
     rows: dict[int, list[BatchLine]] = {}
     in_tree = Q(batch=batch.planned_for_id) | Q(batch__planned_for=batch.planned_for_id)
@@ -50,25 +50,23 @@ def _waiting(batch: Batch, lot: "Lot") -> tuple[list[tuple[int, int]], list[str]
         some[0].batch: some for some in rows.values() if batch_needs(some).get(lot.material_id)
     }
     held = held_by_reservation([user.reservation_id for user in users if user.reservation_id])
-    found, unsafe = [], []
+    found: list[tuple[int, int]] = []
+    refused: dict[str, list[str]] = {}
     for user in sorted(users, key=lambda each: (each.pk == batch.planned_for_id, each.pk)):
         there = held.get(user.reservation_id or 0, [])
         missing = batch_needs(users[user])[lot.material_id] - _amount(there, lot.material_id)
         if missing <= 0 or user.reservation_id is None:
             continue
-        if _is_safe(users[user], [*there, (lot, missing)]):
-            found.append((user.reservation_id, missing))
+        if why := _why_not(users[user], [*there, (lot, missing)]):
+            refused.setdefault(why, []).append(user.code)
         else:
-            unsafe.append(user.code)
-    return found, unsafe
+            found.append((user.reservation_id, missing))
+    return found, refused
 
 
-def _tell(batch: Batch, unsafe: Sequence[str]) -> None:
-    told = (
-        f"Not held for {', '.join(unsafe)}: with this lot it would not be safe. Give it back and"
-        " reserve it with its lye set on the lots."
-    )
-    batch.note = "\n".join(part for part in (batch.note, told) if part)
+def _tell(batch: Batch, refused: Mapping[str, Sequence[str]]) -> None:
+    told = [f"Not held for {', '.join(codes)}: {why}" for why, codes in refused.items()]
+    batch.note = "\n".join(part for part in (batch.note, *told) if part)
     batch.save(update_fields=["note"])
 
 
@@ -76,9 +74,18 @@ def _amount(held: Sequence[tuple["Lot", int]], material: int) -> int:
     return sum(amount for lot, amount in held if lot.material_id == material)
 
 
-def _is_safe(rows: Sequence[BatchLine], lots: Sequence[tuple["Lot", int]]) -> bool:
+def _why_not(rows: Sequence[BatchLine], lots: Sequence[tuple["Lot", int]]) -> str:
+    """Why a batch must not get these lots, and what to do; empty where it may."""
     try:
         check_held(rows[0].batch, rows, lots)
+    except WorstNotAccepted:
+        return (
+            "with this lot its superfat may be lower than anybody accepted of its recipe. Accept"
+            " that there, then give it back and reserve it again."
+        )
     except (SafetyRefusal, FormulaRefusal):
-        return False
-    return True
+        return (
+            "with this lot it would not be safe. Give it back and reserve it with its lye set on"
+            " the lots."
+        )
+    return ""

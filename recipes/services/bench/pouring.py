@@ -20,7 +20,12 @@ from inventory.services.days import take_day_to_come
 from inventory.services.stock.consumption import Actual, Taken, consume_reservation
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import NewLot, open_lots, parts_of
-from recipes.domain.bench.as_made import judged, lye_concentration, words_of
+from recipes.domain.bench.as_made import (
+    at_planned_weights,
+    judged,
+    lye_concentration,
+    words_of,
+)
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.domain.weighing import check_weight
 from recipes.errors import UnsafeAsItStands
@@ -32,6 +37,7 @@ from recipes.services.bench.actuals import open_reservation
 from recipes.services.bench.batches import expect, lock_batch, touch
 from recipes.services.bench.lot_holds import curing, unsafe
 from recipes.services.bench.remaking import deal, lot_values, scaled_from
+from recipes.services.chemistry.worst_superfat import allow_worst
 from recipes.services.events import batch_cured
 from recipes.services.scaling.planning import expect_made
 from studio.foundation.doers import By, doer
@@ -49,7 +55,8 @@ class Poured:
     `actual` holds, by line position, what was really used in stock units; what is left out was used
     as it was weighed before, or else by the plan. `chosen` names other lots than those held, by
     material id. `output_ng` is what was poured or made, as weighed, now or before; `minutes` is
-    the labor of this step.
+    the labor of this step. `accept_worst` is the worst superfat that is accepted with it, where the
+    lots came to be others or are known otherwise by now.
     """
 
     on: date
@@ -58,6 +65,7 @@ class Poured:
     output_ng: int | None = None
     minutes: int = 0
     note: str = ""
+    accept_worst: Decimal | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,9 +90,10 @@ def pour_batch(code: str, poured: Poured, *, by: By = None) -> PouredBatch:
     cure and is done. When the weights make the soap lye-heavy or put too much fragrance in it,
     that holds the lot as well, until an owner decides. Where the plan itself turned so by what is
     known of its lots now, and nothing was weighed otherwise, raises UnsafeAsItStands: nobody pours
-    by it. Raises BatchConflict unless reserved, NotEnoughStock and LotNotUsable when more or other
-    lots were used than there are, InvalidInput when more came out than went in, FormulaRefusal when
-    the NaOH or KOH of the recipe is kept as another alkali by now.
+    by it. Lots that may make it worse than anybody accepted are asked about (WorstNotAccepted), by
+    the weights as planned. Raises BatchConflict unless reserved, NotEnoughStock and LotNotUsable
+    when more or other lots were used than there are, InvalidInput when more came out than went in,
+    FormulaRefusal when the NaOH or KOH of the recipe is kept as another alkali by now.
     """
     batch, rows = lock_batch(code)
     expect(batch, BatchState.RESERVED, "poured")
@@ -165,7 +174,7 @@ def _open_lot(
         safety = None
     else:
         amounts = {row.position: row.actual or 0 for row in rows}
-        safety, faults = _judge(batch, rows, takes, amounts)
+        safety, faults = _judge(batch, rows, takes, amounts, accept=poured.accept_worst, by=by)
         if faults and all(row.actual == row.planned for row in rows):
             _refuse_as_it_stands(batch, faults, on=poured.on)
         new = NewLot(
@@ -186,15 +195,23 @@ def _judge(
     rows: Sequence[BatchLine],
     takes: Sequence[tuple["Lot", int]],
     amounts: Mapping[int, int],
+    *,
+    accept: Decimal | None,
+    by: By,
 ) -> tuple[SafetyCheck | None, Sequence[Fault]]:
     """The safety of what was weighed, and why it must not be sold (nothing when it may).
 
-    Notes the lye concentration that was made on the batch, which is saved later.
+    What may be sold must have its worst superfat accepted. Notes the lye concentration that was
+    made on the batch, which is saved later.
     """
     scaled = scaled_from(batch, rows)
     values = lot_values(rows, takes, amounts)
     batch.lye_concentration_poured = lye_concentration(scaled, values)
-    return judged(scaled, values)
+    safety, faults = judged(scaled, values)
+    if not faults:
+        own = at_planned_weights(scaled, values)
+        allow_worst(batch.version, own, of=f"batch {batch.code}", accept=accept, by=by)
+    return safety, faults
 
 
 def _refuse_as_it_stands(batch: Batch, faults: Sequence[Fault], *, on: date) -> None:

@@ -65,6 +65,7 @@ def reserve_on_lots(
     chosen: Choices | None = None,
     expires_on: date | None = None,
     on: date | None = None,
+    accept_worst: Decimal | None = None,
     by: By = None,
 ) -> ReservedBatch:
     """As `reserve_batch`, with the lye of a soap set anew on the values of the lots it holds.
@@ -93,7 +94,7 @@ def reserve_on_lots(
             batch, rows, hold=lambda lines: hold(lines, day), lots=lambda held: held.lots
         ),
     )
-    safety = check_held(batch, rows, held.lots)
+    safety = check_held(batch, rows, held.lots, accept_worst=accept_worst, by=by)
     batch.state, batch.reservation = BatchState.RESERVED, held.reservation
     touch(batch, "state", "reservation")
     return ReservedBatch(batch=batch, held=held, safety=safety)

@@ -25,6 +25,7 @@ from recipes.queries.formulas.formulas import (
     marked,
     version_by_number,
 )
+from recipes.services.chemistry.worst_superfat import withdraw_accepted
 from recipes.services.formulas.version_check import check_version
 from recipes.services.levels.explosion import check_least_make, check_making
 from recipes.services.scaling.portions import keep_pour
@@ -257,6 +258,7 @@ def rewrite_version(
     locked.lines.all().delete()
     FormulaLine.objects.bulk_create(rows)
     keep_pour(changed, spec.pour)
+    withdraw_accepted(changed)
     _tell(changed, before, f"version {changed.number} written anew", by=by)
     return changed
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 
 from django.db import transaction
 from django.db.models import Q
@@ -110,15 +111,17 @@ def reserve_tree(
     keep: bool = True,
     reset_lye: bool = False,
     on: date | None = None,
+    accept_worst: Decimal | None = None,
     by: By = None,
 ) -> list[HeldBatch]:
     """Hold what a batch and all planned for it need, all or nothing; in the order of making.
 
     What is still to be made for the tree is not held: it stays required, and `keep` holds it as
     soon as it is there. `reset_lye` sets the lye of the top on the lots it holds. Lots must be
-    usable on the day `on`, or else on that of the batch at the top (`days_of_use`). Raises
-    NotEnoughStock naming every short material over all levels, BatchConflict unless the top is
-    planned, and the safety refusals when lots make a batch unsafe; then nothing is held.
+    usable on the day `on`, or else on that of the batch at the top (`days_of_use`). `accept_worst`
+    is the worst superfat that `by` accepts with each. Raises NotEnoughStock naming every short
+    material over all levels, BatchConflict unless the top is planned, and the safety refusals when
+    lots make a batch unsafe, or may; then nothing is held.
     """
     tree = lock_tree(code)
     expect(tree.top, BatchState.PLANNED, "reserved")
@@ -136,11 +139,11 @@ def reserve_tree(
         return hold_with_own_lye(tree.top, rows, hold=lambda rows: hold(rows, day), lots=lots)
 
     held, rows = with_enough(days_of_use(tree.top, hold_until=expires_on, on=on), hold_for)
+    lines = [*(tree.rows[batch.pk] for batch in below), rows]
     found = [
-        _held(batch, tree.rows[batch.pk], each)
-        for batch, each in zip(below, held[:-1], strict=True)
+        _held(batch, of, each, accept_worst=accept_worst, by=by)
+        for batch, of, each in zip((*below, tree.top), lines, held, strict=True)
     ]
-    found.append(_held(tree.top, rows, held[-1]))
     _mark(tree, found, keep=keep)
     return found
 
@@ -157,6 +160,7 @@ def reserve_planned(
     expires_on: date | None = None,
     reset_lye: bool = False,
     on: date | None = None,
+    accept_worst: Decimal | None = None,
     by: By = None,
 ) -> ReservedBatch:
     """Hold what a batch needs the way it was planned: with all that is planned for it, or alone.
@@ -166,10 +170,19 @@ def reserve_planned(
     """
     below = Batch.objects.filter(planned_for__code=code, state=BatchState.PLANNED)
     if not chosen and below.exists():
-        top = reserve_tree(code, expires_on=expires_on, reset_lye=reset_lye, on=on, by=by)[-1]
+        top = reserve_tree(
+            code,
+            expires_on=expires_on,
+            reset_lye=reset_lye,
+            on=on,
+            accept_worst=accept_worst,
+            by=by,
+        )[-1]
         return ReservedBatch(batch=top.batch, held=top.held, safety=top.safety)
     alone = reserve_on_lots if reset_lye else reserve_batch
-    return alone(code, chosen=chosen, expires_on=expires_on, on=on, by=by)
+    return alone(
+        code, chosen=chosen, expires_on=expires_on, on=on, accept_worst=accept_worst, by=by
+    )
 
 
 def _hold(
@@ -249,13 +262,20 @@ def still_waiting(needs: Mapping[int, int], held: Held) -> dict[int, int]:
     return {material: amount for material, amount in missing.items() if amount > 0}
 
 
-def _held(batch: Batch, rows: Sequence[BatchLine], held: Held) -> HeldBatch:
+def _held(
+    batch: Batch,
+    rows: Sequence[BatchLine],
+    held: Held,
+    *,
+    accept_worst: Decimal | None,
+    by: By,
+) -> HeldBatch:
     return HeldBatch(
         batch=batch,
         rows=rows,
         held=held,
         waits=still_waiting(batch_needs(rows), held),
-        safety=check_held(batch, rows, held.lots),
+        safety=check_held(batch, rows, held.lots, accept_worst=accept_worst, by=by),
     )
 
 

@@ -17,7 +17,7 @@ from inventory.services.receiving.received import Received, ReceivedLine
 from inventory.services.stock.ledger import Origin
 from recipes.queries.formulas.formulas import load_formula
 from recipes.queries.scaling.plans import make_plan
-from recipes.services.bench.batches import cancel_batch, reserve_batch
+from recipes.services.bench.batches import cancel_batch
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.cure.finishing import Cured, Cut, cure_batch, cut_batch
 from recipes.services.scaling.planning import Asked, plan_batch, wish_from
@@ -25,6 +25,7 @@ from studio.foundation.money import parse_money
 from studio.foundation.units.conversion import mass_ng
 from studio.foundation.units.grammar import parse_quantity
 from studio.foundation.units.registry import Dimension
+from studio.management.demo.reserving import reserve_and_accept
 from studio.management.demo.scenario import read
 
 Table = Mapping[str, Any]
@@ -112,7 +113,7 @@ def _batch(table: Table, today: date) -> list[Step]:
     plan = (day, lambda: made.append(_planned(table, on)))
     if table["until"] == "cancelled":
         return [plan, (day, lambda: cancel_batch(made[0], reason="mold was taken"))]
-    every = [plan, (day, lambda: reserve_batch(made[0])), *_bench(table, on, day, made)]
+    every = [plan, (day, lambda: reserve_and_accept(made[0])), *_bench(table, on, day, made)]
     return every[: _LIFE.index(table["until"]) + 1]
 
 

@@ -16,13 +16,13 @@ from recipes.queries.molds.molds import mold_by_code
 from recipes.queries.scaling.plans import Wish, make_plan
 from recipes.services.bench.actuals import BenchRecord, Reading, record_bench, weigh_line
 from recipes.services.bench.as_made import actuals_of
-from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.cure.cure import DayOfWeighing, weigh_bars
 from recipes.services.cure.finishing import Cured, Cut, cure_batch, cut_batch
 from recipes.services.scaling.planning import plan_batch
 from studio.foundation.errors import NotFound
 from studio.foundation.units.registry import NG_PER_G
+from studio.management.demo.reserving import reserve_and_accept
 from studio.management.demo.tables import Printer, amount, percent
 
 BATCH = "DEMO-MILK"
@@ -67,7 +67,7 @@ def _exists() -> bool:
 def _make(began: date) -> None:
     plan = make_plan(load_formula(code=RECIPE), Wish(mold=mold_by_code(MOLD)))
     plan_batch(plan, planned_on=began, code=BATCH, note="Invented for the demonstration.")
-    reserve_batch(BATCH)
+    reserve_and_accept(BATCH)
     for row in actuals_of(BATCH).lines:
         line = row.row
         if line.stage != Stage.PACK.value:

@@ -23,7 +23,6 @@ from recipes.queries.bench.batches import batch_by_code
 from recipes.queries.formulas.formulas import load_formula
 from recipes.queries.molds.molds import mold_by_code
 from recipes.queries.scaling.plans import Plan, Wish, make_plan
-from recipes.services.bench.batches import reserve_batch
 from recipes.services.bench.sheets import Sheet, sheet_of
 from recipes.services.bench.shelf import ShelfLine, check_shelf
 from recipes.services.molds.molds import add_mold
@@ -33,6 +32,7 @@ from studio.foundation.money import parse_money
 from studio.foundation.units.conversion import length_nm
 from studio.foundation.units.grammar import parse_quantity
 from studio.foundation.units.registry import NG_PER_G, Dimension
+from studio.management.demo.reserving import reserve_and_accept
 from studio.management.demo.tables import Printer, amount, money, per_kg, percent
 
 MADE = "B-00003"
@@ -299,7 +299,7 @@ def _reserve(printer: Printer, plan: Plan, today: date) -> None:
             note="Invented for the demonstration.",
         )
     if batch_by_code(BATCH).state == "planned":
-        reserved = reserve_batch(BATCH)
+        reserved = reserve_and_accept(BATCH, told=printer.say)
         if reserved.safety is not None:
             printer.say(
                 f"Superfat with the certificates of these lots: {percent(reserved.safety.superfat)}"

@@ -1,0 +1,1 @@
+"""What is decided about the chemistry of a recipe."""
