@@ -42,7 +42,7 @@ def test_what_is_accepted_costs_one_query_to_ask_and_one_to_keep(
         allow_worst(version, heavy, of="it")
     assert asked.value.faults[0].details == {"worst": "-0.009"}
     maker = person("maker")
-    with django_assert_num_queries(2):
+    with transaction.atomic(), django_assert_num_queries(2):
         allow_worst(version, heavy, of="it", accept=D("-0.009"), by=maker)
     with django_assert_num_queries(1):
         allow_worst(version, heavy, of="it")
