@@ -12,7 +12,7 @@ from django.utils import timezone
 from costing.services.orders.holds import unreserve_line
 from costing.services.quotes.drafts import LineDescription, QuoteDescription, draft_quote
 from costing.services.quotes.quotes import send_quote
-from inventory.domain.stock.holds import RELEASED_BY_HAND, Cause, NewHold
+from inventory.domain.stock.holds import HELD_BY_HAND, Cause, NewHold
 from inventory.models.stock.holds import Hold
 from inventory.models.stock.lots import Lot
 from inventory.services.shipping.recall import recall_lot
@@ -75,7 +75,7 @@ class HeldStudio:
         self.pages.force_login(person("owner"))
 
     def _hold(self, lot: Lot, cause: Cause) -> None:
-        if cause in RELEASED_BY_HAND:
+        if cause in HELD_BY_HAND:
             hold_lot(lot.pk, reason="looked at", cause=cause)
         elif cause is Cause.RECALL:
             recall_lot(lot.code, "rancid")

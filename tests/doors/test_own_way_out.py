@@ -13,7 +13,7 @@ from studio.models import Membership
 from tests.doors.held_studio import HeldStudio
 
 MEASURED = {"outcome": "measured", "free_alkali": "0.04 %"}
-BY_HAND = {Cause.ARRIVAL, Cause.BY_HAND}
+BY_HAND = {Cause.ARRIVAL, Cause.BY_HAND, Cause.TRIAL}
 #: What each verb lifts.
 LIFTS = {
     "release": BY_HAND,

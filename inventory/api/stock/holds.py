@@ -7,9 +7,9 @@ from rest_framework import serializers
 
 from inventory.domain.stock.holds import (
     DECIDED,
+    HELD_BY_HAND,
     LONGEST_SAID,
     MOST_FREE_ALKALI,
-    RELEASED_BY_HAND,
     Cause,
     Outcome,
     way_out,
@@ -69,7 +69,7 @@ class HoldGivenSerializer(LotReasonSerializer):
     """
 
     cause = serializers.ChoiceField(
-        sorted(RELEASED_BY_HAND), required=False, default=Cause.BY_HAND.value
+        sorted(HELD_BY_HAND), required=False, default=Cause.BY_HAND.value
     )
     with_made_of = serializers.BooleanField(required=False, default=False)
 

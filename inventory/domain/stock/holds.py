@@ -32,6 +32,7 @@ class Cause(StrEnum):
     LIMIT = "over-limit"  # more fragrance than its certificate allows
     RECALL = "recall"
     BY_HAND = "by-hand"
+    TRIAL = "trial"  # bars of a version of a recipe that is not what is sold
 
 
 class Way(StrEnum):
@@ -63,6 +64,7 @@ LIFTED_BY: Mapping[Cause, Way] = MappingProxyType(
     {
         Cause.ARRIVAL: Way.KEEPER,
         Cause.BY_HAND: Way.KEEPER,
+        Cause.TRIAL: Way.KEEPER,
         Cause.CURE: Way.CURE,
         Cause.RECALL: Way.RECALL,
         Cause.LYE: Way.OWNER,
@@ -70,12 +72,15 @@ LIFTED_BY: Mapping[Cause, Way] = MappingProxyType(
     }
 )
 RELEASED_BY_HAND = frozenset(cause for cause, way in LIFTED_BY.items() if way is Way.KEEPER)
+HELD_BY_HAND = RELEASED_BY_HAND - {Cause.TRIAL}
+#: Lifted for all that the same document holds, by what happens to it.
+LIFTED_TOGETHER = frozenset({Cause.CURE, Cause.RECALL, Cause.TRIAL})
 DECIDED = frozenset(cause for cause, way in LIFTED_BY.items() if way is Way.OWNER)
 #: Waiting is not a fault: these alone leave a lot in quarantine.
 WAITING = frozenset({Cause.ARRIVAL, Cause.CURE})
-#: Of holds that are open on a lot, what is made of it takes over these: it was looked at, and what
-#: cures has a cure of its own.
-INHERITED = frozenset(Cause) - WAITING
+#: Of holds that are open on a lot, what is made of it takes over these: it was looked at, what
+#: cures has a cure of its own, and what is made of a trial is not what is sold as its bars.
+INHERITED = frozenset(Cause) - WAITING - {Cause.TRIAL}
 #: What a batch or a recall found: opened on a lot, these reach at once what was made of it before,
 #: at any depth, and no table makes less of them.
 TRAVELING = frozenset({Cause.LYE, Cause.LIMIT, Cause.RECALL})
@@ -98,7 +103,7 @@ class NewHold:
     @property
     def stands_once(self) -> bool:
         """Whether a lot has one open hold of the cause and document; people may add theirs."""
-        return self.cause not in RELEASED_BY_HAND
+        return self.cause not in HELD_BY_HAND
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,6 +203,10 @@ def way_out(cause: Cause, reference: str = "") -> str:
         return f"the cure of batch {code} is finished" if kind == "batch" else "its cure is ended"
     if cause is Cause.RECALL:
         return f"recall {code} is lifted"
+    if cause is Cause.TRIAL:
+        return (
+            "its version is made current, or somebody who keeps stock releases it as what is sold"
+        )
     if cause in DECIDED:
         return (
             "an owner decides what becomes of it: judged safe again after a value was corrected, "

@@ -4,7 +4,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from inventory.domain.stock.holds import DECIDED, LONGEST_REASON, RELEASED_BY_HAND, Cause, Outcome
+from inventory.domain.stock.holds import DECIDED, HELD_BY_HAND, LONGEST_REASON, Cause, Outcome
 from inventory.models.stock.lots import Lot
 from studio.foundation.doers import DoerField
 from studio.foundation.model_fields import FixedPointField, rules
@@ -66,7 +66,7 @@ class Hold(models.Model):
             ),
             models.UniqueConstraint(
                 fields=["lot", "cause", "reference"],
-                condition=Q(lifted_at__isnull=True) & ~Q(cause__in=sorted(RELEASED_BY_HAND)),
+                condition=Q(lifted_at__isnull=True) & ~Q(cause__in=sorted(HELD_BY_HAND)),
                 name="one_open_hold_per_document",
             ),
         ]

@@ -48,6 +48,7 @@ WORDS = {
     Cause.LIMIT: "too much fragrance",
     Cause.RECALL: "recalled",
     Cause.BY_HAND: "held by hand",
+    Cause.TRIAL: "of a trial",
 }
 OUTCOMES = (
     (Outcome.SAFE.value, "Safe again: a value was wrong and is corrected on its certificate"),

@@ -11,6 +11,7 @@ from inventory.domain.stock.days import DayRule
 from inventory.domain.stock.holds import (
     DECIDED,
     GONE,
+    HELD_BY_HAND,
     LONGEST_REASON,
     LONGEST_SAID,
     RELEASED_BY_HAND,
@@ -54,7 +55,7 @@ def hold_lot(
     a hold of its own: a drum that leaks says nothing of the soap, an oil that smells does. What is
     made of it later is held. Raises InvalidInput, NotFound, DayRefusal.
     """
-    if cause not in RELEASED_BY_HAND:
+    if cause not in HELD_BY_HAND:
         raise InvalidInput("Only these are held by hand.", field="cause")
     if with_made_of and cause is not Cause.BY_HAND:
         raise InvalidInput("What was made of it does not arrive.", field="with_made_of")
@@ -71,7 +72,7 @@ def hold_lot(
 
 @transaction.atomic
 def release_lot(lot_id: int, *, reason: str, on: date | None = None, by: By = None) -> Lot:
-    """Lift the holds by hand and on arrival of a lot; holds of other causes stay.
+    """Lift the holds by hand, on arrival and of a trial of a lot; holds of other causes stay.
 
     Where nothing else can be lifted like that, raises LotHeld telling what holds the lot and what
     lifts each. Raises StateConflict for a lot that nothing holds, InvalidInput without a reason.

@@ -18,12 +18,11 @@ from inventory.domain.stock.holds import (
     DECIDED,
     GONE,
     INHERITED,
-    LIFTED_BY,
+    LIFTED_TOGETHER,
     TRAVELING,
     Cause,
     NewHold,
     Outcome,
-    Way,
     state_of,
     told,
     turned_up,
@@ -96,11 +95,11 @@ def hold(lots: Iterable[int], new: NewHold, *, on: date, by: By = None) -> list[
 
 @transaction.atomic
 def lift(cause: Cause, reference: str, *, on: date, reason: str = "", by: By = None) -> list[int]:
-    """Lift the holds of a cure or recall by its document, wherever they are open.
+    """Lift the holds of a cure, recall or trial by its document, wherever they are open.
 
     Returns the ids of the lots. Other causes are lifted by people, lot by lot (`close`).
     """
-    if LIFTED_BY[cause] not in (Way.CURE, Way.RECALL):
+    if cause not in LIFTED_TOGETHER:
         raise RuntimeError(f"{cause} is not lifted by its document")
     document = Hold.objects.filter(
         cause=cause.value, reference=reference, lifted_at__isnull=True

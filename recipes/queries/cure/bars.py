@@ -12,6 +12,7 @@ from django.db.models.functions import RowNumber
 from inventory.domain.stock.lots import LotState
 from recipes.models.bench.batches import Batch, BatchState
 from recipes.queries.bench.batches import UNDER_WAY
+from recipes.queries.formulas.current import was_current
 
 #: Soap stays a day or two in its mold; common practice, no source. The longer of both.
 USUAL_DAYS_IN_MOLD = 2
@@ -53,6 +54,8 @@ def batches_under_way(*, products: Collection[int], molds: Collection[int]) -> l
     """Batches that make these bars or take up these molds, in the order of their days. One query.
 
     Cut batches whose lot is blocked are left out: nobody knows whether they become bars to sell.
+    So it is of the bars of soap that is blocked in its mold, and of those that a trial will make:
+    such a batch takes up its mold, and no bars are told of it.
     """
     rows = (
         Batch.objects.filter(
@@ -62,10 +65,11 @@ def batches_under_way(*, products: Collection[int], molds: Collection[int]) -> l
         )
         .exclude(state=BatchState.CUT, bar_lot__isnull=True)
         .exclude(bar_lot__state=LotState.BLOCKED.value)
-        .select_related("version__formula", "bar_lot")
+        .select_related("version__formula", "bar_lot", "poured_lot")
+        .annotate(was_current=was_current())
         .order_by("planned_on", "id")
     )
-    return [_under_way(row) for row in rows]
+    return [_under_way(row, is_sold=row.was_current) for row in rows]
 
 
 def days_in_mold(formulas: Iterable[int]) -> dict[int, int]:
@@ -90,10 +94,14 @@ def days_in_mold(formulas: Iterable[int]) -> dict[int, int]:
     return dict(longest)
 
 
-def _under_way(row: Batch) -> BatchUnderWay:
-    bars, lot = row.bars_planned, row.bar_lot
+def _under_way(row: Batch, *, is_sold: bool) -> BatchUnderWay:
+    bars, lot, poured = row.bars_planned, row.bar_lot, row.poured_lot
     if lot is not None:
         bars = lot.on_hand - lot.reserved
+    elif (poured is not None and poured.state == LotState.BLOCKED.value) or (
+        poured is None and not is_sold
+    ):
+        bars = 0
     return BatchUnderWay(
         id=row.pk,
         code=row.code,

@@ -5,13 +5,13 @@ from collections.abc import Iterable, Mapping
 from graphlib import CycleError, TopologicalSorter
 from typing import TYPE_CHECKING
 
-from django.db.models import F, QuerySet
+from django.db.models import Exists, F, OuterRef, QuerySet
 
 from inventory.domain.catalog.certificate import NOT_CERTIFIED
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.stock.contents import Contents, Part, measured, mix, of_leaf
 from inventory.domain.stock.leaves import leaf_of
-from recipes.models.formulas.formulas import FormulaKind, FormulaLine, FormulaVersion
+from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaLine, FormulaVersion
 
 if TYPE_CHECKING:
     from inventory.models.catalog.materials import Material
@@ -23,6 +23,25 @@ READ_WITH = ("formula__product", "formula__batter", "naoh", "koh", "masterbatch"
 def current_only() -> "QuerySet[FormulaVersion]":
     """The current version of each formula, to be asked for more."""
     return FormulaVersion.objects.filter(formula__current=F("pk"))
+
+
+def is_trial(version: FormulaVersion) -> bool:
+    """Whether a version never was current: a trial, whose bars are not what the recipe sells.
+
+    No query for the current one, else one: the history keeps which were.
+    """
+    formula = version.formula
+    if formula.current_id == version.pk:
+        return False
+    return not Formula.history.filter(id=formula.pk, current_id=version.pk).exists()
+
+
+def was_current() -> Exists:
+    """Whether the version of a batch is or was current, as a column of batches."""
+    kept = Formula.history.filter(
+        id=OuterRef("version__formula"), current_id=OuterRef("version")
+    ).order_by()
+    return Exists(kept)
 
 
 def makers_with_rows(

@@ -5,11 +5,13 @@ from typing import TYPE_CHECKING, Any
 
 from inventory.domain.stock.holds import CURING, DECIDED, LONGEST_REASON, Cause, NewHold
 from inventory.errors import LotHeld
+from inventory.queries.stock.holds import open_holds
 from inventory.queries.stock.lots import went_into
 from recipes.domain.bench.as_made import NO_ALKALI, NO_FATS, as_poured, judged, words_of
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.errors import LyeHeavy
 from recipes.models.bench.batches import Batch
+from recipes.queries.formulas.current import is_trial
 from recipes.services.bench.held_safety import soap_rows
 from recipes.services.bench.remaking import lot_values, scaled_from
 from studio.foundation.errors import Fault
@@ -23,6 +25,26 @@ if TYPE_CHECKING:
 def curing(batch: Batch) -> NewHold:
     """The hold of soap from its pour, and of bars from their cut, until their cure is over."""
     return NewHold(cause=Cause.CURE, reason=CURING, reference=batch.holder)
+
+
+def of_trial(batch: Batch) -> list[NewHold]:
+    """The hold of soap by a version that never was current: nobody said that it is what is sold.
+
+    None for what was current when it was made, or before. One query at most.
+    """
+    if not is_trial(batch.version):
+        return []
+    words = f"version {batch.version.number} of {batch.version.formula.name} is a trial"
+    return [NewHold(cause=Cause.TRIAL, reason=_of_batch(batch, words), reference=batch.holder)]
+
+
+def still_of_trial(poured: "Lot") -> list[NewHold]:
+    """The same of bars, unless it was lifted from the poured soap they are cut from. One query."""
+    return [
+        NewHold(cause=Cause.TRIAL, reason=each.reason, reference=each.reference)
+        for each in open_holds(poured.pk)
+        if each.cause == Cause.TRIAL
+    ]
 
 
 def unsafe(batch: Batch, faults: Iterable[Fault]) -> list[NewHold]:

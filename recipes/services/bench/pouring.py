@@ -35,7 +35,7 @@ from recipes.queries.bench.judgements import judgement_of
 from recipes.queries.formulas.slots import refuse_other_alkali
 from recipes.services.bench.actuals import open_reservation
 from recipes.services.bench.batches import expect, lock_batch, touch
-from recipes.services.bench.lot_holds import curing, unsafe
+from recipes.services.bench.lot_holds import curing, of_trial, unsafe
 from recipes.services.bench.remaking import deal, lot_values, scaled_from
 from recipes.services.chemistry.worst_superfat import allow_worst
 from recipes.services.events import batch_cured
@@ -183,7 +183,7 @@ def _open_lot(
             amount=poured.output_ng or _mass(rows),
             cost=cost,
             received_on=poured.on,
-            holds=[curing(batch), *unsafe(batch, faults)],
+            holds=[curing(batch), *of_trial(batch), *unsafe(batch, faults)],
             made_of=parts_of(taken),
         )
     origin = Origin(reference=batch.holder, by=by, note="poured", on=poured.on)

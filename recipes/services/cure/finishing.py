@@ -29,7 +29,7 @@ from recipes.models.bench.batches import Batch, BatchLine, BatchState
 from recipes.models.cure.finishing import CureChoice, CutRecord
 from recipes.queries.bench.batches import packing_needs
 from recipes.services.bench.batches import expect, lock_batch, touch
-from recipes.services.bench.lot_holds import curing
+from recipes.services.bench.lot_holds import curing, still_of_trial
 from recipes.services.cure.mass_at_cut import (
     LONGEST_REASON,
     check_reason,
@@ -157,7 +157,7 @@ def _cut_to_bars(batch: Batch, poured: "Lot", cut: Cut, origin: Origin) -> tuple
         amount=cut.bars_good,
         cost=cost.bars,
         received_on=cut.on,
-        holds=[curing(batch)],
+        holds=[curing(batch), *still_of_trial(poured)],
         made_of={poured.pk: left - cut.kept},
     )
     ends = [_ends(batch, poured, cut, cost.ends)] if cut.kept else []
@@ -315,8 +315,12 @@ def cure_batch(code: str, cured: Cured, *, by: By = None) -> Batch:
 
 
 def _refuse_held(batch: Batch, bars: "Lot") -> None:
-    """Refuse bars that more than their cure holds: nobody packs what may have to be thrown away."""
-    other = [each for each in open_holds(bars.pk) if each.cause != Cause.CURE]
+    """Refuse bars that more than their cure holds: nobody packs what may have to be thrown away.
+
+    Bars of a trial cure and are packed like others, and stay held as a trial.
+    """
+    passed = (Cause.CURE, Cause.TRIAL)
+    other = [each for each in open_holds(bars.pk) if each.cause not in passed]
     if other:
         ways = dict.fromkeys(way_out(Cause(each.cause), each.reference) for each in other)
         raise BatchConflict(

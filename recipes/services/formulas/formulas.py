@@ -10,12 +10,16 @@ from django.db.models import Max
 from django.utils import timezone
 
 from inventory.domain.catalog.materials import MaterialKind
+from inventory.domain.stock.holds import Cause
 from inventory.services.catalog.materials import ensure_made_material, keep_as_lye
+from inventory.services.stock.holds import lift
 from recipes.domain.bench.pours import NOT_SPLIT, Pour
 from recipes.domain.chemistry.blends import alkali_in
 from recipes.domain.formulas.formula import Basis, Stage
 from recipes.errors import FormulaRefusal
+from recipes.models.bench.batches import BatchState
 from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaLine, FormulaVersion
+from recipes.queries.formulas.current import is_trial
 from recipes.queries.formulas.differences import differences
 from recipes.queries.formulas.formulas import (
     LoadedFormula,
@@ -28,6 +32,7 @@ from recipes.queries.formulas.formulas import (
 from recipes.services.chemistry.worst_superfat import withdraw_accepted
 from recipes.services.formulas.version_check import check_version
 from recipes.services.levels.explosion import check_least_make, check_making
+from recipes.services.scaling.planning import expect_made
 from recipes.services.scaling.portions import keep_pour
 from studio.foundation.doers import By, doer
 from studio.foundation.errors import Faults
@@ -52,18 +57,31 @@ def make_current(
 ) -> Formula:
     """Let products, orders, costs and plans follow a version of a recipe from now on.
 
-    One that was current before may be chosen again; one that is current stays so, with its day and
-    name. `unchanged` is shown the locked recipe. Raises ProductionCycle when it would now need what
-    it makes.
+    What was made of a trial is what is sold from now on, too. One that was current before may be
+    chosen again; one that is current stays so, with its day and name. `unchanged` is shown the
+    locked recipe. Raises ProductionCycle when it would now need what it makes.
     """
     formula = lock_kept(Formula, version.formula_id, unchanged)
     if formula.current_id == version.pk:
         return formula
     version = version_by_number(formula.code, version.number)
     check_making(version, list(version.lines.select_related("material")))
+    was_trial = is_trial(version)
     formula.revision += 1
     _keep(formula, version, by=by)
+    if was_trial:
+        version.formula = formula
+        _sell_trials(version, by=by)
     return formula
+
+
+def _sell_trials(version: FormulaVersion, *, by: By) -> None:
+    """Lift what holds soap of a version as a trial, and expect the bars of what is planned."""
+    why = f"version {version.number} was made current"
+    for batch in version.batches.exclude(state=BatchState.CANCELLED).order_by("pk"):
+        lift(Cause.TRIAL, batch.holder, on=timezone.localdate(), reason=why, by=by)
+        batch.version = version
+        expect_made(batch)
 
 
 def _keep(formula: Formula, version: FormulaVersion, *, by: By) -> None:

@@ -23,6 +23,7 @@ from recipes.errors import ScalingRefusal
 from recipes.models.bench.batches import Batch, BatchLine, BatchState
 from recipes.models.formulas.formulas import FormulaVersion
 from recipes.queries.bench.batches import UNDER_WAY, batch_needs
+from recipes.queries.formulas.current import is_trial
 from recipes.queries.molds.molds import mold_by_code
 from recipes.queries.scaling.plans import Plan, PlanLine, Wish
 from recipes.services.events import batch_planned
@@ -32,17 +33,19 @@ from studio.work.numbering import next_code
 
 
 def expect_made(batch: Batch) -> None:
-    """Tell the shelf what a batch will have made, and when, as its state says. Two queries.
+    """Tell the shelf what a batch will have made, and when, as its state says. Two queries, for one
+    that is not current three.
 
     Bars come on the day their cure is over, as many as are planned until they are cut; a blend
-    comes when it is ready. What is done or called off makes nothing any more.
+    comes when it is ready. What is done or called off makes nothing any more, and a planned trial
+    nothing that is sold; once there is a lot of it, its holds say so.
     """
     formula = batch.version.formula
-    if batch.state not in UNDER_WAY:
+    is_begun = batch.state in (BatchState.POURED, BatchState.CUT)
+    is_soap = formula.batter_id is not None
+    if batch.state not in UNDER_WAY or (is_soap and not is_begun and is_trial(batch.version)):
         withdraw_makes(batch.holder)
         return
-    is_soap = formula.batter_id is not None
-    is_begun = batch.state in (BatchState.POURED, BatchState.CUT)
     amount = batch.bars_planned if is_soap else batch.batter
     lot_id = batch.poured_lot_id
     if batch.state == BatchState.CUT:

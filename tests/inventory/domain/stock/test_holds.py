@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from inventory.domain.stock.holds import (
     DECIDED,
+    HELD_BY_HAND,
     INHERITED,
     LIFTED_BY,
     LONGEST_REASON,
@@ -38,7 +39,7 @@ causes = st.sets(st.sampled_from(Cause))
 @given(causes)
 def test_nothing_is_released_waiting_is_quarantine_and_anything_else_blocks(found):
     expected = "released" if not found else "quarantine"
-    if found & {Cause.LYE, Cause.LIMIT, Cause.RECALL, Cause.BY_HAND}:
+    if found & {Cause.LYE, Cause.LIMIT, Cause.RECALL, Cause.BY_HAND, Cause.TRIAL}:
         expected = "blocked"
     assert state_of(found) == expected
 
@@ -51,14 +52,16 @@ def test_one_more_hold_never_makes_a_lot_freer(found, more):
 
 def test_every_cause_has_one_way_out():
     assert set(LIFTED_BY) == set(Cause)
-    assert {Cause.ARRIVAL, Cause.BY_HAND} == RELEASED_BY_HAND
+    assert {Cause.ARRIVAL, Cause.BY_HAND, Cause.TRIAL} == RELEASED_BY_HAND
+    assert {Cause.ARRIVAL, Cause.BY_HAND} == HELD_BY_HAND
     assert {Cause.LYE, Cause.LIMIT} == DECIDED
     assert {cause for cause in Cause if LIFTED_BY[cause] is Way.CURE} == {Cause.CURE}
     assert {cause for cause in Cause if LIFTED_BY[cause] is Way.RECALL} == {Cause.RECALL}
 
 
-def test_what_is_made_of_a_held_lot_is_held_but_for_arrival_and_cure():
-    assert set(Cause) - INHERITED == WAITING == {Cause.ARRIVAL, Cause.CURE}
+def test_what_is_made_of_a_held_lot_is_held_but_for_arrival_cure_and_trial():
+    assert {Cause.ARRIVAL, Cause.CURE} == WAITING
+    assert set(Cause) - INHERITED == WAITING | {Cause.TRIAL}
     assert {Cause.LYE, Cause.LIMIT, Cause.RECALL} == TRAVELING
 
 

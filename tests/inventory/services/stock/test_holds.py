@@ -27,7 +27,7 @@ from tests.studio.web.api.people import person
 
 SEARCH = settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
 DOCUMENTS = ["batch:B-1", "batch:B-2", "recall:R-1"]
-LIFTED = (Cause.CURE, Cause.RECALL)
+LIFTED = (Cause.CURE, Cause.RECALL, Cause.TRIAL)
 MEASURED = Decision(
     outcome=Outcome.MEASURED,
     reason="titrated",
@@ -106,11 +106,13 @@ def test_what_travels_reaches_exactly_what_was_made_of_it(database, plan, which,
 
 
 @pytest.mark.parametrize("cause", Cause)
-def test_what_is_made_of_a_held_lot_is_held_but_for_arrival_and_cure(database, cause):
+def test_what_is_made_of_a_held_lot_is_held_but_for_arrival_cure_and_trial(database, cause):
     lot = make_lot(make_material(), KG)
     hold([lot.pk], NewHold(cause=cause, reason="why", reference="x:1"), on=TODAY)
     child = make_of(lot)
-    assert causes(child) == (set() if cause in (Cause.ARRIVAL, Cause.CURE) else {cause})
+    assert causes(child) == (
+        set() if cause in (Cause.ARRIVAL, Cause.CURE, Cause.TRIAL) else {cause}
+    )
     assert child.state == state_of(causes(child))
     grandchild = make_of(child)
     assert causes(grandchild) == causes(child)
