@@ -124,19 +124,19 @@ class QuoteExpired(StateConflict):
 
 
 class QuoteUnderFloor(StateConflict):
-    """Lines are under their floor price, or their floor is not known since some cost is not. An
-    owner may send the quote all the same by stating the reason, which is kept with it."""
+    """Lines are under their floor price, or their floor is not known. An owner may send the quote
+    all the same by stating the reason, which is kept with it."""
 
     code = "quote-under-floor"
     title = "The quote has prices under their floor"
 
 
 class OverrideNotAllowed(Refusal):
-    """Only an owner answers for prices under the floor."""
+    """Only an owner answers for prices under the floor, or whose floor is not known."""
 
     code = "override-not-allowed"
     kind = Kind.FORBIDDEN
-    title = "Only an owner may quote under the floor"
+    title = "Only an owner may sell under the floor"
 
 
 class OrderRefusal(InvalidInput):
@@ -144,6 +144,14 @@ class OrderRefusal(InvalidInput):
 
     code = "order-refused"
     title = "The order cannot be kept or changed as described"
+
+
+class OrderUnderFloor(StateConflict):
+    """Lines of an order without a quote are under their floor price, or their floor is not known.
+    An owner may take it all the same by stating the reason, which is kept with it."""
+
+    code = "order-under-floor"
+    title = "The order has prices under their floor"
 
 
 class OrderClosed(StateConflict):

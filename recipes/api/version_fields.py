@@ -142,7 +142,13 @@ class VersionSerializer(StrictSerializer):
     )
     rinse_share = ShareField(required=False, allow_null=True)
     resolution = BaseQuantityField(unit="g", default=NG_PER_G)
-    minutes = serializers.IntegerField(min_value=0, max_value=MOST_MINUTES, default=0)
+    minutes = serializers.IntegerField(
+        min_value=0,
+        max_value=MOST_MINUTES,
+        default=None,
+        allow_null=True,
+        help_text="Labor a batch; null: not stated, which is not 0.",
+    )
     note = serializers.CharField(max_length=4000, allow_blank=True, default="")
     portions = PortionSerializer(many=True, required=False, max_length=MOST_PORTIONS)  # type: ignore[call-arg]
     layers = LayerSerializer(many=True, required=False, max_length=MOST_LAYERS)  # type: ignore[call-arg]

@@ -211,6 +211,12 @@ def money(value: int | None) -> str:
 
 
 @register.filter
+def known_money(value: int | None) -> str:
+    """The same, and in words where it is not known."""
+    return "not known" if value is None else local_words.written_money(value)
+
+
+@register.filter
 def exact_money(value: int | None) -> str:
     """Ten-thousandths in the studio's currency, to the last digit (a price per gram)."""
     return "" if value is None else local_words.exact_money(value)

@@ -46,6 +46,7 @@ def poured(bench: Bench, *, minutes: int = 40) -> str:
 def cut(bench: Bench, *, good: int = 8, rejected: int = 0, **values: Any) -> str:
     code = poured(bench)
     on = TODAY + timedelta(days=1)
+    values.setdefault("minutes", 0)
     cut_batch(code, Cut(on=on, bars_good=good, bars_rejected=rejected, **values))
     return code
 

@@ -55,7 +55,7 @@ class Shop:
             PackagingPiece.objects.create(edition=edition, material=material, per=per, pieces=each)
             if pieces:
                 make_lot(material, pieces, cost)
-        self.product.packaging_set = row
+        self.product.packaging_set, self.product.needs_no_packing = row, False
         self.product.save()
         return row
 
@@ -78,7 +78,11 @@ def make_shop(*, price: int = 5 * UNIT, bench: Bench | None = None, **tier: obje
         make_free_rates()
         bench = make_bench()
     product = Product.objects.create(
-        code="plain", name="Plain olive bar", formula=bench.formula, mold=bench.mold
+        code="plain",
+        name="Plain olive bar",
+        formula=bench.formula,
+        mold=bench.mold,
+        needs_no_packing=True,
     )
     values = {"wanted_margin": Decimal("0.5"), "floor_margin": Decimal("0.3"), **tier}
     row = Tier.objects.create(code="wholesale", name="Wholesale", **values)
@@ -87,7 +91,8 @@ def make_shop(*, price: int = 5 * UNIT, bench: Bench | None = None, **tier: obje
     return Shop(bench, product, row, customer)
 
 
-def add_price(product: Product, tier: Tier, price: int) -> PriceEntry:
+def add_price(product: Product, tier: Tier, price: int, *, floor: int | None = 1) -> PriceEntry:
+    """A price with a floor of its own, since nobody offers what its bars are made of."""
     return PriceEntry.objects.create(
-        product=product, tier=tier, price=price, effective_from=LONG_AGO
+        product=product, tier=tier, price=price, floor=floor, effective_from=LONG_AGO
     )

@@ -28,6 +28,7 @@ def a_customer(code: str = "corner", **values: object) -> Customer:
 
 def a_product(bench: Bench, code: str = "plain-bar", **values: object) -> Product:
     values.setdefault("name", "Plain olive bar")
+    values.setdefault("needs_no_packing", "packaging_set" not in values)
     return Product.objects.create(code=code, formula=bench.formula, mold=bench.mold, **values)
 
 

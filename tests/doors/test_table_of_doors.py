@@ -17,6 +17,7 @@ OUT, BY_HAND = "doors/test_no_more_out_than_in.py", "doors/test_days_by_hand.py"
 JUDGED, COSTS = "recipes/services/bench/test_judging.py", "doors/test_unknown_costs.py"
 VALUES, UNUSUAL = "doors/test_values_that_change.py", "doors/test_unusual_certificates.py"
 CURRENT, WORST = "test_current_version.py", "doors/test_worst_superfat.py"
+TRIALS = "doors/test_trials_are_not_sold.py"
 NO_OLDER = "none: there are no rows of before"
 
 #: A cell is a test by its file and name, or says after "none: " why there is no such door.
@@ -102,10 +103,10 @@ TABLE = {
     },
     "what a cost is not known of is never 0": {
         "api": f"{COSTS}"
-        "::test_what_has_no_rate_is_null_in_every_answer_and_not_known_on_every_page",
+        "::test_what_nobody_said_is_null_in_every_answer_and_not_known_on_every_page",
         "page": f"{COSTS}"
-        "::test_what_has_no_rate_is_null_in_every_answer_and_not_known_on_every_page",
-        "table": "none: tables tell no cost of labor",
+        "::test_what_nobody_said_is_null_in_every_answer_and_not_known_on_every_page",
+        "table": f"{COSTS}::test_what_nobody_said_is_an_empty_cell_of_a_table",
         "worker": "none: what if is worked out by the question that the API asks, and kept as told",
         "admin": ADMIN,
         "older rows": "costing/services/bar_cost/test_late_rates.py"
@@ -128,6 +129,23 @@ TABLE = {
         "table": "recipes/services/exchange/test_formulas.py"
         "::test_a_change_becomes_the_next_version_and_the_old_one_stays",
         "worker": "none: what if is worked out by the question that the API asks",
+        "admin": ADMIN,
+        "older rows": NO_OLDER,
+    },
+    "bars of a trial are not sold as the product": {
+        "api": f"{TRIALS}"
+        "::test_no_door_takes_bars_of_a_trial_until_they_are_released_with_a_reason",
+        "page": "none: pages of orders and shipments ask the services that the API asks",
+        "table": "none: tables sell nothing",
+        "worker": "none: what a released batch gives to orders is asked of its lot's state",
+        "admin": ADMIN,
+        "older rows": NO_OLDER,
+    },
+    "a price keeps to its floor or an owner answers for it": {
+        "api": f"{COSTS}::test_an_order_keeps_to_its_floor_as_a_quote_does",
+        "page": f"{COSTS}::test_an_order_keeps_to_its_floor_as_a_quote_does",
+        "table": "none: tables take no orders",
+        "worker": "none: tasks take no orders",
         "admin": ADMIN,
         "older rows": NO_OLDER,
     },

@@ -72,7 +72,11 @@ class SalesWalk(RuleBasedStateMachine):
         self.shop.packaging(pieces=200, cost=3337)
         row = self.shop.product
         boxed = Product.objects.create(
-            code="boxed", name="Boxed", formula=row.formula, mold=row.mold
+            code="boxed",
+            name="Boxed",
+            formula=row.formula,
+            mold=row.mold,
+            needs_no_packing=True,
         )
         add_price(boxed, self.shop.tier, 71_300)
         # Nobody offers its materials: the owner says how low a price may be.

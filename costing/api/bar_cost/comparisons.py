@@ -108,7 +108,8 @@ class MoldCostsSerializer(AnswerSerializer):
 
 class InputVarianceSerializer(AnswerSerializer):
     """An input: what it cost more than planned is `price` (of labor: rate) and `usage` (of labor:
-    efficiency). Without `priced` no price was known at planning, and the one paid stands in."""
+    efficiency). Without `priced` no price was known at planning, and the one paid stands in. What
+    is not known is null: a time that nobody told, a cost without a rate."""
 
     shows = InputVariance
     says = (
@@ -118,17 +119,17 @@ class InputVarianceSerializer(AnswerSerializer):
     planned = serializers.SerializerMethodField()
     actual = serializers.SerializerMethodField()
 
-    @extend_schema_field(ShownAmountSerializer)
-    def get_planned(self, each: InputVariance) -> dict[str, str]:
+    @extend_schema_field(ShownAmountSerializer(allow_null=True))
+    def get_planned(self, each: InputVariance) -> dict[str, str] | None:
         return _amount(each.planned_quantity, each.unit)
 
-    @extend_schema_field(ShownAmountSerializer)
-    def get_actual(self, each: InputVariance) -> dict[str, str]:
+    @extend_schema_field(ShownAmountSerializer(allow_null=True))
+    def get_actual(self, each: InputVariance) -> dict[str, str] | None:
         return _amount(each.actual_quantity, each.unit)
 
 
 class VarianceSumsSerializer(AnswerSerializer):
-    """The variances by what they come from; they add up to the total exactly."""
+    """The variances by what they come from; they add up to the total exactly. Null: not known."""
 
     shows = VarianceSums
 
@@ -148,7 +149,9 @@ class VariancesSerializer(AnswerSerializer):
     )
 
 
-def _amount(quantity: int, unit: str) -> dict[str, str]:
+def _amount(quantity: int | None, unit: str) -> dict[str, str] | None:
+    if quantity is None:
+        return None
     if unit == "min":
         minutes = Fraction(quantity, SECONDS_PER_MINUTE)
         return {"amount": f"{float(minutes):g}", "unit": unit}

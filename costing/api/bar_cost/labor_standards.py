@@ -36,7 +36,8 @@ class SecondsField(serializers.IntegerField):
 class LaborStandardSerializer(StrictModelSerializer[LaborStandard]):
     """What a batch is expected to take from a day on: of one recipe, or of any without its own.
 
-    Energy is in watt-hours a batch. Cured bars stand on racks of `bars_per_rack`, all on one where
+    The time of some task is stated; tasks that are left out then take none. Energy is in watt-hours
+    a batch. Cured bars stand on racks of `bars_per_rack`, all on one where
     that is null.
     """
 
@@ -70,7 +71,7 @@ class LaborStandardViewSet(DatedViewSet):
     """How long a batch and a bar are expected to take, by task, and since when.
 
     Plans and replacement costs reckon with the newest standard of the day; batches are costed with
-    the minutes that they really took.
+    the minutes that they really took, and by it for tasks that nobody told the minutes of.
     """
 
     queryset = LaborStandard.objects.select_related("formula").order_by("id")

@@ -106,6 +106,13 @@ class OrderingSerializer(_Started):
     )
     freight = MoneyField(required=False, default=0)
     note = serializers.CharField(max_length=2000, required=False, allow_blank=True, default="")
+    override_reason = serializers.CharField(
+        max_length=340,
+        required=False,
+        allow_blank=True,
+        default="",
+        help_text="Why an owner takes prices under their floor, or whose floor is not known.",
+    )
 
 
 class PartsSerializer(StrictSerializer):
@@ -269,7 +276,8 @@ class SalesOrderViewSet(ReadOnlyStudioViewSet):
     def create(self, request: Request, given: Any) -> Any:
         """Take an order without a quote, at the prices of the list less the customer's discount."""
         start = start_of(given)
-        named = {name: given[name] for name in ("customer", "reference", "freight", "note")}
+        names = ("customer", "reference", "freight", "note", "override_reason")
+        named = {name: given[name] for name in names}
         days = {name: given.get(name) for name in ("ordered_on", "due_on")}
         lines = [OrderedBars(**line) for line in given["lines"]]
         ordering = Ordering(lines=lines, **named, **days)

@@ -21,7 +21,10 @@ from studio.web.serializer_fields.numbers import MoneyField, ShareField
 
 
 class ProductSerializer(StrictModelSerializer[Product]):
-    """A recipe's bar, packed in a certain way, that is usually made in a certain mold."""
+    """A recipe's bar, packed in a certain way, that is usually made in a certain mold.
+
+    Without a packaging set what packing costs is not known, unless `needs_no_packing`.
+    """
 
     formula = CodeField()
     mold = CodeField()

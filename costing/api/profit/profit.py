@@ -29,6 +29,7 @@ MONEY = (
     "sold", "credited", "revenue", "cost_at_least", "cost_of_goods", "gross_margin", "packing",
     "fees", "selling_cost", "contribution",
 )  # fmt: skip
+COUNTS = ("bars", "returned", "bars_not_known", "packing_not_known")
 PARAMETERS = [
     OpenApiParameter(
         "by",
@@ -46,6 +47,7 @@ class FiguresSerializer(AnswerSerializer):
 
     Labor or overhead of `bars_not_known` bars that left or came back was not known when they left:
     then what the goods cost and what is left are null, and `cost_at_least` is what the books know.
+    How `packing_not_known` bars are packed nobody had said: then packing and what is left are null.
 
     `cost_of_goods` is what the ledger took off for bars that left, less what came back. Packing for
     the customer and fees are costs of selling (IAS 2 paragraph 16), which the contribution bears.
@@ -53,8 +55,8 @@ class FiguresSerializer(AnswerSerializer):
 
     shows = Figures
     says = (
-        *("bars", "returned", *MONEY[:3], "not_known as bars_not_known", *MONEY[3:6]),
-        *("gross_share", *MONEY[6:]),
+        *("bars", "returned", *MONEY[:3], "not_known as bars_not_known", "packing_not_known"),
+        *(*MONEY[3:6], "gross_share", *MONEY[6:]),
     )
     gross_share = ShareField(allow_null=True, min_value=None, help_text="Of the revenue.")
 
@@ -111,7 +113,7 @@ class _ProfitTable(TableView):
         return SavedTable(
             name="profit",
             title="Profit",
-            heads=(*heads, "bars", "returned", "bars_not_known", *MONEY, "gross_share"),
+            heads=(*heads, *COUNTS, *MONEY, "gross_share"),
             rows=[_cells(group, figures, found) for group, figures in found.groups.items()],
         )
 
@@ -174,7 +176,7 @@ def _shown(group: Group, figures: Figures, found: Profit) -> Mapping[str, Any]:
     named = dict(zip(found.by, group, strict=True))
     names = {f"{by}_name": found.names.get((by, named.get(by, ""))) for by in By}
     shown = {by.value: named.get(by) for by in By}
-    names_shown = ("bars", "returned", "not_known", *MONEY, "gross_share")
+    names_shown = ("bars", "returned", "not_known", "packing_not_known", *MONEY, "gross_share")
     values = {name: getattr(figures, name) for name in names_shown}
     return {**shown, **names, **values}
 
@@ -190,7 +192,8 @@ def _cells(group: Group, figures: Figures, found: Profit) -> Sequence[Cell]:
             cells.append(date.fromisoformat(f"{value}-01"))
         else:
             cells += [value, found.names.get((by, value), "")]
-    cells += [Decimal(n) for n in (figures.bars, figures.returned, figures.not_known)]
+    counts = (figures.bars, figures.returned, figures.not_known, figures.packing_not_known)
+    cells += [Decimal(count) for count in counts]
     amounts: list[int | None] = [getattr(figures, name) for name in MONEY]
     cells += [None if amount is None else to_decimal(amount) for amount in amounts]
     cells.append(figures.gross_share)

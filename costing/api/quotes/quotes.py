@@ -11,7 +11,7 @@ from rest_framework.request import Request
 from costing.api.rows import LOOK
 from costing.domain.quotes.quoting import carton_price, cartons
 from costing.models.quotes.quotes import Quote, QuoteEvent, QuoteLine, QuoteMail, QuoteState
-from costing.queries.quotes.quotes import asked_of, find_quote, is_floor_unknown, margins_of, quotes
+from costing.queries.quotes.quotes import asked_of, find_quote, margins_of, offered_of, quotes
 from costing.services.quotes import quotes as services
 from costing.services.quotes.drafts import LineDescription, QuoteDescription
 from costing.services.quotes.letter import TEMPLATE, values_of
@@ -91,7 +91,7 @@ class QuoteLineSerializer(AnswerSerializer):
 
     def get_floor_known(self, line: QuoteLine) -> bool:
         """Whether its floor is known, since all costs are."""
-        return not is_floor_unknown(line)
+        return not offered_of(line.quote, line).is_floor_unknown
 
     def get_under_floor(self, line: QuoteLine) -> bool:
         """Whether less is paid for a bar than its floor."""

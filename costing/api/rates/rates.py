@@ -112,12 +112,15 @@ class AskedSinceSerializer(StrictSerializer):
 class WaitingBatchSerializer(AnswerSerializer):
     """Labor and overhead that the rates that are there now would add, and where they would go: on
     what is left of the lot, to an unusual loss of bars, and to what had left the lot already
-    (`variance`, an expense). `missing` are kinds of rates that the batch waits for still."""
+    (`variance`, an expense). `missing` are kinds of rates that the batch waits for still, and
+    `minutes_missing` whether it waits for minutes of labor that nobody told: a labor standard since
+    the day of its pour says them."""
 
     shows = WaitingBatch
     says = (
         *("batch.code as batch", "poured_on", "late.cost", "late.on_lot", "late.expensed"),
         *("late.variance", "can_be_posted as can_be_entered", "missed as missing"),
+        "untold as minutes_missing",
     )
 
 
@@ -146,7 +149,7 @@ class LateRatesSerializer(StrictSerializer):
 
 
 class LateRatesViewSet(StudioViewSet):
-    """Labor and overhead of batches that were costed before their rates were known."""
+    """Labor and overhead of batches that were costed before their rates or minutes were known."""
 
     queryset = Conversion.objects.none()
     serializer_class = WaitingSerializer
@@ -163,6 +166,6 @@ class LateRatesViewSet(StudioViewSet):
 
     @verb(SET, given=SinceSerializer, answer=LateRatesSerializer, detail=False)
     def enter(self, request: Request, given: Any) -> Any:
-        """Enter what had no rate on batches poured since a day; again, it adds nothing."""
+        """Enter what was not known on batches poured since a day; again, it adds nothing."""
         made = post_late_rates(since=given["since"], on=timezone.localdate(), by=caller(request))
         return {"entered": made}

@@ -8,7 +8,12 @@ from django.utils import timezone
 from rest_framework import serializers
 
 from costing.domain.bar_cost.conversion import LABOR_EFFORTS, Effort
-from costing.domain.bar_cost.recipe_cost import PACKING, RecipeCost, Sized
+from costing.domain.bar_cost.recipe_cost import (
+    PACKING,
+    PACKING_NOT_SAID,
+    RecipeCost,
+    Sized,
+)
 from costing.domain.rates.rates import RateKind
 from costing.domain.what_if.effects import Effect, largest_first
 from costing.errors import WhatIfRefusal
@@ -33,6 +38,7 @@ from studio.web.serializer_fields.numbers import MoneyField, ShareField
 from studio.web.serializer_fields.quantities import QuantityField
 
 NO_PACKING = "What packs it is neither offered nor held."
+NOT_SAID = "Nobody said how it is packed."
 MOST_NAMES = 1_000
 MOST_SHOWN = 10_000
 SHOWN = 1_000
@@ -156,7 +162,10 @@ def shown_answer(
 def _recipe(answer: Answer, effect: Effect, *, lines: bool) -> dict[str, Any]:
     each = answer.recipes[effect.place]
     missing = _missing(answer, effect.place)
-    unpacked = any(cost.lacks(PACKING) for _, cost in _sides(answer, effect.place))
+    costs = [cost for _, cost in _sides(answer, effect.place)]
+    reason = NO_PACKING if any(cost.lacks(PACKING) for cost in costs) and not missing else ""
+    if any(cost.lacks(PACKING_NOT_SAID) for cost in costs):
+        reason = NOT_SAID
     return {
         "formula": each.recipe.formula.code,
         "name": each.recipe.formula.name,
@@ -173,7 +182,7 @@ def _recipe(answer: Answer, effect: Effect, *, lines: bool) -> dict[str, Any]:
         "by_change": effect.alone,
         "interaction": effect.interaction,
         "missing": missing,
-        "reason": answer.refused.get(effect.place, NO_PACKING if unpacked and not missing else ""),
+        "reason": answer.refused.get(effect.place, reason),
         "lines": _lines(answer, effect.place) if lines else [],
     }
 

@@ -4,12 +4,13 @@ Labor is mixing, cutting and wrapping, and what was not told apart. Overhead com
 the labor hour, by the rack and week of curing, and as energy. Quantities are whole: seconds of
 labor, batches, days on one rack, watt-hours; money is ten-thousandths.
 
-What is taken without a rate for it is not known, and never zero. Overhead by the batch belongs to
+What is taken without a rate for it, or for a time that nobody told, is not known, and never zero:
+minutes of 0 are an answer, too. Overhead by the batch belongs to
 soap: a blend is mixed for a batch of soap, which bears it, and takes of overhead what its own hours
 and energy take (IAS 2 paragraph 12: allocated systematically).
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from fractions import Fraction
@@ -49,6 +50,19 @@ RATED_BY: Mapping[Effort, int] = MappingProxyType(
 )
 
 
+#: The rate that pays for an effort.
+_PAID_BY: Mapping[Effort, Callable[[Rates], int | None]] = MappingProxyType(
+    {
+        Effort.MIX: lambda rates: rates.labor_for(Task.MIX),
+        Effort.CUT: lambda rates: rates.labor_for(Task.CUT),
+        Effort.WRAP: lambda rates: rates.labor_for(Task.WRAP),
+        Effort.LABOR: lambda rates: rates.labor_per_hour,
+        Effort.BATCH: lambda rates: rates.overhead_per_batch,
+        Effort.LABOR_HOUR: lambda rates: rates.overhead_per_labor_hour,
+        Effort.RACK: lambda rates: rates.rack_per_week,
+        Effort.ENERGY: lambda rates: rates.energy_per_kwh,
+    }
+)
 #: The rate that is asked for where an effort has none.
 MISSED: Mapping[Effort, RateKind] = MappingProxyType(
     {
@@ -65,33 +79,35 @@ MISSED: Mapping[Effort, RateKind] = MappingProxyType(
 class Work:
     """What a batch takes: seconds by task (`other`: not told apart), days on racks, watt-hours.
 
-    `batches` is how often it bears the overhead by the batch: once, a blend not at all.
+    `other` is None where nobody told how long the rest of its labor took. `batches` is how often it
+    bears the overhead by the batch: once, a blend not at all.
     """
 
     mix: int = 0
     cut: int = 0
     wrap: int = 0
-    other: int = 0
+    other: int | None = 0
     rack_days: int = 0
     energy_wh: int = 0
     batches: int = 1
 
     @property
-    def seconds(self) -> int:
-        """All labor together."""
-        return self.mix + self.cut + self.wrap + self.other
+    def seconds(self) -> int | None:
+        """All labor together; None where some of it was not told."""
+        return None if self.other is None else self.mix + self.cut + self.wrap + self.other
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ConversionLine:
     """One effort: how much of it, at which rate (by the hour, batch, week or kWh), and its cost.
 
-    Both are None where no rate was in force: what it cost is not known. A rack without a rate
-    is not told apart, and costs nothing of its own.
+    The rate is None where none was in force, the quantity where nobody told it: what it cost is not
+    known then. Of a rate of 0 no time costs anything. A rack without a rate is not told apart, and
+    costs nothing of its own.
     """
 
     effort: Effort
-    quantity: int
+    quantity: int | None
     rate: int | None
     cost: int | None
 
@@ -127,15 +143,21 @@ class ConversionCost:
     @property
     def missed(self) -> tuple[RateKind, ...]:
         """The kinds of rates that what is not known waits for."""
-        return tuple(dict.fromkeys(MISSED[effort] for effort in self.unknown))
+        without = (line for line in self.lines if line.cost is None and line.rate is None)
+        return tuple(dict.fromkeys(MISSED[line.effort] for line in without))
+
+    @property
+    def untold(self) -> bool:
+        """Whether it waits for minutes that nobody told."""
+        return any(line.cost is None and line.quantity is None for line in self.lines)
 
     def of(self, effort: Effort) -> int:
         """What is known of the cost of one effort."""
         return sum(line.cost or 0 for line in self.lines if line.effort is effort)
 
     def quantity_of(self, effort: Effort) -> int:
-        """How much of one effort it took: seconds, batches, rack-days or Wh."""
-        return sum(line.quantity for line in self.lines if line.effort is effort)
+        """How much of one effort it took, as far as told: seconds, batches, rack-days or Wh."""
+        return sum(line.quantity or 0 for line in self.lines if line.effort is effort)
 
 
 def conversion_cost(*, labor_minutes: int, rates: Rates) -> ConversionCost:
@@ -152,21 +174,21 @@ def conversion_of(work: Work, rates: Rates) -> ConversionCost:
     Labor is rounded once and split over its tasks by the largest remainder, so that a task told
     apart changes no total; each overhead is rounded once.
     """
-    labor = _labor(work, rates)
-    overhead = [
-        _line(Effort.BATCH, work.batches, rates.overhead_per_batch),
-        _line(Effort.LABOR_HOUR, work.seconds, rates.overhead_per_labor_hour),
-        _line(Effort.RACK, work.rack_days, rates.rack_per_week),
-        _line(Effort.ENERGY, work.energy_wh, rates.energy_per_kwh),
-    ]
-    return conversion_from([line for line in (*labor, *overhead) if line.quantity])
+    quantities = {
+        **_labor_of(work),
+        Effort.BATCH: work.batches,
+        Effort.LABOR_HOUR: work.seconds,
+        Effort.RACK: work.rack_days,
+        Effort.ENERGY: work.energy_wh,
+    }
+    return conversion_from(_costed(quantities, rates))
 
 
 def conversion_from(lines: Sequence[ConversionLine]) -> ConversionCost:
     """The same from lines that are kept."""
     labor = [line for line in lines if line.is_labor]
     return ConversionCost(
-        minutes=round(Fraction(sum(line.quantity for line in labor), SECONDS_PER_MINUTE)),
+        minutes=round(Fraction(sum(line.quantity or 0 for line in labor), SECONDS_PER_MINUTE)),
         labor=sum(line.cost or 0 for line in labor),
         overhead=sum(line.cost or 0 for line in lines if not line.is_labor),
         lines=tuple(lines),
@@ -174,59 +196,72 @@ def conversion_from(lines: Sequence[ConversionLine]) -> ConversionCost:
     )
 
 
-def filled(lines: Sequence[ConversionLine], rates: Rates) -> list[ConversionLine]:
+def filled(
+    lines: Sequence[ConversionLine], rates: Rates, *, seconds: int | None = None
+) -> list[ConversionLine]:
     """The lines with what was not known costed at rates that came late; the others as they are.
 
-    What still has no rate stays not known. Labor that came late is rounded once.
+    `seconds` is what all of the labor is known to take by now, where its time was not told: what
+    was told is taken off, and the rest is paid as any labor. What still has no rate or time stays
+    not known. Labor that came late is rounded once.
     """
-    labor = {line.effort: line.quantity for line in lines if line.is_labor and line.cost is None}
-    seconds = {name: labor.get(effort, 0) for name, effort in _SECONDS.items()}
-    late = {line.effort: line for line in _labor(Work(**seconds), rates)}
-    overhead = {
-        Effort.BATCH: rates.overhead_per_batch,
-        Effort.LABOR_HOUR: rates.overhead_per_labor_hour,
-        Effort.RACK: rates.rack_per_week,
-        Effort.ENERGY: rates.energy_per_kwh,
+    told = sum(line.quantity or 0 for line in lines if line.is_labor)
+    took: dict[Effort, int | None] = {
+        Effort.LABOR: None if seconds is None else max(seconds - told, 0),
+        Effort.LABOR_HOUR: None if seconds is None else max(seconds, told),
     }
-    found: list[ConversionLine] = []
-    for line in lines:
-        if line.cost is not None:
-            found.append(line)
-        elif line.is_labor:
-            found.append(late[line.effort])
-        else:
-            found.append(_line(line.effort, line.quantity, overhead[line.effort]))
-    return found
-
-
-_SECONDS: Mapping[str, Effort] = MappingProxyType(
-    {"mix": Effort.MIX, "cut": Effort.CUT, "wrap": Effort.WRAP, "other": Effort.LABOR}
-)
-
-
-def _labor(work: Work, rates: Rates) -> list[ConversionLine]:
-    spent = {
-        Effort.MIX: (work.mix, rates.labor_for(Task.MIX)),
-        Effort.CUT: (work.cut, rates.labor_for(Task.CUT)),
-        Effort.WRAP: (work.wrap, rates.labor_for(Task.WRAP)),
-        Effort.LABOR: (work.other, rates.labor_per_hour),
+    waiting = {
+        line.effort: took.get(line.effort) if line.quantity is None else line.quantity
+        for line in lines
+        if line.cost is None
     }
-    weights = [seconds * (rate or 0) for seconds, rate in spent.values()]
+    late = {line.effort: line for line in _costed(waiting, rates, keep_nothing=True)}
+    return [late.get(line.effort, line) for line in lines]
+
+
+def _labor_of(work: Work) -> dict[Effort, int | None]:
+    return {
+        Effort.MIX: work.mix,
+        Effort.CUT: work.cut,
+        Effort.WRAP: work.wrap,
+        Effort.LABOR: work.other,
+    }
+
+
+def _costed(
+    quantities: Mapping[Effort, int | None], rates: Rates, *, keep_nothing: bool = False
+) -> list[ConversionLine]:
+    """A line for each effort that is taken (with `keep_nothing` also for those of which none is).
+
+    All labor is rounded once, and split over its tasks.
+    """
+    rated = {effort: _PAID_BY[effort](rates) for effort in quantities}
+    labor = [effort for effort in quantities if effort in LABOR_EFFORTS]
+    weights = [(quantities[effort] or 0) * (rated[effort] or 0) for effort in labor]
     total = round(Fraction(sum(weights), SECONDS_PER_HOUR))
-    costs = split(total, weights) if sum(weights) else [0] * len(weights)
+    parts = split(total, weights) if sum(weights) else [0] * len(weights)
+    together = dict(zip(labor, parts, strict=True))
     return [
         ConversionLine(
-            effort=effort, quantity=seconds, rate=rate, cost=None if rate is None else cost
+            effort=effort,
+            quantity=quantity,
+            rate=rated[effort],
+            cost=_cost(effort, quantity, rated[effort], together.get(effort)),
         )
-        for (effort, (seconds, rate)), cost in zip(spent.items(), costs, strict=True)
+        for effort, quantity in quantities.items()
+        if quantity != 0 or keep_nothing
     ]
 
 
-def _line(effort: Effort, quantity: int, rate: int | None) -> ConversionLine:
-    cost = None if rate is None else round(Fraction(quantity * rate, RATED_BY[effort]))
-    if cost is None and effort is Effort.RACK:
-        cost = 0
-    return ConversionLine(effort=effort, quantity=quantity, rate=rate, cost=cost)
+def _cost(effort: Effort, quantity: int | None, rate: int | None, part: int | None) -> int | None:
+    """What an effort costs, of labor its `part` of the whole; None where that is not known."""
+    if quantity == 0 or rate == 0:
+        return 0
+    if rate is None:
+        return 0 if effort is Effort.RACK else None
+    if quantity is None:
+        return None
+    return round(Fraction(quantity * rate, RATED_BY[effort])) if part is None else part
 
 
 def abnormal_conversion(cost: ConversionCost, *, abnormal: int, bars: int) -> int:
@@ -284,17 +319,18 @@ class Standard:
 
 
 def work_of(
-    standard: Standard | None, *, bars: int, is_blend: bool, minutes: int, rack_days: int
+    standard: Standard | None, *, bars: int, is_blend: bool, minutes: int | None, rack_days: int
 ) -> Work:
     """What a batch of so many bars takes by its standard.
 
-    A blend is only mixed, and bears no overhead by the batch. `minutes` are those of the recipe,
-    which hold where there is no standard; bars stand on the rack for `rack_days`.
+    A blend is only mixed, and bears no overhead by the batch. `minutes` are those of the recipe
+    (None: not stated), which hold where there is no standard; bars stand on the rack for
+    `rack_days`.
     """
     batches = 0 if is_blend else 1
     if standard is None:
         return Work(
-            other=minutes * SECONDS_PER_MINUTE,
+            other=None if minutes is None else minutes * SECONDS_PER_MINUTE,
             rack_days=rack_days if bars else 0,
             batches=batches,
         )
@@ -314,20 +350,47 @@ def _seconds(minutes: int, seconds_per_bar: int, bars: int) -> int:
     return minutes * SECONDS_PER_MINUTE + seconds_per_bar * bars
 
 
-def expected_work(done: Work, planned: Work) -> Work:
-    """What a batch that is under way will have taken: what is done, and the plan for the rest.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """Minutes of labor that somebody told of a batch, by task; None of one that nobody told."""
 
-    A task that has been done is not planned any more. Where the plan tells no tasks apart, its
-    time is what all of them are expected to take.
+    mix: int | None = None
+    cut: int | None = None
+    wrap: int | None = None
+
+    @property
+    def minutes(self) -> int | None:
+        """What was told in all; None where nothing was."""
+        found = [each for each in (self.mix, self.cut, self.wrap) if each is not None]
+        return sum(found) if found else None
+
+    def untold(self, *, is_blend: bool) -> tuple[Task, ...]:
+        """The tasks that nobody told; a blend is only mixed."""
+        tasks = {Task.MIX: self.mix, Task.CUT: self.cut, Task.WRAP: self.wrap}
+        wanted = (Task.MIX,) if is_blend else tuple(tasks)
+        return tuple(task for task in wanted if tasks[task] is None)
+
+
+def expected_work(told: Told, planned: Work, *, is_blend: bool = False) -> Work:
+    """What a batch takes or took: what was told, and the plan for the tasks that nobody told.
+
+    Where the plan tells no tasks apart, its time is what all of them are expected to take; where
+    it says no time, that of the rest is not known. Racks and energy are those of the plan.
     """
-    if planned.mix or planned.cut or planned.wrap:
-        labor = Work(
-            mix=done.mix or planned.mix,
-            cut=done.cut or planned.cut,
-            wrap=done.wrap or planned.wrap,
-            other=done.other,
-            batches=done.batches,
-        )
-    else:
-        labor = replace(done, other=done.other + max(planned.other - done.seconds, 0))
-    return replace(labor, rack_days=planned.rack_days, energy_wh=planned.energy_wh)
+    known = (told.minutes or 0) * SECONDS_PER_MINUTE
+    rest = planned.other
+    if not told.untold(is_blend=is_blend):
+        rest = 0
+    elif rest is not None:
+        rest = max(rest - known, 0)
+
+    def of(minutes: int | None, seconds: int) -> int:
+        return seconds if minutes is None else minutes * SECONDS_PER_MINUTE
+
+    return replace(
+        planned,
+        mix=of(told.mix, planned.mix),
+        cut=of(told.cut, planned.cut),
+        wrap=of(told.wrap, planned.wrap),
+        other=rest,
+    )

@@ -10,7 +10,13 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple
 
-from costing.domain.bar_cost.conversion import ConversionCost, Making, Work, conversion_of
+from costing.domain.bar_cost.conversion import (
+    ConversionCost,
+    ConversionLine,
+    Making,
+    Work,
+    conversion_of,
+)
 from costing.domain.bar_cost.packing import Packing
 from costing.domain.bar_cost.replacement import OfferTerms, purchases_for
 from costing.domain.rates.rates import RateKind, Rates
@@ -35,7 +41,8 @@ class Sized:
     """A recipe at its size: what it needs by material id (blends taken apart where they are made
     for it), the materials among them that only pack its bars, its blends and bars.
 
-    These are of all `batches` that are made at once; `work` is that of one.
+    These are of all `batches` that are made at once; `work` is that of one. Unless `packing_said`
+    nobody said what packs its bars; without packing they are sold as they are, otherwise.
     """
 
     needs: Mapping[int, int]
@@ -45,6 +52,7 @@ class Sized:
     packed: frozenset[int] = frozenset()
     makings: Sequence[Making] = ()
     packing: Packing | None = None
+    packing_said: bool = True
 
     @property
     def materials(self) -> set[int]:
@@ -68,15 +76,21 @@ Buy = Callable[[Mapping[int, int], Prices], Bought]
 class Unknown(NamedTuple):
     """What one bar takes of something whose cost is not known: a material by id, an effort by name.
 
-    Where two costs lack the rates of the very same work, their difference is known all the same.
+    Of an effort whose time nobody told it is the part of a batch, at a `rate`, of the recipe or of
+    the making of a blend (`of_blend`, its need). Where two costs lack the very same work at the
+    same rate, their difference is known all the same.
     """
 
     of: int | str
     per_bar: Fraction
+    untold: bool = False
+    rate: int | None = None
+    of_blend: int | None = None
 
 
-#: In place of a material: that nobody knows what packs the product.
+#: In place of a material: that what packs the product has no price; that nobody said what does.
 PACKING = "packing"
+PACKING_NOT_SAID = "packing not said"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,8 +117,13 @@ class RecipeCost:
         return sum(self.bought.costs.values()) + self.making + self.labor + self.overhead
 
     def lacks(self, *names: str) -> bool:
-        """Whether some of this is not known: efforts by their names, or `PACKING`."""
+        """Whether some of this is not known: efforts by their names, or packing."""
         return any(each.of in names for each in self.unknown)
+
+    @property
+    def untold(self) -> bool:
+        """Whether it waits for minutes that nobody told."""
+        return any(each.untold for each in self.unknown)
 
     @property
     def lacks_only_rates(self) -> bool:
@@ -179,18 +198,33 @@ def _unknown(
 ) -> Iterator[Unknown]:
     """What a good bar takes of all that has no price or rate."""
     if packing is None:
-        yield Unknown(PACKING, Fraction(1))
+        yield Unknown(PACKING if recipe.packing_said else PACKING_NOT_SAID, Fraction(1))
     for pk in bought.missing:
         each = Fraction(recipe.needs.get(pk, 0), recipe.bars)
         yield Unknown(pk, each if pk in recipe.packed else each / good)
-    efforts: dict[str, Fraction] = {}
+    efforts: dict[Unknown, Fraction] = {}
     for blend, cost in made:
         part = Fraction(blend.wanted, blend.output) if blend else Fraction(recipe.batches)
-        for effort in cost.unknown:
-            taken = cost.quantity_of(effort) * part / recipe.bars / good
-            efforts[effort.value] = efforts.get(effort.value, Fraction(0)) + taken
-    for name, taken in efforts.items():
-        yield Unknown(name, taken)
+        for line in cost.lines:
+            if line.cost is None:
+                lacked = _lacked(line, blend)
+                taken = Fraction(1 if line.quantity is None else line.quantity) * part
+                efforts[lacked] = efforts.get(lacked, Fraction(0)) + taken / recipe.bars / good
+    for lacked, taken in efforts.items():
+        yield lacked._replace(per_bar=taken)
+
+
+def _lacked(line: ConversionLine, blend: Making | None) -> Unknown:
+    """Of what an effort is that is not known: of one without a rate only how much matters."""
+    if line.quantity is not None:
+        return Unknown(line.effort.value, Fraction(0))
+    return Unknown(
+        line.effort.value,
+        Fraction(0),
+        untold=True,
+        rate=line.rate,
+        of_blend=None if blend is None else blend.need,
+    )
 
 
 def packing_cost(packing: Packing, bars: int, prices: Prices) -> Fraction | None:
@@ -216,7 +250,9 @@ def packing_cost(packing: Packing, bars: int, prices: Prices) -> Fraction | None
 
 
 def _packing(recipe: Sized, prices: Prices) -> Fraction | None:
-    """What packs one bar of the product; nothing where it is sold without."""
+    """What packs one bar of the product; nothing where it is sold without, None if not known."""
+    if not recipe.packing_said:
+        return None
     if recipe.packing is None:
         return Fraction(0)
     return packing_cost(recipe.packing, recipe.bars, prices)

@@ -10,7 +10,8 @@ memory):
 
 Usage and yield together are the efficiency against what the standard allows for the good bars that
 were made. All three add up exactly to the actual cost less the standard cost of the good bars.
-Above zero is unfavorable: it cost more. Money is ten-thousandths.
+Above zero is unfavorable: it cost more. Money is ten-thousandths. What is not known of an input is
+None, and so is each sum that it would be part of.
 """
 
 from collections.abc import Iterable
@@ -25,9 +26,9 @@ from studio.foundation.hints import Money
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Amount:
-    """A quantity and what it cost in all; a cost of None is not known."""
+    """A quantity and what it cost in all; None of either is not known."""
 
-    quantity: int = 0
+    quantity: int | None = 0
     cost: int | None = 0
 
 
@@ -47,40 +48,41 @@ class Compared:
 class InputVariance:
     """The difference of one input: `price` + `usage` = actual cost - planned cost.
 
-    `priced` is false where no price was known at planning: then the actual price stands in.
+    `priced` is false where no price was known at planning: then the actual price stands in. What is
+    not known is None: what it cost for want of a rate, what was planned for want of a time.
     """
 
     kind: CostKind
     code: str
     name: str
     unit: str
-    planned_quantity: int
-    planned_cost: Money
-    actual_quantity: int
-    actual_cost: Money
-    price: Money
-    usage: Money
+    planned_quantity: int | None
+    planned_cost: Money | None
+    actual_quantity: int | None
+    actual_cost: Money | None
+    price: Money | None
+    usage: Money | None
     priced: bool = True
 
     @property
-    def total(self) -> int:
+    def total(self) -> int | None:
         """Price and usage."""
-        return self.price + self.usage
+        return _sum((self.price, self.usage))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VarianceSums:
     """The variances by what they come from; all but the last add up to it."""
 
-    material_price: Money
-    material_usage: Money
-    labor_rate: Money
-    labor_efficiency: Money
-    overhead_price: Money
-    overhead_usage: Money
-    recovered: Money
-    yield_variance: Money
-    total: Money
+    material_price: Money | None
+    material_usage: Money | None
+    labor_rate: Money | None
+    labor_efficiency: Money | None
+    overhead_price: Money | None
+    overhead_usage: Money | None
+    recovered: Money | None
+    yield_variance: Money | None
+    total: Money | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,27 +95,27 @@ class Variances:
     planned_bars: int
     good_bars: int
     inputs: tuple[InputVariance, ...]
-    planned_cost: Money
-    allowed: Money
-    actual_cost: Money
+    planned_cost: Money | None
+    allowed: Money | None
+    actual_cost: Money | None
 
     @property
-    def yield_(self) -> Money:
+    def yield_(self) -> Money | None:
         """What fewer (below zero: more) good bars than planned cost at standard."""
-        return self.planned_cost - self.allowed
+        return _difference(self.planned_cost, self.allowed)
 
     @property
-    def total(self) -> Money:
+    def total(self) -> Money | None:
         """Actual cost less the standard cost of the good bars."""
-        return self.actual_cost - self.allowed
+        return _difference(self.actual_cost, self.allowed)
 
-    def price(self, *kinds: CostKind) -> int:
+    def price(self, *kinds: CostKind) -> int | None:
         """The price (rate) variance of these kinds, of all without any."""
-        return sum(each.price for each in self.inputs if not kinds or each.kind in kinds)
+        return _sum(each.price for each in self.inputs if not kinds or each.kind in kinds)
 
-    def usage(self, *kinds: CostKind) -> int:
+    def usage(self, *kinds: CostKind) -> int | None:
         """The usage (efficiency) variance of these kinds, of all without any."""
-        return sum(each.usage for each in self.inputs if not kinds or each.kind in kinds)
+        return _sum(each.usage for each in self.inputs if not kinds or each.kind in kinds)
 
     @property
     def sums(self) -> VarianceSums:
@@ -126,33 +128,34 @@ class Variances:
             labor_efficiency=self.usage(CostKind.LABOR),
             overhead_price=self.price(CostKind.OVERHEAD),
             overhead_usage=self.usage(CostKind.OVERHEAD),
-            recovered=self.price(CostKind.RECOVERED) + self.usage(CostKind.RECOVERED),
+            recovered=_sum((self.price(CostKind.RECOVERED), self.usage(CostKind.RECOVERED))),
             yield_variance=self.yield_,
             total=self.total,
         )
 
 
+def _sum(values: Iterable[int | None]) -> int | None:
+    """The sum; None where a part of it is not known."""
+    found = list(values)
+    known = [value for value in found if value is not None]
+    return sum(known) if len(known) == len(found) else None
+
+
+def _difference(one: int | None, other: int | None) -> int | None:
+    return None if one is None or other is None else one - other
+
+
 def input_variance(compared: Compared) -> InputVariance:
     """Split the difference of one input into price and usage.
 
-    Without a planned quantity there is no standard price: all of it is usage. Raises CostNotKnown
-    for a quantity below zero, or an actual cost that is not known.
+    Without a planned quantity there is no standard price: all of it is usage. Without an actual
+    cost, or a time that was planned, neither is known. Raises CostNotKnown for a quantity below
+    zero.
     """
     planned, actual = compared.planned, compared.actual
-    if planned.quantity < 0 or actual.quantity < 0:
+    if (planned.quantity or 0) < 0 or (actual.quantity or 0) < 0:
         raise CostNotKnown("A quantity cannot be below zero.", field="quantity")
-    if actual.cost is None:
-        raise CostNotKnown(f"What {compared.name} cost is not known.", field="actual")
-    known = planned.cost is not None
-    planned_cost = planned.cost or 0
-    if not known and actual.quantity:
-        planned_cost = round(Fraction(actual.cost * planned.quantity, actual.quantity))
-    if not known:
-        at_standard = actual.cost
-    elif planned.quantity:
-        at_standard = round(Fraction(planned_cost * actual.quantity, planned.quantity))
-    else:
-        at_standard = actual.cost
+    planned_cost, at_standard = _at_standard(planned, actual)
     return InputVariance(
         kind=compared.kind,
         code=compared.code,
@@ -162,10 +165,22 @@ def input_variance(compared: Compared) -> InputVariance:
         planned_cost=planned_cost,
         actual_quantity=actual.quantity,
         actual_cost=actual.cost,
-        price=actual.cost - at_standard,
-        usage=at_standard - planned_cost,
-        priced=known,
+        price=_difference(actual.cost, at_standard),
+        usage=_difference(at_standard, planned_cost),
+        priced=planned.cost is not None or planned.quantity is None or actual.cost is None,
     )
+
+
+def _at_standard(planned: Amount, actual: Amount) -> tuple[int | None, int | None]:
+    """What was planned, and what the actual quantity costs at the standard price."""
+    if actual.cost is None or actual.quantity is None or planned.quantity is None:
+        return planned.cost, None
+    if planned.cost is None:
+        by_paid = Fraction(actual.cost * planned.quantity, actual.quantity or 1)
+        return round(by_paid) if actual.quantity else 0, actual.cost
+    if not planned.quantity:
+        return planned.cost, actual.cost
+    return planned.cost, round(Fraction(planned.cost * actual.quantity, planned.quantity))
 
 
 def variances(compared: Iterable[Compared], *, planned_bars: int, good_bars: int) -> Variances:
@@ -177,12 +192,14 @@ def variances(compared: Iterable[Compared], *, planned_bars: int, good_bars: int
         faults.add("below-zero", "A count cannot be below zero.", "good_bars")
     faults.raise_if_any(CostNotKnown)
     inputs = tuple(input_variance(each) for each in compared)
-    planned_cost = sum(each.planned_cost for each in inputs)
+    planned_cost = _sum(each.planned_cost for each in inputs)
     return Variances(
         planned_bars=planned_bars,
         good_bars=good_bars,
         inputs=inputs,
         planned_cost=planned_cost,
-        allowed=round(Fraction(planned_cost * good_bars, planned_bars)),
-        actual_cost=sum(each.actual_cost for each in inputs),
+        allowed=None
+        if planned_cost is None
+        else round(Fraction(planned_cost * good_bars, planned_bars)),
+        actual_cost=_sum(each.actual_cost for each in inputs),
     )

@@ -27,7 +27,8 @@ class Figures:
     """Sales of a group. `sold` is without tax and after discounts, `credited` what was given back;
     `cost_out` is what the ledger took off for what left, `cost_back` what came back with returns.
     Labor or overhead of `not_known` bars that left or came back was not known when they left: then
-    what the goods cost and what is left are not known either, but what the books know of them.
+    what the goods cost and what is left are not known either, but what the books know of them. Of
+    `packing_not_known` bars nobody had said how they are packed: `packed` is what was booked.
     """
 
     bars: int = 0
@@ -36,9 +37,10 @@ class Figures:
     credited: Money = 0
     cost_out: int = 0
     cost_back: int = 0
-    packing: Money = 0
+    packed: Money = 0
     fees: Money = 0
     not_known: int = 0
+    packing_not_known: int = 0
 
     @property
     def revenue(self) -> Money:
@@ -66,19 +68,30 @@ class Figures:
         return None if self.not_known else self.margin_at_most
 
     @property
-    def selling_cost(self) -> Money:
+    def packing(self) -> Money | None:
+        """Packing for the customer."""
+        return None if self.packing_not_known else self.packed
+
+    @property
+    def selling_cost(self) -> Money | None:
         """Packing for the customer and fees."""
-        return self.packing + self.fees
+        return None if self.packing is None else self.packing + self.fees
+
+    @property
+    def selling_at_least(self) -> Money:
+        """What is known of packing for the customer, and fees."""
+        return self.packed + self.fees
 
     @property
     def contribution_at_most(self) -> Money:
         """What is left of the margin after the costs of selling, at the most."""
-        return self.margin_at_most - self.selling_cost
+        return self.margin_at_most - self.selling_at_least
 
     @property
     def contribution(self) -> Money | None:
         """What is left of the gross margin after the costs of selling."""
-        return None if self.not_known else self.contribution_at_most
+        is_known = not self.not_known and not self.packing_not_known
+        return self.contribution_at_most if is_known else None
 
     @property
     def gross_share(self) -> Share | None:

@@ -103,12 +103,13 @@ class StandardMaterial(models.Model):
 class StandardEffort(models.Model):
     """An effort of a standard cost: seconds, batches, rack-days or Wh at the rate of that day.
 
-    Rate and cost are empty where no rate was in force: they were not known when it was planned.
+    Rate and cost are empty where no rate was in force, amount and cost where nobody said how long
+    it takes: they were not known when it was planned.
     """
 
     standard = models.ForeignKey(StandardCost, on_delete=models.CASCADE, related_name="efforts")
     effort = models.CharField(max_length=12, choices=EFFORTS)
-    quantity = models.PositiveBigIntegerField()
+    quantity = models.PositiveBigIntegerField(null=True, blank=True)
     rate = MoneyField(null=True, blank=True)
     cost = MoneyField(null=True, blank=True)
 
@@ -117,6 +118,7 @@ class StandardEffort(models.Model):
         constraints = rules(
             one_standard_per_effort=("standard", "effort"),
             standard_effort_not_negative=Q(cost__isnull=True, rate__isnull=True)
+            | Q(cost__isnull=True, quantity__isnull=True, rate__gte=0)
             | Q(cost__gte=0, rate__isnull=True, effort="rack")
             | Q(cost__gte=0, rate__gte=0),
         )
@@ -129,10 +131,10 @@ class Conversion(models.Model):
     """Labor and overhead of one batch, entered once on the lot it made.
 
     It keeps the amounts and the rates themselves, so that a rate changed later leaves it as it
-    is; only what had no rate is filled in (`LateConversion`). `labor` and `overhead` are what is
-    known of them. `posting` names the ledger's entry; there is none when nothing was added, and
-    `note` says why. `expensed` is what of labor and overhead an unusual loss of bars took: it is an
-    expense and not in the lot's cost (IAS 2 paragraph 16).
+    is; only what was not known is filled in (`LateConversion`). `minutes`, `labor` and `overhead`
+    are what is known of them. `posting` names the ledger's entry; there is none when nothing was
+    added, and `note` says why. `expensed` is what of labor and overhead an unusual loss of bars
+    took: it is an expense and not in the lot's cost (IAS 2 paragraph 16).
     """
 
     batch = models.OneToOneField(
@@ -191,13 +193,14 @@ class LateConversion(models.Model):
 class ConversionEffort(models.Model):
     """A part of a conversion: seconds of a task, batches, rack-days or Wh, at their rate.
 
-    Rate and cost are empty as long as no rate is known; `late` is what filled them in afterwards.
+    Rate and cost are empty as long as no rate is known, amount and cost as long as nobody said how
+    long it took; `late` is what filled them in afterwards.
     Conversions of before efforts were told apart have none.
     """
 
     conversion = models.ForeignKey(Conversion, on_delete=models.CASCADE, related_name="efforts")
     effort = models.CharField(max_length=12, choices=EFFORTS)
-    quantity = models.PositiveBigIntegerField()
+    quantity = models.PositiveBigIntegerField(null=True, blank=True)
     rate = MoneyField(null=True, blank=True)
     cost = MoneyField(null=True, blank=True)
     late = models.ForeignKey(
@@ -209,6 +212,7 @@ class ConversionEffort(models.Model):
         constraints = rules(
             one_line_per_conversion_effort=("conversion", "effort"),
             conversion_effort_not_negative=Q(cost__isnull=True, rate__isnull=True)
+            | Q(cost__isnull=True, quantity__isnull=True, rate__gte=0)
             | Q(cost__gte=0, rate__isnull=True, effort="rack")
             | Q(cost__gte=0, rate__gte=0),
         )

@@ -186,7 +186,8 @@ class SalesShipmentLine(models.Model):
     """How many bars of a line left with a shipment: the revenue that they bring without tax, the
     tax, the cost that the ledger took off for them, and their part of the selling costs.
 
-    Unless `cost_known`, some rate of their labor or overhead was missing when they left.
+    Unless `cost_known`, some rate or time of their labor or overhead was missing when they left;
+    unless `packing_known`, nobody had said how they are packed.
     """
 
     shipment = models.ForeignKey(SalesShipment, on_delete=models.PROTECT, related_name="lines")
@@ -197,6 +198,7 @@ class SalesShipmentLine(models.Model):
     cost = MoneyField(default=0)
     cost_known = models.BooleanField(default=True)
     packing = MoneyField(default=0)
+    packing_known = models.BooleanField(default=True)
     fees = MoneyField(default=0)
 
     class Meta:

@@ -15,7 +15,8 @@ class Product(Revised):
 
     `mold` is the one its batches are usually made in: what a bar costs to replace, and how many
     bars a batch adds, is worked out from the formula's current version in it. Two products may be
-    the same bar, packed in two ways.
+    the same bar, packed in two ways. Without a packaging set nobody said how it is packed, unless
+    it `needs_no_packing`: then packing costs nothing, else it is not known.
     """
 
     code = CodeField(max_length=CODE_LENGTH, unique=True)
@@ -27,11 +28,18 @@ class Product(Revised):
     packaging_set = models.ForeignKey(
         PackagingSet, on_delete=models.PROTECT, null=True, blank=True, related_name="products"
     )
+    needs_no_packing = models.BooleanField(default=False)
     active = models.BooleanField(default=True)
     note = models.TextField(blank=True, max_length=2000)
 
     class Meta:
         ordering = ["code"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(needs_no_packing=False) | Q(packaging_set__isnull=True),
+                name="product_packed_or_not",
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.name

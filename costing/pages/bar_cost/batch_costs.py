@@ -35,7 +35,7 @@ class ShownVariances:
 
     found: BatchVariances
     inputs: tuple[ShownVariance, ...]
-    drawing: Chart
+    drawing: Chart | None
 
 
 @page(LOOK, methods=GET)
@@ -84,8 +84,10 @@ def _against(code: str) -> tuple[ShownVariances | None, str]:
     return ShownVariances(found=found, inputs=shown, drawing=_drawn(found.found)), ""
 
 
-def _amount(quantity: int, unit: str, kind: CostKind) -> str:
+def _amount(quantity: int | None, unit: str, kind: CostKind) -> str:
     """A quantity in words: labor is kept in seconds, materials in ng or pieces."""
+    if quantity is None:
+        return "not told"
     if unit == "min":
         return f"{round(Fraction(quantity, 60))} min"
     if kind is CostKind.OVERHEAD:
@@ -93,8 +95,10 @@ def _amount(quantity: int, unit: str, kind: CostKind) -> str:
     return f"{format_amount(quantity, unit)} {unit}"
 
 
-def _drawn(found: Variances) -> Chart:
-    """Where the difference comes from; the parts add up to it exactly."""
+def _drawn(found: Variances) -> Chart | None:
+    """Where the difference comes from; the parts that are known add up to it exactly."""
+    if found.total is None:
+        return None
     material = (CostKind.MATERIAL, CostKind.PACKAGING)
     parts = [
         ("Prices of materials", found.price(*material)),
@@ -103,11 +107,11 @@ def _drawn(found: Variances) -> Chart:
         ("Labor time", found.usage(CostKind.LABOR)),
         ("Overhead rate", found.price(CostKind.OVERHEAD)),
         ("Overhead use", found.usage(CostKind.OVERHEAD)),
-        ("Recovered", found.price(CostKind.RECOVERED) + found.usage(CostKind.RECOVERED)),
+        ("Recovered", found.sums.recovered),
         ("Yield", found.yield_),
     ]
     return added_up(
-        [part for part in parts if part[1]],
+        [(words, part) for words, part in parts if part],
         prefix="variances",
         title="What the batch cost more than its plan",
         total="More than planned",

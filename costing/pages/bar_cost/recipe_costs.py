@@ -12,6 +12,7 @@ from django.utils import timezone
 from costing.domain.bar_cost.bar_cost import CostKind
 from costing.pages.dated import LOOK, WORK_OUT
 from costing.pages.drawn import drawn_batches, length
+from costing.queries.bar_cost.not_known import NotKnown, lots_not_known
 from costing.queries.bar_cost.plans import PlanCosting, costs_of_plan
 from costing.queries.bar_cost.price_basis import PriceBasis
 from costing.queries.bar_cost.recipe_costs import (
@@ -66,7 +67,8 @@ def recipe_cost_page(request: HttpRequest, code: str) -> HttpResponse:
     """A recipe's bar in every mold in use, what the next size saves, and what batches cost."""
     formula = formula_by_code(code)
     form = BasisForm(request.GET or {"basis": PriceBasis.REPLACEMENT.value})
-    found, refusal = _molds(code, form.chosen)
+    lacking = lots_not_known()
+    found, refusal = _molds(code, form.chosen, lacking)
     spreads = [
         (
             each,
@@ -74,7 +76,7 @@ def recipe_cost_page(request: HttpRequest, code: str) -> HttpResponse:
             if each.batches
             else None,
         )
-        for place, each in enumerate(cost_spread(code, last=LAST))
+        for place, each in enumerate(cost_spread(code, last=LAST, lacking=lacking))
     ]
     dearest = max((each.at_least for each in found.molds), default=0) if found else 0
     priced = [each for each in (found.molds if found else ()) if each.per_bar is not None]
@@ -107,9 +109,9 @@ def _notes(costings: Iterable[PlanCosting]) -> list[str]:
 KINDS = (CostKind.MATERIAL, CostKind.PACKAGING, CostKind.LABOR, CostKind.OVERHEAD)
 
 
-def _molds(code: str, basis: PriceBasis) -> tuple[MoldCosts | None, str]:
+def _molds(code: str, basis: PriceBasis, lacking: NotKnown) -> tuple[MoldCosts | None, str]:
     try:
-        return mold_costs(code, on=timezone.localdate(), basis=basis), ""
+        return mold_costs(code, on=timezone.localdate(), basis=basis, lacking=lacking), ""
     except NotFound as refusal:
         # The recipe is there: it is its version that is not.
         return None, str(refusal)

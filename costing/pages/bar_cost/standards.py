@@ -73,7 +73,8 @@ def standard_new(request: HttpRequest) -> HttpResponse:
 
 def _save(request: HttpRequest, given: dict[str, Any]) -> LaborStandard:
     code, rack = given["formula"] or None, given["bars_per_rack"]
-    numbers = {name: value or 0 for name, value in given.items() if name not in _NO_NUMBERS}
+    numbers = {name: value for name, value in given.items() if name not in _NO_NUMBERS}
+    numbers["energy_wh"] = numbers["energy_wh"] or 0
     described = StandardDescription(
         formula=code, effective_from=given["effective_from"], bars_per_rack=rack, **numbers
     )

@@ -53,6 +53,12 @@ class OrderForm(forms.Form):
     note = forms.CharField(
         required=False, max_length=2000, label="Note", widget=forms.Textarea(attrs={"rows": 2})
     )
+    override_reason = forms.CharField(
+        required=False,
+        max_length=340,
+        label="Why under the floor, or without knowing it",
+        help_text="Needed only then, of an owner; it stays with the order.",
+    )
 
 
 class OrderLineForm(forms.Form):
@@ -87,7 +93,13 @@ def order_new(request: HttpRequest) -> HttpResponse:
             order = _place(request, head.cleaned_data, filled(lines))
             messages.success(request, f"{order.code} is taken down.")
             return see_other(request, "order-page", order.code)
-    context = {"head": head, "lines": lines, "customers": customers, "products": products}
+    context = {
+        "head": head,
+        "lines": lines,
+        "customers": customers,
+        "products": products,
+        "is_owner": role_of(request.user) == Role.OWNER,
+    }
     return form_page(request, "costing/orders/new.html", context)
 
 
@@ -103,6 +115,7 @@ def _place(request: HttpRequest, given: dict[str, Any], lines: list[dict[str, An
         reference=given["reference"],
         freight=given["freight"] or 0,
         note=given["note"],
+        override_reason=given["override_reason"],
     )
     return place_order(ordering, start=Start(mode=Mode(given["mode"])), by=who(request))
 

@@ -15,6 +15,7 @@ from costing.pages.dated import LOOK, SET
 from costing.pages.drawn import drawn_bar, drawn_batches
 from costing.pages.prices.price_setting import product_by_code
 from costing.pages.prices.prices import show_ladder
+from costing.queries.bar_cost.not_known import NotKnown, lots_not_known
 from costing.queries.bar_cost.plans import PlanCosting, costs_of_plan, per_gram_of_plan
 from costing.queries.bar_cost.price_basis import PriceBasis
 from costing.queries.bar_cost.recipe_costs import MoldSpread, cost_spread
@@ -31,6 +32,8 @@ from studio.web.pages.forms import form_page, saved_by, see_other, unchanged_sin
 from studio.web.pages.ruled import GET, page, who
 
 LAST = 12
+#: In place of the code of a packaging set; no code has a blank.
+NO_PACKING = "no packing"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,9 +77,11 @@ def product_page(request: HttpRequest, code: str) -> HttpResponse:
     """The cost of a bar as a waterfall, its price ladder, and prices that keep the margins."""
     on = timezone.localdate()
     product = product_by_code(code)
-    ladder = price_ladder(code, on=on)
-    shown, refusal = _cost(product, ladder.cost.packing, request.GET.get("basis", ""), on)
-    spread = next(iter(_in_mold(product)), None)
+    lacking = lots_not_known()
+    ladder = price_ladder(code, on=on, lacking=lacking)
+    asked = request.GET.get("basis", "")
+    shown, refusal = _cost(product, ladder.cost.packing, asked, on, lacking)
+    spread = next(iter(_in_mold(product, lacking)), None)
     context = {
         "product": product,
         "ladder": show_ladder(ladder),
@@ -93,13 +98,13 @@ def product_page(request: HttpRequest, code: str) -> HttpResponse:
 
 
 def _cost(
-    product: Product, packing: int | None, asked: str, on: date
+    product: Product, packing: int | None, asked: str, on: date, lacking: NotKnown
 ) -> tuple[ShownCost | None, str]:
     """The cost on each basis, or why the product's batch cannot be worked out."""
     chosen = PriceBasis(asked) if asked in list(PriceBasis) else PriceBasis.REPLACEMENT
     try:
         plan = make_plan(load_formula(code=product.formula.code), Wish(mold=product.mold))
-        costings = costs_of_plan(plan, on=on)
+        costings = costs_of_plan(plan, on=on, lacking=lacking)
     except Refusal as refusal:
         return None, str(refusal)
     bases = tuple(
@@ -132,8 +137,8 @@ def _cost(
     return shown, ""
 
 
-def _in_mold(product: Product) -> list[MoldSpread]:
-    found = cost_spread(product.formula.code, last=LAST)
+def _in_mold(product: Product, lacking: NotKnown) -> list[MoldSpread]:
+    found = cost_spread(product.formula.code, last=LAST, lacking=lacking)
     return [each for each in found if each.mold == product.mold.code]
 
 
@@ -155,7 +160,11 @@ class ProductForm(forms.Form):
     )
     formula = forms.ChoiceField(label="Bars of")
     mold = forms.ChoiceField(label="Usually made in")
-    packaging_set = forms.ChoiceField(required=False, label="Packed as")
+    packaging_set = forms.ChoiceField(
+        required=False,
+        label="Packed as",
+        help_text="Until it is said, what packing costs is not known, and no floor either.",
+    )
     active = forms.BooleanField(required=False, initial=True, label="Is sold")
     note = forms.CharField(
         required=False, max_length=2000, label="Note", widget=forms.Textarea(attrs={"rows": 2})
@@ -176,7 +185,8 @@ class ProductForm(forms.Form):
         else:
             recipes = {"": "Choose a recipe", **recipes}
             molds = {"": "Choose a mold", **molds}
-        choices = {"formula": recipes, "mold": molds, "packaging_set": {"": "Nothing", **packings}}
+        ways = {"": "Not said yet", NO_PACKING: "It needs no packing", **packings}
+        choices = {"formula": recipes, "mold": molds, "packaging_set": ways}
         for name, rows in choices.items():
             self.fields[name].choices = list(rows.items())  # type: ignore[attr-defined]
 
@@ -214,11 +224,16 @@ def _initial(request: HttpRequest, kept: Product | None) -> dict[str, Any]:
         return {"formula": request.GET.get("recipe", "")}
     known = {name: getattr(kept, name) for name in ("name", "active", "note")}
     parts = {name: getattr(kept, name) for name in ("formula", "mold", "packaging_set")}
-    return {**known, **{name: part.code if part else "" for name, part in parts.items()}}
+    codes = {name: part.code if part else "" for name, part in parts.items()}
+    if kept.needs_no_packing:
+        codes["packaging_set"] = NO_PACKING
+    return {**known, **codes}
 
 
 def _save(request: HttpRequest, given: dict[str, Any], kept: Product | None) -> Product:
-    values = {**given, "packaging_set": given["packaging_set"] or None}
+    way = given["packaging_set"]
+    packed = None if way in ("", NO_PACKING) else way
+    values = {**given, "packaging_set": packed, "needs_no_packing": way == NO_PACKING}
     if kept is not None:
         values["code"] = kept.code
     return save_product(

@@ -17,7 +17,7 @@ from costing.domain.quotes.quoting import cartons
 from costing.models.quotes.quotes import Quote, QuoteLine, QuoteState
 from costing.pages.quotes.customers import OFFER
 from costing.pages.quotes.form import WrittenQuote
-from costing.queries.quotes.quotes import asked_of, find_quote, is_floor_unknown, margins_of
+from costing.queries.quotes.quotes import find_quote, margins_of, offered_of
 from costing.services.quotes.drafts import change_quote, draft_quote, recalculate, revise_quote
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
@@ -53,6 +53,8 @@ class ShownLine:
     margin_replacement: Decimal | None
     paid: int
     under: bool
+    unknown: bool
+    why_unknown: str
     restoring: int | None
     full: int
     left: int
@@ -80,7 +82,7 @@ class ShownQuote:
     @property
     def unknown(self) -> tuple[ShownLine, ...]:
         """The lines whose floor nobody knows, and that are not under it for certain."""
-        return tuple(row for row in self.lines if is_floor_unknown(row.line) and not row.under)
+        return tuple(row for row in self.lines if row.unknown and not row.under)
 
     @property
     def bars(self) -> int:
@@ -106,7 +108,8 @@ def show_quote(quote: Quote) -> ShownQuote:
 
 
 def _line(quote: Quote, line: QuoteLine) -> ShownLine:
-    asked = asked_of(quote, line)
+    offered = offered_of(quote, line)
+    asked = offered.asked
     actual, replacement = margins_of(quote, line)
     full, left = cartons(line.quantity, line.bars_per_carton)
     return ShownLine(
@@ -115,6 +118,8 @@ def _line(quote: Quote, line: QuoteLine) -> ShownLine:
         margin_replacement=replacement,
         paid=round(asked.paid),
         under=asked.under,
+        unknown=offered.is_floor_unknown,
+        why_unknown=offered.why_unknown,
         restoring=asked.restored(step=line.tier.step, ending=line.tier.ending),
         full=full,
         left=left,

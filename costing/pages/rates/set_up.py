@@ -86,7 +86,7 @@ def _what_a_bar_costs(found: SetUp) -> list[Part]:
         Part(
             name="Packing",
             why="What a bar is packed with, for the shop and for shipping.",
-            said=_count(found.packings, "in use") or "Packing costs nothing yet.",
+            said=_count(found.packings, "in use") or "No packing is described yet.",
             page="packings-page",
             is_missing=not found.packings,
         ),
@@ -259,5 +259,6 @@ def _entered(made: Collection[LateConversion]) -> str:
 
 
 def _words(each: WaitingBatch) -> str:
-    """The rates that it waits for all the same."""
-    return ", ".join(RATES[kind.value] for kind in each.missed).lower()
+    """The rates, and the minutes of labor, that it waits for all the same."""
+    names = [RATES[kind.value] for kind in each.missed]
+    return ", ".join([*names, "minutes of labor"] if each.untold else names).lower()

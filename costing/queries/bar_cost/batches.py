@@ -28,7 +28,6 @@ from costing.domain.bar_cost.conversion import (
     abnormal_conversion,
     conversion_from,
     conversion_of,
-    expected_work,
 )
 from costing.errors import BatchNotMade
 from costing.models.bar_cost.conversion import Conversion
@@ -109,7 +108,7 @@ def cost_of_batch(code: str) -> BatchCosting:
         else _expected_packaging(batch)
     )
     conversion, expensed, told = _conversion(batch, is_cured=is_cured, on=batch.poured_on)
-    lacking = lots_not_known()
+    lacking = lots_not_known().lots
     soap = [_line(take, CostKind.MATERIAL, lacking) for take in takes.soap]
     given = [*soap, *packaging]
     told = [*told, *too_low_note(line.name for line in soap if not line.known)]
@@ -197,23 +196,20 @@ def _conversion(
     kept = Conversion.objects.filter(batch_id=batch.pk).prefetch_related("efforts").first()
     if kept is not None:
         found = kept_conversion(kept)
-        told = [missing_rates_note(found.missed, on=on), *kept.note.splitlines()]
+        missing = missing_rates_note(found.missed, on=on, untold=found.untold)
+        told = [missing, *kept.note.splitlines()]
         return found, kept.expensed, [note for note in told if note]
     if is_cured:
-        unknown = ConversionCost(
-            minutes=batch.minutes,
-            labor=0,
-            overhead=0,
-            unknown=(Effort.LABOR, Effort.BATCH, Effort.LABOR_HOUR),
-        )
-        return unknown, 0, [NOT_CAPITALIZED]
+        unknown = [
+            ConversionLine(effort=effort, quantity=None, rate=None, cost=None)
+            for effort in (Effort.LABOR, Effort.BATCH, Effort.LABOR_HOUR)
+        ]
+        return conversion_from(unknown), 0, [NOT_CAPITALIZED]
     rates = rates_of_day(on).rates
-    version = batch.version
-    standards = standards_of_day([version.formula_id], on=on)
+    standards = standards_of_day([batch.version.formula_id], on=on)
     bars = batch.bars_planned if batch.bars_good is None else batch.bars_good
-    work = expected_work(standards.done(batch), standards.work(version, bars=bars))
-    cost = conversion_of(work, rates)
-    missing = missing_rates_note(cost.missed, on=on)
+    cost = conversion_of(standards.expected(batch, bars=bars), rates)
+    missing = missing_rates_note(cost.missed, on=on, untold=cost.untold)
     return cost, expensed_of(batch, cost), [missing] if missing else []
 
 

@@ -47,7 +47,7 @@ class Outline:
     by material id; `packed` are the materials among them that only pack its bars."""
 
     number: int
-    minutes: int
+    minutes: int | None
     cure_days: int
     bars: int
     needs: Mapping[int, int]
@@ -74,6 +74,7 @@ def sized(
     *,
     work: Work,
     packing: Packing | None = None,
+    packing_said: bool = True,
     batches: int = 1,
 ) -> Sized:
     """So many batches at once, their blends taken apart that are made here. No query.
@@ -93,6 +94,7 @@ def sized(
         packed=outline.packed,
         makings=apart.makings if apart else (),
         packing=packing,
+        packing_said=packing_said,
     )
 
 

@@ -1,6 +1,6 @@
-"""Batches that were costed without a rate, and what rates that came late would add to them."""
+"""Batches that were costed without a rate or time, and what would be added to them now."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
@@ -17,6 +17,7 @@ from costing.domain.bar_cost.late import LateCost, Left, late_cost
 from costing.domain.rates.rates import Rate, RateKind, rates_in_force
 from costing.models.bar_cost.conversion import Conversion, LateConversion
 from costing.queries.bar_cost.batches import kept_lines
+from costing.queries.bar_cost.standards import StandardsInForce, standards_of_days
 from costing.queries.rates.rates import rates_until
 
 if TYPE_CHECKING:
@@ -29,8 +30,9 @@ if TYPE_CHECKING:
 class WaitingBatch:
     """A batch whose labor or overhead is not known, wholly or in part.
 
-    `lines` are its efforts with those costed whose rate is there now, `late` where that would go;
-    `missed` are the kinds of rates that it waits for all the same.
+    `lines` are its efforts with those costed whose rate and time are there now, `late` where that
+    would go; `missed` are the kinds of rates that it waits for all the same, `untold` whether it
+    waits for minutes that nobody told.
     """
 
     conversion: Conversion
@@ -39,19 +41,21 @@ class WaitingBatch:
     lines: tuple[ConversionLine, ...]
     late: LateCost
     missed: tuple[RateKind, ...]
+    untold: bool
     after: ConversionCost
     found: int
 
     @property
     def can_be_posted(self) -> bool:
-        """Whether some rate is there now that was missing."""
+        """Whether some rate or time is there now that was missing."""
         return self.found > 0
 
 
 def waiting_batches(*, since: date | None = None) -> list[WaitingBatch]:
-    """Batches that wait for a rate, poured on that day or later, the oldest first. Three queries.
+    """Batches that wait for a rate or a time, poured since that day, the oldest first.
 
-    Rates are those in force on the day of each pour.
+    Four queries. Rates and labor standards are those in force on the day of each pour, as they are
+    known now.
     """
     return looked_at(waiting_rows(since=since).select_related("batch__bar_lot"))
 
@@ -67,11 +71,13 @@ def waiting_rows(*, since: date | None = None) -> "QuerySet[Conversion]":
 
 
 def looked_at(rows: Iterable[Conversion]) -> list[WaitingBatch]:
-    """The same of conversions that are read already, their lots with them. One query."""
+    """The same of conversions that are read already, their lots with them. Two queries."""
     kept = list(rows)
     days = [row.batch.poured_on for row in kept if row.batch.poured_on is not None]
     rates = rates_until(max(days)) if days else []
-    return [_waiting(row, rates) for row in kept]
+    formulas = {row.batch.version.formula_id for row in kept}
+    standards = standards_of_days(formulas, days=days)
+    return [_waiting(row, rates, standards) for row in kept]
 
 
 def late_variances(lots: Iterable[int]) -> dict[int, int]:
@@ -85,11 +91,15 @@ def late_variances(lots: Iterable[int]) -> dict[int, int]:
     return {lot: int(total) for lot, total in rows}
 
 
-def _waiting(row: Conversion, rates: Iterable[Rate]) -> WaitingBatch:
+def _waiting(
+    row: Conversion, rates: Iterable[Rate], standards: Mapping[date, StandardsInForce]
+) -> WaitingBatch:
     batch, lot = row.batch, row.batch.bar_lot
     assert batch.poured_on is not None and lot is not None  # it was costed
     lines = kept_lines(row)
-    filled_in = filled(lines, rates_in_force(rates, on=batch.poured_on).rates)
+    seconds = standards[batch.poured_on].done(batch, until=batch.cured_on).seconds
+    found = rates_in_force(rates, on=batch.poured_on).rates
+    filled_in = filled(lines, found, seconds=seconds)
     before, after = conversion_from(lines), conversion_from(filled_in)
     late = late_cost(
         before,
@@ -105,6 +115,7 @@ def _waiting(row: Conversion, rates: Iterable[Rate]) -> WaitingBatch:
         lines=tuple(filled_in),
         late=late,
         missed=after.missed,
+        untold=after.untold,
         after=after,
         found=len(before.unknown) - len(after.unknown),
     )

@@ -20,7 +20,7 @@ from costing.domain.bar_cost.bar_cost import (
 from costing.domain.bar_cost.conversion import conversion_of
 from costing.domain.rates.rates import RatesInForce
 from costing.queries.bar_cost.batches import too_low_note
-from costing.queries.bar_cost.not_known import lots_not_known
+from costing.queries.bar_cost.not_known import NotKnown, lots_not_known
 from costing.queries.bar_cost.price_basis import LookUp, PriceBasis, Priced
 from costing.queries.bar_cost.replacement import paid_note
 from costing.queries.bar_cost.standards import StandardsInForce, standards_of_day
@@ -72,7 +72,11 @@ def cost_of_plan(plan: Plan, *, basis: PriceBasis, on: date) -> PlanCosting:
 
 
 def costs_of_plan(
-    plan: Plan, *, on: date, bases: Sequence[PriceBasis] = tuple(PriceBasis)
+    plan: Plan,
+    *,
+    on: date,
+    bases: Sequence[PriceBasis] = tuple(PriceBasis),
+    lacking: NotKnown | None = None,
 ) -> tuple[PlanCosting, ...]:
     """The cost of a plan on several bases. One query each, and one for rates, for standards and for
     what is not known.
@@ -86,7 +90,7 @@ def costs_of_plan(
     making them. Labor and overhead are by the labor standard of the day (else the version's
     minutes) at its rates.
     """
-    return costs_of_plans([plan], on=on, bases=bases)[0]
+    return costs_of_plans([plan], on=on, bases=bases, lacking=lacking)[0]
 
 
 def per_gram_of_plan(plan: Plan, costing: PlanCosting) -> int | None:
@@ -103,13 +107,20 @@ def per_gram_of_plan(plan: Plan, costing: PlanCosting) -> int | None:
 
 
 def costs_of_plans(
-    plans: Sequence[Plan], *, on: date, bases: Sequence[PriceBasis] = tuple(PriceBasis)
+    plans: Sequence[Plan],
+    *,
+    on: date,
+    bases: Sequence[PriceBasis] = tuple(PriceBasis),
+    lacking: NotKnown | None = None,
 ) -> list[tuple[PlanCosting, ...]]:
-    """As `costs_of_plan` for several plans, each by itself, with as many queries as for one."""
+    """As `costs_of_plan` for several plans, each by itself, with as many queries as for one.
+
+    `lacking` is read unless it is there.
+    """
     found = rates_of_day(on)
     formulas = {plan.loaded.version.formula_id for plan in plans}
     standards = standards_of_day(formulas, on=on)
-    lacking = lots_not_known()
+    lacking = lacking or lots_not_known()
     looked_up = {
         basis: basis.look_up.read(plans, on=on, rates=found.rates, lacking=lacking)
         for basis in bases
@@ -136,7 +147,11 @@ def _costed(
     paid = {materials[pk].name: day for pk, day in priced.paid.items()}
     low = sorted(materials[pk].name for pk in priced.too_low)
     notes = (
-        missing_rates_note((*conversion.missed, *priced.missed), on=on),
+        missing_rates_note(
+            (*conversion.missed, *priced.missed),
+            on=on,
+            untold=conversion.untold or priced.untold,
+        ),
         *too_low_note(low),
         paid_note(paid, on=on),
     )

@@ -14,10 +14,11 @@ from typing import TYPE_CHECKING, ClassVar, Self
 from costing.domain.bar_cost.recipe_cost import Buy, replaced_at_offers, taken_at_average
 from costing.domain.bar_cost.replacement import OfferTerms
 from costing.domain.rates.rates import RateKind, Rates
+from costing.queries.bar_cost.not_known import NotKnown
 from costing.queries.bar_cost.replacement import bought_in, offers_of_day, replaced
 from inventory.domain.stock.lots import MovingAverage, is_usable
 from inventory.queries.stock.candidates import candidates, plan_picks, view_of
-from inventory.queries.stock.on_hand import held_on_average, materials_held_in
+from inventory.queries.stock.on_hand import held_on_average
 from recipes.queries.levels.explosion import Production, production_below
 from recipes.queries.scaling.plans import Plan
 from studio.foundation.money import share
@@ -32,8 +33,9 @@ class Priced:
     """Cost and source by material id, the amounts that have no price, and materials of blends.
 
     The cost of `too_low` lacks labor or overhead of what was made here, that of `unknown` something
-    at all; `missed` are the rates that the making of blends waits for. `paid` are the days on which
-    those were last bought, for that price, that nobody offers.
+    at all; `missed` are the rates that the making of blends waits for, `untold` whether it waits
+    for minutes that nobody stated. `paid` are the days on which those were last bought, for that
+    price, that nobody offers.
     """
 
     costs: dict[int, int] = field(default_factory=dict)
@@ -43,6 +45,7 @@ class Priced:
     too_low: frozenset[int] = frozenset()
     unknown: frozenset[int] = frozenset()
     missed: tuple[RateKind, ...] = ()
+    untold: bool = False
     paid: Mapping[int, date] = field(default_factory=dict)
 
 
@@ -56,9 +59,7 @@ class LookUp(ABC):
 
     @classmethod
     @abstractmethod
-    def read(
-        cls, plans: Sequence[Plan], *, on: date, rates: Rates, lacking: Collection[int]
-    ) -> Self:
+    def read(cls, plans: Sequence[Plan], *, on: date, rates: Rates, lacking: NotKnown) -> Self:
         """All that these plans are priced by; `lacking` are lots whose cost is not known wholly.
 
         A fixed number of queries, however many plans.
@@ -78,14 +79,12 @@ class PickedLots(LookUp):
     lacking: Collection[int] = ()
 
     @classmethod
-    def read(
-        cls, plans: Sequence[Plan], *, on: date, rates: Rates, lacking: Collection[int]
-    ) -> Self:
+    def read(cls, plans: Sequence[Plan], *, on: date, rates: Rates, lacking: NotKnown) -> Self:
         largest: dict[int, int] = {}
         for plan in plans:
             for pk, need in plan.needs.items():
                 largest[pk] = max(largest.get(pk, 0), need)
-        return cls(on, candidates(largest, on=on), lacking)
+        return cls(on, candidates(largest, on=on), lacking.lots)
 
     def price(self, needs: Mapping[int, int]) -> Priced:
         there = dict.fromkeys(needs, 0)
@@ -121,11 +120,9 @@ class HeldOnAverage(LookUp):
     buy: ClassVar[Buy | None] = staticmethod(taken_at_average)
 
     @classmethod
-    def read(
-        cls, plans: Sequence[Plan], *, on: date, rates: Rates, lacking: Collection[int]
-    ) -> Self:
+    def read(cls, plans: Sequence[Plan], *, on: date, rates: Rates, lacking: NotKnown) -> Self:
         averages = held_on_average({pk for plan in plans for pk in plan.needs}, on=on)
-        return cls(averages, materials_held_in(lacking))
+        return cls(averages, lacking.materials)
 
     def price(self, needs: Mapping[int, int]) -> Priced:
         known = self.averages
@@ -153,9 +150,7 @@ class BoughtAnew(LookUp):
     from_offers: ClassVar[bool] = True
 
     @classmethod
-    def read(
-        cls, plans: Sequence[Plan], *, on: date, rates: Rates, lacking: Collection[int]
-    ) -> Self:
+    def read(cls, plans: Sequence[Plan], *, on: date, rates: Rates, lacking: NotKnown) -> Self:
         materials = {pk: material for plan in plans for pk, material in plan.materials.items()}
         production = production_below(materials.values())
         return cls(rates, production, offers_of_day(bought_in(production), on=on))
@@ -169,6 +164,7 @@ class BoughtAnew(LookUp):
             below=self.production.materials,
             unknown=frozenset(found.missed) | found.lacking,
             missed=tuple(kind for kinds in found.missed.values() for kind in kinds),
+            untold=found.untold,
             paid=found.paid,
         )
 

@@ -17,14 +17,14 @@ from costing.domain.bar_cost.recipe_cost import (
 from costing.domain.rates.rates import Rate, rates_in_force
 from costing.models.prices.prices import Product
 from costing.queries.bar_cost.kept_plans import outline_of, sized
-from costing.queries.bar_cost.not_known import lots_not_known
+from costing.queries.bar_cost.not_known import NotKnown, lots_not_known
 from costing.queries.bar_cost.packaging import packings_of_day
 from costing.queries.bar_cost.replacement import bought_in, offers_of_day, paid_days, paid_note
 from costing.queries.bar_cost.standards import StandardsInForce, standards_of_day
 from costing.queries.rates.rates import fees_of, missing_rates_note, rates_until
 from inventory.domain.stock.lots import MovingAverage
 from inventory.queries.catalog.materials import materials_by_id
-from inventory.queries.stock.on_hand import held_on_average, materials_held_in
+from inventory.queries.stock.on_hand import held_on_average
 from recipes.queries.cure.cure import curing_bars
 from recipes.queries.formulas.listed import current_versions
 from recipes.queries.levels.explosion import Production, production_below
@@ -41,7 +41,10 @@ IN_STOCK_TOO_LOW = (
     "Labor or overhead of bars in stock is not known yet: what they cost is at least what is told."
 )
 CURING = "Bars that still cure count with the labor and overhead that are expected of their batch."
-NO_PACKING = "Nothing says how it is packed, so packing costs nothing here."
+NO_PACKING = (
+    "Nobody said how it is packed, so what packing costs is not known: give it a packaging set, or "
+    "say that it needs no packing."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,9 +54,9 @@ class ProductCost:
     `actual` is the average of the bars in stock by the ledger (released or curing) with packing;
     None when none is held, or some of it is not known. `replacement` is a bar made anew in the
     product's mold by the current version, with packing; None when a price or rate is missing, which
-    `notes` then name. What is known of each stands beside (`..._at_least`; None where that is
-    nothing, or no bar is held). `packing` is the packaging set's bar and its part of a carton at
-    today's offers.
+    `notes` then name. Neither is known while nobody said how it is packed. What is known of each
+    stands beside (`..._at_least`; None where that is nothing, or no bar is held). `packing` is the
+    packaging set's bar and its part of a carton at today's offers.
     """
 
     product_id: int
@@ -103,18 +106,22 @@ class _Day:
 
 
 def product_costs(
-    product_ids: Collection[int], *, on: date, quantities: Mapping[int, int] | None = None
+    product_ids: Collection[int],
+    *,
+    on: date,
+    quantities: Mapping[int, int] | None = None,
+    lacking: NotKnown | None = None,
 ) -> dict[int, ProductCost]:
     """What a bar of each product costs on a day, by product id; those that are there.
 
     `quantities` are the bars wanted of a product: replacement then buys for the batches that make
-    them at once, else for one batch. A fixed number of queries, however many products; two more
-    for each level of blends that are made here.
+    them at once, else for one batch. `lacking` is read unless it is there. A fixed number of
+    queries, however many products; two more for each level of blends that are made here.
     """
     products = Product.objects.filter(pk__in=list(product_ids)).select_related("formula", "mold")
     known = {product.pk: product for product in products}
     plans, refusals = _plans(known)
-    day = _read(known, plans, on)
+    day = _read(known, plans, on, lacking or lots_not_known())
     wanted = quantities or {}
     return {
         pk: _cost(product, plans.get(pk), refusals.get(pk, ""), day, wanted.get(pk, 0))
@@ -152,7 +159,9 @@ def _plans(products: Mapping[int, Product]) -> tuple[dict[int, Plan], dict[int, 
     return plans, refusals
 
 
-def _read(products: Mapping[int, Product], plans: Mapping[int, Plan], on: date) -> _Day:
+def _read(
+    products: Mapping[int, Product], plans: Mapping[int, Plan], on: date, lacking: NotKnown
+) -> _Day:
     rates = rates_until(on)
     packings = packings_of_day(
         {p.packaging_set_id for p in products.values() if p.packaging_set_id}, on=on
@@ -180,7 +189,7 @@ def _read(products: Mapping[int, Product], plans: Mapping[int, Plan], on: date) 
         ),
         packings=packings,
         curing=curing,
-        too_low=materials_held_in(lots_not_known()),
+        too_low=lacking.materials,
     )
 
 
@@ -213,12 +222,12 @@ def _actual(product: Product, day: _Day) -> _Part:
         lot = batch.bar_lot
         if lot is None or batch.poured_on is None:
             continue
-        work = day.standards.work(batch.version, bars=batch.bars_good or 0)
+        work = day.standards.expected(batch, bars=batch.bars_good or 0)
         found = conversion_of(work, rates_in_force(day.rates, on=batch.poured_on).rates)
         made = max(batch.bars_good or 0, lot.on_hand)
         cost += lot.cost + round(Fraction(found.at_least * lot.on_hand, made))
         quantity += lot.on_hand
-        notes.append(missing_rates_note(found.missed, on=batch.poured_on))
+        notes.append(missing_rates_note(found.missed, on=batch.poured_on, untold=found.untold))
     if not quantity:
         return _Part()
     unknown = [note for note in notes if note]
@@ -250,7 +259,7 @@ def _replacement(plan: Plan, day: _Day, wanted: int) -> _Part:
         f"No supplier offers on {day.on}, and none was ever bought: {', '.join(missing)}."
         if missing
         else "",
-        missing_rates_note(found.missed, on=day.on),
+        missing_rates_note(found.missed, on=day.on, untold=found.untold),
         paid_note(paid, on=day.on),
     )
     return _Part(
@@ -263,7 +272,7 @@ def _replacement(plan: Plan, day: _Day, wanted: int) -> _Part:
 def _packing(product: Product, day: _Day, bars: int) -> tuple[Fraction | None, list[str]]:
     """Packing of one bar at today's offers; what nobody offers, at the average that is held."""
     if product.packaging_set_id is None:
-        return Fraction(0), [NO_PACKING]
+        return (Fraction(0), []) if product.needs_no_packing else (None, [NO_PACKING])
     packing = day.packings.get(product.packaging_set_id)
     if packing is None:
         return None, [f"The packaging set holds nothing yet on {day.on}; give it an edition."]

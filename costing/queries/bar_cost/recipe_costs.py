@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from costing.domain.bar_cost.bar_cost import CostKind, Spread, spread_of
 from costing.domain.bar_cost.conversion import conversion_of
 from costing.queries.bar_cost.late_rates import late_variances
-from costing.queries.bar_cost.not_known import lots_not_known
+from costing.queries.bar_cost.not_known import NotKnown, lots_not_known
 from costing.queries.bar_cost.plans import PlanCosting, costs_of_plans, per_gram_of_plan
 from costing.queries.bar_cost.price_basis import PriceBasis
 from costing.queries.bar_cost.standards import standards_of_day
@@ -142,6 +142,7 @@ def mold_costs(
     on: date,
     basis: PriceBasis = PriceBasis.REPLACEMENT,
     version: int | None = None,
+    lacking: NotKnown | None = None,
 ) -> MoldCosts:
     """A recipe in each mold in use, on one price basis, from the fewest bars to the most.
 
@@ -150,7 +151,7 @@ def mold_costs(
     """
     loaded = load_formula(code=formula, number=version)
     plans, left_out = _plans(loaded)
-    found = costs_of_plans(list(plans.values()), on=on, bases=[basis])
+    found = costs_of_plans(list(plans.values()), on=on, bases=[basis], lacking=lacking)
     costings = {code: costs[0] for code, costs in zip(plans, found, strict=True)}
     order = sorted(costings, key=lambda code: (costings[code].bars, code))
     rates = rates_of_day(on).rates
@@ -267,7 +268,7 @@ class MoldSpread:
         return len(self.batches)
 
 
-def cost_spread(formula: str, *, last: int) -> list[MoldSpread]:
+def cost_spread(formula: str, *, last: int, lacking: NotKnown | None = None) -> list[MoldSpread]:
     """The spread of the cost of a bar over the last batches of a recipe, mold by mold.
 
     What came late counts wholly, also the part of bars that had left, which is on no lot: the bars
@@ -279,10 +280,10 @@ def cost_spread(formula: str, *, last: int) -> list[MoldSpread]:
     lots = [batch.bar_lot_id for batch in batches if batch.bar_lot_id]
     put_on, late = cost_put_on(lots), late_variances(lots)
     costs = {lot: put_on.get(lot, 0) + late.get(lot, 0) for lot in lots}
-    lacking = lots_not_known()
+    not_known = (lacking or lots_not_known()).lots
     found: list[MoldSpread] = []
     for mold, rows in groupby(batches, key=lambda batch: batch.mold):
-        made = [each for row in rows if (each := _made(row, costs, lacking)) is not None]
+        made = [each for row in rows if (each := _made(row, costs, not_known)) is not None]
         known = tuple(each for each in made if each.known)
         if made:
             found.append(

@@ -18,7 +18,7 @@ from costing.domain.rates.rates import RateKind, Rates
 from costing.queries.bar_cost.not_known import lots_not_known
 from inventory.queries.catalog.offers import current_offers
 from inventory.queries.stock.last_paid import last_paid_for
-from inventory.queries.stock.on_hand import held_on_average, materials_held_in
+from inventory.queries.stock.on_hand import held_on_average
 from recipes.domain.levels.explosion import making_order
 from recipes.queries.levels.explosion import Production, maker_of, production_below
 from recipes.queries.scaling.plans import Plan
@@ -38,7 +38,8 @@ class Replaced:
     A blend that is made here costs its parts and its making. `sources` are codes of offers.
     `missing` are amounts that nobody offers and nobody ever bought, of needed materials or of parts
     of blends, `paid` the days on which those were last bought that nobody offers, `missed` the
-    rates that the making of blends waits for, by the need: what costs of these say is too low.
+    rates that the making of blends waits for, by the need: what costs of these say is too low, also
+    without any where it waits for minutes alone (`untold`).
     `lacking` are the needs that something missing is for.
     """
 
@@ -47,6 +48,7 @@ class Replaced:
     missing: Mapping[int, int]
     paid: Mapping[int, date] = field(default_factory=dict)
     missed: Mapping[int, tuple[RateKind, ...]] = field(default_factory=dict)
+    untold: bool = False
     lacking: frozenset[int] = frozenset()
 
     @property
@@ -118,10 +120,10 @@ def replaced(
     found = purchases_for({pk: sum(tops.values()) for pk, tops in bought.items()}, offers)
     costs: dict[int, int] = {}
     missed: dict[int, tuple[RateKind, ...]] = {}
-    for making in apart.makings:
-        cost = conversion_of(making.work, rates)
+    made = [(making, conversion_of(making.work, rates)) for making in apart.makings]
+    for making, cost in made:
         costs[making.need] = costs.get(making.need, 0) + making.part(cost)
-        if cost.missed:
+        if cost.unknown:
             missed[making.need] = (*missed.get(making.need, ()), *cost.missed)
     sources: dict[int, list[str]] = defaultdict(list)
     for pk, line in found.lines.items():
@@ -135,6 +137,7 @@ def replaced(
         missing={pk: sum(bought[pk].values()) for pk in found.missing},
         paid=paid_days(found.lines, offers),
         missed=missed,
+        untold=any(cost.untold for _, cost in made),
         lacking=frozenset(top for pk in found.missing for top in bought[pk]),
     )
 
@@ -195,7 +198,7 @@ def expected_costs(plan: Plan, *, on: date, rates: Rates) -> Mapping[int, Expect
     of blends.
     """
     held = held_on_average(plan.needs, on=on)
-    for pk in materials_held_in(lots_not_known()):
+    for pk in lots_not_known().materials:
         held.pop(pk, None)
     found = {
         pk: ExpectedCost(cost=held[pk].cost_of(need), source=AVERAGE)

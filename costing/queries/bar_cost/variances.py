@@ -1,6 +1,6 @@
 """What a batch was planned at against what it cost, from the books."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from recipes.models.bench.batches import Batch
 
 NO_PRICE = "No price was known when it was planned: the price that was paid stands in."
-NO_RATE = "What it cost is not known for want of a rate, so it is left out here, planned and made."
+NOT_KNOWN = "What it cost, or was to cost, is not known, so neither is the difference."
 
 _NAMES: Mapping[Effort, tuple[str, str]] = {
     Effort.MIX: ("Labor, mixing", "min"),
@@ -54,7 +54,7 @@ class BatchVariances:
 
 
 def variances_of(code: str) -> BatchVariances:
-    """The variances of a batch, of all that is known of its cost. At most eleven queries.
+    """The variances of a batch; what is not known of its cost is None. At most eleven queries.
 
     Where the cost of some blend is not known, one more for each level of what was made of it.
 
@@ -66,18 +66,17 @@ def variances_of(code: str) -> BatchVariances:
     kept = Conversion.objects.prefetch_related("efforts").filter(batch_id=batch.pk).first()
     made = kept_conversion(kept).lines if kept is not None else ()
     takes = takes_of(batch)
+    lacking = lots_not_known().lots
     compared = [
-        *_materials(standard, takes),
+        *_materials(standard, takes, lacking),
         *_efforts(_planned_efforts(standard), made),
         *_recovered(batch),
     ]
-    unknown = [each for each in compared if each.actual.cost is None]
-    compared = [each for each in compared if each.actual.cost is not None]
     found = variances(compared, planned_bars=standard.bars, good_bars=batch.bars_good or 0)
     record = cut_record_of(batch)
     loss = (record.loss if record is not None else 0) + (kept.expensed if kept else 0)
-    lacking = lots_not_known()
     unpriced = [each.name for each in found.inputs if not each.priced]
+    unknown = [each for each in found.inputs if each.total is None]
     return BatchVariances(
         code=batch.code,
         planned_for=standard.on,
@@ -86,7 +85,7 @@ def variances_of(code: str) -> BatchVariances:
         abnormal_loss=loss,
         notes=(
             *(f"{name}: {NO_PRICE}" for name in unpriced),
-            *(f"{each.name}: {NO_RATE}" for each in unknown),
+            *(f"{each.name}: {NOT_KNOWN}" for each in unknown),
             *too_low_note(take.material_name for take in takes.soap if take.lot_id in lacking),
         ),
     )
@@ -111,10 +110,12 @@ def _standard_of(batch: "Batch") -> StandardCost:
     return standard
 
 
-def _materials(standard: StandardCost, takes: BatchTakes) -> list[Compared]:
+def _materials(
+    standard: StandardCost, takes: BatchTakes, lacking: Collection[int]
+) -> list[Compared]:
     actual = {
-        **_summed(takes.soap, packaging=False),
-        **_summed(takes.packaging, packaging=True),
+        **_summed(takes.soap, lacking, packaging=False),
+        **_summed(takes.packaging, lacking, packaging=True),
     }
     names: dict[int, tuple[str, str, str]] = {
         take.material_id: (take.material_code, take.material_name, take.unit)
@@ -137,13 +138,18 @@ def _materials(standard: StandardCost, takes: BatchTakes) -> list[Compared]:
     ]
 
 
-def _summed(takes: Iterable[Take], *, packaging: bool) -> dict[tuple[int, bool], Amount]:
+def _summed(
+    takes: Iterable[Take], lacking: Collection[int], *, packaging: bool
+) -> dict[tuple[int, bool], Amount]:
+    """What was taken of each material; the cost of a lot that lacks labor is not known."""
     sums: dict[tuple[int, bool], Amount] = {}
     for take in takes:
         key = (take.material_id, packaging)
         before = sums.get(key, Amount())
+        known = before.cost is not None and take.lot_id not in lacking
         sums[key] = Amount(
-            quantity=before.quantity + take.amount, cost=(before.cost or 0) + take.cost
+            quantity=(before.quantity or 0) + take.amount,
+            cost=(before.cost or 0) + take.cost if known else None,
         )
     return sums
 
@@ -190,7 +196,9 @@ def _together(amounts: Mapping[Effort, Amount]) -> dict[Effort, Amount]:
     costs = [each.cost for each in labor]
     known = [cost for cost in costs if cost is not None]
     total = Amount(
-        quantity=sum(each.quantity for each in labor),
+        quantity=None
+        if any(each.quantity is None for each in labor)
+        else sum(each.quantity or 0 for each in labor),
         cost=sum(known) if len(known) == len(costs) else None,
     )
     return {Effort.LABOR: total, **rest}

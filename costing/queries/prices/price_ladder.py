@@ -15,6 +15,7 @@ from costing.domain.prices.ladder import (
 )
 from costing.domain.quotes.quoting import TaxedPrice, taxed
 from costing.models.prices.prices import PriceEntry, Product, Tier
+from costing.queries.bar_cost.not_known import NotKnown
 from costing.queries.bar_cost.product_costs import ProductCost, product_costs
 from costing.queries.prices.prices import (
     Floor,
@@ -100,7 +101,7 @@ class Suggestion:
     note: str
 
 
-def price_ladder(product_code: str, *, on: date) -> LadderView:
+def price_ladder(product_code: str, *, on: date, lacking: NotKnown | None = None) -> LadderView:
     """All active tiers and quantities of a product on a day. A fixed number of queries.
 
     Raises NotFound for an unknown product.
@@ -108,7 +109,8 @@ def price_ladder(product_code: str, *, on: date) -> LadderView:
     product = Product.objects.filter(code=product_code).first()
     if product is None:
         raise NotFound(f"There is no product {product_code}.", field="product")
-    return price_ladders([product], on=on)[0]
+    costs = product_costs([product.pk], on=on, lacking=lacking)
+    return price_ladders([product], on=on, costs=costs)[0]
 
 
 def price_ladders(

@@ -46,6 +46,8 @@ _SHIPPED_ON = "shipment__shipment__shipped_on"
 _RETURNED_ON = "back__returned_on"
 #: Bars that left or came back, and whose labor or overhead was not known when they left.
 _NOT_KNOWN = Case(When(cost_known=False, then=F("bars")), default=0)
+#: Bars that left, of which nobody had said how they are packed.
+_PACKING_NOT_KNOWN = Case(When(packing_known=False, then=F("bars")), default=0)
 _NOT_KNOWN_BACK = Case(When(line__cost_known=False, then=F("bars")), default=0)
 
 
@@ -65,9 +67,10 @@ def profit_by(by: Sequence[By], *, since: date | None = None, until: date | None
         bars="bars",
         sold="revenue",
         cost_out="cost",
-        packing="packing",
+        packed="packing",
         fees="fees",
         not_known=_NOT_KNOWN,
+        packing_not_known=_PACKING_NOT_KNOWN,
     )
     credited = _grouped(
         back,

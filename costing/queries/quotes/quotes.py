@@ -1,6 +1,5 @@
 """Quotes with all that is shown of them."""
 
-from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 
@@ -9,6 +8,7 @@ from django.db.models import Prefetch, QuerySet
 
 from costing.domain.quotes.quoting import Asked, Tax, margin_left
 from costing.models.quotes.quotes import Customer, Quote, QuoteLine, QuoteState
+from costing.queries.prices.sale_floors import Offered
 from studio.foundation.errors import NotFound
 from studio.foundation.money import PLACES, currency_digits
 
@@ -58,15 +58,17 @@ def asked_of(quote: Quote, line: QuoteLine) -> Asked:
     )
 
 
-def lines_under(quote: Quote, lines: Sequence[QuoteLine]) -> list[QuoteLine]:
-    """The lines that are under their floor after the quote's discount."""
-    return [line for line in lines if asked_of(quote, line).under]
-
-
-def is_floor_unknown(line: QuoteLine) -> bool:
-    """Whether nobody knows the line's floor; a bar that is known to cost nothing needs none."""
-    costs_nothing = line.cost_replacement == 0 and not line.cost_actual
-    return line.floor is None and not costs_nothing
+def offered_of(quote: Quote, line: QuoteLine) -> Offered:
+    """A line beside its floor. Lines come with product and tier."""
+    return Offered(
+        position=line.position,
+        product=line.product,
+        tier=line.tier,
+        price=line.price,
+        asked=asked_of(quote, line),
+        cost_actual=line.cost_actual,
+        cost_replacement=line.cost_replacement,
+    )
 
 
 def margins_of(quote: Quote, line: QuoteLine) -> tuple[Decimal | None, Decimal | None]:

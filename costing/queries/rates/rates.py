@@ -10,6 +10,12 @@ from costing.domain.rates.rates import Fees, RateKind, RatesInForce, rates_in_fo
 from costing.domain.rates.rates import Rate as RateView
 from costing.models.rates.rates import Fee, Rate
 
+#: Where neither the bench nor a recipe or standard says how long labor takes.
+UNTOLD = (
+    "Nobody said how many minutes of labor it takes, so the cost is at least what is shown: state "
+    "them in its recipe or a labor standard (0 if it takes none), or at the bench."
+)
+
 
 def rates_of_day(on: date) -> RatesInForce:
     """The rates in force on a day; kinds without one are not known, and named. One query."""
@@ -25,15 +31,17 @@ def rates_until(on: date) -> list[RateView]:
     ]
 
 
-def missing_rates_note(missed: Iterable[RateKind], *, on: date) -> str:
-    """In words, which rates nobody knows of that day; empty when none is missed."""
+def missing_rates_note(missed: Iterable[RateKind], *, on: date, untold: bool = False) -> str:
+    """In words, which rates nobody knows of that day, and (`untold`) that nobody said how long it
+    takes; empty when neither is missed."""
     names = ", ".join(dict.fromkeys(kind.value.replace("_", " ") for kind in missed))
-    if not names:
-        return ""
-    return (
-        f"No rate was in force on {on} for: {names}. The cost is therefore at least what is shown. "
-        "If it costs nothing, enter a rate of 0."
-    )
+    found = [UNTOLD] if untold else []
+    if names:
+        found.append(
+            f"No rate was in force on {on} for: {names}. The cost is therefore at least what is "
+            "shown. If it costs nothing, enter a rate of 0."
+        )
+    return " ".join(found)
 
 
 def fees_of(tier: str | None, on: date) -> Fees:

@@ -74,7 +74,7 @@ def changed_prices(answer: Answer) -> list[ChangedPrice]:
     tiers = {entry.tier_id: entry.tier for entry in entries}
     ladders = by_pair(entries)
     fees = fees_of_tiers(tiers.values(), on=on)
-    now = product_costs({entry.product_id for entry in entries}, on=on)
+    now = product_costs({entry.product_id for entry in entries}, on=on, lacking=answer.lacking)
     then = {
         pk: replace(
             cost, replacement=bars[pk].changed, replacement_at_least=bars[pk].changed_at_least

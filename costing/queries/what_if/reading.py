@@ -10,13 +10,13 @@ from costing.domain.bar_cost.recipe_cost import Prices, Sized
 from costing.errors import WhatIfRefusal
 from costing.models.prices.prices import Product
 from costing.queries.bar_cost.kept_plans import Outline, Plans, Wanted, sized
-from costing.queries.bar_cost.not_known import lots_not_known
+from costing.queries.bar_cost.not_known import NotKnown, lots_not_known
 from costing.queries.bar_cost.packaging import packings_of_day
 from costing.queries.bar_cost.price_basis import PriceBasis
 from costing.queries.bar_cost.replacement import bought_in, offers_of_day
 from costing.queries.bar_cost.standards import StandardsInForce, standards_of_day
 from costing.queries.rates.rates import rates_of_day
-from inventory.queries.stock.on_hand import held_on_average, materials_held_in
+from inventory.queries.stock.on_hand import held_on_average
 from recipes.queries.formulas.listed import active_soaps
 from recipes.queries.levels.explosion import Production, production_below
 from recipes.queries.molds.molds import molds_by_code
@@ -34,11 +34,15 @@ NO_PRODUCTS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AskedRecipe:
-    """A recipe in a mold, with the products that are sold of it packed in one way."""
+    """A recipe in a mold, with the products that are sold of it packed in one way.
+
+    One that is asked about without a product is a bar that nothing packs.
+    """
 
     formula: "Formula"
     mold: "Mold"
     packaging_set: int | None = None
+    needs_no_packing: bool = True
     products: tuple[Product, ...] = ()
 
 
@@ -73,6 +77,7 @@ class Day:
     packings: Mapping[int, Packing]
     names: Mapping[int, str]
     prices: Prices
+    lacking: NotKnown
 
 
 def asked_recipes(*, formulas: Collection[str], molds: Collection[str]) -> list[AskedRecipe]:
@@ -123,7 +128,8 @@ def read_day(made: Sequence[Planned], plans: Plans, *, on: date, basis: PriceBas
     packings = packings_of_day(sets, on=on)
     pieces = {piece.material for packing in packings.values() for piece in packing.pieces}
     averages = held_on_average({*materials, *pieces}, on=on)
-    for pk in materials_held_in(lots_not_known()):
+    lacking = lots_not_known()
+    for pk in lacking.materials:
         averages.pop(pk, None)  # what is held lacks labor or overhead: its average is not known
     return Day(
         on=on,
@@ -138,6 +144,7 @@ def read_day(made: Sequence[Planned], plans: Plans, *, on: date, basis: PriceBas
             averages=averages,
             rates=rates_of_day(on).rates,
         ),
+        lacking=lacking,
     )
 
 
@@ -153,6 +160,7 @@ def sized_on(day: Day, recipe: AskedRecipe, outline: Outline) -> Sized:
             cure_days=outline.cure_days,
         ),
         packing=day.packings.get(recipe.packaging_set or 0),
+        packing_said=recipe.needs_no_packing or recipe.packaging_set in day.packings,
     )
 
 
@@ -168,14 +176,16 @@ def _of_products(formulas: Collection[str]) -> list[AskedRecipe]:
     rows = Product.objects.filter(active=True, formula__active=True)
     if formulas:
         rows = rows.filter(formula__code__in=set(formulas))
-    found: dict[tuple[int, int, int | None], AskedRecipe] = {}
+    found: dict[tuple[int, int, int | None, bool], AskedRecipe] = {}
     for product in rows.select_related("formula", "mold").order_by("code"):
-        key = (product.formula_id, product.mold_id, product.packaging_set_id)
+        without = product.needs_no_packing
+        key = (product.formula_id, product.mold_id, product.packaging_set_id, without)
         before = found[key].products if key in found else ()
         found[key] = AskedRecipe(
             formula=product.formula,
             mold=product.mold,
             packaging_set=product.packaging_set_id,
+            needs_no_packing=without,
             products=(*before, product),
         )
     return list(found.values())

@@ -13,7 +13,7 @@ from datetime import date
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from costing.domain.bar_cost.recipe_cost import Sized
+from costing.domain.bar_cost.recipe_cost import PACKING_NOT_SAID, Sized
 from costing.domain.what_if.changes import (
     Change,
     GoodShare,
@@ -25,6 +25,7 @@ from costing.domain.what_if.changes import (
 from costing.domain.what_if.effects import Outcome, Scenario, outcome
 from costing.errors import WhatIfRefusal
 from costing.queries.bar_cost.kept_plans import Plans, Wanted
+from costing.queries.bar_cost.not_known import NotKnown
 from costing.queries.bar_cost.price_basis import PriceBasis
 from costing.queries.bar_cost.replacement import paid_days, paid_note
 from costing.queries.rates.rates import missing_rates_note
@@ -64,7 +65,8 @@ class Answer:
     """The outcome by recipe, in the order of `recipes`.
 
     `base` and `together` are what was priced; `refused` says why a recipe cannot be made as a
-    change of its lye has it; `not_made` cannot be costed at all.
+    change of its lye has it; `not_made` cannot be costed at all. `lacking` is what was read of
+    lots whose cost is not known.
     """
 
     question: Question
@@ -73,6 +75,7 @@ class Answer:
     together: Scenario
     outcome: Outcome
     materials: Mapping[int, "Material"]
+    lacking: NotKnown
     not_made: tuple[NotMade, ...]
     refused: Mapping[int, str]
     notes: tuple[str, ...]
@@ -110,6 +113,7 @@ def what_if(question: Question) -> Answer:
         together=together,
         outcome=found,
         materials=day.production.materials,
+        lacking=day.lacking,
         not_made=tuple(not_made),
         refused=scenes.refused,
         notes=(*_notes(found, day), *notes),
@@ -121,8 +125,20 @@ def _notes(found: Outcome, day: Day) -> list[str]:
     missed = dict.fromkeys(kind for cost in found.base for kind in cost.missed)
     paid = paid_days(sorted(day.used), day.prices.offers) if day.basis.look_up.from_offers else {}
     named = {day.names[pk]: on for pk, on in paid.items() if pk in day.names}
-    notes = (missing_rates_note(missed, on=day.on), paid_note(named, on=day.on))
+    untold = any(cost.untold for cost in found.base)
+    unsaid = any(cost.lacks(PACKING_NOT_SAID) for cost in found.base)
+    notes = (
+        missing_rates_note(missed, on=day.on, untold=untold),
+        SOME_NOT_SAID if unsaid else "",
+        paid_note(named, on=day.on),
+    )
     return [note for note in notes if note]
+
+
+#: Of products without a packaging set, some of which may need none.
+SOME_NOT_SAID = (
+    "Nobody said how some of these are packed, so what such a bar costs is at least what is shown."
+)
 
 
 class _Scenes:

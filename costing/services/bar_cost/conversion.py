@@ -40,8 +40,9 @@ def capitalize(batch: "Batch", *, by: By = None) -> Conversion:
     """Put a finished batch's labor and overhead on the lot it made, once.
 
     Rates are those in force on the day of the pour. What an unusual loss of bars took of them is
-    an expense: it is kept as such, and not put on the lot (IAS 2 paragraph 16(a)). What has no
-    rate is kept as not known, and entered once its rate is
+    an expense: it is kept as such, and not put on the lot (IAS 2 paragraph 16(a)). For a task that
+    nobody told the minutes of stands the standard, or the recipe. What has no rate, or takes nobody
+    knows how long, is kept as not known, and entered once that is there
     (`costing.services.bar_cost.late_rates`). A blend is costed like soap: the lye or oil that took
     an hour to make brings that hour into the soap it goes into. Raises AlreadyCapitalized the
     second time, and when two writers try it at once.
@@ -52,15 +53,16 @@ def capitalize(batch: "Batch", *, by: By = None) -> Conversion:
     found = rates_of_day(poured_on)
     standards = standards_of_day([batch.version.formula_id], on=poured_on)
     cost = conversion_of(standards.done(batch, until=batch.cured_on), found.rates)
+    notes = (_stored_too_long(batch), standards.stand_in_note(batch))
     conversion, is_new = Conversion.objects.get_or_create(
         batch_id=batch.pk,
         defaults={
-            "minutes": batch.minutes,
+            "minutes": cost.minutes,
             "labor_rate": found.rates.labor_per_hour,
             "labor": cost.labor,
             "overhead": cost.overhead,
             "expensed": expensed_of(batch, cost),
-            "note": _stored_too_long(batch),
+            "note": "\n".join(note for note in notes if note),
             "by": by,
         },
     )

@@ -20,7 +20,8 @@ TURN = "costing.late-rates"
 def post_late_rates(*, since: date, on: date, by: By = None) -> tuple[LateConversion, ...]:
     """Enter labor and overhead that had no rate on batches poured since a day, the oldest first.
 
-    Each is costed at the rates in force on the day of its pour. What is left of the lot takes its
+    So is labor whose minutes nobody told, once a labor standard says what it takes. Each is costed
+    at the rates and standards in force on the day of its pour. What is left of the lot takes its
     part as an entry of cost alone; the part of what has left is a variance of the day `on`, and
     changes no cost that was booked. What was costed already stays as it is, so a second time adds
     nothing. Empty when no batch waits, or no rate came.
@@ -53,19 +54,21 @@ def _post(waiting: WaitingBatch, *, on: date, by: By) -> LateConversion:
     conversion.labor = waiting.after.labor
     conversion.overhead = waiting.after.overhead
     conversion.expensed += late.expensed
+    conversion.minutes = waiting.after.minutes
     hourly = [line.rate for line in waiting.lines if line.effort is Effort.LABOR]
     conversion.labor_rate = hourly[0] if hourly else conversion.labor_rate
-    conversion.save(update_fields=["labor", "overhead", "expensed", "labor_rate"])
+    conversion.save(update_fields=["minutes", "labor", "overhead", "expensed", "labor_rate"])
     return row
 
 
 def _fill(waiting: WaitingBatch, late: LateConversion) -> None:
-    """Keep the rate and cost of each effort that is known now, and by what it came to be."""
+    """Keep amount, rate and cost of each effort that is known now, and by what it came to be."""
     known = {line.effort.value: line for line in waiting.lines if line.cost is not None}
     changed: list[ConversionEffort] = []
     for effort in waiting.conversion.efforts.all():
         line = known.get(effort.effort)
         if effort.cost is None and line is not None:
             effort.rate, effort.cost, effort.late = line.rate, line.cost, late
+            effort.quantity = line.quantity
             changed.append(effort)
-    ConversionEffort.objects.bulk_update(changed, ["rate", "cost", "late"])
+    ConversionEffort.objects.bulk_update(changed, ["quantity", "rate", "cost", "late"])

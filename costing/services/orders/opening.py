@@ -44,10 +44,16 @@ class Start:
 
 
 def open_order(
-    order: SalesOrder, lines: "Sequence[SalesOrderLine]", start: Start, *, by: By
+    order: SalesOrder,
+    lines: "Sequence[SalesOrderLine]",
+    start: Start,
+    *,
+    by: By,
+    told: str = "",
 ) -> SalesOrder:
     """Save an order with its lines, hold its bars and plan what is missing.
 
+    `told` is what its history says of how it came.
     In the turn of those who plan. Raises NotEnoughStock in mode "all", OrderRefusal for parts that
     cannot be, and what keeps a batch from being planned.
     """
@@ -58,7 +64,6 @@ def open_order(
         line.order = order
         line.position = line.position or position
     SalesOrderLine.objects.bulk_create(lines)
-    told = f"From quote {order.quote.code}." if order.quote else ""
     note(order, "ordered", told, by=by)
     tell_shelf(order)
     open_lines = lines_of(order)
@@ -96,7 +101,8 @@ def accept_quote(
     rows = list(quote.lines.order_by("position"))
     start = Start(mode=Mode(mode), parts=parts, plan=plan)
     order = _order_of(quote, rows, reference=reference.strip())
-    return open_order(order, [_line_of(row) for row in rows], start, by=by)
+    lines = [_line_of(row) for row in rows]
+    return open_order(order, lines, start, by=by, told=f"From quote {quote.code}.")
 
 
 def _order_of(quote: Quote, rows: "Sequence[QuoteLine]", *, reference: str) -> SalesOrder:

@@ -8,16 +8,18 @@ from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 
-from costing.domain.quotes.quoting import Sums, sums, taxed
-from costing.errors import OrderRefusal
+from costing.domain.quotes.quoting import Asked, Sums, sums, taxed
+from costing.errors import OrderRefusal, OrderUnderFloor
 from costing.models.orders.sales import SalesOrder, SalesOrderLine
 from costing.models.prices.prices import Product
 from costing.models.quotes.quotes import Customer
 from costing.queries.bar_cost.packaging import packings_of_day
 from costing.queries.orders.promises import Wanted, promise
 from costing.queries.prices.prices import list_prices, price_for
+from costing.queries.prices.sale_floors import Offered, SoldLine, sale_floors
 from costing.services.orders.batches import TURN
 from costing.services.orders.opening import Start, open_order
+from costing.services.prices.floor_word import keep_to_floors
 from inventory.services.days import take_day_to_come
 from studio.foundation.doers import By
 from studio.foundation.errors import Faults, NotFound
@@ -36,7 +38,10 @@ class OrderedBars:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ordering:
-    """An order as a customer gives it. Without a due date it is due when all can be there."""
+    """An order as a customer gives it. Without a due date it is due when all can be there.
+
+    `override_reason` is why an owner takes prices under their floor, or whose floor is not known.
+    """
 
     customer: str
     lines: Sequence[OrderedBars]
@@ -45,20 +50,24 @@ class Ordering:
     reference: str = ""
     freight: int = 0
     note: str = ""
+    override_reason: str = ""
 
 
 @transaction.atomic
 def place_order(ordering: Ordering, *, start: Start | None = None, by: By = None) -> SalesOrder:
     """Take an order without a quote: the tier's prices for its quantities, the customer's discount.
 
-    Its bars are held and the missing ones planned as `start` says. Raises OrderRefusal with every
-    fault, NotFound, NotEnoughStock where all was to be held; then nothing is kept.
+    Its bars are held and the missing ones planned as `start` says. Prices keep to their floors as
+    those of quotes do. Raises OrderRefusal with every fault, NotFound, OrderUnderFloor unless an
+    owner gives a reason (OverrideNotAllowed for others), NotEnoughStock where all was to be held;
+    then nothing is kept.
     """
     take_turn(TURN)
     customer, products = _named(ordering)
     today = timezone.localdate()
     ordered_on = ordering.ordered_on or today
     lines = _priced(ordering, customer, products, on=ordered_on)
+    told = _kept_to_floors(ordering, customer, lines, on=ordered_on, by=by)
     come_to = _sums(ordering, customer, lines)
     for line, amount in zip(lines, come_to.line_amounts, strict=True):
         line.amount = amount
@@ -79,7 +88,48 @@ def place_order(ordering: Ordering, *, start: Start | None = None, by: By = None
         terms=customer.terms,
         note=ordering.note.strip(),
     )
-    return open_order(order, lines, start or Start(), by=by)
+    return open_order(order, lines, start or Start(), by=by, told=told)
+
+
+def _kept_to_floors(
+    ordering: Ordering,
+    customer: Customer,
+    lines: Sequence[SalesOrderLine],
+    *,
+    on: date,
+    by: By,
+) -> str:
+    """What the history says of an owner's word for the prices; raises what they do not keep to."""
+    tier = customer.tier
+    sold = [
+        SoldLine(product_id=line.product_id, tier=tier, quantity=line.quantity) for line in lines
+    ]
+    offered = [
+        Offered(
+            position=position,
+            product=line.product,
+            tier=tier,
+            price=line.price,
+            asked=Asked(
+                price=line.price,
+                floor=found.floor,
+                discount=customer.discount,
+                at_least=found.at_least,
+            ),
+            cost_actual=found.cost.actual,
+            cost_replacement=found.cost.replacement,
+        )
+        for position, (line, found) in enumerate(
+            zip(lines, sale_floors(sold, on=on, tax_included=_with_tax(customer)), strict=True), 1
+        )
+    ]
+    return keep_to_floors(
+        offered,
+        by=by,
+        reason=ordering.override_reason.strip(),
+        refusal=OrderUnderFloor,
+        field="product",
+    )
 
 
 def smallest_unit() -> int:

@@ -68,13 +68,19 @@ class Leaving:
     cartons: int
 
 
-def take_packaging(order: SalesOrder, leaving: Sequence[Leaving], *, on: date, by: By) -> list[int]:
+def take_packaging(
+    order: SalesOrder,
+    leaving: Sequence[Leaving],
+    packings: Mapping[int, Packing],
+    *,
+    on: date,
+    by: By,
+) -> list[int]:
     """Take what the lines' packaging sets need from stock; returns what it cost for each line.
 
     First expired first, all or nothing. An expense of the period (IAS 2 paragraph 16(d)), no part
     of what the bars cost. Raises PackagingShort naming what is short.
     """
-    packings = packings_of_day({_set_of(each) for each in leaving}, on=on)
     needs = [_needs(packings.get(_set_of(each)), each) for each in leaving]
     together: dict[int, int] = {}
     for need in needs:
@@ -98,6 +104,11 @@ def take_packaging(order: SalesOrder, leaving: Sequence[Leaving], *, on: date, b
 
 def _set_of(leaving: Leaving) -> int:
     return leaving.line.row.product.packaging_set_id or 0
+
+
+def _is_said(leaving: Leaving, packings: Mapping[int, Packing]) -> bool:
+    """Whether somebody said what packs it, or that nothing does."""
+    return leaving.line.row.product.needs_no_packing or _set_of(leaving) in packings
 
 
 def _needs(packing: Packing | None, leaving: Leaving) -> Mapping[int, int]:
@@ -152,11 +163,14 @@ def ship_order(code: str, leaving: ToLeave, *, by: By = None) -> SalesShipment:
         Leaving(line=part.line, bars=part.bars, cartons=count)
         for part, count in zip(parts, cartons, strict=True)
     ]
+    packings = packings_of_day({_set_of(each) for each in packed}, on=on)
     packing = [0] * len(parts)
     if not leaving.without_packaging:
-        packing = take_packaging(order, packed, on=on, by=by)
+        packing = take_packaging(order, packed, packings, on=on, by=by)
+    said = [leaving.without_packaging or _is_said(each, packings) for each in packed]
     shipment = ship(_shipping(order, parts, leaving, on=on), by=by)
-    sale = _book(order, parts, shipment, cartons=leaving.cartons or sum(cartons), packing=packing)
+    costs = list(zip(packing, said, strict=True))
+    sale = _book(order, parts, shipment, cartons=leaving.cartons or sum(cartons), packing=costs)
     words = counted(by_product((part.line, part.bars) for part in parts))
     note(order, "shipped", f"{shipment.code}: {words}.", by=by)
     if all(line.row.shipped == line.row.quantity for line in lines.values()):
@@ -243,9 +257,9 @@ def _book(
     shipment: "Shipment",
     *,
     cartons: int,
-    packing: Sequence[int],
+    packing: Sequence[tuple[int, bool]],
 ) -> SalesShipment:
-    """The sale's rows: revenue, tax, cost from the ledger, selling costs; holds shrink."""
+    """The sale's rows; holds shrink. `packing` is its cost for each part, and if that is known."""
     bills, freight = _bills(order, parts)
     is_first = not order.shipments.exists()
     freight = freight if is_first else Billed(net=0, tax=0)
@@ -254,13 +268,13 @@ def _book(
         order=order,
         shipment=shipment,
         cartons=cartons,
-        packing_cost=sum(packing),
+        packing_cost=sum(cost for cost, _ in packing),
         fees=fees,
         freight=freight.net,
         freight_tax=freight.tax,
     )
     costs = _costs(parts, shipment)
-    lacking = lots_not_known()
+    lacking = lots_not_known().lots
     fees_by_line = spread_over(fees, [bill.gross for bill in bills])
     for index, part in enumerate(parts):
         row = SalesShipmentLine.objects.create(
@@ -271,7 +285,8 @@ def _book(
             tax=bills[index].tax,
             cost=costs[index],
             cost_known=not any(hold.lot_id in lacking for hold, _ in part.takes),
-            packing=packing[index],
+            packing=packing[index][0],
+            packing_known=packing[index][1],
             fees=fees_by_line[index],
         )
         _settle(part, row, shipment)

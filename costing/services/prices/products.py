@@ -20,13 +20,17 @@ _TEXTS = ("code", "name", "note")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProductDescription:
-    """All that is kept of a product; formula, mold and packaging set by their codes."""
+    """All that is kept of a product; formula, mold and packaging set by their codes.
+
+    Without a packaging set it is not known how it is packed, unless it `needs_no_packing`.
+    """
 
     code: str
     name: str
     formula: str
     mold: str
     packaging_set: str | None = None
+    needs_no_packing: bool = False
     active: bool = True
     note: str = ""
 
@@ -45,7 +49,7 @@ def save_product(
     product that is there: its prices and orders are of its bars), NotFound for an unknown id.
     """
     row = row_to_change(Product, row_id, unchanged)
-    for name in (*_TEXTS, "active"):
+    for name in (*_TEXTS, "active", "needs_no_packing"):
         setattr(row, name, getattr(described, name))
     faults = Faults()
     _name_parts(row, described, faults)
@@ -77,6 +81,12 @@ def _name_parts(row: Product, described: ProductDescription, faults: Faults) -> 
     except NotFound as refusal:
         faults.take(refusal)
     row.packaging_set = None
+    if described.packaging_set is not None and described.needs_no_packing:
+        faults.add(
+            "packed-and-not",
+            "Either a packaging set packs it, or it needs no packing.",
+            "needs_no_packing",
+        )
     if described.packaging_set is not None:
         row.packaging_set = PackagingSet.objects.filter(code=described.packaging_set).first()
         if row.packaging_set is None:

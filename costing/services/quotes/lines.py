@@ -1,6 +1,5 @@
 """A quote worked out: prices and floors of its lines, costs, promise dates, and the sums."""
 
-from collections import Counter
 from collections.abc import Sequence
 from datetime import date
 
@@ -9,9 +8,9 @@ from costing.errors import QuoteRefusal
 from costing.models.prices.prices import Tier
 from costing.models.quotes.quotes import Quote, QuoteLine
 from costing.queries.bar_cost.packaging import packings_of_day
-from costing.queries.bar_cost.product_costs import ProductCost, product_costs
 from costing.queries.orders.promises import Wanted, promise
-from costing.queries.prices.prices import fees_of_tiers, floors_from, list_prices, price_for
+from costing.queries.prices.prices import list_prices, price_for
+from costing.queries.prices.sale_floors import SoldLine, sale_floors
 from costing.queries.quotes.quotes import money_unit, tax_of
 from studio.foundation.errors import Faults
 
@@ -74,25 +73,20 @@ def _price(quote: Quote, lines: Sequence[QuoteLine], *, on: date) -> None:
 
 
 def _cost(quote: Quote, lines: Sequence[QuoteLine], *, on: date) -> None:
-    wanted: Counter[int] = Counter()
-    for line in lines:
-        wanted[line.product_id] += line.quantity
-    tiers = {line.tier_id: line.tier for line in lines}
-    costs: dict[int, ProductCost] = product_costs(list(wanted), on=on, quantities=dict(wanted))
-    ladders = list_prices([(pk, tier) for pk in wanted for tier in tiers], on=on)
-    fees = fees_of_tiers(tiers.values(), on=on)
-    floors = floors_from(tiers.values(), costs, ladders, fees=fees)
-    for line in lines:
-        cost = costs[line.product_id]
-        line.cost_actual, line.cost_replacement = cost.actual, cost.replacement
-        floor = floors[line.product_id, line.tier_id]
-        line.floor = _written_floor(floor.at(line.quantity), quote, line)
-        line.floor_at_least = _written_floor(floor.at_least(line.quantity), quote, line)
+    sold = [
+        SoldLine(product_id=line.product_id, tier=line.tier, quantity=line.quantity)
+        for line in lines
+    ]
+    bars = sum(line.quantity for line in lines)
+    floors = sale_floors(sold, on=on, tax_included=quote.tax_included)
+    for line, found in zip(lines, floors, strict=True):
+        line.cost_actual, line.cost_replacement = found.cost.actual, found.cost.replacement
+        line.floor, line.floor_at_least = found.floor, found.at_least
         line.fees = fees_of_bar(
             Asked(price=line.price, floor=None, discount=quote.discount).paid,
-            share=fees[line.tier_id].share,
-            fixed=fees[line.tier_id].fixed_per_sale,
-            bars=wanted.total(),
+            share=found.fees.share,
+            fixed=found.fees.fixed_per_sale,
+            bars=bars,
             tax=tax_of(quote),
         )
 
@@ -119,12 +113,4 @@ def _written(price: int, quote: Quote, tier: Tier) -> int:
     """A price of the list as the quote writes it: without the tier's tax for who pays none."""
     if tier.tax_included and not quote.tax_included:
         return exempt(price, Tax(share=tier.tax_share, included=True), unit=money_unit())
-    return price
-
-
-def _written_floor(price: int | None, quote: Quote, line: QuoteLine) -> int | None:
-    """A floor as the quote writes its prices; rounded up."""
-    if price is not None and line.tier.tax_included and not quote.tax_included:
-        tax = Tax(share=line.tier.tax_share, included=True)
-        return exempt(price, tax, unit=money_unit(), upward=True)
     return price

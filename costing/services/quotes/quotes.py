@@ -3,25 +3,18 @@
 from collections.abc import Sequence
 from datetime import date
 
-from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 
-from costing.domain.quotes.quoting import Asked
 from costing.errors import (
-    OverrideNotAllowed,
     QuoteExpired,
     QuoteRefusal,
     QuoteSettled,
     QuoteUnderFloor,
 )
 from costing.models.quotes.quotes import Quote, QuoteLine, QuoteState
-from costing.queries.quotes.quotes import (
-    asked_of,
-    expired_by,
-    is_floor_unknown,
-    lines_under,
-)
+from costing.queries.quotes.quotes import expired_by, offered_of
+from costing.services.prices.floor_word import keep_to_floors
 from costing.services.quotes.drafts import (
     LineDescription,
     QuoteDescription,
@@ -35,10 +28,6 @@ from costing.services.quotes.history import expect, lines_of, lock_quote, move_o
 from costing.services.quotes.letter import letter_values, write_mail
 from costing.services.quotes.lines import work_out
 from studio.foundation.doers import By
-from studio.foundation.errors import Faults
-from studio.foundation.local_words import exact_money
-from studio.foundation.money import amount_text
-from studio.foundation.roles import Role, role_of
 
 __all__ = [
     "LineDescription",
@@ -70,8 +59,8 @@ def send_quote(
     paper of `size` ("a4" or "letter"; without it the studio's usual), after all is committed. One
     that it replaces is declined. Raises QuoteSettled unless a draft, QuoteExpired when its last
     day is over, QuoteUnderFloor naming every line under its floor, or whose floor is not known,
-    unless an owner gives a reason
-    (OverrideNotAllowed for others), QuoteRefusal without an address to mail to.
+    unless an owner gives a reason (OverrideNotAllowed for others), QuoteRefusal without an address
+    to mail to.
     """
     quote = lock_quote(code)
     expect(quote, QuoteState.DRAFT, doing="sent")
@@ -158,76 +147,11 @@ def _replace(quote: Quote, *, by: By) -> None:
 
 
 def _under_floor(quote: Quote, lines: Sequence[QuoteLine], *, by: By, reason: str) -> str:
-    """Refuse prices under their floor, and those whose floor is not known, or keep the owner's
-    reason; what the history says of it."""
+    """Refuse prices that do not keep to their floors, or keep the owner's reason; what the history
+    says of it."""
     quote.override_reason, quote.override_by = "", None
-    under = lines_under(quote, lines)
-    unknown = [line for line in lines if is_floor_unknown(line) and line not in under]
-    if not under and not unknown:
-        return ""
-    if not reason:
-        faults = Faults()
-        for line in under:
-            _tell_floor(faults, quote, line)
-        for line in unknown:
-            _tell_unknown(faults, line)
-        faults.raise_if_any(QuoteUnderFloor)
-    if by is None or role_of(by) != Role.OWNER:
-        raise OverrideNotAllowed(
-            "Prices under the floor, or whose floor is not known, are an owner's to answer for: "
-            "ask one to send it.",
-            field="override_reason",
-        )
-    quote.override_reason, quote.override_by = reason[:400], by
-    told = [
-        f"{words} ({', '.join(f'line {line.position}' for line in rows)})"
-        for words, rows in (("Under the floor", under), ("Floor not known", unknown))
-        if rows
-    ]
-    return f"{' and '.join(told)} by an owner's word: {reason}"
-
-
-def _tell_unknown(faults: Faults, line: QuoteLine) -> None:
-    least = line.floor_at_least
-    known = "" if least is None else f" It is at least {exact_money(least)}."
-    faults.add(
-        "floor-not-known",
-        f"{line.product.name}: not all that a bar costs is known, so neither is its floor.{known} "
-        "Enter the rates and prices that are missing, or have an owner send it and state why.",
-        f"lines.{line.position - 1}.price",
-        product=line.product.code,
-        **(
-            {}
-            if least is None
-            else {"floor_at_least": amount_text(least, currency=settings.STUDIO_CURRENCY)}
-        ),
-    )
-
-
-def _tell_floor(faults: Faults, quote: Quote, line: QuoteLine) -> None:
-    asked: Asked = asked_of(quote, line)
-    restored = asked.restored(step=line.tier.step, ending=line.tier.ending)
-    paid = round(asked.paid)
-    floor = (line.floor_at_least if line.floor is None else line.floor) or 0
-    mended = (
-        "What a bar costs is not known wholly, so nothing says which price would be on it."
-        if line.floor is None
-        else f"A price of {exact_money(restored or floor)} would be on it."
-    )
-    faults.add(
-        "under-floor",
-        f"{line.product.name}: {exact_money(paid)} a bar after the discount is under the floor of "
-        f"{'at least ' if line.floor is None else ''}{exact_money(floor)}. {mended}",
-        f"lines.{line.position - 1}.price",
-        product=line.product.code,
-        **{
-            name: amount_text(value, currency=settings.STUDIO_CURRENCY)
-            for name, value in (
-                ("price", line.price),
-                ("paid", paid),
-                ("floor", floor),
-                ("restoring_price", None if line.floor is None else restored or floor),
-            )
-            if value is not None
-        },
-    )
+    offered = [offered_of(quote, line) for line in lines]
+    told = keep_to_floors(offered, by=by, reason=reason, refusal=QuoteUnderFloor, field="price")
+    if told:
+        quote.override_reason, quote.override_by = reason[:400], by
+    return told

@@ -59,10 +59,12 @@ class NoteField(serializers.CharField):
 
 
 class MinutesField(serializers.IntegerField):
-    """Labor of a step, in minutes."""
+    """Labor of a step, in minutes; left out or null, nobody told it, which is not 0."""
 
     def __init__(self, **kwargs: Any) -> None:
-        super().__init__(min_value=0, max_value=MOST_MINUTES, default=0, **kwargs)
+        super().__init__(
+            min_value=0, max_value=MOST_MINUTES, default=None, allow_null=True, **kwargs
+        )
 
 
 class PlanBatchSerializer(StrictSerializer):

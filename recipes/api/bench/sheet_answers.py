@@ -49,7 +49,7 @@ class RecordSerializer(StrictSerializer):
     poured_temperature = TemperatureField(source="poured_temperature_c", allow_null=True)
     trace_minutes = serializers.IntegerField(allow_null=True)
     poured = grams(source="poured_mass", allow_null=True)
-    minutes = serializers.IntegerField()
+    minutes = serializers.IntegerField(allow_null=True)
 
 
 class ActualsSerializer(StrictSerializer):

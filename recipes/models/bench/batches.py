@@ -89,10 +89,19 @@ class Batch(Revised):
     bars_rejected_abnormal = models.PositiveIntegerField(
         default=0, help_text="Rejects of an unusual loss, such as a fall: an expense of their own."
     )
-    minutes = models.PositiveIntegerField(default=0, help_text="Labor so far, in minutes.")
-    mix_minutes = models.PositiveIntegerField(default=0, help_text="Of them up to the pour.")
-    cut_minutes = models.PositiveIntegerField(default=0, help_text="Of them at the cut.")
-    wrap_minutes = models.PositiveIntegerField(default=0, help_text="Of them at the release.")
+    # Of labor, in minutes; empty where nobody told them, which is not 0.
+    minutes = models.PositiveIntegerField(
+        null=True, blank=True, help_text="Labor that was told so far, in minutes."
+    )
+    mix_minutes = models.PositiveIntegerField(
+        null=True, blank=True, help_text="Of them up to the pour."
+    )
+    cut_minutes = models.PositiveIntegerField(
+        null=True, blank=True, help_text="Of them at the cut."
+    )
+    wrap_minutes = models.PositiveIntegerField(
+        null=True, blank=True, help_text="Of them at the release."
+    )
     note = models.TextField(blank=True, max_length=4000)
     # Who planned it; who cancelled it is `changed_by`, since nothing is changed afterwards.
     by = DoerField()

@@ -107,7 +107,9 @@ class FormulaVersion(models.Model):
         places=6, default=Decimal("0.01"), help_text="Cured once a bar loses less in a week."
     )
     resolution = MassField(default=1_000_000_000)
-    minutes = models.PositiveIntegerField(default=0, help_text="Labor a batch, in minutes.")
+    minutes = models.PositiveIntegerField(
+        null=True, blank=True, help_text="Labor a batch, in minutes; empty: not stated."
+    )
     note = models.TextField(blank=True, max_length=4000)
     created_at = models.DateTimeField(auto_now_add=True)
     by = DoerField()

@@ -58,7 +58,7 @@ def _pour(request: HttpRequest, code: str, given: dict[str, Any]) -> PouredBatch
     record_bench(code, record, by=who(request))
     poured = Poured(
         on=given["on"],
-        minutes=given["minutes"] or 0,
+        minutes=given["minutes"],
         note=given["note"],
         accept_worst=given.get("accept_worst"),
     )

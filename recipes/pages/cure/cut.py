@@ -32,7 +32,7 @@ _SELDOM = (
     *("good_weight", "rejected_weight", "ends_weight", "keep_ends", "ends_cost_share"),
     "bars_rejected_abnormal",
 )
-_COUNTS = ("bars_rejected", "bars_rejected_abnormal", "minutes")
+_COUNTS = ("bars_rejected", "bars_rejected_abnormal")
 
 
 def draw_cut(layout: CutLayout) -> Chart:

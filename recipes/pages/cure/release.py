@@ -133,7 +133,7 @@ def _cured(form: PackingForm) -> Cured:
     return Cured(
         on=given["on"],
         packed=form.packed,
-        minutes=given["minutes"] or 0,
+        minutes=given["minutes"],
         early_reason=given["early_reason"],
         note=given["note"],
     )

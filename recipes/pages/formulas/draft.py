@@ -36,7 +36,6 @@ _DEFAULTS: Mapping[str, Any] = {
     "resolution": 10**9,
     "cure_days": 0,
     "ready_days": 0,
-    "minutes": 0,
 }
 #: What a blend is not asked.
 OF_SOAP = (*ALKALIS, "koh_share", "superfat", "lye_concentration", "cure_days", "cure_loss_share")
@@ -100,7 +99,7 @@ def written_as(loaded: LoadedFormula) -> dict[str, Any]:
     version = loaded.version
     settings = {
         name: getattr(version, name)
-        for name in (*_DEFAULTS, "superfat", "lye_concentration", "rinse_share", "note")
+        for name in (*_DEFAULTS, "minutes", "superfat", "lye_concentration", "rinse_share", "note")
     }
     settings |= {name: getattr(getattr(version, name), "code", "") for name in ALKALIS}
     settings["resolution"] = grams(version.resolution)

@@ -179,7 +179,11 @@ class VersionForm(forms.Form):
         help_text="The smallest step it shows. Empty: 1 g.",
     )
     minutes = forms.IntegerField(
-        required=False, min_value=0, max_value=MOST_MINUTES, label="Work a batch, minutes"
+        required=False,
+        min_value=0,
+        max_value=MOST_MINUTES,
+        label="Work a batch, minutes",
+        help_text="Empty: not stated, so labor is not known; 0 if it takes none.",
     )
     note = forms.CharField(
         required=False, max_length=4000, widget=forms.Textarea(attrs={"rows": 2}), label="Note"

@@ -186,6 +186,13 @@ def touch(batch: Batch, *fields: str) -> None:
     batch.save(update_fields=[*fields, "revision", "updated_at"])
 
 
+def labor_told(batch: Batch) -> int | None:
+    """The minutes of labor that were told of a batch so far; None where none were."""
+    tasks = (batch.mix_minutes, batch.cut_minutes, batch.wrap_minutes)
+    told = [minutes for minutes in tasks if minutes is not None]
+    return sum(told) if told else None
+
+
 def _let_go(batch: Batch, by: By) -> None:
     reservation = batch.reservation
     if reservation is not None and reservation.state == "open":

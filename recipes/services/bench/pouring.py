@@ -34,7 +34,7 @@ from recipes.queries.bench.batches import batch_needs, standing_weighings, weigh
 from recipes.queries.bench.judgements import judgement_of
 from recipes.queries.formulas.slots import refuse_other_alkali
 from recipes.services.bench.actuals import open_reservation
-from recipes.services.bench.batches import expect, lock_batch, touch
+from recipes.services.bench.batches import expect, labor_told, lock_batch, touch
 from recipes.services.bench.lot_holds import curing, of_trial, unsafe
 from recipes.services.bench.remaking import deal, lot_values, scaled_from
 from recipes.services.chemistry.worst_superfat import allow_worst
@@ -55,15 +55,15 @@ class Poured:
     `actual` holds, by line position, what was really used in stock units; what is left out was used
     as it was weighed before, or else by the plan. `chosen` names other lots than those held, by
     material id. `output_ng` is what was poured or made, as weighed, now or before; `minutes` is
-    the labor of this step. `accept_worst` is the worst superfat that is accepted with it, where the
-    lots came to be others or are known otherwise by now.
+    the labor of this step, None where nobody told it. `accept_worst` is the worst superfat that is
+    accepted with it, where the lots came to be others or are known otherwise by now.
     """
 
     on: date
     actual: Mapping[int, int] = field(default_factory=dict)
     chosen: Choices = field(default_factory=dict)
     output_ng: int | None = None
-    minutes: int = 0
+    minutes: int | None = None
     note: str = ""
     accept_worst: Decimal | None = None
 
@@ -322,8 +322,8 @@ def _settle_requirements(batch: Batch, rows: Sequence[BatchLine]) -> None:
 def _record(batch: Batch, poured: Poured, lot: "Lot", safety: SafetyCheck | None) -> None:
     batch.poured_on = poured.on
     batch.poured_mass = poured.output_ng
-    batch.minutes += poured.minutes
-    batch.mix_minutes += poured.minutes
+    batch.mix_minutes = poured.minutes
+    batch.minutes = labor_told(batch)
     batch.note = "\n".join(part for part in (batch.note, poured.note) if part)
     if batch.version.formula.batter is None:
         batch.bar_lot = lot

@@ -28,7 +28,7 @@ from recipes.errors import BatchConflict
 from recipes.models.bench.batches import Batch, BatchLine, BatchState
 from recipes.models.cure.finishing import CureChoice, CutRecord
 from recipes.queries.bench.batches import packing_needs
-from recipes.services.bench.batches import expect, lock_batch, touch
+from recipes.services.bench.batches import expect, labor_told, lock_batch, touch
 from recipes.services.bench.lot_holds import curing, still_of_trial
 from recipes.services.cure.mass_at_cut import (
     LONGEST_REASON,
@@ -47,7 +47,8 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cut:
-    """The cut: bars good and rejected, weights in ng where they were taken, labor in minutes.
+    """The cut: bars good and rejected, weights in ng where they were taken, labor in minutes
+    (None where nobody told it).
 
     `bars_rejected_abnormal` of the rejects went in an unusual loss (a fall, a power cut): they are
     an expense and cost the good bars nothing, as usual rejects do (IAS 2 paragraph 16(a)).
@@ -64,7 +65,7 @@ class Cut:
     ends_weight: int | None = None
     keep_ends: bool = False
     ends_cost_share: Decimal | None = None
-    minutes: int = 0
+    minutes: int | None = None
     note: str = ""
     reason: str = ""
 
@@ -93,7 +94,7 @@ def check_cut(batch: Batch, cut: Cut, *, poured_ng: int, allowance_ng: int) -> N
     faults = Faults()
     take_day_to_come(faults, "A cut", cut.on)
     for name in ("bars_good", "bars_rejected", "bars_rejected_abnormal", "minutes"):
-        if getattr(cut, name) < 0:
+        if (getattr(cut, name) or 0) < 0:
             faults.add("negative-amount", "It cannot be below zero.", name)
     if cut.bars_rejected_abnormal > cut.bars_rejected:
         faults.add(
@@ -229,14 +230,14 @@ def _check_ends(cut: Cut, faults: Faults) -> None:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cured:
     """The end of the cure. `packed` holds what was used of packaging by material id, in stock
-    units, where it differs from what the good bars need; `early_reason` is why bars are released
-    before their cure is over.
+    units, where it differs from what the good bars need; `minutes` is the labor, None where nobody
+    told it; `early_reason` is why bars are released before their cure is over.
     """
 
     on: date
     packed: Mapping[int, int] = field(default_factory=dict)
     chosen: Choices = field(default_factory=dict)
-    minutes: int = 0
+    minutes: int | None = None
     early_reason: str = ""
     note: str = ""
 
@@ -267,8 +268,8 @@ def cut_batch(code: str, cut: Cut, *, by: By = None) -> Batch:
     batch.cut_on = cut.on
     batch.bars_good, batch.bars_rejected = cut.bars_good, cut.bars_rejected
     batch.bars_rejected_abnormal = cut.bars_rejected_abnormal
-    batch.minutes += cut.minutes
-    batch.cut_minutes += cut.minutes
+    batch.cut_minutes = cut.minutes
+    batch.minutes = labor_told(batch)
     batch.note = _noted(batch.note, cut.note)
     counts = ("bars_good", "bars_rejected", "bars_rejected_abnormal", "minutes", "cut_minutes")
     touch(batch, "state", "cut_on", *counts, "note", "bar_lot")
@@ -306,8 +307,8 @@ def cure_batch(code: str, cured: Cured, *, by: By = None) -> Batch:
     withdraw(batch.holder)
     batch.state = BatchState.CURED
     batch.cured_on, batch.cured_by = cured.on, by or doer()
-    batch.minutes += cured.minutes
-    batch.wrap_minutes += cured.minutes
+    batch.wrap_minutes = cured.minutes
+    batch.minutes = labor_told(batch)
     batch.note = _noted(batch.note, cured.early_reason, cured.note)
     touch(batch, "state", "cured_on", "cured_by", "minutes", "wrap_minutes", "note")
     batch_cured.send(sender=Batch, batch=batch, by=by)

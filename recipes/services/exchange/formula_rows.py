@@ -103,7 +103,9 @@ SETTINGS = (
     _share("weekly_loss_limit", "cured once a bar loses less in a week; empty: 0.01"),
     _share("rinse_share", "share of the extra water that rinses the vessel; empty: the usual"),
     Column("resolution", _MASS, "smallest step of the scale; empty: 1 g", "1 g"),
-    Column("minutes", Whole(0, MOST_MINUTES, "in minutes"), "labor of a batch; empty: 0", "90"),
+    Column(
+        "minutes", Whole(0, MOST_MINUTES, "in minutes"), "labor of a batch; empty: not stated", "90"
+    ),
     Column("version_note", Text(4000), "anything else about this version"),
 )
 

@@ -139,7 +139,7 @@ class VersionSpec:
     weekly_loss_limit: Decimal = Decimal("0.01")
     rinse_share: Decimal | None = None
     resolution: int = 10**9
-    minutes: int = 0
+    minutes: int | None = None
     note: str = ""
     pour: Pour = NOT_SPLIT
 

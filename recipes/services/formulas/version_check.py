@@ -99,7 +99,7 @@ def _check_bench(version: FormulaVersion, faults: Faults) -> None:
         ("ready_days", LONGEST_DAYS),
         ("minutes", MOST_MINUTES),
     ):
-        if not 0 <= getattr(version, name) <= most:
+        if not 0 <= (getattr(version, name) or 0) <= most:
             faults.add("outside-range", f"From 0 to {most}.", name)
     least, most_loss = LEAST_WEEKLY_LOSS, MOST_WEEKLY_LOSS
     check_range(version.weekly_loss_limit, least, most_loss, "weekly_loss_limit", faults)

@@ -94,7 +94,7 @@ def ship_and_count(printer: Printer) -> None:
                 money(figures.cost_at_least),
                 money(figures.margin_at_most),
                 "-" if figures.gross_share is None else percent(figures.gross_share),
-                money(figures.selling_cost),
+                money(figures.selling_at_least),
             )
             for group, figures in profit.groups.items()
         ),

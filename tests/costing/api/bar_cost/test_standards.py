@@ -20,7 +20,10 @@ SETS, PRODUCTS = "/api/v1/packaging-sets/", "/api/v1/products/"
 STANDARD = {"effective_from": "2026-01-01", "mix_minutes": 45, "wrap_seconds_per_bar": 60}
 CARD = {"code": "card", "name": "Card", "share": "2.9 %", "fixed_per_sale": "0.30",
         "effective_from": "2026-01-01"}  # fmt: skip
-BAR = {"code": "olive-bar", "name": "Olive bar", "formula": "plain", "mold": "loaf"}
+BAR = {
+    "code": "olive-bar", "name": "Olive bar", "formula": "plain", "mold": "loaf",
+    "needs_no_packing": True,
+}  # fmt: skip
 
 
 @pytest.fixture
@@ -110,12 +113,13 @@ def test_an_edition_is_given_whole_and_an_old_one_stays(owner, bench):
 
 def test_a_product_names_its_recipe_mold_and_packing(owner, bench):
     made(owner, SETS, {"code": "wrap", "name": "Wrapped"})
-    product = made(owner, PRODUCTS, {**BAR, "packaging_set": "wrap"})
+    product = made(owner, PRODUCTS, {**BAR, "packaging_set": "wrap", "needs_no_packing": False})
     assert (product["formula"], product["mold"], product["packaging_set"]) == (
         "plain", "loaf", "wrap",
     )  # fmt: skip
     wrong = {**BAR, "code": "other", "formula": "none", "mold": "none", "packaging_set": "none"}
-    assert named(owner.post(PRODUCTS, wrong)) == {"formula", "mold", "packaging_set"}
+    faults = {"formula", "mold", "packaging_set", "needs_no_packing"}
+    assert named(owner.post(PRODUCTS, wrong)) == faults
     address = f"{PRODUCTS}olive-bar/"
     changed = owner.patch(address, {"packaging_set": None}, headers={"If-Match": '"1"'}).json()
     assert (changed["packaging_set"], changed["revision"]) == (None, 2)

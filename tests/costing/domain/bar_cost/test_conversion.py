@@ -13,6 +13,7 @@ from costing.domain.bar_cost.conversion import (
     ConversionCost,
     Effort,
     Standard,
+    Told,
     Work,
     abnormal_conversion,
     conversion_cost,
@@ -218,11 +219,59 @@ def test_underapplied_overhead_is_split_between_what_is_left_and_what_was_sold()
     assert (found.on_lot, found.variance, found.expensed) == (60 * UNIT, 180 * UNIT, 0)
 
 
-@given(done=works, planned=works)
-def test_what_is_expected_is_never_less_than_what_is_done(done, planned):
-    expected = expected_work(done, planned)
-    assert expected.seconds >= done.seconds
+tolds = st.builds(
+    Told, **dict.fromkeys(("mix", "cut", "wrap"), st.none() | st.integers(0, 1000))
+)  # fmt: skip
+
+
+@given(told=tolds, planned=works, is_blend=st.booleans())
+def test_what_is_expected_is_never_less_than_what_was_told(told, planned, is_blend):
+    expected = expected_work(told, planned, is_blend=is_blend)
+    assert expected.seconds >= 60 * (told.minutes or 0)
+    for task in told.untold(is_blend=False):
+        assert getattr(expected, task.value) == getattr(planned, task.value)
+    if not told.untold(is_blend=is_blend):
+        assert expected.other == 0
     assert (expected.rack_days, expected.energy_wh) == (planned.rack_days, planned.energy_wh)
+
+
+@given(told=tolds, rates=rate_sets, is_blend=st.booleans())
+def test_minutes_that_nobody_told_are_not_known_unless_a_recipe_states_them(told, rates, is_blend):
+    planned = work_of(None, bars=1, is_blend=is_blend, minutes=None, rack_days=0)
+    cost = conversion_of(expected_work(told, planned, is_blend=is_blend), rates)
+    waits = bool(told.untold(is_blend=is_blend)) and bool(
+        rates.labor_per_hour or rates.overhead_per_labor_hour
+    )  # an hour that costs nothing costs nothing, however long it takes
+    assert (cost.total is None) == cost.untold == waits
+    assert cost.missed == ()
+    stated = work_of(None, bars=1, is_blend=is_blend, minutes=0, rack_days=0)
+    assert conversion_of(expected_work(told, stated, is_blend=is_blend), rates).total is not None
+
+
+def test_the_recipe_s_time_stands_in_for_what_nobody_told():
+    """90 minutes a batch, 40 of them told at the pour and 0 at the cut: 50 are left."""
+    planned = work_of(None, bars=8, is_blend=False, minutes=90, rack_days=28)
+    found = expected_work(Told(mix=40, cut=0), planned)
+    assert (found.mix, found.cut, found.wrap, found.other) == (2400, 0, 0, 3000)
+    assert expected_work(Told(mix=40, cut=0, wrap=5), planned).other == 0
+    tasks = work_of(Standard(mix_minutes=45, wrap_minutes=20), bars=8, is_blend=False, minutes=90,
+                    rack_days=28)  # fmt: skip
+    found = expected_work(Told(mix=40), tasks)
+    assert (found.mix, found.cut, found.wrap, found.other) == (2400, 0, 1200, 0)
+
+
+@given(told=tolds, rates=rate_sets, seconds=st.integers(0, 10**6))
+def test_a_time_that_is_stated_late_is_paid_as_any_labor(told, rates, seconds):
+    same = replace(rates, mix_per_hour=None, cut_per_hour=None, wrap_per_hour=None)
+    planned = work_of(None, bars=1, is_blend=False, minutes=None, rack_days=0)
+    before = conversion_of(expected_work(told, planned), same)
+    after = conversion_from(filled(before.lines, same, seconds=seconds))
+    assert after.unknown == ()
+    known = 60 * (told.minutes or 0)
+    took = max(seconds, known) if told.untold(is_blend=False) else known
+    whole = conversion_of(Work(other=took), same)
+    assert abs(after.total - whole.total) <= 1  # labor in two parts is rounded twice
+    assert conversion_from(filled(before.lines, same)) == before
 
 
 def test_a_task_without_a_rate_of_its_own_is_paid_as_any_labor():

@@ -58,6 +58,31 @@ def test_price_and_usage_are_the_difference_of_the_input(each):
         assert found.price == 0 and not found.priced
 
 
+@given(
+    inputs=inputs,
+    kind=st.sampled_from(CostKind),
+    planned=st.none() | quantities,
+    known=st.booleans(),
+)
+def test_what_is_not_known_of_an_input_is_not_known_of_its_sums(inputs, kind, planned, known):
+    unknown = Compared(
+        kind=kind,
+        code="y",
+        name="not known",
+        planned=Amount(quantity=planned, cost=None if planned is None else 5),
+        actual=Amount(quantity=7, cost=9 if known and planned is None else None),
+    )
+    one = input_variance(unknown)
+    assert (one.price, one.usage, one.total) == (None, None, None)
+    found = variances([*inputs, unknown], planned_bars=8, good_bars=8)
+    assert found.total is found.price() is found.usage(kind) is None
+    assert (found.actual_cost is None) == (unknown.actual.cost is None)
+    others = [each for each in inputs if each.kind != kind]
+    alone = variances(others, planned_bars=8, good_bars=8)
+    for other in set(CostKind) - {kind}:
+        assert found.price(other) == alone.price(other)
+
+
 def test_the_same_as_planned_is_no_variance():
     same = Amount(quantity=700, cost=45_000)
     found = variances(

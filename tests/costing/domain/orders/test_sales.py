@@ -110,7 +110,7 @@ def test_fees_are_spread_even_where_nothing_is_paid(weights, parts):
 
 
 figures = st.builds(Figures, **dict.fromkeys(
-    ("bars", "returned", "sold", "credited", "cost_out", "cost_back", "packing", "fees"),
+    ("bars", "returned", "sold", "credited", "cost_out", "cost_back", "packed", "fees"),
     st.integers(0, 10**9),
 ))  # fmt: skip
 groups = st.dictionaries(st.tuples(st.sampled_from("abc"), st.sampled_from("xy")), figures)

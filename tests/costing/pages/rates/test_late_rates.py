@@ -43,7 +43,7 @@ def test_it_is_told_looked_at_and_entered(code):
     assert "at least" in read(client.get(f"/batches/{code}/cost/"))
     make_rates()
     before = Lot.objects.get(code=code).cost
-    assert "can take labor and overhead that had no rate" in read(client.get(ADDRESS))
+    assert "can take labor and overhead that were not known" in read(client.get(ADDRESS))
     refused = client.post(ADDRESS, {"since": "soon", "once": str(uuid4())})
     assert refused.status_code == 422
     sent = client.post(ADDRESS, {"since": TODAY.isoformat(), "once": str(uuid4())})

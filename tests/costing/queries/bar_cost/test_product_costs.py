@@ -51,6 +51,7 @@ def offer_all(bench, *, freight=0, price=100 * UNIT, without=()):
 
 
 def make_product(bench, code="bar", **values):
+    values.setdefault("needs_no_packing", "packaging_set" not in values)
     return Product.objects.create(
         code=code, name=code, formula=bench.formula, mold=bench.mold, **values
     )

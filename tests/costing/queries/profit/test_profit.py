@@ -154,7 +154,13 @@ def test_groups_are_told_apart_with_a_fixed_number_of_queries():
 def test_two_products_of_one_bar_have_their_own_lines():
     shop = make_shop()
     row = shop.product
-    boxed = Product.objects.create(code="boxed", name="Boxed", formula=row.formula, mold=row.mold)
+    boxed = Product.objects.create(
+        code="boxed",
+        name="Boxed",
+        formula=row.formula,
+        mold=row.mold,
+        needs_no_packing=True,
+    )
     add_price(boxed, shop.tier, 9 * UNIT)
     shop.cured(15, 15_001)
     lines = [

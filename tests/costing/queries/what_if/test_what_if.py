@@ -224,7 +224,7 @@ def test_all_together_is_what_all_of_them_then_do(bench):
 
 def test_on_the_moving_average_it_is_the_ordinary_cost_of_the_plan(bench):
     make_lot(bench.materials["infused"], 3 * KG, 91_234)
-    Product.objects.update(packaging_set=None)
+    Product.objects.update(packaging_set=None, needs_no_packing=True)
     plan = make_plan(load_formula(code="plain"), Wish(mold=bench.mold))
     effect = effect_of(Named(material="olive", by=THIRTY), basis=PriceBasis.MOVING_AVERAGE)
     before = cost_of_plan(plan, basis=PriceBasis.MOVING_AVERAGE, on=TODAY)
@@ -327,7 +327,13 @@ def test_it_stores_nothing_and_asks_no_more_for_more_recipes(bench):
     for number in range(12):
         formula = add_formula(code=f"more-{number}", name=f"More {number}")
         spec_of(replace(bench, formula=formula), infused=bench.materials["infused"])
-        Product.objects.create(code=f"more-{number}", name="More", formula=formula, mold=bench.mold)
+        Product.objects.create(
+            code=f"more-{number}",
+            name="More",
+            formula=formula,
+            mold=bench.mold,
+            needs_no_packing=True,
+        )
     with CaptureQueriesContext(connection) as many:
         assert len(ask(*changes).recipes) == 13
     assert len(many.captured_queries) == len(few.captured_queries) <= 20

@@ -151,7 +151,8 @@ def test_12_labor_is_that_of_each_task_at_its_rate(bench):
 def test_13_overhead_comes_by_what_drives_it(bench):
     make_rate(RateKind.OVERHEAD_RACK_WEEK, 2 * UNIT)
     make_rate(RateKind.ENERGY_KWH, UNIT // 4)
-    save_standard(StandardDescription(effective_from=date(2026, 1, 1), energy_wh=2000))
+    stated = StandardDescription(effective_from=date(2026, 1, 1), mix_minutes=0, energy_wh=2000)
+    save_standard(stated)
     lines = {line.code: line.cost for line in cost_of_batch(cured(bench)).cost.lines}
     assert (lines["rack"], lines["energy"], lines["overhead"]) == (
         4 * 2 * UNIT,

@@ -15,7 +15,7 @@ from costing.errors import (
     QuoteSettled,
     QuoteUnderFloor,
 )
-from costing.models.prices.prices import PriceEntry
+from costing.models.prices.prices import PriceEntry, Tier
 from costing.models.quotes.quotes import Quote, QuoteLine
 from costing.models.rates.rates import Rate
 from costing.queries.prices.margin_watch import slipped
@@ -31,6 +31,7 @@ from costing.services.quotes.drafts import (
 )
 from costing.services.quotes.letter import letter_pdf
 from costing.services.quotes.quotes import decline_quote, expire_quotes, mark_accepted, send_quote
+from costing.services.rates.rates import FeeDescription, save_fee
 from inventory.services.alerts.registry import Look
 from studio.foundation.errors import NotFound
 from studio.foundation.roles import Role
@@ -250,6 +251,21 @@ def test_a_quote_whose_floor_is_not_known_says_so_and_asks_an_owner(shop):
     sent = send_quote(quote.code, on=TODAY, mail=False, by=owner, override_reason="Trade fair")
     assert (sent.override_by, sent.override_reason) == (owner, "Trade fair")
     assert history(sent)[-1][1] == "Floor not known (line 1) by an owner's word: Trade fair"
+
+
+def test_a_floor_that_no_price_can_keep_is_not_told_as_a_cost_that_is_missing(shop):
+    half = Decimal("0.5")
+    Tier.objects.update(floor_margin=half, wanted_margin=half)
+    card = FeeDescription(code="card", name="Card", effective_from=TODAY, share=half)
+    save_fee(card)
+    quote = a_draft()
+    (line,) = lines_of(quote)
+    assert (line.floor, line.floor_at_least) == (None, None) and line.cost_replacement
+    with pytest.raises(QuoteUnderFloor) as refused:
+        send_quote(quote.code, on=TODAY, mail=False)
+    (fault,) = refused.value.faults
+    assert fault.code == "floor-not-known" and "take the whole price" in fault.message
+    assert "is known" not in fault.message
 
 
 def test_what_is_known_of_a_cost_can_put_a_price_under_its_floor_for_certain(shop):

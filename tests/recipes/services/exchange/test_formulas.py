@@ -32,7 +32,7 @@ versions = st.fixed_dictionaries(
         "pour_temperature_c": st.decimals(20, 60, places=3),
         "rinse_share": st.none() | st.decimals(0, "0.5", places=6),
         "resolution": st.integers(1, 10**12),
-        "minutes": st.integers(0, 100_000),
+        "minutes": st.none() | st.integers(0, 100_000),
         "note": st.sampled_from(["", "=1+1", "two\nlines", '"quoted"; and more']),
     }
 )
