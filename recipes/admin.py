@@ -3,6 +3,7 @@
 from recipes.models.bench.batches import Batch, BatchLine
 from recipes.models.formulas.formulas import Formula, FormulaLine, FormulaVersion
 from recipes.models.molds.molds import Mold
+from recipes.models.scales.scales import Scale
 from studio.web.read_only_admin import lines_of, look_only
 
 VERSIONS = lines_of(
@@ -12,6 +13,7 @@ VERSIONS = lines_of(
 )
 
 look_only(Mold, "code name shape cavities active", filters="shape active", search="code name")
+look_only(Scale, "code name step capacity active", filters="active", search="code name")
 look_only(
     Formula,
     "code name kind active",

@@ -26,12 +26,14 @@ class RecipesConfig(AppConfig):
         from recipes.services.events import batch_cured  # noqa: PLC0415
         from recipes.services.exchange.formulas import RECIPES  # noqa: PLC0415
         from recipes.services.molds.molds import MOLDS  # noqa: PLC0415
+        from recipes.services.scales.scales import SCALES  # noqa: PLC0415
         from studio.work.exchange.registry import TABLES  # noqa: PLC0415
 
         register_causes()
         register_judging()
         register_checks()
         TABLES.register(MOLDS)
+        TABLES.register(SCALES)
         TABLES.register(RECIPES)
         register_finders()
         register_steps()

@@ -74,6 +74,7 @@ BELOW: dict[str, Callable[[], list[object]]] = {
     "buying/alerts/": lambda: [_first(Alert).pk],
     "recipes/": lambda: ["harbor-plain"],
     "recipes/molds/": lambda: ["long-loaf"],
+    "recipes/scales/": lambda: ["bench"],
     "batches/": lambda: [_code(Batch, state="reserved")],
     "prices/": lambda: ["harbor-plain"],
     "prices/setup/tiers/": lambda: ["wholesale"],

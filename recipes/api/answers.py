@@ -11,6 +11,7 @@ from recipes.domain.chemistry.fatty_acids import FatsProfile
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.domain.formulas.formula import Notice
 from recipes.domain.formulas.scaled import ScaledBatch
+from recipes.domain.scales import OnScale
 from recipes.services.bench.shelf import ShelfLine
 from studio.web.api.answers import AnswerSerializer
 from studio.web.api.serializers import StrictSerializer
@@ -71,6 +72,15 @@ class ProfileSerializer(AnswerSerializer):
 
     shows = FatsProfile
     iodine_value = ShownDecimalField(places=3, allow_null=True)
+
+
+class WeighedSerializer(AnswerSerializer):
+    """How a line is weighed: on the finest scale that holds it, in steps of that, and what no scale
+    holds in several goes. Without a kept scale its name is "" and the recipe says the step.
+    """
+
+    shows = OnScale
+    says = ("name as scale", "step_ng", "goes")
 
 
 class LyeSerializer(AnswerSerializer):

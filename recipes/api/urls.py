@@ -11,11 +11,13 @@ from recipes.api.formulas.formulas import FormulaHistoryViewSet, FormulaViewSet,
 from recipes.api.labels.labels import BarLabelView, BarSheetView, BatchSheetView, LotSheetView
 from recipes.api.levels.explosion import ExplosionViewSet, TreeViewSet
 from recipes.api.molds.molds import MoldViewSet
+from recipes.api.scales.scales import ScaleViewSet
 from recipes.api.scaling.compute import MoldVolumeView, ScaleView
 from recipes.api.scaling.compute_lye import DensityView, LyeView
 
 router = SimpleRouter()
 router.register("molds", MoldViewSet, basename="mold")
+router.register("scales", ScaleViewSet, basename="scale")
 router.register("formulas", FormulaViewSet, basename="formula")
 router.register(r"formulas/(?P<code>[^/]+)/versions", VersionViewSet, basename="formula-version")
 router.register(

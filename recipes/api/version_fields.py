@@ -105,7 +105,9 @@ class AcceptWorstSerializer(StrictSerializer):
 
 
 class VersionSerializer(StrictSerializer):
-    """A version of a formula. Shares are fractions of 1; `resolution` is the scale's step."""
+    """A version of a formula. Shares are fractions of 1; `resolution` is the step that
+    is weighed to where the studio keeps no scale.
+    """
 
     number = serializers.IntegerField(read_only=True)
     frozen_at = serializers.DateTimeField(read_only=True, allow_null=True)

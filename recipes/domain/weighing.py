@@ -8,6 +8,8 @@ from studio.foundation.errors import Faults
 LARGEST = 10**16
 #: Of one mold, batch, line of a sale, carton or rack: more was typed twice.
 MOST_BARS = 100_000
+#: 1 kg in ng: no scale that soap is weighed on shows less.
+COARSEST = 10**12
 
 
 def check_weight(faults: Faults, mass: int | None, field: str, *, least: int = 0) -> None:

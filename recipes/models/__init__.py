@@ -6,3 +6,4 @@ import recipes.models.cure.finishing
 import recipes.models.formulas.accepted
 import recipes.models.formulas.formulas
 import recipes.models.molds.molds
+import recipes.models.scales.scales

@@ -35,6 +35,7 @@ from recipes.pages.formulas.recipe import (
 from recipes.pages.formulas.worst import accept_worst_page
 from recipes.pages.levels.batch_parts import parts_page, plan_parts_page
 from recipes.pages.molds.molds import mold_edit, mold_holds, mold_list, mold_new, mold_page
+from recipes.pages.scales.scales import scale_edit, scale_list, scale_new
 from recipes.pages.scaling.scale import plan_page, scale_page
 
 urlpatterns = [
@@ -46,6 +47,9 @@ urlpatterns = [
     path("recipes/molds/new/holds/", mold_holds, name="mold-holds"),
     path("recipes/molds/<slug:code>/", mold_page, name="mold-page"),
     path("recipes/molds/<slug:code>/edit/", mold_edit, name="mold-edit"),
+    path("recipes/scales/", scale_list, name="scales-page"),
+    path("recipes/scales/new/", scale_new, name="scale-new"),
+    path("recipes/scales/<slug:code>/edit/", scale_edit, name="scale-edit"),
     path("recipes/<slug:code>/", recipe_page, name="recipe-page"),
     path("recipes/<slug:code>/versions/first/", version_first, name="version-first"),
     path("recipes/<slug:code>/versions/<int:number>/edit/", version_edit, name="version-edit"),

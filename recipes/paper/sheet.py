@@ -4,9 +4,9 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from recipes.domain.weighing import to_step
+from recipes.domain.scales import Scales
 from recipes.models.bench.batches import Batch
-from recipes.paper.amounts import amount_text, ounces_text
+from recipes.paper.amounts import amount_text, ounces_text, scale_text, step_text
 from recipes.services.bench.as_made import ActualLine, Actuals
 from recipes.services.bench.sheets import Sheet, SheetLine
 from recipes.services.molds.drawings import drawing_of_batch
@@ -77,16 +77,16 @@ def paper_values(sheet: Sheet, *, code: str) -> dict[str, Any]:
 
 
 def _pour(sheet: Sheet) -> dict[str, list[dict[str, str]]]:
-    """Portions and layers, each to the nearest step of the scale."""
-    step = sheet.batch.version.resolution
+    """Portions and layers, each to the nearest step of its scale."""
+    scales = sheet.actuals.scales
     return {
         "portions": [
             {
                 "name": one.name,
                 "share": percent(one.share),
-                "plain": _stepped(one.plain_ng, step),
-                "colorants": _stepped(one.colorants_ng, step),
-                "total": _stepped(one.total_ng, step),
+                "plain": _stepped(one.plain_ng, scales),
+                "colorants": _stepped(one.colorants_ng, scales),
+                "total": _stepped(one.total_ng, scales),
             }
             for one in sheet.portions.portions
         ],
@@ -94,7 +94,7 @@ def _pour(sheet: Sheet) -> dict[str, list[dict[str, str]]]:
             {
                 "portion": one.layer.portion,
                 "place": one.layer.place.value,
-                "mass": _stepped(one.mass_ng, step),
+                "mass": _stepped(one.mass_ng, scales),
                 "note": one.layer.note,
             }
             for one in sheet.portions.layers
@@ -112,12 +112,22 @@ def _facts(sheet: Sheet) -> list[tuple[str, str]]:
         ("Mold", batch.mold.name if batch.mold else ""),
         ("Bars", str(batch.bars_planned) if batch.bars_planned else ""),
         ("Batter", grams(batch.batter)),
-        ("Scale shows", grams(batch.version.resolution)),
+        ("Scales" if sheet.actuals.scales.kept else "Scale shows", _scales(sheet)),
         ("Poured", batch.poured_on.isoformat() if batch.poured_on else ""),
         ("Lot of the batter", batch.poured_lot.code if batch.poured_lot else ""),
         ("Lot of the bars", batch.bar_lot.code if batch.bar_lot else ""),
     ]
     return [(label, value) for label, value in facts if value]
+
+
+def _scales(sheet: Sheet) -> str:
+    """What is weighed on: the scales of the lines, or the recipe's step where none is kept."""
+    scales = sheet.actuals.scales
+    if not scales.kept:
+        return f"{grams(scales.step_ng)}, by the recipe: no scale is kept"
+    used = {line.actual.weighed.name for line in sheet.lines if line.actual.weighed}
+    told = [f"{one.name} ({step_text(one.step_ng)})" for one in scales.kept if one.name in used]
+    return ", ".join(told)
 
 
 def _line(line: SheetLine) -> dict[str, Any]:
@@ -130,6 +140,7 @@ def _line(line: SheetLine) -> dict[str, Any]:
         "target": amount_text(row.planned, counted=counted),
         "ounces": "" if counted else ounces_text(row.planned),
         "tolerance": f"± {amount_text(actual.tolerance, counted=counted)}" if actual.step else "",
+        "scale": scale_text(actual.weighed),
         "actual": "" if actual.actual is None else amount_text(actual.actual, counted=counted),
         "outside": actual.deviation is not None and actual.deviation.is_outside,
         "lots": [
@@ -216,8 +227,8 @@ def _deviation(line: ActualLine) -> dict[str, Any]:
     }
 
 
-def _stepped(mass_ng: int, step_ng: int) -> str:
-    return grams(to_step(Decimal(mass_ng), step_ng))
+def _stepped(mass_ng: int, scales: Scales) -> str:
+    return grams(scales.nearest(Decimal(mass_ng)))
 
 
 def _celsius(value: Decimal | None) -> str:

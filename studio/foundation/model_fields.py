@@ -165,7 +165,7 @@ class MoneyField(_Integer[_Set_contra, _Get_co]):
 #: could never be opened. `tests/architecture/test_addresses.py` compares them with the addresses.
 RESERVED_CODES = frozenset(
     {"asked", "break-even", "molds", "new", "profit", "recipes"}
-    | {"setup", "start", "start-ladder", "tree", "what-if"}
+    | {"scales", "setup", "start", "start-ladder", "tree", "what-if"}
 )
 
 

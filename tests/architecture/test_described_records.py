@@ -19,9 +19,13 @@ from inventory.pages.catalog.suppliers import SupplierForm
 from inventory.services.exchange.materials import MATERIALS
 from inventory.services.exchange.tables import SUPPLIERS
 from recipes.api.molds.molds import MoldSerializer
+from recipes.api.scales.scales import ScaleSerializer
 from recipes.models.molds.molds import Mold
+from recipes.models.scales.scales import Scale
 from recipes.pages.molds.molds import MoldForm
+from recipes.pages.scales.scales import ScaleForm
 from recipes.services.molds.molds import MOLDS
+from recipes.services.scales.scales import SCALES
 from studio.foundation.model_fields import MONEY, Between, MoneyField, described, said
 from studio.models import Revised
 from studio.web.api.serializers import StrictModelSerializer
@@ -32,6 +36,7 @@ RECORDS = [
     (Supplier, SupplierSerializer, SupplierForm, SUPPLIERS),
     (Material, MaterialSerializer, MaterialForm, MATERIALS),
     (Mold, MoldSerializer, MoldForm, MOLDS),
+    (Scale, ScaleSerializer, ScaleForm, SCALES),
 ]
 #: Columns that the studio sets itself: nobody writes them, and only the API tells them.
 OWN = {"id", "revision", "created_at", "updated_at", "changed_by"}
@@ -53,6 +58,7 @@ def test_each_column_is_in_the_api_the_form_and_the_table(model, serializer, for
         (SupplierForm, "inventory/catalog/supplier_edit.html"),
         (MaterialForm, "inventory/catalog/material_edit.html"),
         (MoldForm, "recipes/molds/edit.html"),
+        (ScaleForm, "recipes/scales/edit.html"),
     ],
 )
 def test_a_page_shows_what_its_template_does_not_place(form, page):

@@ -24,6 +24,7 @@ from inventory.models.stock.lots import Location, Lot
 from recipes.models.bench.batches import Batch
 from recipes.models.formulas.formulas import Formula
 from recipes.models.molds.molds import Mold
+from recipes.models.scales.scales import Scale
 from tests.furnished import furnish
 from tests.kept import once_a_module
 from tests.studio.web.api.people import person
@@ -45,6 +46,7 @@ LISTS = {
     "/buying/reorder/": (Material, {"kind": "fat"}, ("name",)),
     "/recipes/": (Formula, {"code": "harbor-plain"}, ("name",)),
     "/recipes/molds/": (Mold, {"code": "long-loaf"}, ("name",)),
+    "/recipes/scales/": (Scale, {"code": "bench"}, ("name",)),
     "/batches/": (Batch, {"state": "planned"}, ()),
     "/prices/": (Product, {"code": "harbor-plain"}, ("name",)),
     "/customers/": (Customer, {"code": "gull-and-lantern"}, ("name",)),

@@ -17,7 +17,7 @@ ROOMS = {
         *("buying", "shipping", "alerts", "exchange"),
     },
     "recipes": {
-        *("formulas", "chemistry", "molds", "scaling", "bench"),
+        *("formulas", "chemistry", "molds", "scales", "scaling", "bench"),
         *("cure", "labels", "levels", "exchange"),
     },
     "costing": {"rates", "bar_cost", "prices", "quotes", "orders", "profit", "what_if"},

@@ -17,7 +17,7 @@ OUT, BY_HAND = "doors/test_no_more_out_than_in.py", "doors/test_days_by_hand.py"
 JUDGED, COSTS = "recipes/services/bench/test_judging.py", "doors/test_unknown_costs.py"
 VALUES, UNUSUAL = "doors/test_values_that_change.py", "doors/test_unusual_certificates.py"
 CURRENT, WORST = "test_current_version.py", "doors/test_worst_superfat.py"
-TRIALS = "doors/test_trials_are_not_sold.py"
+TRIALS, DOWN = "doors/test_trials_are_not_sold.py", "doors/test_alkali_rounds_down.py"
 NO_OLDER = "none: there are no rows of before"
 
 #: A cell is a test by its file and name, or says after "none: " why there is no such door.
@@ -82,6 +82,15 @@ TABLE = {
         "worker": "none: tasks keep no material but those of a table, which is its own door",
         "admin": ADMIN,
         "older rows": "none: a correction is made now, whatever the age of the material",
+    },
+    "alkali is never weighed beyond what was asked for": {
+        "api": f"{DOWN}::test_no_door_plans_more_alkali_than_the_fats_ask_for",
+        "page": f"{DOWN}::test_no_door_plans_more_alkali_than_the_fats_ask_for",
+        "table": "none: tables plan no batches",
+        "worker": "none: tasks plan no batches",
+        "admin": ADMIN,
+        "older rows": "recipes/services/scales/test_scales.py"
+        "::test_batches_planned_before_keep_their_weights_until_their_lye_is_set_anew",
     },
     "what happened is not to come, nor before its lot was there": {
         "api": "doors/test_facts_have_days.py"

@@ -1,7 +1,8 @@
 """Plans of current versions in molds, made from rows read once and kept where they are frozen.
 
-A frozen version never changes, so its plan rests on the mold, on the materials of its lines and of
-its lye with what those are made of, and on the lye's settings that are only asked about. Each
+A frozen version never changes, so its plan rests on the mold, on the scales that are kept, on the
+materials of its lines and of its lye with what those are made of, and on the lye's settings that
+are only asked about. Each
 question compares all of them by what they hold, not by a sign that somebody has to set: a plan is
 made anew from its rows once anything differs. What is kept lives in the memory of the process and
 is never stored.
@@ -23,6 +24,7 @@ from recipes.domain.formulas.formula import Stage
 from recipes.queries.formulas.current import contents_of_materials
 from recipes.queries.formulas.listed import Head, current_heads, current_versions
 from recipes.queries.levels.explosion import Production
+from recipes.queries.scales.scales import KeptScales, kept_scales
 from recipes.queries.scaling.plans import Plan, Wish, make_plan
 from studio.foundation.errors import Refusal
 
@@ -38,7 +40,7 @@ if TYPE_CHECKING:
 MOST_KEPT = 4_000
 #: Fields of the lye that are set anew, sorted: ("superfat", 0.05).
 Settings = tuple[tuple[str, Decimal], ...]
-_Key = tuple[Head, int, Settings]
+_Key = tuple[Head, int, Settings, KeptScales]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,8 +145,9 @@ class Plans:
     """The plans of one question; what is read for one of them is not read again for another."""
 
     def __init__(self, formulas: Collection[int]) -> None:
-        """Which versions are current. One query."""
+        """Which versions are current, and what is weighed on. Two queries."""
         self.heads = current_heads(formulas)
+        self.scales = kept_scales()
         self.materials: dict[int, Material] = {}
         self._loaded: dict[int, LoadedFormula] = {}
         self._contents: dict[int, int] = {}
@@ -155,7 +158,10 @@ class Plans:
 
         At most six queries, however many are wanted, and four a level of what is made here.
         """
-        keys = [(self.heads[each.formula], _content(each.mold), each.settings) for each in wanted]
+        keys = [
+            (self.heads[each.formula], _content(each.mold), each.settings, self.scales)
+            for each in wanted
+        ]
         kept = _STORE.get(dict.fromkeys(keys))
         self._read({pk for each in kept.values() for pk in each.rests_on})
         found: dict[_Key, Outline | Refusal] = {
@@ -184,7 +190,7 @@ class Plans:
 
     def _load(self, formulas: Collection[int]) -> None:
         if unread := [pk for pk in formulas if pk not in self._loaded]:
-            found = current_versions(unread)
+            found = current_versions(unread, scales=self.scales)
             self._loaded.update(found)
             for loaded in found.values():
                 self._made_of.update(loaded.contents)

@@ -9,6 +9,7 @@ from recipes.api.answers import (
     CautionSerializer,
     LotAmountSerializer,
     SafetySerializer,
+    WeighedSerializer,
     grams,
     shown_safety,
 )
@@ -98,8 +99,9 @@ class WeighingSerializer(AnswerSerializer):
 class SheetLineSerializer(StrictSerializer):
     """One thing to weigh or count; of `short` there is no lot.
 
-    `amount` is what was weighed, else the target. `step` is the smallest that the scale shows;
-    an actual is well weighed within the target plus or minus `tolerance`.
+    `amount` is what was weighed, else the target. `weighed` says on which scale, null for what is
+    counted; `step` is the smallest that it shows; an actual is well weighed within the target plus
+    or minus `tolerance`.
     """
 
     position = serializers.IntegerField()
@@ -109,6 +111,7 @@ class SheetLineSerializer(StrictSerializer):
     portion = serializers.CharField()
     target = StockAmountField(counted="counted")
     step = StockAmountField(counted="counted")
+    weighed = WeighedSerializer(allow_null=True)
     tolerance = StockAmountField(counted="counted")
     actual = StockAmountField(counted="counted", allow_null=True)
     amount = StockAmountField(counted="counted")
@@ -156,7 +159,7 @@ class SheetSerializer(AnswerSerializer):
         *("batch.code as batch", "batch.version.formula.code as formula"),
         *("batch.version.formula.name as formula_name", "batch.version.number as version"),
         *("batch.mold.code as mold", "batch.state", "on", "batch.by.username as planned_by"),
-        *("warnings", "cautions", "batch.version.resolution as scale_step", "stages", "lye"),
+        *("warnings", "cautions", "scale_step", "stages", "lye"),
         *("tempering", "portions", "layers", "pour_temperature", "safety", "actuals"),
         *("batch.batter", "batch.bars_planned", "batch.version.cure_days", "batch.poured_on"),
         *("poured_lot", "bar_lot", "batch.note"),
@@ -165,6 +168,7 @@ class SheetSerializer(AnswerSerializer):
         child=serializers.CharField(),
         help_text="Why it must not be made as it stands, and what its lots change.",
     )
+    scale_step = grams(help_text="Of the finest scale; of the recipe where none is kept.")
     stages = SheetStageSerializer(many=True)
     lye = LyeStepSerializer()
     portions = PortionWeightSerializer(many=True)
@@ -183,6 +187,7 @@ def shown_sheet(sheet: Sheet) -> dict[str, Any]:
         "on": sheet.on,
         "warnings": sheet.warnings,
         "cautions": sheet.cautions,
+        "scale_step": sheet.actuals.scales.finest_step_ng,
         "stages": [
             {"stage": stage.value, "lines": [_sheet_line(line) for line in lines]}
             for stage, lines in sheet.stages
@@ -206,6 +211,7 @@ def _sheet_line(line: SheetLine) -> dict[str, Any]:
         "portion": line.row.portion,
         "target": line.row.planned,
         "step": 1 if material.counted else line.actual.step,
+        "weighed": line.actual.weighed,
         "tolerance": line.actual.tolerance,
         "actual": line.actual.actual,
         "amount": line.amount,

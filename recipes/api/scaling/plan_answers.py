@@ -13,6 +13,7 @@ from recipes.api.answers import (
     ProfileSerializer,
     SafetySerializer,
     ShelfLineSerializer,
+    WeighedSerializer,
     grams,
     shown_safety,
     unique,
@@ -43,6 +44,12 @@ class ScaledLineSerializer(StrictSerializer):
     exact = grams()
 
 
+class PlannedLineSerializer(ScaledLineSerializer):
+    """The same with how it is weighed; null for what is counted."""
+
+    weighed = WeighedSerializer(allow_null=True)
+
+
 class ScaledSerializer(StrictSerializer):
     """A formula at its size, with its lye, safety figures, and the cautions.
 
@@ -66,6 +73,7 @@ class ScaledSerializer(StrictSerializer):
 class PlanSerializer(ScaledSerializer):
     """A stored version at its size, and whether the shelf covers it on the day `on`."""
 
+    lines = PlannedLineSerializer(many=True)
     formula = serializers.CharField()
     version = serializers.IntegerField()
     target = TargetAnswerSerializer()
@@ -125,7 +133,7 @@ def _blend(plan: Plan) -> dict[str, Any]:
     return {
         **dict.fromkeys(nothing),
         "batter": plan.output_ng,
-        "notices": (),
+        "notices": plan.notices,
         "cautions": batch_cautions(
             (line.material for line in plan.lines), soap=False, stored=False
         ),
@@ -142,6 +150,7 @@ def _plan_line(line: PlanLine) -> dict[str, Any]:
         "amount": line.amount,
         "counted": line.material.counted,
         "exact": line.exact_ng,
+        "weighed": line.weighed,
     }
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from recipes.domain.weighing import down_to_step
+from recipes.domain.scales import Scales
 from studio.foundation.units.writing import grams
 
 #: Of the extra water beside a masterbatch, so that no stored lye is left in its vessel.
@@ -31,9 +31,9 @@ class LyeToMix:
 
 
 def rinse_water(
-    water_ng: int, *, share: Decimal | None, dry_ng: int, stored_ng: int, step_ng: int
+    water_ng: int, *, share: Decimal | None, dry_ng: int, stored_ng: int, scales: Scales
 ) -> int:
-    """How much of the extra water to keep back for rinsing, in ng, in steps of the scale.
+    """How much of the extra water to keep back for rinsing, in ng, in steps of its scale.
 
     `share` None is the usual one: a tenth where a masterbatch is used, else none. Beside dry
     alkali as much water as alkali stays, because NaOH does not stay dissolved above 50 %.
@@ -41,7 +41,7 @@ def rinse_water(
     if share is None:
         share = USUAL_RINSE if stored_ng else Decimal(0)
     most = max(water_ng - dry_ng, 0)
-    return down_to_step(min(water_ng * share, Decimal(most)), step_ng)
+    return scales.down(min(water_ng * share, Decimal(most)))
 
 
 def lye_steps(lye: LyeToMix) -> tuple[str, ...]:

@@ -10,7 +10,8 @@ from decimal import Decimal
 
 from inventory.domain.catalog.materials import MaterialKind
 from recipes.domain.formulas.formula import ONE, ZERO, Ingredient
-from recipes.domain.weighing import nearest_whole, to_step
+from recipes.domain.scales import Scales, as_scales
+from recipes.domain.weighing import nearest_whole
 from recipes.errors import FormulaRefusal, ScalingRefusal
 from studio.foundation.errors import Faults
 from studio.foundation.units.writing import percent
@@ -107,24 +108,29 @@ def _check_strained(lines: Sequence[BlendLine], faults: Faults) -> None:
 def scale_blend(
     lines: Sequence[BlendLine],
     output_ng: int,
-    resolution_ng: int,
+    resolution: Scales | int,
     *,
     makes: str = "",
     loss_share: Decimal = ZERO,
 ) -> ScaledBlend:
     """Weigh out a blend so that `output_ng` is left after the loss. All in ng.
 
-    Raises `FormulaRefusal` (see `check_blend`) and `ScalingRefusal`.
+    Alkali is rounded down to the step of its scale, so that no lye is stronger than it is taken
+    for. `resolution` is what it is weighed on, or a step. Raises `FormulaRefusal` (see
+    `check_blend`) and `ScalingRefusal`.
     """
     check_blend(lines, makes=makes, loss_share=loss_share)
-    if output_ng <= 0 or resolution_ng <= 0:
+    scales = as_scales(resolution)
+    if output_ng <= 0 or scales.step_ng <= 0:
         raise ScalingRefusal("Output and the scale's step must be above 0.", field="output")
     total = output_ng / (1 - loss_share)
-    weights = tuple(
-        BlendWeight(
-            line, nearest_whole(total * line.share), to_step(total * line.share, resolution_ng)
-        )
-        for line in lines
-    )
+    weights = tuple(_weight(line, total * line.share, scales) for line in lines)
     input_ng = sum(weight.rounded_ng for weight in weights)
     return ScaledBlend(weights, input_ng, nearest_whole(input_ng * (1 - loss_share)))
+
+
+def _weight(line: BlendLine, exact: Decimal, scales: Scales) -> BlendWeight:
+    holds = line.ingredient.holds_alkali
+    return BlendWeight(
+        line, nearest_whole(exact), scales.down(exact) if holds else scales.nearest(exact)
+    )

@@ -1,21 +1,24 @@
-"""The lye of a batch in what is weighed: alkali or masterbatch, and water, on a given scale.
+"""The lye of a batch in what is weighed: alkali or masterbatch, and water, on given scales.
 
 Lye burns: whoever shows these weights shows `recipes.domain.bench.cautions` beside them.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
 from recipes.domain.chemistry import lye
 from recipes.domain.chemistry.lye import ZERO, PureAlkali
 from recipes.domain.formulas.formula import Alkali
-from recipes.domain.weighing import down_to_step, to_step
+from recipes.domain.scales import Scales
+from recipes.domain.weighing import to_step
 from recipes.errors import LyeHeavy, ScalingRefusal
 from studio.foundation.units.writing import grams, percent
 
 #: Rounding the water to the scale may pass the solubility limit by this much, no more.
 ROUNDING_ROOM = Decimal("0.005")
+#: As if by a scale that shows nanograms.
+TO_THE_NANOGRAM = Scales(step_ng=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,28 +115,28 @@ def plan_lye(
     alkali: Alkali,
     demand: Demand,
     *,
-    step_ng: int = 1,
+    scales: Scales = TO_THE_NANOGRAM,
     counted_water_ng: int = 0,
     dissolving_water_ng: int = 0,
 ) -> LyePlan:
-    """Alkali and water to weigh for a demand, to the scale's step.
+    """Alkali and water to weigh for a demand: alkali rounded down to its scale's step, so that no
+    more of it is weighed than was asked for, water to the nearest.
 
     The settings must be sound: `check_formula` or `check_alkali` sees to it.
 
     `counted_water_ng` is water that liquids bring and that counts toward the lye;
     `dissolving_water_ng` is water of liquids that the dry alkali is dissolved in. Raises
     `ScalingRefusal` when the liquids bring more water than the concentration leaves room for, when
-    too little is left to dissolve dry alkali in (also beside a stored lye), or when the scale is
-    too coarse; `LyeHeavy` never on a valid formula, because alkali is rounded down where rounding
-    up would pass the demand.
+    too little is left to dissolve dry alkali in (also beside a stored lye), or when an alkali is
+    less than its scale can show; `LyeHeavy` never on a valid formula.
     """
-    weights = _weigh(alkali, demand, step_ng)
+    weights = _weigh(alkali, demand, scales)
     pure = weights.pure(alkali)
     superfat = demand.superfat_with(pure)
     if lye.is_lye_heavy(superfat):
         raise LyeHeavy(f"The superfat would be {percent(superfat)}.", field="alkali.superfat")
     wanted = lye.lye_mass(pure=pure.mass, concentration=alkali.lye_concentration)
-    extra = _extra_water(alkali, wanted - weights.total_ng, counted_water_ng, step_ng)
+    extra = _extra_water(alkali, wanted - weights.total_ng, counted_water_ng, scales)
     _check_dissolves(weights, pure, extra + dissolving_water_ng)
     stored = weights.masterbatch_ng * (1 - (alkali.masterbatch_strength or ZERO))
     return LyePlan(
@@ -149,7 +152,7 @@ def plan_lye(
     )
 
 
-def _weigh(alkali: Alkali, demand: Demand, step_ng: int) -> AlkaliWeights:
+def _weigh(alkali: Alkali, demand: Demand, scales: Scales) -> AlkaliWeights:
     exact = lye.pure_alkali(
         demand_koh=demand.koh,
         superfat=alkali.superfat,
@@ -159,16 +162,23 @@ def _weigh(alkali: Alkali, demand: Demand, step_ng: int) -> AlkaliWeights:
     naoh = exact.naoh / (alkali.masterbatch_strength or alkali.naoh_purity)
     koh = exact.koh / alkali.koh_purity
     stored = alkali.masterbatch_strength is not None
-    weights = _weights(to_step(naoh, step_ng), to_step(koh, step_ng), stored=stored)
-    if lye.is_lye_heavy(demand.superfat_with(weights.pure(alkali))):
-        weights = _weights(down_to_step(naoh, step_ng), down_to_step(koh, step_ng), stored=stored)
-    if not weights.total_ng:
+    weighed = {"lye" if stored else "NaOH": naoh, "KOH": koh}
+    refuse_less_than_shown(weighed, scales)
+    return _weights(scales.down(naoh), scales.down(koh), stored=stored)
+
+
+def refuse_less_than_shown(alkalis: Mapping[str, Decimal], scales: Scales) -> None:
+    """Refuse alkali (ng by name) that rounding down would leave nothing of.
+
+    Raises ScalingRefusal.
+    """
+    none_of = [name for name, mass in alkalis.items() if mass > 0 and not scales.down(mass)]
+    if none_of:
         raise ScalingRefusal(
-            "The batch is so small that this scale cannot weigh its alkali; use a finer scale or"
-            " make more.",
+            f"The batch is so small that no scale here weighs its {' and '.join(none_of)} (the"
+            f" finest shows {grams(scales.finest_step_ng)}): use a finer scale or make more.",
             field="resolution",
         )
-    return weights
 
 
 def _weights(naoh_ng: int, koh_ng: int, *, stored: bool) -> AlkaliWeights:
@@ -177,8 +187,10 @@ def _weights(naoh_ng: int, koh_ng: int, *, stored: bool) -> AlkaliWeights:
     return AlkaliWeights(naoh_ng=naoh_ng, koh_ng=koh_ng)
 
 
-def _extra_water(alkali: Alkali, room: Decimal, counted_water_ng: int, step_ng: int) -> int:
-    extra = to_step(room - counted_water_ng, step_ng)
+def _extra_water(alkali: Alkali, room: Decimal, counted_water_ng: int, scales: Scales) -> int:
+    """What is missing to the concentration; under half a step of the scale nothing is missing."""
+    missing = room - counted_water_ng
+    extra = to_step(missing, scales.on(missing).step_ng)
     if extra >= 0:
         return extra
     raise ScalingRefusal(

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
+from recipes.domain.scales import Scales
+
 #: From more than this part of the pour lost a reason is asked.
 USUAL_LOSS = Fraction(1, 10)
 #: From bars farther than this from their planned weight a reason is asked.
@@ -33,11 +35,10 @@ class CutParts:
         return (self.good_ng or 0) + (self.rejected_ng or 0) + (self.ends_ng or 0)
 
     @property
-    def weighings(self) -> int:
-        """How often a scale was read at most: each bar of a weight that is stated, and the ends."""
-        bars = self.good * (self.good_ng is not None)
-        bars += self.rejected * (self.rejected_ng is not None)
-        return bars + (self.ends_ng is not None)
+    def weighed(self) -> Iterator[tuple[int, int]]:
+        """Each weight that is stated, in ng, with how many pieces it is of."""
+        kinds = ((self.good_ng, self.good), (self.rejected_ng, self.rejected), (self.ends_ng, 1))
+        return ((mass, pieces) for mass, pieces in kinds if mass is not None)
 
     @property
     def unweighed(self) -> int:
@@ -79,9 +80,13 @@ class Asked(StrEnum):
     BAR_WEIGHT = "bar-weight-needs-reason"
 
 
-def allowed_by_scales(step_ng: int, weighings: int) -> int:
-    """By how much sums of scale readings may differ: one step of the scale for each reading."""
-    return step_ng * weighings
+def allowed_by_scales(parts: CutParts, poured: Sequence[int], scales: Scales) -> int:
+    """By how much what is stated may outweigh the pour, in ng: one step of its scale a reading.
+
+    `poured` are the masses that were read of the pour: all of it, or each of what went in.
+    """
+    room = sum(scales.room_ng(mass, pieces=pieces) for mass, pieces in parts.weighed)
+    return room + sum(scales.room_ng(mass) for mass in poured)
 
 
 def excess(parts: CutParts, *, poured_ng: int, allowance_ng: int) -> int:
@@ -89,13 +94,13 @@ def excess(parts: CutParts, *, poured_ng: int, allowance_ng: int) -> int:
     return max(parts.stated_ng - poured_ng - allowance_ng, 0)
 
 
-def outweigh_pour(weights: Sequence[int], *, poured_ng: int, step_ng: int) -> bool:
+def outweigh_pour(weights: Sequence[int], *, poured_ng: int, scales: Scales) -> bool:
     """Whether bars (each a reading, in ng) weigh more together than was poured.
 
-    Soap only loses mass after the pour. One step of the scale for each bar and one for the pour is
-    left to the scale.
+    Soap only loses mass after the pour. One step of its scale for each bar and one for the pour is
+    left to the scales.
     """
-    return sum(weights) > poured_ng + allowed_by_scales(step_ng, len(weights) + 1)
+    return sum(weights) > poured_ng + sum(scales.room_ng(mass) for mass in (*weights, poured_ng))
 
 
 def balance(parts: CutParts, expected: ExpectedCut) -> CutBalance:

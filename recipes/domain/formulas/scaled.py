@@ -1,10 +1,10 @@
 """What a batch is scaled to, and the batch at its size, as `recipes.domain.scaling` makes it."""
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass
 from decimal import Decimal
 
-from recipes.domain.formulas.formula import BATTER_STAGES, ZERO, Basis, Formula, Line, Notice, Stage
+from recipes.domain.formulas.formula import BATTER_STAGES, ZERO, Basis, Formula, Line, Notice
 from studio.foundation.hints import Share
 
 
@@ -39,25 +39,6 @@ class BarsTarget:
 
 
 Target = FatTarget | BatterTarget | VolumeTarget | BarsTarget
-
-
-@dataclass(frozen=True, slots=True)
-class Resolution:
-    """The smallest step the scale shows, in nanograms; a finer scale may serve some stages.
-
-    Alkali, masterbatch and water are weighed with the scale of `Stage.LYE`.
-    """
-
-    default_ng: int = 1_000_000_000
-    by_stage: Mapping[Stage, int] = field(default_factory=dict)
-
-    def of(self, stage: Stage) -> int:
-        """The step for a stage, in ng."""
-        return self.by_stage.get(stage, self.default_ng)
-
-
-#: An ordinary kitchen scale.
-ONE_GRAM = Resolution()
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,8 @@ from typing import Protocol, TypeVar
 from inventory.domain.stock.promises import Supply
 from recipes.domain.chemistry.blends import BlendLine, ScaledBlend, scale_blend
 from recipes.domain.formulas.formula import ZERO
-from recipes.domain.weighing import LARGEST, up_to_step
+from recipes.domain.scales import Scales, as_scales
+from recipes.domain.weighing import LARGEST
 from recipes.errors import ProductionCycle, ScalingRefusal
 
 Key = TypeVar("Key", bound=Hashable)
@@ -282,29 +283,30 @@ def days_after(day: date, days: int) -> date:
 class BlendMaker:
     """A blend as the explosion sees it: `materials` name those of `lines`, in their order.
 
-    Amounts in ng; `least_make` is the smallest batch worth making; `makes` as in `check_blend`.
+    Amounts in ng; `resolution` is what it is weighed on, or a step; `least_make` is the smallest
+    batch worth making; `makes` as in `check_blend`.
     """
 
     name: str
     lines: Sequence[BlendLine]
     materials: Sequence[int]
-    resolution: int
+    resolution: Scales | int
     loss_share: Decimal = ZERO
     least_make: int = 0
     ready_days: int = 0
     makes: str = ""
 
     def size(self, wanted: int) -> Sized:
-        """The smallest target in steps of the scale whose output is at least `wanted` ng.
+        """The smallest target in steps of its scale whose output is at least `wanted` ng.
 
-        Each line is rounded to the scale, so a target's output may fall short of it by half a step
-        a line; the target grows by what is missing. Raises ScalingRefusal above 10 t.
+        Each line is rounded to its scale, so a target's output may fall short of it by half a step
+        a line (of alkali by a step); the target grows by what is missing. Raises ScalingRefusal
+        above 10 t.
         """
-        least = max(wanted, self.least_make)
-        target = up_to_step(Decimal(least), self.resolution)
+        scales = as_scales(self.resolution)
+        target = scales.up(Decimal(max(wanted, self.least_make)))
         while (blend := self._scaled(target)).output_ng < wanted:
-            missing = Decimal(wanted - blend.output_ng)
-            target += up_to_step(missing, self.resolution)
+            target = scales.up(Decimal(target + wanted - blend.output_ng))
         return Sized(target=target, output=blend.output_ng, needs=self._needs(blend))
 
     def _scaled(self, target: int) -> ScaledBlend:

@@ -12,6 +12,7 @@ from recipes.domain.chemistry.formula_check import check_alkali
 from recipes.domain.chemistry.lye import is_lye_heavy
 from recipes.domain.chemistry.lye_plan import LyePlan, demand_of, plan_lye
 from recipes.domain.formulas.formula import Alkali, Notice
+from recipes.domain.scales import Scales
 from recipes.domain.weighing import LARGEST
 from recipes.errors import FormulaRefusal
 from studio.foundation.errors import Faults
@@ -66,7 +67,9 @@ def lye_alone(
     faults.raise_if_any(FormulaRefusal)
     taken = [(acid.mass_ng, acid.naoh_g_per_g) for acid in acids]
     plan = plan_lye(
-        alkali, demand_of([(fat.mass_ng, fat.sv) for fat in fats], taken), step_ng=step_ng
+        alkali,
+        demand_of([(fat.mass_ng, fat.sv) for fat in fats], taken),
+        scales=Scales(step_ng=step_ng),
     )
     ends = [
         demand_of([(fat.mass_ng, value) for fat, value in zip(fats, values, strict=True)], taken)

@@ -1,8 +1,9 @@
 """Give a formula a size: from a target to what is weighed, with the lye that really results.
 
 The target fixes the mass of fats; each line follows by its basis and is rounded to whole pieces or
-to the scale's step; the lye is then set anew on the rounded fats and acids, so the superfat that is
-reported is the one that results from the weights on the sheet.
+to the step of its scale; the lye is then set anew on the rounded fats and acids, with alkali
+rounded down, so the superfat that is reported is the one that results from the weights on the
+sheet.
 """
 
 from collections.abc import Iterator, Mapping
@@ -17,11 +18,9 @@ from recipes.domain.chemistry.inside import inside_of
 from recipes.domain.chemistry.lye_plan import LyePlan, demand_of, plan_lye, worst_demand
 from recipes.domain.formulas.formula import ONE, ZERO, Alkali, Basis, Formula, Line, Notice, Stage
 from recipes.domain.formulas.scaled import (
-    ONE_GRAM,
     BarsTarget,
     BatterTarget,
     FatTarget,
-    Resolution,
     ScaledBatch,
     ScaledLine,
     Target,
@@ -30,6 +29,7 @@ from recipes.domain.formulas.scaled import (
     carbonate_masses,
     fat_masses,
 )
+from recipes.domain.scales import ONE_GRAM, Scales, as_scales
 from recipes.domain.scaling.sizing import (
     NG_PER_G,
     NG_PER_NL_AT_ONE,
@@ -42,7 +42,8 @@ from recipes.domain.scaling.sizing import (
     size_of,
     without_density,
 )
-from recipes.domain.weighing import LARGEST, enough_whole, nearest_whole, to_step
+from recipes.domain.scaling.weighed import weighed_notices
+from recipes.domain.weighing import LARGEST, enough_whole, nearest_whole
 from recipes.errors import ScalingRefusal
 from studio.foundation.errors import Faults
 from studio.foundation.units.writing import percent
@@ -51,14 +52,37 @@ from studio.foundation.units.writing import percent
 COARSE_STEP = Decimal("0.01")
 #: Shares are told to six places; a superfat is rounded down, so no lye-heavy one shows as 0.
 MICRO = Decimal("0.000001")
+#: What is weighed of a lye, by the names of its columns.
+_LYE = (
+    ("NaOH", "naoh_ng"),
+    ("KOH", "koh_ng"),
+    ("Stored lye", "masterbatch_ng"),
+    ("Water", "extra_water_ng"),
+)
 
 
-def scaling_notices(batch: ScaledBatch, lye_step_ng: int) -> tuple[Notice, ...]:
-    """Worst case over the saponification ranges, lines lost in rounding, assumed densities."""
-    return (*_of_lye(batch, lye_step_ng), *_of_lines(batch), *_of_densities(batch))
+def scaling_notices(batch: ScaledBatch, scales: Scales) -> tuple[Notice, ...]:
+    """Worst case over the saponification ranges, what no scale holds or shows, less than half a
+    piece, assumed densities.
+    """
+    return (
+        *_of_lye(batch, scales),
+        *_of_lines(batch),
+        *weighed_notices(_masses(batch), scales),
+        *_of_densities(batch),
+    )
 
 
-def _of_lye(batch: ScaledBatch, step_ng: int) -> Iterator[Notice]:
+def _masses(batch: ScaledBatch) -> Iterator[tuple[str, str, int]]:
+    """The name, path and mass of all that is weighed."""
+    for scaled in batch.lines:
+        if scaled.pieces is None:
+            yield scaled.line.ingredient.name, f"lines.{scaled.position}", scaled.rounded_ng
+    for name, path in _LYE:
+        yield name, path, getattr(batch, path)
+
+
+def _of_lye(batch: ScaledBatch, scales: Scales) -> Iterator[Notice]:
     if lye.is_lye_heavy(batch.worst_superfat):
         yield Notice(
             "lye-heavy-at-range-end",
@@ -68,7 +92,7 @@ def _of_lye(batch: ScaledBatch, step_ng: int) -> Iterator[Notice]:
             "superfat",
         )
     for name in _alkalis_used(batch):
-        if step_ng > getattr(batch, name) * COARSE_STEP:
+        if scales.on(getattr(batch, name)).step_ng > getattr(batch, name) * COARSE_STEP:
             yield Notice(
                 "coarse-scale",
                 f"The scale's step is more than {percent(COARSE_STEP)} of this weight; a finer"
@@ -78,7 +102,7 @@ def _of_lye(batch: ScaledBatch, step_ng: int) -> Iterator[Notice]:
 
 
 def _alkalis_used(batch: ScaledBatch) -> Iterator[str]:
-    """The alkalis that the formula asks for, even where rounding left nothing of one."""
+    """The alkalis that the formula asks for."""
     alkali = batch.formula.alkali
     if alkali.koh_share < 1:
         yield "naoh_ng" if alkali.masterbatch_strength is None else "masterbatch_ng"
@@ -98,8 +122,9 @@ def _of_lines(batch: ScaledBatch) -> Iterator[Notice]:
         elif not scaled.stock_amount:
             yield Notice(
                 "rounded-to-nothing",
-                f"{name} is too little for this scale, or less than half a piece, and was left"
-                " out.",
+                f"{name} is less than half a piece, and was left out."
+                if scaled.pieces is not None
+                else f"{name} is less than a nanogram, and was left out.",
                 path,
             )
 
@@ -121,26 +146,27 @@ def scale(
     target: Target,
     *,
     pour_temperature_c: Decimal = Decimal(40),
-    resolution: Resolution | int = ONE_GRAM,
+    resolution: Scales | int = ONE_GRAM,
     bars: int = 0,
 ) -> ScaledBatch:
-    """Solve for the fats that meet the target, round to the scale, and set the lye on that.
+    """Solve for the fats that meet the target, round to the scales, and set the lye on that.
 
-    `bars` is for lines given per bar; a `BarsTarget` brings its own. `resolution` in ng. Raises
-    `FormulaRefusal` (see `check_formula`), `ScalingRefusal` (see also `plan_lye`), `OutsideTable`.
+    `bars` is for lines given per bar; a `BarsTarget` brings its own. `resolution` is what it is
+    weighed on, or a step in ng. Raises `FormulaRefusal` (see `check_formula`), `ScalingRefusal`
+    (see also `plan_lye`), `OutsideTable`.
     """
     notices = check_formula(formula)
-    steps = Resolution(resolution) if isinstance(resolution, int) else resolution
+    scales = as_scales(resolution)
     bars = target.bars if isinstance(target, BarsTarget) else bars
-    _check_request(target, steps, bars)
+    _check_request(target, scales, bars)
     size = size_of(formula, bars=bars, temperature_c=pour_temperature_c)
     fats = _solve(formula, target, size)
     measures = (fats, ONE, size.batter.at(fats))
     lines = tuple(
-        _scaled_line(position, line, measures, bars, steps)
+        _scaled_line(position, line, measures, bars, scales)
         for position, line in enumerate(formula.lines)
     )
-    return _finish(formula, lines, notices, steps, bars=bars, temperature_c=pour_temperature_c)
+    return _finish(formula, lines, notices, scales, bars=bars, temperature_c=pour_temperature_c)
 
 
 def set_lye_on_lots(
@@ -148,7 +174,7 @@ def set_lye_on_lots(
     *,
     saponification_values: Mapping[int, Span],
     alkali: Alkali | None = None,
-    resolution: Resolution | int = ONE_GRAM,
+    resolution: Scales | int = ONE_GRAM,
 ) -> ScaledBatch:
     """The same weights of fats and additives, with the lye set on the lots' own values.
 
@@ -156,7 +182,7 @@ def set_lye_on_lots(
     (mean by mass when several lots were); it replaces the nominal value and the range. `alkali`
     replaces the formula's, for the purities or the strength of the lots. Raises as `scale` does.
     """
-    steps = Resolution(resolution) if isinstance(resolution, int) else resolution
+    scales = as_scales(resolution)
     valued = [
         _with_value(scaled.line, saponification_values.get(scaled.position))
         for scaled in batch.lines
@@ -174,7 +200,7 @@ def set_lye_on_lots(
         replace(formula, lines=known),
         tuple(replace(scaled, line=known[scaled.position]) for scaled in batch.lines),
         notices,
-        steps,
+        scales,
         bars=batch.bars,
         temperature_c=batch.pour_temperature_c,
     )
@@ -200,17 +226,17 @@ def _finish(
     formula: Formula,
     lines: tuple[ScaledLine, ...],
     notices: tuple[Notice, ...],
-    steps: Resolution,
+    scales: Scales,
     *,
     bars: int,
     temperature_c: Decimal,
 ) -> ScaledBatch:
-    plan = _set_lye(formula, lines, steps)
+    plan = _set_lye(formula, lines, scales)
     batch = _batch(formula, lines, plan, bars=bars, pour_temperature_c=temperature_c)
-    return replace(batch, notices=notices + scaling_notices(batch, steps.of(Stage.LYE)))
+    return replace(batch, notices=notices + scaling_notices(batch, scales))
 
 
-def _check_request(target: Target, steps: Resolution, bars: int) -> None:
+def _check_request(target: Target, scales: Scales, bars: int) -> None:
     faults = Faults()
     wanted = {
         field.name: getattr(target, field.name)
@@ -222,7 +248,7 @@ def _check_request(target: Target, steps: Resolution, bars: int) -> None:
             faults.add("target-outside", "The target must be above 0 and below 10 t.", name)
     if isinstance(target, VolumeTarget) and not 0 <= target.overfill_share <= ONE:
         faults.add("overfill-outside", "Overfill must be from 0 % to 100 %.", "overfill_share")
-    if min(steps.default_ng, *steps.by_stage.values(), LARGEST) <= 0:
+    if scales.step_ng <= 0:
         faults.add("resolution-outside", "The scale's step must be above 0.", "resolution")
     if not 0 <= bars <= LARGEST:
         faults.add("bars-outside", "The number of bars cannot be below 0.", "bars")
@@ -253,7 +279,7 @@ def _scaled_line(
     line: Line,
     measures: tuple[Decimal, Decimal, Decimal],
     bars: int,
-    steps: Resolution,
+    scales: Scales,
 ) -> ScaledLine:
     place, amount = rate(line, bars=bars)
     exact = amount * measures[place]
@@ -261,8 +287,7 @@ def _scaled_line(
         pieces = _pieces(line, measures[GrowsWith.FATS], bars)
         mass = pieces * (line.ingredient.piece_mass_ng or 0)
         return ScaledLine(position, line, nearest_whole(exact), mass, pieces)
-    rounded = to_step(exact, steps.of(line.stage))
-    return ScaledLine(position, line, nearest_whole(exact), rounded)
+    return ScaledLine(position, line, nearest_whole(exact), scales.nearest(exact))
 
 
 def _pieces(line: Line, fats: Decimal, bars: int) -> int:
@@ -276,10 +301,10 @@ def _pieces(line: Line, fats: Decimal, bars: int) -> int:
             return nearest_whole(line.amount)
 
 
-def _set_lye(formula: Formula, lines: tuple[ScaledLine, ...], steps: Resolution) -> LyePlan:
+def _set_lye(formula: Formula, lines: tuple[ScaledLine, ...], scales: Scales) -> LyePlan:
     fats = fat_masses(lines)
     if not sum(mass for mass, _ in fats):
-        raise ScalingRefusal("No fat is left at this scale's step.", field="resolution")
+        raise ScalingRefusal("There is less than a nanogram of fats.", field="target")
     counted, dissolving = ZERO, ZERO
     for scaled in lines:
         counted += scaled.rounded_ng * counted_water_share(scaled.line)
@@ -288,7 +313,7 @@ def _set_lye(formula: Formula, lines: tuple[ScaledLine, ...], steps: Resolution)
     return plan_lye(
         formula.alkali,
         demand_of(fats, acid_masses(lines), carbonate_masses(lines)),
-        step_ng=steps.of(Stage.LYE),
+        scales=scales,
         counted_water_ng=int(counted),
         dissolving_water_ng=int(dissolving),
     )

@@ -67,7 +67,7 @@ class FormulaVersion(models.Model):
     """One version of a formula; `frozen_at` is set once a batch uses it, then it never changes.
 
     Shares are fractions of 1. `koh_share` is the part of the alkali demand (by moles) that KOH
-    meets. `resolution` is the smallest step the scale shows.
+    meets. `resolution` is the step that is weighed to where the studio keeps no scale.
     """
 
     formula = models.ForeignKey(Formula, on_delete=models.PROTECT, related_name="versions")

@@ -13,6 +13,7 @@ from recipes.pages.bench.cautions import carried_from, cautions_answer, is_confi
 from recipes.pages.bench.form import TYPED, WeighForm, bench_script
 from recipes.pages.bench.shown_bench import ShownBench, ShownLine, judged, show_bench, written
 from recipes.queries.bench.batches import line_at
+from recipes.queries.scales.scales import scales_for
 from recipes.services.bench.actuals import weigh_line
 from recipes.services.bench.as_made import tolerance_of
 from studio.foundation.errors import NotFound, Refusal
@@ -82,7 +83,7 @@ def reading_fragment(request: HttpRequest, code: str) -> HttpResponse:
         except Refusal as refusal:
             said = {"trouble": refusal.faults[0].message}
         else:
-            _, allowed = tolerance_of(row, resolution=row.batch.version.resolution)
+            _, allowed = tolerance_of(row, scales_for(row.batch.version))
             units = _units(request)
             word = judged(row.planned, amount, allowed, counted=counted, units=units)
             said = {

@@ -157,6 +157,7 @@ def _line(line: ShownLine) -> dict[str, Any]:
         "target": line.target[0],
         "other": line.target[1],
         "tolerance": line.tolerance[0],
+        "scale": line.scale,
         "lots": [{"code": lot.code, "amount": lot.amount} for lot in line.lots],
         "others": [[lot.code, lot.label] for lot in line.others],
         "counted": line.counted,

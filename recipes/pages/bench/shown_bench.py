@@ -8,7 +8,7 @@ from django.utils import timezone
 from recipes.domain.bench.deviations import Verdict, verdict
 from recipes.domain.formulas.formula import Stage
 from recipes.models.bench.batches import Batch
-from recipes.paper.amounts import OUNCE_NG, amount_text, ounces_text
+from recipes.paper.amounts import OUNCE_NG, amount_text, ounces_text, scale_text
 from recipes.paper.sheet import STAGES, on_the_scale
 from recipes.services.bench.sheets import (
     BenchLots,
@@ -109,6 +109,11 @@ class ShownLine:
     def counted(self) -> bool:
         """Whether it is counted and not weighed."""
         return self.line.row.material.counted
+
+    @property
+    def scale(self) -> str:
+        """On which scale it is weighed; "" where none is kept, and for pieces."""
+        return scale_text(self.line.actual.weighed)
 
     @property
     def is_done(self) -> bool:

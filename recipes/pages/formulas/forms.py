@@ -176,7 +176,7 @@ class VersionForm(forms.Form):
         stored=mass_ng,
         required=False,
         label="Step of the scale",
-        help_text="The smallest step it shows. Empty: 1 g.",
+        help_text="Only where no scale is kept: the smallest step it shows. Empty: 1 g.",
     )
     minutes = forms.IntegerField(
         required=False,

@@ -9,6 +9,7 @@ from inventory.domain.catalog.materials import MaterialKind
 from recipes.domain.bench.cautions import Caution, cautions_for
 from recipes.domain.formulas.formula import Notice, Stage
 from recipes.domain.molds.molds import fill_height_nm, fill_volume_nl
+from recipes.paper.amounts import scale_text, step_text
 from recipes.queries.levels.explosion import makers_of
 from recipes.queries.molds.molds import cut_of
 from recipes.queries.scaling.plans import Plan, PlanLine
@@ -40,6 +41,11 @@ class ShownLine:
         """How much of the material is missing for the whole plan (stock units)."""
         return self.shelf.short if self.shelf else 0
 
+    @property
+    def scale(self) -> str:
+        """On which scale it is weighed; "" where none is kept, and for pieces."""
+        return scale_text(self.line.weighed)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShownShort:
@@ -69,6 +75,12 @@ class ShownPlan:
     drawing: Chart | None
     notices: tuple[Notice, ...]
     cautions: tuple[Caution, ...]
+
+    @property
+    def recipe_step(self) -> str:
+        """The step that all is rounded to where no scale is kept; "" where one is."""
+        scales = self.plan.loaded.scales
+        return "" if scales.kept else step_text(scales.step_ng)
 
     @property
     def covered_on(self) -> date | None:
@@ -137,10 +149,7 @@ def drawing_of_plan(plan: Plan) -> Chart | None:
 
 
 def _notices(plan: Plan) -> tuple[Notice, ...]:
-    if plan.scaled is None or plan.safety is None:
-        return ()
-    told = {notice.message: notice for notice in (*plan.scaled.notices, *plan.safety.notices)}
-    return tuple(told.values())
+    return tuple({notice.message: notice for notice in plan.notices}.values())
 
 
 def _cautions(plan: Plan) -> tuple[Caution, ...]:

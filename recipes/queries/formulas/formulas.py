@@ -27,9 +27,11 @@ from recipes.domain.formulas.formula import (
     Purest,
     Stage,
 )
+from recipes.domain.scales import ONE_GRAM, Scales
 from recipes.models.formulas.formulas import Formula as FormulaRow
 from recipes.models.formulas.formulas import FormulaLine, FormulaVersion
 from recipes.queries.formulas.current import READ_WITH, contents_of_materials
+from recipes.queries.scales.scales import KeptScales, kept_scales, scales_for
 from studio.foundation.errors import NotFound
 
 if TYPE_CHECKING:
@@ -38,6 +40,8 @@ if TYPE_CHECKING:
 #: By material id, what is made here consists of.
 Made = Mapping[int, Contents]
 _NOTHING_MADE: Made = MappingProxyType({})
+#: Of a version that is only looked at.
+NOT_WEIGHED: KeptScales = ()
 #: What is no part of what was written.
 _NOT_WRITTEN = frozenset({"id", "frozen_at", "created_at", "by_id"})
 
@@ -47,7 +51,7 @@ class LoadedFormula:
     """A version with its rows and, for soap, the formula as the rules see it (else blend lines).
 
     `layers` is the pour order as written; `contents` what of its materials is made here consists
-    of, by material id.
+    of, by material id; `scales` what it is weighed on.
     """
 
     version: FormulaVersion
@@ -56,10 +60,11 @@ class LoadedFormula:
     blend: tuple[BlendLine, ...] = ()
     layers: tuple[Layer, ...] = ()
     contents: Made = field(default_factory=dict)
+    scales: Scales = ONE_GRAM
 
 
 def load_formula(*, code: str, number: int | None = None) -> LoadedFormula:
-    """A version of a formula (the current one without `number`). Five queries, and two a level of
+    """A version of a formula (the current one without `number`). Six queries, and two a level of
     what is made here. Raises NotFound.
     """
     version = version_by_number(code, number)
@@ -70,7 +75,12 @@ def load_formula(*, code: str, number: int | None = None) -> LoadedFormula:
     )
     contents = contents_of_version(version, rows)
     return loaded_from(
-        version, rows, with_fatty_acids=True, pour=pour_of(version), contents=contents
+        version,
+        rows,
+        with_fatty_acids=True,
+        pour=pour_of(version),
+        contents=contents,
+        scales=kept_scales(),
     )
 
 
@@ -112,21 +122,24 @@ def loaded_from(
     with_fatty_acids: bool = False,
     pour: Pour = NOT_SPLIT,
     contents: Made = _NOTHING_MADE,
+    scales: KeptScales = NOT_WEIGHED,
 ) -> LoadedFormula:
-    """The same from rows already read (materials selected), with what is made of their materials.
-
-    No query.
+    """The same from rows already read (materials selected), with what is made of their materials
+    and the scales that are kept, for what is to be planned. No query.
     """
     kept = tuple(rows)
+    weighed_on = scales_for(version, scales)
     if version.formula.kind == "blend":
         blend = tuple(
             BlendLine(ingredient_of(row.material, contents), row.amount, row.strained)
             for row in kept
         )
-        return LoadedFormula(version, kept, None, blend, contents=contents)
+        return LoadedFormula(version, kept, None, blend, contents=contents, scales=weighed_on)
     lines = tuple(_line(row, pour, contents, with_fatty_acids) for row in kept)
     formula = replace(formula_of(version, lines, contents), portions=pour.portions)
-    return LoadedFormula(version, kept, formula, layers=pour.layers, contents=contents)
+    return LoadedFormula(
+        version, kept, formula, layers=pour.layers, contents=contents, scales=weighed_on
+    )
 
 
 def pour_of(version: FormulaVersion) -> Pour:

@@ -14,6 +14,7 @@ from recipes.models.bench.batches import Batch, BatchState
 from recipes.models.formulas.formulas import Formula, FormulaKind, FormulaLine, FormulaVersion
 from recipes.queries.formulas.current import READ_WITH, contents_of_materials, current_only
 from recipes.queries.formulas.formulas import LoadedFormula, load_formula, loaded_from, pour_of
+from recipes.queries.scales.scales import KeptScales, kept_scales
 
 _AS_LYE = ("naoh", "koh", "masterbatch", "water")
 
@@ -67,11 +68,13 @@ def current_heads(formulas: Iterable[int]) -> dict[int, Head]:
     return {formula: Head(pk, created, frozen) for formula, pk, created, frozen in rows}
 
 
-def current_versions(formulas: Iterable[int]) -> dict[int, LoadedFormula]:
+def current_versions(
+    formulas: Iterable[int], *, scales: KeptScales | None = None
+) -> dict[int, LoadedFormula]:
     """The current version of each formula, by formula id; none for a formula without a version.
 
-    Five queries, however many formulas, and two a level of what is made here; a material is read
-    once. Fatty acids are not read.
+    Six queries, however many formulas, one less for scales that are read already, and two a level
+    of what is made here; a material is read once. Fatty acids are not read.
     """
     versions = list(
         current_only()
@@ -85,9 +88,10 @@ def current_versions(formulas: Iterable[int]) -> dict[int, LoadedFormula]:
         rows[row.version_id].append(row)
     used = [row.material for some in rows.values() for row in some]
     contents = contents_of_materials([*used, *(version.masterbatch for version in versions)])
+    kept = kept_scales() if scales is None else scales
     return {
         version.formula_id: loaded_from(
-            version, rows[version.pk], pour=pour_of(version), contents=contents
+            version, rows[version.pk], pour=pour_of(version), contents=contents, scales=kept
         )
         for version in versions
     }

@@ -25,8 +25,10 @@ from recipes.domain.labels.net_weight import (
     sample_of,
     usable_division,
 )
+from recipes.domain.scales import Scales
 from recipes.models.bench.batches import Batch
 from recipes.queries.cure.cure import Cure, cure_of, cut_record_of, last_weights
+from recipes.queries.scales.scales import scales_for
 from studio.foundation.errors import Faults, InvalidInput
 from studio.foundation.hints import Grams, Mark
 from studio.foundation.units.registry import NG_PER_G
@@ -83,7 +85,7 @@ class NetWeight:
 
 
 def net_weight_of(code: str, asked: NetWeightQuestion) -> NetWeight:
-    """The largest safe label for a batch's bars. Four queries.
+    """The largest safe label for a batch's bars. Five queries.
 
     Raises NotFound, BatchConflict before the pour, InvalidInput without two weighed bars and for
     weights above what was poured, OutsideTable above 1120 g.
@@ -92,10 +94,10 @@ def net_weight_of(code: str, asked: NetWeightQuestion) -> NetWeight:
 
 
 def net_weight_from(cure: Cure, asked: NetWeightQuestion) -> NetWeight:
-    """The same of a cure that was read already; reads nothing more."""
-    batch = cure.batch
+    """The same of a cure that was read already. One query."""
+    batch, scales = cure.batch, scales_for(cure.batch.version)
     sale_on = asked.sale_on or cure.ready_on
-    weighed_on, weights = _sample(cure, asked, sale_on)
+    weighed_on, weights = _sample(cure, asked, sale_on, scales)
     left, by = _left(cure, weighed_on, sale_on, asked.confidence)
     weighed = sample_of(weights)
     expected = sample_of([max(floor(weight * left), 1) for weight in weights])
@@ -116,11 +118,13 @@ def net_weight_from(cure: Cure, asked: NetWeightQuestion) -> NetWeight:
         correction=correction,
         usable_division=floor(usable_division(Fraction(label.largest_division))),
         reasons=_reasons(label, expected, correction, inspected),
-        notes=_notes(cure, label, sale_on, by),
+        notes=_notes(cure, label, sale_on, by, scales),
     )
 
 
-def _sample(cure: Cure, asked: NetWeightQuestion, sale_on: date) -> tuple[date, Sequence[int]]:
+def _sample(
+    cure: Cure, asked: NetWeightQuestion, sale_on: date, scales: Scales
+) -> tuple[date, Sequence[int]]:
     poured_on = cure.batch.poured_on
     if asked.weights:
         today, faults = timezone.localdate(), Faults()
@@ -130,7 +134,7 @@ def _sample(cure: Cure, asked: NetWeightQuestion, sale_on: date) -> tuple[date, 
         if is_to_come(weighed_on, today=today):
             told = "Bars were weighed today or on a day before."
             faults.add(DayRule.TO_COME.value, told, "weighed_on")
-        _take_heavier_than_poured(faults, cure.batch, asked.weights)
+        _take_heavier_than_poured(faults, cure.batch, asked.weights, scales)
         faults.raise_if_any(InvalidInput)
         return weighed_on, asked.weights
     last = last_weights(cure.weighings)
@@ -142,7 +146,9 @@ def _sample(cure: Cure, asked: NetWeightQuestion, sale_on: date) -> tuple[date, 
     return last
 
 
-def _take_heavier_than_poured(faults: Faults, batch: Batch, weights: Sequence[int]) -> None:
+def _take_heavier_than_poured(
+    faults: Faults, batch: Batch, weights: Sequence[int], scales: Scales
+) -> None:
     """No bar, nor all of the sample, weighs more than was poured. No query."""
     record, lot = cut_record_of(batch), batch.poured_lot
     if record is not None:
@@ -151,13 +157,13 @@ def _take_heavier_than_poured(faults: Faults, batch: Batch, weights: Sequence[in
         mass = lot.received_amount
     else:
         return
-    step, poured, heavy = batch.version.resolution, grams(mass), False
+    poured, heavy = grams(mass), False
     for place, weight in enumerate(weights):
-        if outweigh_pour([weight], poured_ng=mass, step_ng=step):
+        if outweigh_pour([weight], poured_ng=mass, scales=scales):
             told = f"A bar weighs no more than the {poured} that were poured: weigh it again."
             faults.add("more-than-poured", told, f"weights.{place}")
             heavy = True
-    if not heavy and outweigh_pour(weights, poured_ng=mass, step_ng=step):
+    if not heavy and outweigh_pour(weights, poured_ng=mass, scales=scales):
         told = f"The bars weigh {grams(sum(weights))}, of {poured} that were poured"
         faults.add("more-than-poured", f"{told}: weigh them again.", "weights")
 
@@ -200,7 +206,9 @@ def _reasons(
     )
 
 
-def _notes(cure: Cure, label: LabelWeight, sale_on: date, by: str) -> tuple[str, ...]:
+def _notes(
+    cure: Cure, label: LabelWeight, sale_on: date, by: str, scales: Scales
+) -> tuple[str, ...]:
     notes = [TABLE_NOTE, DRYING_NOTE]
     if by == "recipe":
         notes.append(
@@ -211,9 +219,11 @@ def _notes(cure: Cure, label: LabelWeight, sale_on: date, by: str) -> tuple[str,
         notes.append("The curve rests on three days alone, so nothing is known of its error.")
     if sale_on < cure.ready_on:
         notes.append(f"The cure is over on {cure.ready_on} only.")
-    if cure.batch.version.resolution > label.largest_division:
+    how = scales.on(label.label)
+    shown_by = how.name or "The recipe's scale"
+    if how.step_ng > label.largest_division:
         notes.append(
-            f"The recipe's scale shows steps of {grams(cure.batch.version.resolution, 2)}: to "
+            f"{shown_by} shows steps of {grams(how.step_ng, 2)}: to "
             f"check this label, no more than {grams(label.largest_division, 2)} (a sixth of the "
             "allowed shortage)."
         )

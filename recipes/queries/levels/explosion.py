@@ -10,6 +10,7 @@ from inventory.queries.stock.supplies import supplies
 from recipes.domain.levels.explosion import BlendMaker, Maker, Shelf, explode
 from recipes.queries.formulas.current import is_made_here, makers_with_rows
 from recipes.queries.formulas.formulas import LoadedFormula, loaded_from
+from recipes.queries.scales.scales import KeptScales, kept_scales
 
 if TYPE_CHECKING:
     from inventory.models.catalog.materials import Material
@@ -34,27 +35,34 @@ class Production:
 def production_below(materials: Iterable["Material"]) -> Production:
     """The blends that make these materials, and those that make what they use, down to the end.
 
-    Two queries a level, however many materials stand on it; none where nothing is made here.
+    Two queries a level, however many materials stand on it, and one; none where nothing is made
+    here.
     """
+    kept: KeptScales | None = None
     known = {material.pk: material for material in materials}
     makers: dict[int, LoadedFormula] = {}
     looked: set[int] = set()
     while level := [pk for pk, m in known.items() if is_made_here(m) and pk not in looked]:
         looked.update(level)
-        found = makers_of(level)
+        kept = kept_scales() if kept is None else kept
+        found = makers_of(level, scales=kept)
         makers.update(found)
         for maker in found.values():
             known.update({row.material_id: row.material for row in maker.rows})
     return Production(makers, known)
 
 
-def makers_of(materials: Iterable[int]) -> dict[int, LoadedFormula]:
-    """The current version of the active blend that makes each material, by its id. Two queries.
+def makers_of(
+    materials: Iterable[int], *, scales: KeptScales | None = None
+) -> dict[int, LoadedFormula]:
+    """The current version of the active blend that makes each material, by its id. Three queries,
+    two for scales that are read already.
 
     Of several blends that make the same, the first by code.
     """
     found = makers_with_rows(materials)
-    return {pk: loaded_from(version, rows) for pk, (version, rows) in found.items()}
+    kept = kept_scales() if scales is None else scales
+    return {pk: loaded_from(version, rows, scales=kept) for pk, (version, rows) in found.items()}
 
 
 def maker_of(loaded: LoadedFormula) -> BlendMaker:
@@ -64,7 +72,7 @@ def maker_of(loaded: LoadedFormula) -> BlendMaker:
         name=version.formula.product.name,
         lines=loaded.blend,
         materials=[row.material_id for row in loaded.rows],
-        resolution=version.resolution,
+        resolution=loaded.scales,
         loss_share=version.pot_loss_share,
         least_make=version.formula.least_make or 0,
         ready_days=version.ready_days,

@@ -5,11 +5,13 @@ from it.
 """
 
 from dataclasses import dataclass, field, replace
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from recipes.domain.chemistry.blends import ScaledBlend, scale_blend
+from recipes.domain.chemistry.lye_plan import refuse_less_than_shown
 from recipes.domain.chemistry.safety import SafetyCheck, recheck
-from recipes.domain.formulas.formula import Stage
+from recipes.domain.formulas.formula import Notice, Stage
 from recipes.domain.formulas.scaled import (
     BarsTarget,
     BatterTarget,
@@ -18,7 +20,9 @@ from recipes.domain.formulas.scaled import (
     VolumeTarget,
 )
 from recipes.domain.molds.molds import MoldCut, bar_poured_weight_ng, bars, fill_volume_nl
+from recipes.domain.scales import OnScale, Scales
 from recipes.domain.scaling.scaling import scale
+from recipes.domain.scaling.weighed import weighed_notices
 from recipes.errors import ScalingRefusal
 from recipes.models.bench.batches import BatchLine
 from recipes.models.molds.molds import Mold
@@ -105,7 +109,9 @@ def bar_weight(wish: Wish, scaled: ScaledBatch, count: int) -> int:
 
 @dataclass(frozen=True, slots=True)
 class PlanLine:
-    """One thing to weigh or count; `amount` in stock units of the material."""
+    """One thing to weigh or count; `amount` in stock units of the material. `weighed` says on which
+    scale; None for what is counted.
+    """
 
     part: Part
     material: "Material"
@@ -115,11 +121,14 @@ class PlanLine:
     exact_ng: int
     position: int | None = None
     portion: str = ""
+    weighed: OnScale | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """A recipe at its size, not stored. `scaled` is the soap, `blend` what is only mixed."""
+    """A recipe at its size, not stored. `scaled` is the soap, `blend` what is only mixed; `notices`
+    is what is told of both.
+    """
 
     loaded: LoadedFormula
     wish: Wish
@@ -131,6 +140,7 @@ class Plan:
     safety: SafetyCheck | None = None
     blend: ScaledBlend | None = None
     target: Target = field(default_factory=lambda: BatterTarget(1))
+    notices: tuple[Notice, ...] = ()
 
     @property
     def needs(self) -> dict[int, int]:
@@ -162,7 +172,7 @@ def make_plan(loaded: LoadedFormula, wish: Wish) -> Plan:
         loaded.soap,
         target,
         pour_temperature_c=version.pour_temperature_c,
-        resolution=version.resolution,
+        resolution=loaded.scales,
         bars=count,
     )
     safety = recheck(scaled)
@@ -176,11 +186,12 @@ def make_plan(loaded: LoadedFormula, wish: Wish) -> Plan:
         scaled=scaled,
         safety=safety,
         target=target,
+        notices=(*scaled.notices, *safety.notices),
     )
 
 
 def _soap_lines(loaded: LoadedFormula, scaled: ScaledBatch) -> tuple[PlanLine, ...]:
-    version = loaded.version
+    version, scales = loaded.version, loaded.scales
     lines = [
         PlanLine(
             Part.LINE,
@@ -191,6 +202,7 @@ def _soap_lines(loaded: LoadedFormula, scaled: ScaledBatch) -> tuple[PlanLine, .
             s.exact_ng,
             s.position,
             s.line.portion or "",
+            scales.on(s.rounded_ng) if s.pieces is None else None,
         )
         for s in scaled.lines
         if s.stock_amount
@@ -202,7 +214,7 @@ def _soap_lines(loaded: LoadedFormula, scaled: ScaledBatch) -> tuple[PlanLine, .
         (Part.WATER, version.water, scaled.extra_water_ng),
     )
     weighed = [
-        PlanLine(part, material, Stage.LYE, mass, mass, mass)
+        PlanLine(part, material, Stage.LYE, mass, mass, mass, weighed=scales.on(mass))
         for part, material, mass in lye
         if material is not None and mass
     ]
@@ -219,11 +231,29 @@ def _plan_blend(loaded: LoadedFormula, wish: Wish) -> Plan:
     blend = scale_blend(
         loaded.blend,
         wish.target.batter_ng,
-        loaded.version.resolution,
+        loaded.scales,
         makes=loaded.version.formula.product.alkali,
         loss_share=loaded.version.pot_loss_share,
     )
-    lines = tuple(
+    return Plan(
+        loaded=loaded,
+        wish=wish,
+        lines=_blend_lines(loaded, blend),
+        bars=0,
+        bar_weight_ng=0,
+        output_ng=blend.output_ng,
+        blend=blend,
+        target=wish.target,
+        notices=_told_of(blend, loaded.scales),
+    )
+
+
+def _blend_lines(loaded: LoadedFormula, blend: ScaledBlend) -> tuple[PlanLine, ...]:
+    """The lines of a blend. Raises ScalingRefusal for alkali that no scale would show."""
+    alkali = [w for w in blend.weights if w.line.ingredient.holds_alkali]
+    exact = {w.line.ingredient.name: Decimal(w.exact_ng) for w in alkali}
+    refuse_less_than_shown(exact, loaded.scales)
+    return tuple(
         PlanLine(
             Part.LINE,
             row.material,
@@ -232,17 +262,16 @@ def _plan_blend(loaded: LoadedFormula, wish: Wish) -> Plan:
             w.rounded_ng,
             w.exact_ng,
             row.position,
+            weighed=loaded.scales.on(w.rounded_ng),
         )
         for row, w in zip(loaded.rows, blend.weights, strict=True)
         if w.rounded_ng
     )
-    return Plan(
-        loaded=loaded,
-        wish=wish,
-        lines=lines,
-        bars=0,
-        bar_weight_ng=0,
-        output_ng=blend.output_ng,
-        blend=blend,
-        target=wish.target,
-    )
+
+
+def _told_of(blend: ScaledBlend, scales: Scales) -> tuple[Notice, ...]:
+    masses = [
+        (weight.line.ingredient.name, f"lines.{place}", weight.rounded_ng)
+        for place, weight in enumerate(blend.weights)
+    ]
+    return tuple(weighed_notices(masses, scales))

@@ -19,10 +19,12 @@ from recipes.domain.bench.deviations import Deviation, WeighedLine, deviations, 
 from recipes.domain.chemistry.lye import is_lye_heavy
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.domain.formulas.formula import Notice
+from recipes.domain.scales import ONE_GRAM, OnScale, Scales
 from recipes.errors import LyeHeavy
 from recipes.models.bench.batches import Batch, BatchLine, BatchState, Weighing
 from recipes.queries.bench.batches import batch_by_code, by_position, standing_weighings
 from recipes.queries.formulas.slots import OTHER_ALKALI, other_alkali
+from recipes.queries.scales.scales import scales_for
 from recipes.services.bench.held_safety import only_whole, told_of_lots
 from recipes.services.bench.remaking import deal, dealt_values, scaled_from
 from recipes.services.bench.shelf import Held, batch_rows, held_lots
@@ -42,16 +44,21 @@ Pool = dict[int, list[tuple["Lot", int]]]
 class ActualLine:
     """A line with what was weighed of it, in stock units; None until then.
 
-    `step` is the smallest that the scale shows (0 for pieces). `deviation` is None where nothing
+    `weighed` says on which scale it is weighed; None for pieces. `deviation` is None where nothing
     differs. `weighings` are the readings that stand.
     """
 
     row: BatchLine
     actual: int | None
-    step: int
+    weighed: OnScale | None
     tolerance: int
     deviation: Deviation | None
     weighings: tuple[Weighing, ...]
+
+    @property
+    def step(self) -> int:
+        """The smallest step that its scale shows; 0 for pieces."""
+        return self.weighed.step_ng if self.weighed else 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +69,8 @@ class Actuals:
     `lye_concentration` are None before there is anything to go by. `complete` says that every line
     of the soap was weighed; `faults` why it must not be poured as it stands, or would be blocked
     (none: it may); `of_lots` what the certificates of its lots state that is unusual, and how low
-    they may make its superfat where nobody accepted that, before it is poured.
+    they may make its superfat where nobody accepted that, before it is poured; `scales` what it is
+    weighed on today.
     """
 
     batch: Batch
@@ -72,6 +80,7 @@ class Actuals:
     safety: SafetyCheck | None
     faults: Sequence[Fault] = ()
     of_lots: Sequence[Notice] = ()
+    scales: Scales = ONE_GRAM
 
     @property
     def unsafe(self) -> str:
@@ -125,7 +134,8 @@ def actuals_for(
     weighed: Mapping[int, Sequence[Weighing]],
 ) -> Actuals:
     """The same for a batch that is loaded with its rows, held lots and readings by position."""
-    lines = tuple(_line(batch, row, weighed.get(row.position, ())) for row in rows)
+    scales = scales_for(batch.version)
+    lines = tuple(_line(row, weighed.get(row.position, ()), scales) for row in rows)
     superfat, concentration = batch.superfat_poured, batch.lye_concentration_poured
     safety: SafetyCheck | None = None
     faults: Sequence[Fault] = ()
@@ -154,6 +164,7 @@ def actuals_for(
         safety=safety,
         faults=faults,
         of_lots=(*_told(batch, rows, held, weighed), *filter(None, [asked])),
+        scales=scales,
     )
 
 
@@ -199,21 +210,22 @@ def held_beside(held: Held, weighed: Mapping[int, Sequence[Weighing]]) -> Pool:
     return pool
 
 
-def tolerance_of(row: BatchLine, *, resolution: int) -> tuple[int, int]:
-    """The smallest step that the scale shows of a row (0 for pieces), and how far it may be off.
-
-    `resolution` is that of the batch's version, in ng. No query.
-    """
-    step = 0 if row.material.counted else resolution
+def tolerance_of(row: BatchLine, scales: Scales) -> tuple[OnScale | None, int]:
+    """On which scale a row is weighed (None for pieces), and how far it may be off. No query."""
+    if row.material.counted:
+        return None, 0
+    how = scales.on(row.planned)
     close = row.part in _ALKALI or row.material.kind == MaterialKind.FRAGRANCE.value
-    return step, tolerance(row.planned, step=step, close=close)
+    # Below what its scale shows it is weighed on a finer one, or diluted.
+    step = how.step_ng if how.shows(row.planned) else 1
+    return how, tolerance(row.planned, step=step, close=close)
 
 
-def _line(batch: Batch, row: BatchLine, weighings: Sequence[Weighing]) -> ActualLine:
+def _line(row: BatchLine, weighings: Sequence[Weighing], scales: Scales) -> ActualLine:
     actual = row.actual
     if actual is None and weighings:
         actual = sum(weighing.amount for weighing in weighings)
-    step, allowed = tolerance_of(row, resolution=batch.version.resolution)
+    how, allowed = tolerance_of(row, scales)
     compared = WeighedLine(
         position=row.position, planned=row.planned, actual=actual, tolerance=allowed
     )
@@ -221,7 +233,7 @@ def _line(batch: Batch, row: BatchLine, weighings: Sequence[Weighing]) -> Actual
     return ActualLine(
         row=row,
         actual=actual,
-        step=step,
+        weighed=how,
         tolerance=allowed,
         deviation=found[0] if found else None,
         weighings=tuple(weighings),

@@ -33,6 +33,7 @@ from recipes.models.bench.batches import Batch, BatchLine, BatchState
 from recipes.queries.bench.batches import batch_needs, standing_weighings, weighed_amounts
 from recipes.queries.bench.judgements import judgement_of
 from recipes.queries.formulas.slots import refuse_other_alkali
+from recipes.queries.scales.scales import scales_for
 from recipes.services.bench.actuals import open_reservation
 from recipes.services.bench.batches import expect, labor_told, lock_batch, touch
 from recipes.services.bench.lot_holds import curing, of_trial, unsafe
@@ -293,11 +294,15 @@ def _pure_alkali(rows: Sequence[BatchLine], taken: Sequence[Taken]) -> Decimal:
 
 
 def _check_output(batch: Batch, rows: Sequence[BatchLine], poured: Poured) -> None:
-    """More cannot come out than went in, but for what the scale may be off at each weighing."""
+    """More cannot come out than went in, but for what a scale may be off at each weighing."""
     if any(row.actual and row.material.counted and not row.material.piece_mass for row in rows):
         return  # nobody knows what went in
-    room = batch.version.resolution * (len(rows) + 1)
-    if poured.output_ng is not None and poured.output_ng > _mass(rows) + room:
+    if poured.output_ng is None:
+        return
+    scales = scales_for(batch.version)
+    went_in = [row.material.mass_of(row.actual or 0) for row in rows]
+    room = sum(scales.room_ng(mass) for mass in (*went_in, poured.output_ng))
+    if poured.output_ng > sum(went_in) + room:
         raise InvalidInput(
             f"More came out ({grams(poured.output_ng)}) than went in ({grams(_mass(rows))}):"
             " weigh again, or correct what was weighed into it.",

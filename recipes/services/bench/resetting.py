@@ -153,7 +153,7 @@ class _Setting:
             base,
             saponification_values=self._saponification(soap, values),
             alkali=_alkali(base.formula.alkali, values),
-            resolution=self.batch.version.resolution,
+            resolution=self.loaded.scales,
         )
 
     def rows_for(self, scaled: ScaledBatch, rows: Sequence[BatchLine]) -> list[BatchLine]:

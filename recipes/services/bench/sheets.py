@@ -12,7 +12,9 @@ from inventory.queries.stock.holds import only_unsafe, unsafe_as_reserved
 from recipes.domain.bench.cautions import Caution
 from recipes.domain.bench.lye_steps import LyeToMix, lye_steps, rinse_water, tempering_steps
 from recipes.domain.chemistry.safety import SafetyCheck
-from recipes.domain.formulas.formula import Stage
+from recipes.domain.formulas.formula import Notice, Stage
+from recipes.domain.scales import Scales
+from recipes.domain.scaling.weighed import TOO_FINE, weighed_notices
 from recipes.models.bench.batches import Batch, BatchLine, BatchState, Weighing
 from recipes.queries.bench.batches import batch_by_code, by_position, standing_weighings
 from recipes.services.bench.as_made import ActualLine, Actuals, actuals_for, held_beside
@@ -84,8 +86,16 @@ class Sheet:
         """
         safety = self.safety
         unsafe = (self.actuals.unsafe,) if self.actuals.unsafe else ()
-        notices = (*(safety.notices if safety else ()), *self.actuals.of_lots)
+        notices = (*(safety.notices if safety else ()), *self.actuals.of_lots, *self.of_scales)
         return (*unsafe, *(notice.message for notice in notices))
+
+    @property
+    def of_scales(self) -> tuple[Notice, ...]:
+        """What of it is less than its scale can show; each line says on which it is weighed."""
+        rows = [line.row for line in self.lines if line.actual.weighed is not None]
+        masses = [(row.material.name, f"lines.{row.position}", row.planned) for row in rows]
+        notices = weighed_notices(masses, self.actuals.scales)
+        return tuple(notice for notice in notices if notice.code == TOO_FINE)
 
     @property
     def lines(self) -> tuple[SheetLine, ...]:
@@ -110,7 +120,7 @@ def sheet_of(code: str) -> Sheet:
     weighed = by_position(standing_weighings(batch.pk))
     shelf = shelf_for(batch, rows, held, weighed)
     actuals = actuals_for(batch, rows, held, weighed)
-    lye = _lye(batch, rows)
+    lye = _lye(batch, rows, actuals.scales)
     return Sheet(
         batch=batch,
         on=shelf.on,
@@ -164,7 +174,7 @@ def _stages(
     return tuple((stage, tuple(by_stage[stage])) for stage in Stage if stage in by_stage)
 
 
-def _lye(batch: Batch, rows: Sequence[BatchLine]) -> LyeToMix:
+def _lye(batch: Batch, rows: Sequence[BatchLine], scales: Scales) -> LyeToMix:
     parts = {row.part: row.planned if row.actual is None else row.actual for row in rows}
     naoh, koh = parts.get(Part.NAOH, 0), parts.get(Part.KOH, 0)
     stored, water = parts.get(Part.MASTERBATCH, 0), parts.get(Part.WATER, 0)
@@ -178,7 +188,7 @@ def _lye(batch: Batch, rows: Sequence[BatchLine]) -> LyeToMix:
             share=batch.version.rinse_share,
             dry_ng=naoh + koh,
             stored_ng=stored,
-            step_ng=batch.version.resolution,
+            scales=scales,
         ),
         liquids=[
             row.material.name

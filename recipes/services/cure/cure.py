@@ -18,6 +18,7 @@ from recipes.errors import BatchConflict
 from recipes.models.bench.batches import Batch, BatchState
 from recipes.models.cure.finishing import STATED, CureChoice, CureWeighing, CutRecord
 from recipes.queries.cure.cure import cure_from, cure_ready_batches
+from recipes.queries.scales.scales import scales_for
 from recipes.services.bench.batches import lock_batch, touch
 from recipes.services.scaling.planning import expect_made
 from studio.foundation.doers import By
@@ -132,19 +133,19 @@ def _check(batch: Batch, weighed: DayOfWeighing) -> None:
 
 
 def _take_heavier_than_poured(faults: Faults, batch: Batch, weighed: DayOfWeighing) -> None:
-    """No sample, nor all of a day, weighs more than was poured. Two queries."""
+    """No sample, nor all of a day, weighs more than was poured. Three queries."""
     cut = CutRecord.objects.filter(batch=batch).first()
     if cut is None:
         return
     before = CureWeighing.objects.filter(batch=batch, on=weighed.on)
     of_day = {**dict(before.values_list("bar", "weight")), **weighed.weights}
-    step, poured = batch.version.resolution, grams(cut.poured)
+    scales, poured = scales_for(batch.version), grams(cut.poured)
     for bar, weight in weighed.weights.items():
-        if outweigh_pour([weight], poured_ng=cut.poured, step_ng=step):
+        if outweigh_pour([weight], poured_ng=cut.poured, scales=scales):
             told = f"A bar weighs no more than the {poured} that were poured: weigh it again."
             faults.add("more-than-poured", told, f"weights.{bar}")
     together = list(of_day.values())
-    if not faults and outweigh_pour(together, poured_ng=cut.poured, step_ng=step):
+    if not faults and outweigh_pour(together, poured_ng=cut.poured, scales=scales):
         told = (
             f"All bars of {weighed.on} weigh {grams(sum(together))}, of {poured} that were poured"
         )

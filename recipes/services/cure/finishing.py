@@ -22,16 +22,18 @@ from inventory.services.stock.holds import lift
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import NewLot, add_cost, add_parts, open_lots, parts_of
 from recipes.domain.cure.cutting import CutCost, abnormal_part, cost_of_cut
-from recipes.domain.cure.mass_at_cut import CutParts, allowed_by_scales
+from recipes.domain.cure.mass_at_cut import CutParts
 from recipes.domain.weighing import check_weight
 from recipes.errors import BatchConflict
 from recipes.models.bench.batches import Batch, BatchLine, BatchState
 from recipes.models.cure.finishing import CureChoice, CutRecord
 from recipes.queries.bench.batches import packing_needs
+from recipes.queries.scales.scales import scales_for
 from recipes.services.bench.batches import expect, labor_told, lock_batch, touch
 from recipes.services.bench.lot_holds import curing, still_of_trial
 from recipes.services.cure.mass_at_cut import (
     LONGEST_REASON,
+    allowance_for,
     check_reason,
     take_excess,
     take_too_thin,
@@ -86,9 +88,10 @@ class Cut:
         return (self.ends_weight or 0) if self.keep_ends else 0
 
 
-def check_cut(batch: Batch, cut: Cut, *, poured_ng: int, allowance_ng: int) -> None:
+def check_cut(batch: Batch, cut: Cut, *, poured_ng: int, allowance_ng: int, step_ng: int) -> None:
     """Refuse a cut that cannot have been, with all that is wrong, or one that wants a reason.
 
+    `allowance_ng` is what the scales may account for, `step_ng` the least that one can show.
     Raises InvalidInput, CutNeedsReason.
     """
     faults = Faults()
@@ -113,8 +116,7 @@ def check_cut(batch: Batch, cut: Cut, *, poured_ng: int, allowance_ng: int) -> N
     _check_ends(cut, faults)
     if not faults:
         take_excess(faults, cut.parts, poured_ng=poured_ng, allowance_ng=allowance_ng)
-        step = batch.version.resolution
-        take_too_thin(faults, cut.parts, poured_ng=poured_ng, step_ng=step)
+        take_too_thin(faults, cut.parts, poured_ng=poured_ng, step_ng=step_ng)
     faults.raise_if_any(InvalidInput)
     check_reason(batch, cut.parts, poured_ng=poured_ng, reason=cut.reason)
 
@@ -258,10 +260,10 @@ def cut_batch(code: str, cut: Cut, *, by: By = None) -> Batch:
     poured = batch.poured_lot
     if poured is None:
         raise BatchConflict(f"Batch {batch.code} has no poured soap.", field="batch")
-    # The weight of the pour is one reading, or the sum of those of its lines.
-    readings = 1 if batch.poured_mass else sum(not row.is_packing for row in rows)
-    allowance = allowed_by_scales(batch.version.resolution, readings + cut.parts.weighings)
-    check_cut(batch, cut, poured_ng=poured.on_hand, allowance_ng=allowance)
+    scales = scales_for(batch.version)
+    allowance = allowance_for(batch, rows, cut.parts, scales)
+    amount, step = poured.on_hand, scales.finest_step_ng
+    check_cut(batch, cut, poured_ng=amount, allowance_ng=allowance, step_ng=step)
     origin = Origin(reference=batch.holder, by=by, note="cut", on=cut.on)
     batch.bar_lot = open_cut_lots(batch, poured, cut, allowance_ng=allowance, origin=origin)
     batch.state = BatchState.CUT

@@ -1,5 +1,6 @@
 """The mass of a cut: what is stated against what was poured, and reasons for what is unusual."""
 
+from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 
@@ -9,17 +10,27 @@ from recipes.domain.cure.mass_at_cut import (
     CutBalance,
     CutParts,
     ExpectedCut,
+    allowed_by_scales,
     balance,
     excess,
     reasons_asked,
 )
+from recipes.domain.scales import Scales
 from recipes.errors import CutNeedsReason
-from recipes.models.bench.batches import Batch
+from recipes.models.bench.batches import Batch, BatchLine
 from recipes.queries.molds.molds import cut_of
 from studio.foundation.errors import Faults, Refusal
 from studio.foundation.units.writing import grams, percent
 
 LONGEST_REASON = 1000
+
+
+def allowance_for(batch: Batch, rows: Sequence[BatchLine], parts: CutParts, scales: Scales) -> int:
+    """What the scales may account for, in ng: the pour is one reading, or those of its lines."""
+    if batch.poured_mass:
+        return allowed_by_scales(parts, [batch.poured_mass], scales)
+    soap = [row.material.mass_of(row.actual or 0) for row in rows if not row.is_packing]
+    return allowed_by_scales(parts, soap, scales)
 
 
 def take_excess(faults: Faults, parts: CutParts, *, poured_ng: int, allowance_ng: int) -> None:
@@ -33,7 +44,7 @@ def take_excess(faults: Faults, parts: CutParts, *, poured_ng: int, allowance_ng
     if excess(parts, poured_ng=poured_ng, allowance_ng=allowance_ng):
         told = f"{grams(parts.stated_ng)} came out of {grams(poured_ng)} that were poured"
         if allowance_ng:
-            told += f", and the scale accounts for {grams(allowance_ng)} at most"
+            told += f", and the scales account for {grams(allowance_ng)} at most"
         faults.add("more-than-poured", f"{told}: weigh again.", heaviest)
     elif parts.good and parts.good_ng is None and parts.stated_ng >= poured_ng:
         told = f"That leaves nothing of the {grams(poured_ng)} poured for the good bars."

@@ -102,7 +102,7 @@ SETTINGS = (
     _days("ready_days", "of a blend: days until it is poured; empty: 0"),
     _share("weekly_loss_limit", "cured once a bar loses less in a week; empty: 0.01"),
     _share("rinse_share", "share of the extra water that rinses the vessel; empty: the usual"),
-    Column("resolution", _MASS, "smallest step of the scale; empty: 1 g", "1 g"),
+    Column("resolution", _MASS, "step of the scale, where none is kept; empty: 1 g", "1 g"),
     Column(
         "minutes", Whole(0, MOST_MINUTES, "in minutes"), "labor of a batch; empty: not stated", "90"
     ),

@@ -10,6 +10,7 @@ from recipes.domain.chemistry.blends import alkali_in, check_blend
 from recipes.domain.chemistry.formula_check import check_formula, check_range
 from recipes.domain.cure.drying import LONGEST_DAYS
 from recipes.domain.formulas.formula import Basis
+from recipes.domain.weighing import COARSEST
 from recipes.errors import FormulaRefusal
 from recipes.models.formulas.formulas import FormulaLine, FormulaVersion
 from recipes.queries.formulas.formulas import (
@@ -24,8 +25,6 @@ from studio.foundation.errors import Faults
 if TYPE_CHECKING:
     from inventory.models.catalog.materials import Material
 
-#: 1 kg in ng: no scale that makes soap is coarser.
-COARSEST = 10**12
 #: What may dissolve the alkali: what is bought as a liquid, or made here (tea, brine).
 WATERS = (MaterialKind.LIQUID.value, MaterialKind.INTERMEDIATE.value)
 _COOLEST, _HOTTEST = Decimal(5), Decimal(90)

@@ -191,14 +191,15 @@ def _volume_in(batch: "Batch", shape: Shape) -> tuple[int, int]:
     if batch.target.get("kind") == "volume":
         return min(int(batch.target["volume_nl"]), full), 0
     version = batch.version
-    soap = load_formula(code=version.formula.code, number=version.number).soap
+    loaded = load_formula(code=version.formula.code, number=version.number)
+    soap = loaded.soap
     if soap is None:
         raise NotFound(f"Batch {batch.code} is a blend, which fills no mold.", field="mold")
     scaled = scale(
         soap,
         FatTarget(batch.fats),
         pour_temperature_c=version.pour_temperature_c,
-        resolution=version.resolution,
+        resolution=loaded.scales,
         bars=batch.bars_planned,
     )
     volume = round(scaled.batter_volume_nl * (1 - version.pot_loss_share))

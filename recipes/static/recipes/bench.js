@@ -78,6 +78,7 @@
     }
     card.querySelector("[data-fill=portion]").textContent = line.portion ? `into ${line.portion}` : "";
     card.querySelector("[data-fill=tolerance]").textContent = line.tolerance ? `± ${line.tolerance}` : "exactly";
+    card.querySelector("[data-fill=scale]").textContent = line.scale;
     card.querySelector("[data-fill=lots]").replaceChildren(...line.lots.map((lot) => {
       const item = made("li", "from ");
       item.append(made("strong", lot.code), line.lots.length > 1 ? ` ${lot.amount}` : "");

@@ -12,6 +12,7 @@ from recipes.domain.bench.pours import Layer, Place, Pour
 from recipes.domain.formulas.formula import Basis, Portion, Stage
 from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_formula, add_version
 from recipes.services.molds.molds import add_mold
+from recipes.services.scales.scales import add_scale
 from studio.foundation.money import parse_money
 from studio.foundation.units.conversion import length_nm, mass_ng, volume_nl
 from studio.foundation.units.grammar import parse_quantity
@@ -57,8 +58,10 @@ def load_shelf() -> None:
 
 
 def load_recipes() -> None:
-    """Molds, then recipes with one version each."""
+    """Scales and molds, then recipes with one version each."""
     recipes = read("demo/recipes")
+    for table in recipes["scale"]:
+        add_scale(**_scale(table))
     for table in recipes["mold"]:
         add_mold(**_mold(table))
     for table in recipes["formula"]:
@@ -100,6 +103,13 @@ def _mold(table: Table) -> dict[str, Any]:
     if "overfill_share" in values:
         values["overfill_share"] = Decimal(values["overfill_share"])
     return values
+
+
+def _scale(table: Table) -> dict[str, Any]:
+    masses = {
+        name: mass_ng(parse_quantity(table[name], Dimension.MASS)) for name in ("step", "capacity")
+    }
+    return {**table, **masses, "note": "Invented for the demonstration."}
 
 
 def _named(table: Table) -> set[str]:

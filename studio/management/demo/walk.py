@@ -204,13 +204,14 @@ def _scale(printer: Printer) -> Plan:
         )
     plan = make_plan(load_formula(code=RECIPE), Wish(mold=mold))
     printer.table(
-        ["Stage", "Material", ">Exact", ">Weigh"],
+        ["Stage", "Material", ">Exact", ">Weigh", "On"],
         (
             (
                 line.stage.value,
                 line.material.name,
                 f"{Decimal(line.exact_ng) / NG_PER_G:,.1f} g" if not line.material.counted else "",
                 amount(line.amount, line.material.stock_unit),
+                line.weighed.name if line.weighed else "",
             )
             for line in plan.lines
         ),
@@ -230,7 +231,7 @@ def _figures(printer: Printer, plan: Plan) -> None:
             ("Batter", amount(scaled.batter_ng, "g")),
             ("Batter density at the pour", f"{scaled.density_g_ml:.3f} g/mL"),
             ("Lye concentration", percent(scaled.lye_concentration)),
-            ("Superfat, after rounding to the scale", percent(scaled.superfat)),
+            ("Superfat, after rounding to the scales", percent(scaled.superfat)),
             ("Superfat, every fat at its lowest value", percent(scaled.worst_superfat)),
             (
                 "Bars, and the poured weight of one",

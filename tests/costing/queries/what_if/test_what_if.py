@@ -27,6 +27,7 @@ from inventory.models.stock.lots import Lot
 from recipes.domain.formulas.formula import Basis, Stage
 from recipes.models.formulas.formulas import FormulaVersion
 from recipes.models.molds.molds import Mold
+from recipes.models.scales.scales import Scale
 from recipes.queries.formulas.formulas import load_formula
 from recipes.queries.scaling.plans import Wish, make_plan
 from recipes.services.formulas.formulas import LineSpec, VersionSpec, add_formula
@@ -368,6 +369,9 @@ RESTS_ON = {
         Material, "olive", density_g_ml=Decimal("0.7")
     ),
     "the mold": lambda: change(Mold, "loaf", overfill_share=Decimal("0.2")),
+    "the scales": lambda: Scale.objects.create(
+        code="coarse", name="Coarse", step=KG // 10, capacity=60 * KG
+    ),
 }
 
 

@@ -30,6 +30,7 @@ from tests.recipes.domain.formulas.formulas import (
 )
 
 MICRO = D("0.000001")
+MG = 10**6
 OLIVE_ONLY = formula(fats=(share(OLIVE, "1"),))
 
 
@@ -43,7 +44,7 @@ def water(grams):
 
 @given(growing_formulas, st.integers(200 * G, 20 * KG))
 def test_as_planned_the_lye_is_as_strong_as_planned(recipe, fats):
-    batch = scale(recipe, FatTarget(fats))
+    batch = scale(recipe, FatTarget(fats), resolution=MG)
     assert abs(lye_concentration(batch, AS_PLANNED) - batch.lye_concentration) <= MICRO
     check, faults = judged(batch, AS_PLANNED)
     assert check.superfat == batch.superfat

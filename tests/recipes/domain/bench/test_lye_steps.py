@@ -6,8 +6,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from recipes.domain.bench.lye_steps import LyeToMix, lye_steps, rinse_water, tempering_steps
+from recipes.domain.scales import Scales
 
 G = 10**9
+GRAMS = Scales(step_ng=G)
 mass = st.sampled_from([0, 1 * G, 123_400_000_000])
 
 
@@ -61,7 +63,9 @@ def test_the_liquid_is_always_there_before_the_alkali(lye):
     step=st.sampled_from([G // 10, G, 5 * G]),
 )
 def test_the_rinse_leaves_water_enough_for_the_alkali(water, dry, stored, share, step):
-    rinse = rinse_water(water, share=share, dry_ng=dry, stored_ng=stored, step_ng=step)
+    rinse = rinse_water(
+        water, share=share, dry_ng=dry, stored_ng=stored, scales=Scales(step_ng=step)
+    )
     assert 0 <= rinse <= water and rinse % step == 0
     assert rinse == 0 or water - rinse >= dry
     if share is not None:
@@ -70,9 +74,9 @@ def test_the_rinse_leaves_water_enough_for_the_alkali(water, dry, stored, share,
 
 def test_a_tenth_of_the_water_beside_a_masterbatch_rinses_its_vessel():
     # Common practice, no source.
-    rinse = rinse_water(300 * G, share=None, dry_ng=0, stored_ng=400 * G, step_ng=G)
+    rinse = rinse_water(300 * G, share=None, dry_ng=0, stored_ng=400 * G, scales=GRAMS)
     assert rinse == 30 * G
-    assert rinse_water(300 * G, share=None, dry_ng=140 * G, stored_ng=0, step_ng=G) == 0
+    assert rinse_water(300 * G, share=None, dry_ng=140 * G, stored_ng=0, scales=GRAMS) == 0
     steps = lye_steps(LyeToMix(masterbatch_ng=400 * G, water_ng=300 * G, rinse_ng=rinse))
     words = " ".join(steps)
     assert "Put 270 g of water" in words

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from inventory.domain.catalog.alkalis import KOH_G_PER_MOL, KOH_PER_NAOH, NAOH_G_PER_MOL
 from recipes.domain.chemistry import lye
 from recipes.domain.chemistry.lye_plan import AlkaliWeights, demand_of, plan_lye
+from recipes.domain.scales import Scales
 from recipes.errors import FormulaRefusal, LyeHeavy, ScalingRefusal
 from tests.recipes.domain.formulas.formulas import USUAL_ALKALI, G, alkalis, thousandths
 
@@ -66,7 +67,7 @@ def test_the_lye_has_the_concentration_that_was_asked_for(fats, alkali):
 @given(fats, alkalis, st.sampled_from([1, G // 100, G, 5 * G]))
 def test_rounding_to_the_scale_never_makes_it_lye_heavy(fats, alkali, step):
     try:
-        plan = plan_lye(alkali, demand_of(fats), step_ng=step)
+        plan = plan_lye(alkali, demand_of(fats), scales=Scales(step_ng=step))
     except ScalingRefusal as refusal:  # the scale cannot weigh so little alkali
         assert refusal.faults[0].field in {"resolution", "alkali.lye_concentration"}
         return
@@ -185,6 +186,14 @@ def test_liquids_that_bring_too_much_water_are_refused_with_the_numbers():
 def test_alkali_alone_is_refused():
     with pytest.raises(FormulaRefusal):
         plan_lye(USUAL_ALKALI, demand_of([]))
+
+
+def test_an_alkali_of_which_its_scale_shows_nothing_is_refused_and_named():
+    # 10 g of olive oil take 1.33 g of NaOH, of which a hundredth is KOH.
+    mixed = replace(USUAL_ALKALI, koh_share=D("0.01"))
+    with pytest.raises(ScalingRefusal, match="weighs its KOH") as refused:
+        plan_lye(mixed, demand_of([(10 * G, D(190))]), scales=Scales(step_ng=G))
+    assert refused.value.faults[0].field == "resolution"
 
 
 def test_a_negative_superfat_is_refused_even_where_the_formula_check_was_passed_by():

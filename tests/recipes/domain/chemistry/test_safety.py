@@ -34,6 +34,7 @@ from tests.recipes.domain.formulas.formulas import (
     thousandths,
 )
 
+MG = 10**6
 OLIVE_ONLY = formula(fats=(share(OLIVE, "1"),))
 
 
@@ -56,7 +57,7 @@ def scented(load, maximum="0.05", **settings):
 
 @given(growing_formulas, st.integers(200 * G, 20 * KG))
 def test_as_planned_the_recheck_finds_what_the_plan_said(recipe, fats):
-    batch = scale(recipe, FatTarget(fats))
+    batch = scale(recipe, FatTarget(fats), resolution=MG)
     check = evaluate(batch)
     assert check.superfat == batch.superfat
     assert (check.batter_ng, check.finished_ng) == (batch.batter_ng, batch.finished_ng)
@@ -77,7 +78,7 @@ def test_several_lots_weigh_in_by_their_mass(picks):
 
 def test_lots_at_the_low_end_can_turn_a_sound_plan_lye_heavy():
     lean = replace(USUAL_ALKALI, superfat=D("0.02"))
-    batch = scale(replace(OLIVE_ONLY, alkali=lean), FatTarget(KG))
+    batch = scale(replace(OLIVE_ONLY, alkali=lean), FatTarget(KG), resolution=MG)
     recheck(batch)
     low = LotValues(lines={0: [fat_take(KG, "184")]})
     with pytest.raises(LyeHeavy, match=r"-1\.\d+ %"):

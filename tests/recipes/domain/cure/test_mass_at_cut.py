@@ -19,6 +19,7 @@ from recipes.domain.cure.mass_at_cut import (
     outweigh_pour,
     reasons_asked,
 )
+from recipes.domain.scales import Scale, Scales
 
 G = 10**9
 TEN = ExpectedCut(poured_ng=1000 * G, planned_bar_ng=Fraction(100 * G), bar_ng=Fraction(100 * G))
@@ -51,8 +52,8 @@ def test_what_is_stated_is_within_the_pour_and_the_scale_or_in_excess(cut, poure
 @given(st.lists(st.integers(1, 400 * G), min_size=1), st.integers(1, 10 * G))
 def test_bars_outweigh_a_pour_from_one_step_more_than_readings(bars, step):
     most = sum(bars) - step * (len(bars) + 1)
-    assert not outweigh_pour(bars, poured_ng=most, step_ng=step)
-    assert outweigh_pour(bars, poured_ng=most - 1, step_ng=step)
+    assert not outweigh_pour(bars, poured_ng=most, scales=Scales(step_ng=step))
+    assert outweigh_pour(bars, poured_ng=most - 1, scales=Scales(step_ng=step))
 
 
 @given(parts)
@@ -65,11 +66,24 @@ def test_the_parts_and_the_loss_are_the_pour(cut):
 
 def test_the_scale_allows_a_step_for_each_reading():
     cut = weighed(995, rejected=2, rejected_ng=4 * G, ends_ng=9 * G)
-    assert cut.weighings == 10 + 2 + 1
-    assert allowed_by_scales(G // 10, cut.weighings + 1) == 14 * G // 10
+    tenths = Scales(step_ng=G // 10)
+    # ten bars, two rejects, the ends, and the pour
+    assert allowed_by_scales(cut, [1000 * G], tenths) == 14 * G // 10
+    assert allowed_by_scales(CutParts(good=10), [400 * G, 600 * G], tenths) == 2 * G // 10
     assert excess(cut, poured_ng=1000 * G, allowance_ng=8 * G) == 0
     assert excess(cut, poured_ng=1000 * G, allowance_ng=7 * G) == 1 * G
-    assert CutParts(good=10).weighings == 0
+
+
+def test_each_reading_is_allowed_the_step_of_the_scale_that_holds_it():
+    bench = Scale(name="Bench", step_ng=G // 10, capacity_ng=500 * G)
+    floor = Scale(name="Floor", step_ng=5 * G, capacity_ng=60_000 * G)
+    both = Scales(kept=(bench, floor))
+    # Ten bars one by one are ten tenths of a gram; together, on the floor scale, 5 g; the pour too.
+    assert allowed_by_scales(weighed(995), [1000 * G], both) == 10 * G
+    few = weighed(400, good=4, ends_ng=9 * G)
+    assert allowed_by_scales(few, [450 * G], both) == 6 * G // 10
+    assert not outweigh_pour([400 * G, 605 * G], poured_ng=995 * G, scales=both)
+    assert outweigh_pour([400 * G, 606 * G], poured_ng=995 * G, scales=both)
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from tests.studio.web.api.people import person
 from tests.studio.work.exchange.carrying import exported, imported, told
 
 pytestmark = pytest.mark.django_db
-TABLES = ("materials", "suppliers", "offers", "lots", "molds", "recipes")
+TABLES = ("materials", "suppliers", "offers", "lots", "molds", "recipes", "scales")
 
 
 def test_the_apps_register_their_tables():
