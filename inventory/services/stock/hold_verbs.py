@@ -227,8 +227,8 @@ def _reached(lot_id: int, meant: Iterable[Hold], outcome: Outcome) -> list[int]:
 
 def _check(lot: Lot, meant: list[Hold], decision: Decision) -> None:
     faults = Faults()
-    first = max(lot.received_on, *(each.on for each in meant))
-    _take_day(faults, decision.on, first=first, lot=lot)
+    since = max(lot.received_on, *(each.on for each in meant))
+    _take_day(faults, decision.on, first=since, lot=lot)
     refusal = DayRefusal if faults else InvalidInput
     cause = Cause(meant[0].cause)
     check_decision(faults, decision, cause=cause, made_on=lot.received_on)

@@ -49,7 +49,10 @@ def test_what_holds_a_lot_goes_out_and_comes_into_another_studio(causes):
         before = held(*causes)
         out = exported("lots", by=person())
     with undone():
-        maker, _ = person("maker", see_costs=True), an_oil("bar", kind="bar", counted=True)
+        maker, _ = (
+            person("maker", see_costs=True),
+            an_oil("bar", kind=MaterialKind.BAR, counted=True),
+        )
         run = imported("lots", out, by=maker)
         assert (run.state, run.faults) == ("done", [])
         lot = Lot.objects.get()
