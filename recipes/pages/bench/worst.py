@@ -42,8 +42,10 @@ class AcceptsWorst(forms.Form):
 
     def ask_worst(self, figure: str) -> None:
         """Show the box for this figure, empty: it was not accepted yet."""
-        self.data = self.data.copy()
-        self.data.pop(NAME, None)
+        data: Any = self.data  # what was sent is read-only, its copy is not
+        data = data.copy()
+        data.pop(NAME, None)
+        self.data = data
         self._show(figure)
 
     def _show(self, figure: Any) -> None:
