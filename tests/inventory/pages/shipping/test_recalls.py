@@ -117,7 +117,7 @@ def test_lifting_says_before_what_is_free_again_and_what_stays(oil):
     recall = recall_lot(oil.code, "rancid")
     client, path = signed_in(), f"/shelf/recalls/{recall.code}/lift/"
     before = read(client.get(path))
-    assert "<strong>1 lot</strong> is free again; 1 stays held" in before
+    assert "<strong>1 lot</strong> becomes free again; 1 stays held" in before
     for reason in ("", LONG):
         refused = ask(client, path, reason=reason)
         assert refused.status_code == 422 and 'id="id_reason-error"' in read(refused)
