@@ -21,6 +21,7 @@ from hypothesis import settings as properties
 from studio.celery import app
 from tests import databases
 from tests.databases import Postgres, Sqlite, Tested, default_is, make
+from tests.dealing import FromBothEnds, put_in_place
 from tests.postgres_server import PostgresServer
 from tests.workers import Worker
 
@@ -86,9 +87,20 @@ def pytest_configure_node(node: Any) -> None:
 
 
 @pytest.hookimpl(optionalhook=True)
-def pytest_xdist_auto_num_workers(config: pytest.Config) -> int | None:
-    """Every core for the whole suite; one process where a part of it is named."""
-    return None if config.args_source is not config.ArgsSource.ARGS else 0
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
+    """A process for every core and one that waits; one alone where a part of the suite is named."""
+    named = config.args_source is config.ArgsSource.ARGS
+    return 0 if named else (os.cpu_count() or 1) + 1
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> FromBothEnds:
+    """In place of what `--dist` names, which only says that there are several processes."""
+    return FromBothEnds(config, log)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    put_in_place(items)
 
 
 def pytest_configure() -> None:

@@ -6,8 +6,6 @@ import pytest
 
 from tests.architecture.tree import sources
 
-#: Together on one process, which parses each file once.
-pytestmark = pytest.mark.xdist_group("sources")
 EDGES = {"api", "pages", "paper"}
 #: The frames of the studio, which put a request into one transaction, are no edge of an app.
 APPS = ("inventory", "recipes", "costing")

@@ -29,7 +29,7 @@ from tests.furnished import furnish
 from tests.kept import once_a_module
 from tests.studio.web.api.people import person
 
-pytestmark = [pytest.mark.django_db, pytest.mark.xdist_group("flat lists")]
+pytestmark = pytest.mark.django_db
 FEW = 100
 MANY = [2_000, pytest.param(20_000, marks=pytest.mark.long)]
 #: Each list with what it shows, and what is different from row to row beside the code.

@@ -8,8 +8,6 @@ import pytest
 
 from tests.architecture.tree import sources
 
-#: Together on one process, which parses each file once.
-pytestmark = pytest.mark.xdist_group("sources")
 LEDGER = "inventory/services/stock/ledger.py"
 HOLDS = "inventory/services/stock/holds.py"
 LYE = "recipes/domain/chemistry/lye.py"

@@ -12,8 +12,6 @@ import pytest
 
 from tests.architecture.tree import PACKAGES, ROOT
 
-#: Together on one process, which lints what is broken once.
-pytestmark = pytest.mark.xdist_group("contracts")
 #: Wide enough that no line of the report is broken.
 COLUMNS = "1000"
 #: What each contract on layers forbids, and then what the others do.

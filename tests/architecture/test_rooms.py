@@ -7,8 +7,6 @@ import pytest
 
 from tests.architecture.tree import ROOT, Source, sources, tracked
 
-#: Together on one process, which parses each file once.
-pytestmark = pytest.mark.xdist_group("sources")
 MOST_FILES = 20
 RINGS = ("domain", "models", "services", "queries", "api", "pages")
 ROOMS = {

@@ -3,12 +3,8 @@
 import ast
 import re
 
-import pytest
-
 from tests.architecture.tree import sources, tracked
 
-#: Together on one process, which parses each file once.
-pytestmark = pytest.mark.xdist_group("sources")
 #: In the product, and in the tests: a scenario told from end to end may be longer than a rule.
 MOST_FILE_LINES = {False: 400, True: 400}
 MOST_FUNCTION_LINES = {False: 40, True: 80}

@@ -25,15 +25,9 @@ from tests.page_map import pages
 from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db(transaction=True)
-#: The pages are dealt out to so many tests, and these to two processes, which furnish once each.
+#: The pages are dealt out to so many tests.
 PARTS = 4
-parts = pytest.mark.parametrize(
-    "part",
-    [
-        pytest.param(part, marks=pytest.mark.xdist_group(f"furnished {part % 2}"))
-        for part in range(PARTS)
-    ],
-)
+parts = pytest.mark.parametrize("part", range(PARTS))
 #: How far the page reaches beyond what is seen of it, in pixels.
 SIDEWAYS = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
 #: Links and buttons too small to hit: WCAG 2.2 asks for 24 x 24 px, save links within a sentence.

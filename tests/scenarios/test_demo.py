@@ -9,8 +9,6 @@ import pytest
 
 from tests.scenarios.commands import manage
 
-#: Together on one worker, which shows the demonstration once.
-pytestmark = pytest.mark.xdist_group("demonstration")
 TABLES = (
     "inventory_lot",
     "inventory_stockentry",

@@ -6,7 +6,6 @@ import pytest
 from tests.scenarios.commands import manage
 from tests.scenarios.test_demo import TABLES, counts
 
-pytestmark = pytest.mark.xdist_group("demonstration")
 APART = ("contenttypes", "auth.permission", "sessions")
 
 

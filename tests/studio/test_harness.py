@@ -17,7 +17,7 @@ from django.db import DatabaseError, connection, transaction
 from inventory.models.stock.ledger import ENTRIES, MESSAGE, StockEntry
 from tests.databases import default_is
 from tests.inventory.making import KG, make_lot, make_material
-from tests.schema import schema
+from tests.studio.schema import schema
 from tests.waiting import eventually
 
 ROOT = Path(__file__).resolve().parents[2]
