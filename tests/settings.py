@@ -29,6 +29,8 @@ ALLOWED_HOSTS = [*ALLOWED_HOSTS, "testserver"]
 MIDDLEWARE = [*MIDDLEWARE, "tests.names_doers.NobodyUnnamed"]
 # Slow on purpose in production; the tests sign in hundreds of times.
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+# Each client of a test would read hundreds of files anew that almost none asks for.
+WHITENOISE_AUTOREFRESH = True
 # The other storage looks every file up in a manifest that only `collectstatic` writes.
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
