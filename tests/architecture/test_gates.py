@@ -26,7 +26,7 @@ def found(looks, *, but):
         f"{source.name}:{node.lineno}"
         for source in sources()
         if source.name != but
-        for node in ast.walk(source.tree)
+        for node in source.nodes
         if looks(node)
     ]
 

@@ -88,7 +88,7 @@ def test_no_model_keeps_a_number_that_is_not_exact():
         f"{source.name}:{node.lineno} {node.attr}"
         for source in sources()
         if "models" in {*source.path.parts, source.path.stem}
-        for node in ast.walk(source.tree)
+        for node in source.nodes
         if isinstance(node, ast.Attribute) and node.attr in FLOATING
     ]
     assert not floating
@@ -99,7 +99,7 @@ def test_money_and_units_know_no_float():
         f"{source.name}:{node.lineno}"
         for source in sources()
         if source.name.startswith(("studio/foundation/money", "studio/foundation/units"))
-        for node in ast.walk(source.tree)
+        for node in source.nodes
         if (isinstance(node, ast.Constant) and isinstance(node.value, float))
         or (isinstance(node, ast.Call) and ast.unparse(node.func) == "float")
     ]
@@ -111,7 +111,7 @@ def test_the_domain_asks_no_clock():
         f"{source.name}:{node.lineno} {node.func.attr}"
         for source in sources()
         if "domain" in source.path.parts
-        for node in ast.walk(source.tree)
+        for node in source.nodes
         if isinstance(node, ast.Call)
         and isinstance(node.func, ast.Attribute)
         and node.func.attr in {"now", "today", "utcnow"}
@@ -145,7 +145,7 @@ def test_no_test_is_skipped_or_waits_for_a_while():
         f"{source.name}:{node.lineno} {called}"
         for source in sources(tests=True)
         if source.name.startswith("tests/") and source.name not in allowed
-        for node in ast.walk(source.tree)
+        for node in source.nodes
         if isinstance(node, ast.Attribute)
         and node.attr in last_words
         and (called := ast.unparse(node)) in words

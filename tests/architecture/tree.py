@@ -30,11 +30,16 @@ class Source:
     def tree(self) -> ast.Module:
         return ast.parse(self.text, self.name)
 
+    @cached_property
+    def nodes(self) -> list[ast.AST]:
+        """All that the file consists of, walked over once."""
+        return list(ast.walk(self.tree))
+
     def functions(self) -> Iterator[Function]:
-        return (node for node in ast.walk(self.tree) if isinstance(node, Function))
+        return (node for node in self.nodes if isinstance(node, Function))
 
     def classes(self) -> Iterator[ast.ClassDef]:
-        return (node for node in ast.walk(self.tree) if isinstance(node, ast.ClassDef))
+        return (node for node in self.nodes if isinstance(node, ast.ClassDef))
 
     def public(self) -> Iterator[Function | ast.ClassDef]:
         """Public functions and classes of the module."""
