@@ -204,9 +204,8 @@ def way_out(cause: Cause, reference: str = "") -> str:
     if cause is Cause.RECALL:
         return f"recall {code} is lifted"
     if cause is Cause.TRIAL:
-        return (
-            "its version is made current, or somebody who keeps stock releases it as what is sold"
-        )
+        told = "somebody who keeps stock releases it as what is sold, with a reason"
+        return f"its version is made current, or {told}" if kind == "batch" else told
     if cause in DECIDED:
         return (
             "an owner decides what becomes of it: judged safe again after a value was corrected, "

@@ -70,6 +70,8 @@ def test_what_is_made_of_a_held_lot_is_held_but_for_arrival_cure_and_trial():
     [
         (Cause.ARRIVAL, "delivery:D-1", "releases it, with a reason"),
         (Cause.BY_HAND, "", "releases it, with a reason"),
+        (Cause.TRIAL, "batch:B-7", "its version is made current"),
+        (Cause.TRIAL, "opening:old", "somebody who keeps stock releases it as what is sold"),
         (Cause.CURE, "batch:B-7", "the cure of batch B-7 is finished"),
         (Cause.CURE, "opening:OL-1", "its cure is ended"),
         (Cause.RECALL, "recall:R-2", "recall R-2 is lifted"),
