@@ -58,6 +58,12 @@ def minutes_field(label: str, *, help_text: str = "", most: int = MOST_MINUTES) 
     )
 
 
+def labor_field(of: str = "") -> Any:
+    """Minutes of a step's labor; none told is not 0."""
+    told = f"{of} Empty: not told, which is not 0.".strip()
+    return minutes_field("Minutes of labor", help_text=told)
+
+
 def temperature_field(label: str) -> QuantityFormField:
     """Degrees Celsius or Fahrenheit, with the unit; cleans to Celsius."""
     return QuantityFormField(
@@ -114,7 +120,7 @@ class PourForm(AcceptsWorst, _Kept):
     poured = weight_field(
         "Weight of the batter", help_text="Empty: all that was weighed, together."
     )
-    minutes = minutes_field("Minutes of labor", help_text="Weighing, mixing and pouring.")
+    minutes = labor_field("Weighing, mixing and pouring.")
     note = note_field()
 
 
@@ -123,7 +129,7 @@ class MixForm(_Kept):
 
     on = day_field("Mixed on")
     poured = weight_field("What it weighs", help_text="Empty: all that was weighed, together.")
-    minutes = minutes_field("Minutes of labor")
+    minutes = labor_field()
     note = note_field()
 
 
@@ -166,7 +172,7 @@ class CutForm(forms.Form):
         label="Why so much is lost, or bars are so thin or thick",
         help_text="Needed over 10 % of the pour or 25 % off the planned weight; it is kept.",
     )
-    minutes = minutes_field("Minutes of labor")
+    minutes = labor_field()
     note = note_field()
 
 
@@ -231,7 +237,7 @@ class ReleaseForm(forms.Form):
         label="Why before the cure is over",
         help_text="Needed only then; it stays in the record.",
     )
-    minutes = minutes_field("Minutes of labor", help_text="Wrapping and labeling.")
+    minutes = labor_field("Wrapping and labeling.")
     note = note_field()
 
 
