@@ -419,6 +419,38 @@ class Migration(migrations.Migration):
                     },
                 ),
                 migrations.CreateModel(
+                    name='CertificateConfirmation',
+                    fields=[
+                        ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                        ('lot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='confirmations', to='inventory.lot')),
+                        ('code', models.CharField(choices=[('unusual-purity', 'unusual-purity'), ('unusual-saponification-value', 'unusual-saponification-value')], max_length=40)),
+                        ('value', studio.foundation.model_fields.FixedPointField(places=6)),
+                        ('at', models.DateTimeField(auto_now_add=True)),
+                        ('by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                    ],
+                    options={
+                        'ordering': ['id'],
+                        'constraints': [models.UniqueConstraint(fields=('lot', 'code', 'value'), name='one_confirmation_per_value')],
+                        'indexes': [],
+                    },
+                ),
+                migrations.CreateModel(
+                    name='LotLink',
+                    fields=[
+                        ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                        ('parent', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='links_into', to='inventory.lot')),
+                        ('child', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='links_from', to='inventory.lot')),
+                        ('amount', studio.foundation.model_fields.StockField()),
+                        ('reference', models.CharField(blank=True, max_length=80)),
+                        ('stays', models.BooleanField(default=True)),
+                    ],
+                    options={
+                        'ordering': ['id'],
+                        'indexes': [models.Index(fields=['parent', 'child'], name='link_downward'), models.Index(fields=['child', 'parent'], name='link_upward')],
+                        'constraints': [models.CheckConstraint(condition=models.Q(('amount__gt', 0), models.Q(('parent', models.F('child')), _negated=True)), name='link_between_two_lots')],
+                    },
+                ),
+                migrations.CreateModel(
                     name='Requirement',
                     fields=[
                         ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -640,27 +672,11 @@ class Migration(migrations.Migration):
                     },
                 ),
                 migrations.CreateModel(
-                    name='CertificateConfirmation',
-                    fields=[
-                        ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                        ('lot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='confirmations', to='inventory.lot')),
-                        ('code', models.CharField(choices=[('unusual-purity', 'unusual-purity'), ('unusual-saponification-value', 'unusual-saponification-value')], max_length=40)),
-                        ('value', studio.foundation.model_fields.FixedPointField(places=6)),
-                        ('at', models.DateTimeField(auto_now_add=True)),
-                        ('by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                    ],
-                    options={
-                        'ordering': ['id'],
-                        'constraints': [models.UniqueConstraint(fields=('lot', 'code', 'value'), name='one_confirmation_per_value')],
-                        'indexes': [],
-                    },
-                ),
-                migrations.CreateModel(
                     name='Hold',
                     fields=[
                         ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                         ('lot', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='holds', to='inventory.lot')),
-                        ('cause', models.CharField(choices=[('arrival', 'Arrival'), ('cure', 'Cure'), ('lye-heavy', 'Lye'), ('over-limit', 'Limit'), ('recall', 'Recall'), ('by-hand', 'By hand')], max_length=12)),
+                        ('cause', models.CharField(choices=[('arrival', 'Arrival'), ('cure', 'Cure'), ('lye-heavy', 'Lye'), ('over-limit', 'Limit'), ('recall', 'Recall'), ('by-hand', 'By hand'), ('trial', 'Trial')], max_length=12)),
                         ('reference', models.CharField(blank=True, max_length=80)),
                         ('reason', models.CharField(blank=True, max_length=500)),
                         ('until', models.DateField(blank=True, null=True)),
@@ -735,22 +751,6 @@ class Migration(migrations.Migration):
                         'ordering': ['id'],
                         'constraints': [models.CheckConstraint(condition=models.Q(models.Q(('cost__gte', 0), ('on_hand__gt', 0), ('reserved', 0), ('verb__in', ['receive', 'produce', 'return'])), models.Q(('cost', 0), ('on_hand', 0), ('reserved__gt', 0), ('verb', 'reserve')), models.Q(('cost', 0), ('on_hand', 0), ('reserved__lt', 0), ('verb', 'release')), models.Q(('cost__lte', 0), ('on_hand__lt', 0), ('reserved__gte', models.F('on_hand')), ('reserved__lte', 0), ('verb__in', ['consume', 'ship'])), models.Q(('cost__lte', 0), ('on_hand__lt', 0), ('reserved', 0), ('verb', 'spoil')), models.Q(('cost__lte', 0), ('on_hand__lt', 0), ('reserved', 0), ('verb', 'count')), models.Q(('cost__gte', 0), ('on_hand__gt', 0), ('reserved', 0), ('verb', 'count')), models.Q(('on_hand', 0), ('reserved', 0), ('verb', 'add_cost'), models.Q(('cost', 0), _negated=True)), _connector='OR'), name='entry_follows_verb')],
                         'indexes': [],
-                    },
-                ),
-                migrations.CreateModel(
-                    name='LotLink',
-                    fields=[
-                        ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                        ('parent', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='links_into', to='inventory.lot')),
-                        ('child', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.PROTECT, related_name='links_from', to='inventory.lot')),
-                        ('amount', studio.foundation.model_fields.StockField()),
-                        ('reference', models.CharField(blank=True, max_length=80)),
-                        ('stays', models.BooleanField(default=True)),
-                    ],
-                    options={
-                        'ordering': ['id'],
-                        'indexes': [models.Index(fields=['parent', 'child'], name='link_downward'), models.Index(fields=['child', 'parent'], name='link_upward')],
-                        'constraints': [models.CheckConstraint(condition=models.Q(('amount__gt', 0), models.Q(('parent', models.F('child')), _negated=True)), name='link_between_two_lots')],
                     },
                 ),
             ],

@@ -57,9 +57,6 @@ def post(
 ) -> uuid.UUID:
     """Enter `changes` (lot id, change) in order; all of them or none.
 
-    Two queries write; one each looks at lots that ship, that lost something on an earlier day, and
-    that something comes back into.
-
     `lots` are the locked rows by id; their balances in memory follow too. Raises DayRefusal for a
     day that cannot be (`inventory.domain.stock.days`) and LedgerRefusal for a balance that would
     break the laws, each with a fault for every lot. What comes back into a lot that was unsafe and

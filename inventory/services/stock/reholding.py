@@ -42,12 +42,7 @@ def rehold(
     )
     held = {line.lot.code: line.remaining for line in lines}
     lots = lock_candidates({}, on=on, codes=wanted, ids=[line.lot_id for line in lines])
-    more = {
-        code: amount - held.get(code, 0)
-        for code, amount in wanted.items()
-        if amount > held.get(code, 0)
-    }
-    if more:
+    if more := _more(held, wanted):
         needs = {material_id: sum(more.values())}
         chosen = [ChosenLot(code=code, amount=amount) for code, amount in more.items()]
         rebatch = rebatch_for(reservation.holder, by, lots.values(), reservation=reservation.pk)
@@ -61,6 +56,12 @@ def rehold(
         post(changes, lots=lots, origin=origin)
     _settle(reservation.pk, lines, wanted, by_code)
     return by_code
+
+
+def _more(held: Mapping[str, int], wanted: Mapping[str, int]) -> dict[str, int]:
+    """What is wanted beyond what is held, by lot code."""
+    beyond = {code: amount - held.get(code, 0) for code, amount in wanted.items()}
+    return {code: amount for code, amount in beyond.items() if amount > 0}
 
 
 def _changes(

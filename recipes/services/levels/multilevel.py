@@ -116,12 +116,11 @@ def reserve_tree(
 ) -> list[HeldBatch]:
     """Hold what a batch and all planned for it need, all or nothing; in the order of making.
 
-    What is still to be made for the tree is not held: it stays required, and `keep` holds it as
-    soon as it is there. `reset_lye` sets the lye of the top on the lots it holds. Lots must be
-    usable on the day `on`, or else on that of the batch at the top (`days_of_use`). `accept_worst`
-    is the worst superfat that `by` accepts with each. Raises NotEnoughStock naming every short
-    material over all levels, BatchConflict unless the top is planned, and the safety refusals when
-    lots make a batch unsafe, or may; then nothing is held.
+    What is still to be made stays required, and `keep` holds it as soon as it is there. `reset_lye`
+    sets the lye of the top on the lots it holds. Lots must be usable on the day `on`, or else on
+    the top's (`days_of_use`); `accept_worst` is the worst superfat `by` accepts with each. Raises
+    NotEnoughStock naming every short material, BatchConflict unless the top is planned, and the
+    safety refusals when lots make a batch unsafe, or may; then nothing is held.
     """
     tree = lock_tree(code)
     expect(tree.top, BatchState.PLANNED, "reserved")
@@ -139,10 +138,10 @@ def reserve_tree(
         return hold_with_own_lye(tree.top, rows, hold=lambda rows: hold(rows, day), lots=lots)
 
     held, rows = with_enough(days_of_use(tree.top, hold_until=expires_on, on=on), hold_for)
-    lines = [*(tree.rows[batch.pk] for batch in below), rows]
+    batches, lines = (*below, tree.top), [*(tree.rows[batch.pk] for batch in below), rows]
     found = [
         _held(batch, of, each, accept_worst=accept_worst, by=by)
-        for batch, of, each in zip((*below, tree.top), lines, held, strict=True)
+        for batch, of, each in zip(batches, lines, held, strict=True)
     ]
     _mark(tree, found, keep=keep)
     return found
