@@ -117,10 +117,9 @@ def reserve_tree(
     """Hold what a batch and all planned for it need, all or nothing; in the order of making.
 
     What is still to be made stays required, and `keep` holds it as soon as it is there. `reset_lye`
-    sets the lye of the top on the lots it holds. Lots must be usable on the day `on`, or else on
-    the top's (`days_of_use`); `accept_worst` is the worst superfat `by` accepts with each. Raises
-    NotEnoughStock naming every short material, BatchConflict unless the top is planned, and the
-    safety refusals when lots make a batch unsafe, or may; then nothing is held.
+    sets the lye of the top on its lots, usable on the day `on` or else the top's (`days_of_use`);
+    `accept_worst` is accepted with each. Raises NotEnoughStock naming every short material,
+    BatchConflict unless the top is planned, and the safety refusals; then nothing is held.
     """
     tree = lock_tree(code)
     expect(tree.top, BatchState.PLANNED, "reserved")
