@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from recipes.domain.weighing import COARSEST, LARGEST
-from studio.foundation.model_fields import Between, CodeField, MassField, said
+from studio.foundation.model_fields import Between, CodeField, MassField, rules, said
 from studio.models import Revised
 
 
@@ -48,10 +48,7 @@ class Scale(Revised):
 
     class Meta:
         ordering = ["code"]
-        constraints = [
-            models.CheckConstraint(condition=Q(step__gt=0), name="scale_step"),
-            models.CheckConstraint(condition=Q(capacity__gte=F("step")), name="scale_capacity"),
-        ]
+        constraints = rules(scale_step=Q(step__gt=0), scale_capacity=Q(capacity__gte=F("step")))
 
     def __str__(self) -> str:
         return self.name
