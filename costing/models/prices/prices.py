@@ -34,12 +34,9 @@ class Product(Revised):
 
     class Meta:
         ordering = ["code"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(needs_no_packing=False) | Q(packaging_set__isnull=True),
-                name="product_packed_or_not",
-            ),
-        ]
+        constraints = rules(
+            product_packed_or_not=Q(needs_no_packing=False) | Q(packaging_set__isnull=True)
+        )
 
     def __str__(self) -> str:
         return self.name
