@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from inventory.domain.catalog.materials import MaterialKind
-from inventory.domain.stock.holds import Cause, Decision, NewHold, Outcome
+from inventory.domain.stock.holds import RELEASED_BY_HAND, Cause, Decision, NewHold, Outcome
 from inventory.errors import LotHeld, NotForYou
 from inventory.models.shipping.recalls import Recall
 from inventory.models.stock.holds import Hold
@@ -49,10 +49,8 @@ def test_what_holds_a_lot_goes_out_and_comes_into_another_studio(causes):
         before = held(*causes)
         out = exported("lots", by=person())
     with undone():
-        maker, _ = (
-            person("maker", see_costs=True),
-            an_oil("bar", kind=MaterialKind.BAR, counted=True),
-        )
+        maker = person("maker", see_costs=True)
+        an_oil("bar", kind=MaterialKind.BAR, counted=True)
         run = imported("lots", out, by=maker)
         assert (run.state, run.faults) == ("done", [])
         lot = Lot.objects.get()
@@ -64,7 +62,7 @@ def test_what_holds_a_lot_goes_out_and_comes_into_another_studio(causes):
         same = imported("lots", exported("lots", by=maker), by=maker, mode="change")
         assert counted(same) == ("done", 0, 0, 1)
         # Each has the way out that it had.
-        if set(causes) & {Cause.ARRIVAL, Cause.BY_HAND}:
+        if RELEASED_BY_HAND & set(causes):
             release_lot(lot.pk, reason="looked at", by=maker)
         with pytest.raises((LotHeld, StateConflict)):
             release_lot(lot.pk, reason="looked at", by=maker)
