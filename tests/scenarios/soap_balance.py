@@ -126,13 +126,13 @@ def nothing_unsafe_is_free(truth, lots, holds, entries):
         if soap is None:
             continue
         causes = []
-        if soap.superfat < -CLOSE:
+        if soap.superfat is None or soap.superfat < -CLOSE:
             causes.append("lye-heavy")
-        if soap.scent > MOST_SCENT * (1 + CLOSE):
+        if soap.superfat is not None and soap.scent > MOST_SCENT * (1 + CLOSE):
             causes.append("over-limit")
         for cause in causes:
             for_it = [hold for hold in holds[pk] if hold.cause == cause]
-            assert for_it, f"{lots[pk].code} is not held: {cause}, {float(soap.superfat)}"
+            assert for_it, f"{lots[pk].code} is not held: {cause}, {soap}"
             # What was judged safe by a value that is gone again is held again.
             assert any(hold.outcome != "judged-safe" for hold in for_it), lots[pk].code
             ended = [hold for hold in for_it if hold.lifted_at]

@@ -37,9 +37,12 @@ class Inside:
 
 @dataclass
 class Soap:
-    """A pour: its true superfat and share of scent, by what is known of its lots today."""
+    """A pour: its true superfat and share of scent, by what is known of its lots today.
 
-    superfat: F
+    Without fat there is no superfat, and it is no soap.
+    """
+
+    superfat: F | None
     scent: F
 
 
@@ -138,7 +141,8 @@ def _poured(lot, parts, truth, recipe, lots):
     alkali, acid = mixed.alkali * whole, mixed.acid * whole
     taken = max(acid - mixed.carbonate * whole, F(0))
     finished = whole * (1 - recipe.cure_loss)
-    soap = Soap(superfat=1 - (alkali - taken) / demand, scent=mixed.scent * whole / finished)
+    superfat = 1 - (alkali - taken) / demand if demand else None
+    soap = Soap(superfat=superfat, scent=mixed.scent * whole / finished)
     left = max(alkali - taken - mixed.demand * whole, F(0))
     # What the scale shows beyond what went in is neither alkali nor scent.
     there = F(min(lot.received_amount, whole), lot.received_amount)
