@@ -172,6 +172,20 @@ def test_the_page_of_a_batch_shows_the_box_where_it_asks(bench):
     assert (state(code), kept()) == ("reserved", [(1, WORST, user.username)])
 
 
+def test_the_page_that_chooses_lots_asks_and_keeps_what_is_ticked(bench):
+    user = person("maker")
+    client, code = signed_in(user), planned(bench).code
+    lot = make_lot(bench.materials["olive"], 20 * KG)
+    place, mine = f"/batches/{code}/choose/", {f"take-{lot.pk}": "on"}
+    assert 'name="accept_worst"' not in client.get(place).content.decode()
+    asked = client.post(place, once() | mine)
+    again = ticked(asked, once() | mine)
+    assert f'name="take-{lot.pk}" ' in read(asked) and "checked" in read(asked)
+    assert (state(code), kept()) == ("planned", [])
+    assert client.post(place, again).status_code == 303
+    assert (state(code), kept()) == ("reserved", [(1, WORST, user.username)])
+
+
 def test_the_page_of_the_scale_asks_and_plans_nothing_until_it_is_accepted(bench):
     user = person("maker")
     client = signed_in(user)

@@ -14,6 +14,8 @@ from inventory.queries.stock.candidates import ChosenLot
 from inventory.queries.stock.free_lots import free_lots, unsafe_lots
 from recipes.models.bench.batches import Batch, BatchState
 from recipes.pages.bench.batch import ReserveForm
+from recipes.pages.bench.worst import NAME as ACCEPT_WORST
+from recipes.pages.bench.worst import asking_worst
 from recipes.queries.bench.batches import batch_by_code, batch_needs
 from recipes.queries.cure.batch_history import making_for
 from recipes.services.bench.shelf import batch_rows
@@ -162,8 +164,8 @@ class ChooseForm(ReserveForm):
 
     @property
     def how(self) -> list[Any]:
-        """The fields of how it is reserved, without those of lots."""
-        return [self[name] for name in ReserveForm.base_fields]
+        """The fields of how it is reserved, without those of lots and what is asked above them."""
+        return [self[name] for name in ReserveForm.base_fields if name != ACCEPT_WORST]
 
     def _chosen_of(self, need: Need) -> list[Listed]:
         given = self.cleaned_data
@@ -184,7 +186,7 @@ def choose_page(request: HttpRequest, code: str) -> HttpResponse:
     form = ChooseForm(request.POST or None, needs=needs)
     if request.method == "POST" and form.is_valid():
         how = {name: form.cleaned_data[name] for name in ReserveForm.base_fields}
-        with faults_on(form, names=form.names()):
+        with faults_on(form, names=form.names()), asking_worst(form):
             reserve_planned(code, chosen=form.chosen, **how, by=who(request))
             messages.success(request, f"What {code} needs is held for it.")
             if form.takes_unsafe:
