@@ -19,6 +19,7 @@ from recipes.models.formulas.accepted import AcceptedWorst
 from recipes.services.bench.actuals import Reading, weigh_line
 from recipes.services.bench.sheets import sheet_of
 from recipes.services.levels.multilevel import plan_tree, reserve_tree
+from studio.foundation.units.writing import percent
 from tests.form_values import form_of
 from tests.inventory.making import KG, TODAY, make_lot
 from tests.read_pages import read
@@ -159,6 +160,7 @@ def ticked(answer, form):
     assert answer.status_code == 422 and 'name="accept_worst"' in page
     assert "At its worst batch" in read(answer) and "Lye burns" in read(answer)
     assert f'value="{WORST}"' in page
+    assert f"I accept a superfat of {percent(WORST)} at its worst" in read(answer)
     return {**form, "accept_worst": str(WORST)}
 
 

@@ -18,7 +18,7 @@ from recipes.pages.bench.worst import NAME as ACCEPT_WORST
 from recipes.pages.bench.worst import asking_worst
 from recipes.queries.bench.batches import batch_by_code, batch_needs
 from recipes.queries.cure.batch_history import making_for
-from recipes.services.bench.shelf import batch_rows
+from recipes.services.bench.shelf import batch_rows, cautions_of
 from recipes.services.levels.multilevel import reserve_planned
 from studio.foundation.roles import Capability, may_decide
 from studio.foundation.units.conversion import stock_amount
@@ -198,6 +198,7 @@ def choose_page(request: HttpRequest, code: str) -> HttpResponse:
         "batch": batch,
         "form": form,
         "has_unsafe": any(lot.unsafe for need in needs for lot in need.lots),
+        "cautions": cautions_of(batch),
         "making": [one for one in making_for(batch) if one.state == BatchState.PLANNED],
     }
     return form_page(request, "recipes/bench/choose.html", context)

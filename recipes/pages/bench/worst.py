@@ -56,8 +56,10 @@ class AcceptsWorst(forms.Form):
             return
         if share is not None:
             field.widget.attrs["value"] = str(share)
-            field.label = f"I accept a superfat of {percent(share)} at its worst, for this version"
-            field.help_text = (
+            # What is drawn is made when the form is cleaned, before anything was asked.
+            drawn = self[NAME]
+            drawn.label = f"I accept a superfat of {percent(share)} at its worst, for this version"
+            drawn.help_text = (
                 "By your name, and once: a batch asks again only where it may be lower. Lye burns."
             )
 
