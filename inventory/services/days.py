@@ -1,7 +1,7 @@
 """What has happened has a day: today in the studio's time zone, or one before; and lots have days.
 
 `refuse_days` stands in the ledger, so that whatever posts is judged by it, through every door.
-`take_day_to_come` is the same rule for those who tell several faults at once, or post nothing.
+`take_day_outside` is the same rule for those who tell several faults at once, or post nothing.
 """
 
 from collections import defaultdict
@@ -28,13 +28,12 @@ from studio.foundation.errors import Faults
 from studio.foundation.units.writing import format_amount
 
 
-def take_day_to_come(
+def take_day_outside(
     faults: Faults, what: str, day: date, field: str = "on", *, instead: str = ""
 ) -> None:
-    """Add a fault when `day` is still to come, or too long ago to be meant; `what` names the deed
-    ("A pour").
+    """Add a fault when `day` is outside of those that are meant: still to come, or too long ago.
 
-    `instead` says where a coming day is written down.
+    `what` names the deed ("A pour"), `instead` says where a coming day is written down.
     """
     today = timezone.localdate()
     first = first_day(today=today)
@@ -55,7 +54,7 @@ def refuse_days(
     DayRefusal.
     """
     faults = Faults()
-    take_day_to_come(faults, "What has happened", on, field)
+    take_day_outside(faults, "What has happened", on, field)
     faults.raise_if_any(DayRefusal)
     # Of several changes of a lot the shipping counts: it is asked all that others are, and more.
     verbs = dict(sorted(set(entered), key=lambda pair: (pair[0], pair[1] is Verb.SHIP)))

@@ -20,7 +20,7 @@ from costing.queries.prices.sale_floors import Offered, SoldLine, sale_floors
 from costing.services.orders.batches import TURN
 from costing.services.orders.opening import Start, open_order
 from costing.services.prices.floor_word import keep_to_floors
-from inventory.services.days import take_day_to_come
+from inventory.services.days import take_day_outside
 from studio.foundation.doers import By
 from studio.foundation.errors import Faults, NotFound
 from studio.foundation.money import PER_UNIT, currency_digits
@@ -236,7 +236,7 @@ def _ready_on(lines: Sequence[SalesOrderLine], today: date) -> date:
 
 def _check_days(ordered_on: date, due_on: date) -> None:
     faults = Faults()
-    take_day_to_come(faults, "An order", ordered_on, "ordered_on")
+    take_day_outside(faults, "An order", ordered_on, "ordered_on")
     if due_on < ordered_on:
         faults.add("before-order", f"It was ordered on {ordered_on}.", "due_on")
     faults.raise_if_any(OrderRefusal)

@@ -11,7 +11,7 @@ from inventory.domain.catalog.packs import MAX_PACKS, most
 from inventory.errors import MaterialRefusal
 from inventory.models.buying.orders import BuyPlan, PurchaseOrder, PurchaseOrderLine
 from inventory.models.catalog.suppliers import Offer, Supplier
-from inventory.services.days import take_day_to_come
+from inventory.services.days import take_day_outside
 from studio.foundation.doers import By
 from studio.foundation.errors import Faults, NotFound, StateConflict
 from studio.foundation.local_words import exact_money
@@ -64,7 +64,7 @@ def place_draft(code: str, *, on: date) -> PurchaseOrder:
     """
     order = _lock(code, PurchaseOrder.State.DRAFT)
     faults = Faults()
-    take_day_to_come(faults, "An order", on)
+    take_day_outside(faults, "An order", on)
     if not order.supplier.active:
         faults.add("supplier-inactive", f"{order.supplier.name} is not bought from.", "supplier")
     lines = list(order.lines.select_related("offer__supplier"))
@@ -94,7 +94,7 @@ def _write(
 ) -> PurchaseOrder:
     faults = Faults()
     if state == PurchaseOrder.State.PLACED:
-        take_day_to_come(faults, "An order", ordered.ordered_on, "ordered_on")
+        take_day_outside(faults, "An order", ordered.ordered_on, "ordered_on")
     supplier = Supplier.objects.filter(code=ordered.supplier).first()
     if supplier is None:
         faults.add("not-found", f"There is no supplier {ordered.supplier}.", "supplier")

@@ -15,7 +15,7 @@ from inventory.domain.stock.ledger import Verb
 from inventory.errors import SessionClosed
 from inventory.models.counting.counts import CountLine, CountSession, StockCount
 from inventory.models.stock.lots import Lot
-from inventory.services.days import take_day_to_come, take_lot_day
+from inventory.services.days import take_day_outside, take_lot_day
 from inventory.services.stock.certificates import weigh_from
 from inventory.services.stock.locations import location_by_code
 from studio.foundation.doers import By
@@ -67,7 +67,7 @@ def open_session(new: NewSession, *, by: By = None) -> CountSession:
     session = CountSession(counted_on=new.counted_on, note=new.note.strip(), by=by)
     faults = Faults()
     take_field_faults(faults, session, only=("note",))
-    take_day_to_come(faults, "A count", new.counted_on, "counted_on")
+    take_day_outside(faults, "A count", new.counted_on, "counted_on")
     if bool(new.location or new.kinds or new.everywhere) == bool(new.lots):
         faults.add(
             "place-or-lots",

@@ -13,7 +13,7 @@ from inventory.models.catalog.suppliers import Supplier
 from inventory.models.receiving.deliveries import Delivery, DeliveryCharge, DeliveryLine
 from inventory.models.stock.lots import Lot
 from inventory.services.buying.orders import book_received
-from inventory.services.days import take_day_to_come
+from inventory.services.days import take_day_outside
 from inventory.services.events import buying_cost_changed
 from inventory.services.receiving.lines import LOT_WORDS, Known, ReadLine, read_line
 from inventory.services.receiving.received import INVOICE_AGAIN, Received
@@ -72,7 +72,7 @@ def _judged(
     _check_invoice(faults, delivery, confirmed=received.confirmed)
     take_field_faults(faults, delivery, only=("invoice", "note"))
     instead = "What is still to come is a purchase order: place one and receive it on the day."
-    take_day_to_come(faults, "A delivery", received.received_on, "received_on", instead=instead)
+    take_day_outside(faults, "A delivery", received.received_on, "received_on", instead=instead)
     if len(received.lines) > MOST_LINES:
         faults.add("too-many-lines", f"A delivery has at most {MOST_LINES} lines.", "lines")
         return delivery, [], ()

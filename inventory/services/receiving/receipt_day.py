@@ -12,7 +12,7 @@ from inventory.models.counting.counts import StockCount
 from inventory.models.receiving.deliveries import Delivery
 from inventory.models.stock.ledger import StockEntry
 from inventory.models.stock.lots import Lot
-from inventory.services.days import take_day_to_come, was_made
+from inventory.services.days import take_day_outside, was_made
 from inventory.services.events import buying_cost_changed
 from inventory.services.stock.locks import lock_lots
 from studio.foundation.doers import By
@@ -38,7 +38,7 @@ def correct_day_of_receipt(
     faults = Faults()
     if not 1 <= len(reason.strip()) <= REASON_LENGTH:
         faults.add("reason-missing", f"Say why, in 1 to {REASON_LENGTH} characters.", "reason")
-    take_day_to_come(faults, "What came in", received_on, _DAY)
+    take_day_outside(faults, "What came in", received_on, _DAY)
     faults.raise_if_any(DayRefusal)
     _check_entries(faults, lots, received_on)
     for lot in lots:

@@ -11,7 +11,7 @@ from django.dispatch import Signal
 from inventory.domain.stock.ledger import Change, Verb
 from inventory.errors import ShipmentRefusal
 from inventory.models.shipping.shipments import Shipment, ShipmentLine, ShipmentReturn
-from inventory.services.days import take_day_to_come
+from inventory.services.days import take_day_outside
 from inventory.services.stock.ledger import Origin, post
 from inventory.services.stock.locks import lock_lots
 from studio.foundation.doers import By
@@ -116,7 +116,7 @@ def _checked(shipment: Shipment, out: Mapping[str, _Out], returning: Returning) 
         faults.add("reason-missing", f"Say why, in 1 to {REASON_LENGTH} characters.", "reason")
     if returning.returned_on < shipment.shipped_on:
         faults.add("before-shipment", f"It was shipped on {shipment.shipped_on}.", "returned_on")
-    take_day_to_come(faults, "A return", returning.returned_on, "returned_on")
+    take_day_outside(faults, "A return", returning.returned_on, "returned_on")
     amounts = {code: one.amount for code, one in out.items() if one.amount}
     if returning.lots is not None:
         amounts = dict(returning.lots)

@@ -18,7 +18,7 @@ from inventory.models.catalog.materials import Material
 from inventory.models.shipping.shipments import Shipment, ShipmentLine
 from inventory.models.stock.lots import Lot
 from inventory.models.stock.reservations import Reservation, ReservationLine, ReservationState
-from inventory.services.days import days_of, take_day_to_come
+from inventory.services.days import days_of, take_day_outside
 from inventory.services.stock.holding_more import settle
 from inventory.services.stock.ledger import Origin, post
 from inventory.services.stock.locks import balance_of
@@ -159,7 +159,7 @@ def _described(shipping: Shipping, by: By) -> Shipment:
     )
     faults = Faults()
     take_field_faults(faults, shipment, only=_FIELDS)
-    take_day_to_come(faults, "A shipment", shipping.shipped_on, "shipped_on")
+    take_day_outside(faults, "A shipment", shipping.shipped_on, "shipped_on")
     if not shipping.lines:
         faults.add("no-lines", "Say what is shipped.", "lines")
     for index, line in enumerate(shipping.lines):

@@ -29,7 +29,7 @@ from inventory.models.stock.holds import Hold
 from inventory.models.stock.lots import Lot
 from inventory.queries.shipping.trace import made_of_these
 from inventory.queries.stock.holds import open_holds
-from inventory.services.days import take_day_to_come
+from inventory.services.days import take_day_outside
 from inventory.services.events import judging_again
 from inventory.services.stock.holds import Lifting, close, hold, lock_while_growing
 from inventory.services.stock.locks import lock_lots
@@ -188,7 +188,7 @@ def _day(on: date | None, *, since: date, lot: Lot) -> date:
 
 def _take_day(faults: Faults, on: date, *, first: date, lot: Lot) -> None:
     """Add a fault for a day to come, one of long ago, or one before `first`, which the lot says."""
-    take_day_to_come(faults, "It", on)
+    take_day_outside(faults, "It", on)
     if not faults and on < first:
         came = first == lot.received_on
         told = f"came in on {first}" if came else f"stands like that only since {first}"

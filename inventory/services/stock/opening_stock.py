@@ -29,7 +29,7 @@ from inventory.models.catalog.suppliers import Supplier
 from inventory.models.shipping.recalls import LONGEST_RECALL, Recall
 from inventory.models.stock.lots import Lot
 from inventory.queries.stock.holds import held_in_words
-from inventory.services.days import take_day_to_come
+from inventory.services.days import take_day_outside
 from inventory.services.events import buying_cost_changed
 from inventory.services.stock.certificates import keep_confirmed
 from inventory.services.stock.holds import hold
@@ -208,7 +208,7 @@ def _amount(faults: Faults, opening: OpeningLot, material: Material) -> int:
 
 def _check_values(faults: Faults, opening: OpeningLot, material: Material | None) -> None:
     check_certificate(faults, opening.certificate, kind=material.kind if material else None)
-    take_day_to_come(faults, "What stands on the shelf", opening.received_on, "received_on")
+    take_day_outside(faults, "What stands on the shelf", opening.received_on, "received_on")
     row = Lot(**{name: getattr(opening, name) for name in _TEXTS})
     take_field_faults(faults, row, only=_TEXTS)
     take_clashes(faults, row, only=("code",))

@@ -16,7 +16,7 @@ from inventory.queries.catalog.materials import materials_by_id
 from inventory.queries.stock.candidates import Choices
 from inventory.queries.stock.contents import contents_of_lots
 from inventory.services.buying.requirements import require, withdraw
-from inventory.services.days import take_day_to_come
+from inventory.services.days import take_day_outside
 from inventory.services.stock.consumption import Actual, Taken, consume_reservation
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import NewLot, open_lots, parts_of
@@ -129,7 +129,7 @@ def _amounts(
     rows: Sequence[BatchLine], poured: Poured, weighed: Mapping[int, int]
 ) -> dict[int, int]:
     faults = Faults()
-    take_day_to_come(faults, "A pour", poured.on)
+    take_day_outside(faults, "A pour", poured.on)
     known = {row.position for row in rows}
     for position, amount in poured.actual.items():
         if position not in known:

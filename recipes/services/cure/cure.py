@@ -11,7 +11,7 @@ from django.db.models.functions import Coalesce
 from inventory.domain.alerts.causes import Finding
 from inventory.queries.stock.holds import cures_ended
 from inventory.services.alerts.registry import CAUSES, Cause, Look
-from inventory.services.days import take_day_to_come
+from inventory.services.days import take_day_outside
 from inventory.services.stock.proof import CHECKS, Check, Difference
 from recipes.domain.cure.mass_at_cut import outweigh_pour
 from recipes.errors import BatchConflict
@@ -113,7 +113,7 @@ def _why(no_curve: object) -> str:
 
 def _check(batch: Batch, weighed: DayOfWeighing) -> None:
     faults = Faults()
-    take_day_to_come(faults, "A weighing", weighed.on)
+    take_day_outside(faults, "A weighing", weighed.on)
     if batch.cut_on and weighed.on < batch.cut_on:
         faults.add("before-cut", f"It was cut on {batch.cut_on}.", "on")
     if batch.poured_on and weighed.on > batch.poured_on + LONGEST_CURE:

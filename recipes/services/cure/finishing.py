@@ -16,7 +16,7 @@ from inventory.queries.stock.candidates import Choices
 from inventory.queries.stock.holds import open_holds
 from inventory.services.buying.requirements import withdraw
 from inventory.services.catalog.materials import ensure_made_material
-from inventory.services.days import take_day_to_come
+from inventory.services.days import take_day_outside
 from inventory.services.stock.consumption import Actual, Taken, consume_reservation, draw
 from inventory.services.stock.holds import lift
 from inventory.services.stock.ledger import Origin
@@ -95,7 +95,7 @@ def check_cut(batch: Batch, cut: Cut, *, poured_ng: int, allowance_ng: int, step
     Raises InvalidInput, CutNeedsReason.
     """
     faults = Faults()
-    take_day_to_come(faults, "A cut", cut.on)
+    take_day_outside(faults, "A cut", cut.on)
     for name in ("bars_good", "bars_rejected", "bars_rejected_abnormal", "minutes"):
         if (getattr(cut, name) or 0) < 0:
             faults.add("negative-amount", "It cannot be below zero.", name)
@@ -363,7 +363,7 @@ def _pack(batch: Batch, rows: Sequence[BatchLine], cured: Cured, by: By) -> Sequ
 
 def _check_time(batch: Batch, cured: Cured) -> None:
     faults = Faults()
-    take_day_to_come(faults, "A release", cured.on)
+    take_day_outside(faults, "A release", cured.on)
     if batch.cut_on and cured.on < batch.cut_on:
         faults.add("before-cut", f"It was cut on {batch.cut_on}.", "on")
     faults.raise_if_any(InvalidInput)

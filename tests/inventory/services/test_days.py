@@ -14,7 +14,7 @@ from inventory.models.catalog.suppliers import Supplier
 from inventory.models.stock.lots import Lot
 from inventory.services.catalog.suppliers import save_supplier
 from inventory.services.counting.counts import Counted, count_lot
-from inventory.services.days import refuse_days, take_day_to_come
+from inventory.services.days import refuse_days, take_day_outside
 from inventory.services.receiving.deliveries import receive_delivery
 from inventory.services.receiving.received import Received, ReceivedLine
 from inventory.services.stock.hold_verbs import hold_lot, release_lot
@@ -31,7 +31,7 @@ EARLIEST, LATEST = "Pacific/Kiritimati", "Pacific/Pago_Pago"
 
 def faults_on(day):
     faults = Faults()
-    take_day_to_come(faults, "A pour", day)
+    take_day_outside(faults, "A pour", day)
     return [(fault.code, fault.field) for fault in faults.found]
 
 
