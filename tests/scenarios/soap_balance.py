@@ -128,7 +128,7 @@ def nothing_unsafe_is_free(truth, lots, holds, entries):
         causes = []
         if soap.superfat is None or soap.superfat < -CLOSE:
             causes.append("lye-heavy")
-        if soap.superfat is not None and soap.scent > MOST_SCENT * (1 + CLOSE):
+        if soap.scent > MOST_SCENT * (1 + CLOSE):
             causes.append("over-limit")
         for cause in causes:
             for_it = [hold for hold in holds[pk] if hold.cause == cause]

@@ -15,6 +15,7 @@ from recipes.domain.chemistry.safety import (
     LotValues,
     SafetyCheck,
     evaluate,
+    fragrance_faults,
     lye_ng,
     pure_in_lye,
     recheck,
@@ -55,19 +56,21 @@ def lye_concentration(batch: ScaledBatch, values: LotValues) -> Decimal | None:
 def judged(batch: ScaledBatch, values: LotValues) -> tuple[SafetyCheck | None, Sequence[Fault]]:
     """The safety of what was weighed, and why it must not be sold (nothing when it may).
 
-    None where no fat takes the alkali: what share of it is left over cannot be told.
+    None where no fat takes the alkali: what share of it is left over cannot be told. What is wrong
+    with its fragrance is told beside what is wrong with its lye, whatever that is.
     """
     if not takes_alkali(batch, values):
         none = "There is no fat in it that takes alkali: it is no soap, and its superfat not known."
-        return None, (Fault(NO_FATS, none),)
+        return None, (Fault(NO_FATS, none), *fragrance_faults(batch, values))
+    faults: Sequence[Fault] = ()
     try:
         check = recheck(batch, values)
     except SafetyRefusal as refusal:
-        return evaluate(batch, values), refusal.faults
+        check, faults = evaluate(batch, values), refusal.faults
     if check.superfat >= ONE:
         none = "There is no alkali in it beyond what its acids take: it is no soap."
-        return check, (Fault(NO_ALKALI, none),)
-    return check, ()
+        faults = (Fault(NO_ALKALI, none), *faults)
+    return check, faults
 
 
 def at_planned_weights(batch: ScaledBatch, values: LotValues) -> SafetyCheck:

@@ -24,7 +24,7 @@ from recipes.errors import (
     LyeHeavy,
     SafetyRefusal,
 )
-from studio.foundation.errors import Faults
+from studio.foundation.errors import Fault, Faults
 from studio.foundation.units.writing import percent
 
 MICRO = Decimal("0.000001")
@@ -111,26 +111,21 @@ def recheck(batch: ScaledBatch, lot_values: LotValues = AS_PLANNED) -> SafetyChe
     kind of fault is found, `SafetyRefusal` with all of them.
     """
     check = evaluate(batch, lot_values)
-    faults = [*_lye_faults(check), *_fragrance_faults(check)]
-    if faults:
-        kinds = {kind for kind, _ in faults}
-        found = Faults()
-        for kind, (message, path, details) in faults:
-            found.add(kind.code, message, path, **details)
-        found.raise_if_any(kinds.pop() if len(kinds) == 1 else SafetyRefusal)
+    faults = [*_lye_faults(check), *_fragrance_faults(check.fragrances)]
+    kinds = {kind for kind, _ in faults}
+    _collected(faults).raise_if_any(kinds.pop() if len(kinds) == 1 else SafetyRefusal)
     return check
 
 
 def evaluate(batch: ScaledBatch, lot_values: LotValues = AS_PLANNED) -> SafetyCheck:
     """The same figures without refusing: for showing a plan that is still being changed."""
-    taken = [(scaled, _takes(scaled, lot_values)) for scaled in batch.lines]
-    slots = _slots(batch, lot_values)
+    taken, slots = _taken(batch, lot_values), _slots(batch, lot_values)
     everything = [
         take for takes in (*(takes for _, takes in taken), *slots.values()) for take in takes
     ]
     superfat, worst = _superfats(taken, everything)
     batter_ng = _batter(taken, slots)
-    finished = batter_ng * (1 - batch.formula.cure_loss_share)
+    finished = _finished(batch, batter_ng)
     fragrances = tuple(_fragrance_shares(taken, slots, finished))
     return SafetyCheck(
         superfat=superfat.quantize(MICRO, ROUND_FLOOR),
@@ -141,6 +136,18 @@ def evaluate(batch: ScaledBatch, lot_values: LotValues = AS_PLANNED) -> SafetyCh
         notices=(*_together(fragrances), *_moved(batch, superfat, lot_values)),
         unsure=_unsure(taken, slots),
     )
+
+
+def fragrance_faults(batch: ScaledBatch, lot_values: LotValues) -> tuple[Fault, ...]:
+    """What is wrong with the fragrance in what is taken, also where there is no superfat to tell.
+
+    Nothing where no batter is taken, of which it could be a share.
+    """
+    taken, slots = _taken(batch, lot_values), _slots(batch, lot_values)
+    finished = _finished(batch, _batter(taken, slots))
+    if not finished:
+        return ()
+    return _collected(_fragrance_faults(_fragrance_shares(taken, slots, finished))).found
 
 
 def takes_alkali(batch: ScaledBatch, lot_values: LotValues) -> bool:
@@ -161,6 +168,10 @@ Found = tuple[type[SafetyRefusal], tuple[str, str, dict[str, str]]]
 
 def _is_fat(scaled: ScaledLine) -> bool:
     return scaled.in_batter and scaled.line.basis is Basis.SHARE_OF_FATS
+
+
+def _taken(batch: ScaledBatch, lot_values: LotValues) -> Taken:
+    return [(scaled, _takes(scaled, lot_values)) for scaled in batch.lines]
 
 
 def _takes(scaled: ScaledLine, lot_values: LotValues) -> Sequence[Take]:
@@ -268,6 +279,11 @@ def _batter(taken: Taken, slots: Slots) -> int:
     return inside + sum(mass for takes in slots.values() for mass, _ in takes)
 
 
+def _finished(batch: ScaledBatch, batter_ng: int) -> Decimal:
+    """What is left of the batter once it has cured."""
+    return batter_ng * (1 - batch.formula.cure_loss_share)
+
+
 def _fragrance_shares(taken: Taken, slots: Slots, finished: Decimal) -> Iterable[FragranceShare]:
     """Of what is a fragrance, and of what else has a certified maximum (a perfumed oil), also
     inside of what was blended.
@@ -338,6 +354,13 @@ def _weighs_as_planned(batch: ScaledBatch, lot_values: LotValues) -> bool:
     )
 
 
+def _collected(found: Iterable[Found]) -> Faults:
+    faults = Faults()
+    for kind, (message, path, details) in found:
+        faults.add(kind.code, message, path, **details)
+    return faults
+
+
 def _lye_faults(check: SafetyCheck) -> Iterable[Found]:
     if lye.is_lye_heavy(check.superfat):
         yield (
@@ -351,8 +374,8 @@ def _lye_faults(check: SafetyCheck) -> Iterable[Found]:
         )
 
 
-def _fragrance_faults(check: SafetyCheck) -> Iterable[Found]:
-    for fragrance in check.fragrances:
+def _fragrance_faults(fragrances: Iterable[FragranceShare]) -> Iterable[Found]:
+    for fragrance in fragrances:
         name = fragrance.name
         path = "lye" if fragrance.position is None else f"lines.{fragrance.position}"
         if fragrance.maximum is None:

@@ -87,7 +87,7 @@ def judge_again(*, lot: "Lot", held: "Hold", **_: Any) -> str:
             field="outcome",
             details={"batch": batch.code},
         )
-    return _figures(batch, check, Cause(held.cause)) if check is not None else ""
+    return _figures(batch, check, Cause(held.cause))
 
 
 def judged_today(batch: Batch, poured: "Lot") -> tuple[SafetyCheck | None, Sequence[Fault]]:
@@ -103,7 +103,9 @@ def judged_today(batch: Batch, poured: "Lot") -> tuple[SafetyCheck | None, Seque
     return check, as_poured(faults)
 
 
-def _figures(batch: Batch, check: SafetyCheck, cause: Cause) -> str:
+def _figures(batch: Batch, check: SafetyCheck | None, cause: Cause) -> str:
+    if check is None:  # no fat is in it, so this is not about its lye
+        return "no fragrance is above its maximum by what is known today"
     if cause is Cause.LYE:
         poured = batch.superfat_poured
         before = "" if poured is None else f", {percent(poured)} as poured"

@@ -130,6 +130,22 @@ def test_what_is_wrong_beside_the_lye_is_told_with_it():
     assert check.fragrances[0].is_over
 
 
+def test_too_much_fragrance_is_told_where_there_is_no_fat_or_no_alkali_in_it_too():
+    """By hand: 40 g in 300 g of batter are 13.3 % and more once it cured, of at most 5 %."""
+    scent = Line(SCENT, Basis.OF_FATS, Stage.TRACE, D("0.03"))
+    recipe = formula(scent, fats=(share(OLIVE, "1"),))
+    over = [LotTake(40 * G)]
+    check, told = codes(LotValues(lines={0: [], 1: over}, naoh=naoh(130), water=water(130)), recipe)
+    assert (check, told) == (None, [NO_FATS, "fragrance-over-maximum"])
+    within = LotValues(lines={0: [], 1: [LotTake(G)]}, naoh=naoh(130), water=water(130))
+    assert codes(within, recipe) == (None, [NO_FATS])
+    # Nothing at all is weighed: there is nothing to be a share of.
+    nothing = LotValues(lines={0: [], 1: []}, naoh=[], water=[])
+    assert codes(nothing, recipe) == (None, [NO_FATS])
+    check, told = codes(LotValues(lines={1: [LotTake(400 * G)]}, naoh=[]), recipe)
+    assert (check.superfat, told) == (1, [NO_ALKALI, "fragrance-over-maximum"])
+
+
 def test_unlike_certificates_count_each_by_its_mass():
     # 400 g of 184 and 600 g of 196 are 191.2 mg/g: 184 g KOH in NaOH leave 7.2 of 191.2 g open.
     lots = [

@@ -5,7 +5,7 @@ from decimal import Decimal as D
 import pytest
 
 from inventory.domain.catalog.materials import MaterialKind as Kind
-from inventory.domain.stock.holds import Decision, Outcome
+from inventory.domain.stock.holds import Cause, Decision, Outcome
 from inventory.errors import LotHeld
 from inventory.models.catalog.materials import Material
 from inventory.models.stock.lots import Lot
@@ -231,7 +231,8 @@ def test_a_pour_whose_fats_weigh_nothing_is_recorded_and_held(database):
     stock(bench)
     batch = planned(bench)
     reserve_batch(batch.code)
-    for row in BatchLine.objects.filter(batch=batch, material__code__in=("olive", "coconut")):
+    left_out = ("olive", "coconut", "scent")
+    for row in BatchLine.objects.filter(batch=batch, material__code__in=left_out):
         weigh_line(batch.code, Reading(position=row.position, amount=0))
     sheet = sheet_of(batch.code)
     assert sheet.actuals.superfat is None and sheet.actuals.safety is None
@@ -256,6 +257,31 @@ def test_a_pour_whose_fats_weigh_nothing_is_recorded_and_held(database):
     assert decide_lot(made.lot.pk, measured, by=owner).state == "quarantine"
     certify_lot(Lot.objects.get(material__code="naoh").pk, {"purity": D("0.96")})
     assert Lot.objects.get(pk=made.lot.pk).state == "quarantine"
+
+
+def test_a_pour_without_fats_is_held_for_its_fragrance_beside_its_lye(database):
+    """What was for a loaf is too much for its lye alone; each has its own way out."""
+    owner, bench = person("owner"), make_bench()
+    stock(bench)
+    batch = planned(bench)
+    reserve_batch(batch.code)
+    rows = {row.material.code: row for row in BatchLine.objects.filter(batch=batch)}
+    actual = {rows[code].position: 0 for code in ("olive", "coconut")}
+    actual[rows["scent"].position] = rows["scent"].planned * 5
+    lot = pour_batch(batch.code, Poured(on=TODAY, actual=actual)).lot
+    held = dict(lot.holds.values_list("cause", "reason"))
+    assert held.keys() == {"cure", "lye-heavy", "over-limit"}
+    assert "no fat in it" in held["lye-heavy"] and "IFRA category 9" in held["over-limit"]
+    safe = Decision(outcome=Outcome.SAFE, reason="x", on=TODAY)
+    with pytest.raises(LotHeld, match="still not safe"):
+        decide_lot(lot.pk, safe, cause=Cause.LIMIT, by=owner)
+    # A certificate that allows as much as there is says nothing of its lye.
+    certify_lot(Lot.objects.get(material__code="scent").pk, {"ifra_category9_max": D(1)})
+    decide_lot(lot.pk, safe, cause=Cause.LIMIT, by=owner)
+    lifted = lot.holds.get(cause="over-limit")
+    assert "no fragrance is above its maximum" in lifted.lifted_reason
+    left = lot.holds.filter(lifted_at=None).values_list("cause", flat=True)
+    assert set(left) == {"cure", "lye-heavy"}
 
 
 def test_poured_soap_of_which_no_value_is_known_any_more_is_held(database):
