@@ -174,7 +174,7 @@ def mass(context: Context, ng: int | None, both: bool = True) -> str:
     if ng is None:
         return ""
     first, second = writing.written_mass(ng, _units(context))
-    return _two(first, second) if both else first
+    return _two(first, second) if both and second != first else first
 
 
 @register.simple_tag(takes_context=True)

@@ -22,7 +22,7 @@ def test_scale_to_a_mold_and_plan_it(studio_page, axe):
     expect(studio_page.locator("#result")).to_contain_text("8 bars")
     axe("Scale Plain olive")
 
-    studio_page.get_by_label("So much fat").check()
+    studio_page.get_by_label("Weight of fats").check()
     studio_page.get_by_label("How much").fill("2 lb 3 oz")
     expect(studio_page.locator("#result")).to_contain_text("993 g")
     expect(studio_page).to_have_url(re.compile(r"amount=2(\+|%20)lb(\+|%20)3(\+|%20)oz"))

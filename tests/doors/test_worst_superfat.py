@@ -160,7 +160,7 @@ def ticked(answer, form):
     assert answer.status_code == 422 and 'name="accept_worst"' in page
     assert "At its worst batch" in read(answer) and "Lye burns" in read(answer)
     assert f'value="{WORST}"' in page
-    assert f"I accept a superfat of {percent(WORST)} at its worst" in read(answer)
+    assert f"I accept a superfat down to {percent(WORST)} at its worst" in read(answer)
     return {**form, "accept_worst": str(WORST)}
 
 

@@ -13,6 +13,7 @@ from inventory.models.catalog.suppliers import Offer
 from inventory.pages.buying.orders import PLACED_BY
 from inventory.queries.catalog.offers import offers_of, supplier_at
 from inventory.services.buying.orders import Ordered, OrderedLine, draft_order
+from studio.foundation.local_words import written_money
 from studio.web.form_fields import DayFormField, MoneyFormField
 from studio.web.pages.forms import faults_on, form_page, see_other
 from studio.web.pages.ruled import page, who
@@ -37,6 +38,7 @@ class OrderForm(forms.Form):
                 min_value=0,
                 max_value=MAX_PACKS,
                 label=f"Packs of {offer.material.name}, {offer.pack_written}",
+                help_text=_asks(offer),
                 widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
             )
             self.fields[f"price-{offer.pk}"] = MoneyFormField(
@@ -79,6 +81,14 @@ class OrderForm(forms.Form):
 
     def _meant(self) -> list[Offer]:
         return [offer for offer in self.offers if self.cleaned_data.get(f"packs-{offer.pk}")]
+
+
+def _asks(offer: Offer) -> str:
+    """What the supplier asks for a pack, and how many he wants at least."""
+    less = ", less for more" if offer.price_breaks else ""
+    least = f", no fewer than {offer.minimum_packs}" if offer.minimum_packs > 1 else ""
+    item = f", their number {offer.supplier_item}" if offer.supplier_item else ""
+    return f"{written_money(offer.price)} a pack{less}{least}{item}."
 
 
 @page(PLACED_BY, once=True)

@@ -183,7 +183,7 @@ def _price_chart(material: Material, prices: Sequence[ShownPrice], units: str) -
     ]
     return line_history(
         prefix="price",
-        title=f"Landed cost of {material.name}, a {_per(material, units)[1]}",
+        title=f"Cost of {material.name} with freight, a {_per(material, units)[1]}",
         points=points,
         unit=Unit(per_unit=MONEY_UNIT, word=""),
     )

@@ -241,14 +241,12 @@ def hold_page(request: HttpRequest, code: str) -> HttpResponse:
 
     told = (
         "Nobody can reserve or use it any more. What is reserved of it stays reserved but cannot "
-        "be taken: those batches need another lot. What is made of it later is held, too. "
+        "be taken: those batches need another lot. What is made of it later is held, too."
     )
     form, made = HoldForm(request.POST or None), made_of(code)
-    if made:
-        told += f"Made of it already and still here: {_codes(made)}."
-    else:
+    if not made:
         del form.fields["with_made_of"]
-    return verb_page(request, code, form, do, verb="Hold", told=told, grave=True)
+    return verb_page(request, code, form, do, verb="Hold", told=told, grave=True, made=made)
 
 
 def made_of(code: str) -> Sequence[TracedLot]:

@@ -1,6 +1,6 @@
 """What is done with one lot: count, write off, move, certify; its holds stand in `lot_holds`."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from django import forms
@@ -8,10 +8,11 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
+from inventory.domain.shipping.trace import TracedLot
 from inventory.domain.stock.days import DayRule
 from inventory.models.stock.lots import Location, Lot
 from inventory.pages.stock.lot_certificate import CertificateForm
-from inventory.pages.words import units_of, written_stock
+from inventory.pages.words import document, units_of, written_stock
 from inventory.queries.stock.lot_history import held_lines, lot_at
 from inventory.services.counting.counts import Counted, count_lot, spoil_lot
 from inventory.services.receiving.receipt_day import REASON_LENGTH, correct_day_of_receipt
@@ -200,6 +201,7 @@ def verb_page(
     told: str,
     grave: bool = False,
     lot: Lot | None = None,
+    made: Sequence[TracedLot] = (),
 ) -> HttpResponse:
     """Show the form of a verb, or do it and lead back to the lot. `do` answers what it came to."""
     lot = lot or lot_at(code)
@@ -215,7 +217,10 @@ def verb_page(
         "verb": verb,
         "told": told,
         "grave": grave,
-        "held": held_lines(lot) if grave else [],
+        "made": made,
+        "held": [(each, *document(each.reservation.holder)) for each in held_lines(lot)]
+        if grave
+        else [],
         "density": "" if density is None else f"{density:f}",
     }
     return form_page(request, "inventory/stock/lot_verb.html", context)

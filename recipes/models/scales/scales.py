@@ -34,7 +34,7 @@ class Scale(Revised):
     capacity = said(
         MassField(validators=[Between(1, LARGEST, "A scale holds above 0 and at most 10 t.")]),
         "Holds at most",
-        "With the vessel on it, if you tare that.",
+        "The most it shows: 3 kg. A heavy pot takes its share of that.",
         meaning="the most that it holds",
         example="3 kg",
     )

@@ -58,7 +58,8 @@ class AcceptsWorst(forms.Form):
             field.widget.attrs["value"] = str(share)
             # What is drawn is made when the form is cleaned, before anything was asked.
             drawn = self[NAME]
-            drawn.label = f"I accept a superfat of {percent(share)} at its worst, for this version"
+            least = percent(share)
+            drawn.label = f"I accept a superfat down to {least} at its worst, for this version"
             drawn.help_text = (
                 "By your name, and once: a batch asks again only where it may be lower. Lye burns."
             )

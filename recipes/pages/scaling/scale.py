@@ -30,12 +30,12 @@ from studio.web.pages.ruled import GET, page
 
 SIZES = [
     ("mold", "Fill a mold"),
-    ("fats", "So much fat"),
-    ("batter", "So much batter"),
+    ("fats", "Weight of fats"),
+    ("batter", "Weight of batter"),
     ("volume", "Fill a volume"),
-    ("bars", "So many bars"),
+    ("bars", "Number of bars"),
 ]
-BLEND_SIZES = [("batter", "So much of it")]
+BLEND_SIZES = [("batter", "Weight")]
 #: Name of a fault's field in the rules -> field of the form.
 NAMES = {
     "fill_height": "fill_height",
@@ -67,7 +67,7 @@ class ScaleForm(AcceptsWorst):
         help_text="With its unit: 1.5 kg, 3 lb 4 oz, 1200 mL.",
     )
     bars = forms.IntegerField(
-        required=False, min_value=1, max_value=MOST_BARS, label="Number of bars"
+        required=False, min_value=1, max_value=MOST_BARS, label="How many bars"
     )
     poured_weight = QuantityFormField(
         dimensions=[Dimension.MASS],

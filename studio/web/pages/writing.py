@@ -14,6 +14,8 @@ from studio.models import Preference
 def written_mass(ng: int, units: str) -> tuple[str, str]:
     """A mass in the units a person reads first, and in the others."""
     metric, us = friendly_mass(ng), friendly_mass(ng, system="us")
+    if ng and us.startswith("0 "):
+        us = metric  # too little for ounces, which is not nothing
     return (us, metric) if units == Preference.Units.US else (metric, us)
 
 
