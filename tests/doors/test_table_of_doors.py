@@ -18,6 +18,8 @@ JUDGED, COSTS = "recipes/services/bench/test_judging.py", "doors/test_unknown_co
 VALUES, UNUSUAL = "doors/test_values_that_change.py", "doors/test_unusual_certificates.py"
 CURRENT, WORST = "test_current_version.py", "doors/test_worst_superfat.py"
 TRIALS, DOWN = "doors/test_trials_are_not_sold.py", "doors/test_alkali_rounds_down.py"
+DECIDE, PACKED = "doors/test_owners_decide.py", "doors/test_held_bars_are_not_packed.py"
+TABLES = "inventory/services/exchange/test_held_lots.py"
 NO_OLDER = "none: there are no rows of before"
 
 #: A cell is a test by its file and name, or says after "none: " why there is no such door.
@@ -48,6 +50,30 @@ TABLE = {
         "admin": f"{WAY_OUT}::test_each_hold_is_lifted_by_its_own_verb_alone",
         "older rows": "inventory/services/stock/test_holds.py"
         "::test_the_proof_finds_a_state_that_no_hold_says",
+    },
+    "an owner alone decides over unsafe soap": {
+        "api": f"{DECIDE}::test_an_owner_alone_decides_by_whatever_door",
+        "page": f"{DECIDE}::test_an_owner_alone_decides_by_whatever_door",
+        "table": f"{TABLES}::test_no_table_turns_what_was_found_into_a_hold_by_hand",
+        "worker": f"{DECIDE}::test_an_owner_alone_decides_by_whatever_door",
+        "admin": ADMIN,
+        "older rows": NO_OLDER,
+    },
+    "bars held beside their cure are not packed": {
+        "api": f"{PACKED}::test_no_door_packs_bars_that_something_holds_beside_their_cure",
+        "page": f"{PACKED}::test_no_door_packs_bars_that_something_holds_beside_their_cure",
+        "table": "none: tables finish no batches",
+        "worker": "none: tasks finish no batches",
+        "admin": ADMIN,
+        "older rows": NO_OLDER,
+    },
+    "a table weakens no cause": {
+        "api": "none: a table that the API takes in is judged by the worker that takes it in",
+        "page": f"{HELD}::test_no_table_takes_in_as_less_what_is_held_here",
+        "table": f"{TABLES}::test_no_table_turns_what_was_found_into_a_hold_by_hand",
+        "worker": f"{TABLES}::test_what_holds_a_lot_goes_out_and_comes_into_another_studio",
+        "admin": ADMIN,
+        "older rows": NO_OLDER,
     },
     "what turns unsafe is held": {
         "api": f"{VALUES}::test_poured_soap_is_held_by_whatever_door_the_value_came",

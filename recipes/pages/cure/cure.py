@@ -16,6 +16,7 @@ from recipes.pages.bench.making import BarForm, BarRows, CureDateForm, CureDayFo
 from recipes.queries.bench.batches import batch_by_code
 from recipes.queries.cure.cure import Cure, cure_from, last_weights
 from recipes.queries.labels.net_weight import NetWeight, NetWeightQuestion, net_weight_from
+from recipes.services.bench.lot_holds import beside_cure
 from recipes.services.cure.cure import DayOfWeighing, choose_cure_date, weigh_bars
 from recipes.services.molds.drawings import drawing_of_cure
 from studio.foundation.drawing.canvas import Chart
@@ -173,11 +174,6 @@ def _may_be_seen(batch: Batch) -> bool:
     return bool(batch.fats) and batch.state in (BatchState.POURED, BatchState.CUT, BatchState.CURED)
 
 
-def _blocked(batch: Batch) -> str:
-    lot = batch.bar_lot or batch.poured_lot
-    return lot.state_reason if lot is not None and lot.state == "blocked" else ""
-
-
 def _sample(cure: Cure) -> list[dict[str, int]]:
     """The bars that were weighed before, so that the same ones are weighed again."""
     bars = sorted({each.bar for each in cure.weighings}) or range(1, USUAL_SAMPLE + 1)
@@ -205,6 +201,6 @@ def _answer(
         "may_weigh": makes and bool(batch.bars_good) and batch.state != BatchState.POURED,
         "may_choose": makes and batch.state != BatchState.CURED,
         "is_due": timezone.localdate() >= cure.ready_on,
-        "blocked": _blocked(batch),
+        "blocked": beside_cure(batch),
     }
     return form_page(request, "recipes/cure/cure.html", context, refused=status != 200)

@@ -1,4 +1,4 @@
-"""The release: bars are packed, and may be sold from then on."""
+"""The release: bars are packed, and may be sold from then on unless they are of a trial."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -9,11 +9,14 @@ from django.forms import BoundField
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
+from inventory.queries.stock.holds import open_holds
+from inventory.services.stock.hold_verbs import remaining
 from recipes.models.bench.batches import Batch, BatchState
 from recipes.pages.bench.making import ReleaseForm, another_step
 from recipes.pages.cure.cure import label_of
 from recipes.queries.bench.batches import batch_by_code, packing_needs
 from recipes.queries.cure.cure import cure_from
+from recipes.services.bench.lot_holds import beside_cure, still_of_trial
 from recipes.services.bench.shelf import batch_rows
 from recipes.services.cure.finishing import Cured, cure_batch
 from studio.foundation.errors import Refusal
@@ -107,12 +110,20 @@ def release_page(request: HttpRequest, code: str) -> HttpResponse:
     form = PackingForm(request.POST or None, packing=_packing(batch))
     if request.method == "POST" and form.is_valid():
         with faults_on(form, names=form.short_names):
-            cure_batch(code, _cured(form), by=who(request))
-            bars = how_many(batch.bars_good or 0, "bar")
-            messages.success(request, f"{bars} of {code} may be sold now.")
+            _tell(request, cure_batch(code, _cured(form), by=who(request)))
             return see_other(request, "batch-page", code)
     context = _context(batch, form, units=preferences_of(request.user).units)
     return form_page(request, "recipes/cure/release.html", context)
+
+
+def _tell(request: HttpRequest, batch: Batch) -> None:
+    bars = how_many(batch.bars_good or 0, "bar")
+    held = open_holds(batch.bar_lot.pk) if batch.bar_lot else []
+    if held:
+        told = f"{bars} of {batch.code} are cured and packed, but not free yet. {remaining(held)}"
+        messages.warning(request, told)
+    else:
+        messages.success(request, f"{bars} of {batch.code} may be sold now.")
 
 
 def _packing(batch: Batch) -> list[Packing]:
@@ -140,14 +151,14 @@ def _cured(form: PackingForm) -> Cured:
 
 
 def _context(batch: Batch, form: PackingForm, *, units: str) -> dict[str, Any]:
-    bars = batch.bar_lot
     ready = batch.cure_ready_on
     on = form.cleaned_data.get("on") if form.is_bound else None
     label, no_label = label_of(cure_from(batch), units=units, sale_on=on or timezone.localdate())
     return {
         "batch": batch,
         "form": form,
-        "blocked": bars.state_reason if bars is not None and bars.state == "blocked" else "",
+        "blocked": beside_cure(batch),
+        "of_trial": batch.bar_lot is not None and bool(still_of_trial(batch.bar_lot)),
         "is_early": ready is not None and (on or timezone.localdate()) < ready,
         "label": label,
         "no_label": no_label,

@@ -3,7 +3,15 @@
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from inventory.domain.stock.holds import CURING, DECIDED, LONGEST_REASON, Cause, NewHold
+from inventory.domain.stock.holds import (
+    CURING,
+    DECIDED,
+    LONGEST_REASON,
+    Cause,
+    NewHold,
+    told,
+    way_out,
+)
 from inventory.errors import LotHeld
 from inventory.queries.stock.holds import open_holds
 from inventory.queries.stock.lots import went_into
@@ -20,6 +28,10 @@ from studio.foundation.units.writing import percent
 if TYPE_CHECKING:
     from inventory.models.stock.holds import Hold
     from inventory.models.stock.lots import Lot
+
+
+#: Bars that these alone hold are packed once they are cured.
+_PACKED = frozenset({Cause.CURE, Cause.TRIAL})
 
 
 def curing(batch: Batch) -> NewHold:
@@ -45,6 +57,25 @@ def still_of_trial(poured: "Lot") -> list[NewHold]:
         for each in open_holds(poured.pk)
         if each.cause == Cause.TRIAL
     ]
+
+
+def beside_cure(batch: Batch) -> str:
+    """What holds bars of a batch, or its poured soap, beside their cure, and what lifts it.
+
+    "" where nothing does: bars of a trial cure and are packed like others, and stay held as a
+    trial. One query.
+    """
+    lot = batch.bar_lot or batch.poured_lot
+    other = [each for each in open_holds(lot.pk) if each.cause not in _PACKED] if lot else []
+    if not other:
+        return ""
+    bars = "bars" if batch.bar_lot else "coming bars"
+    ways = dict.fromkeys(way_out(Cause(each.cause), each.reference) for each in other)
+    return (
+        f"The {bars} of batch {batch.code} are held beside their cure: "
+        f"{told((Cause(each.cause), each.reason) for each in other)}. They can be released "
+        f"once {', and '.join(ways)}."
+    )
 
 
 def unsafe(batch: Batch, faults: Iterable[Fault]) -> list[NewHold]:

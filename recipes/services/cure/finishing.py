@@ -10,10 +10,9 @@ from django.db import transaction
 
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.stock.holds import LONGEST_REASON as LONGEST_LIFTING
-from inventory.domain.stock.holds import Cause, told, way_out
+from inventory.domain.stock.holds import Cause
 from inventory.domain.stock.ledger import Verb
 from inventory.queries.stock.candidates import Choices
-from inventory.queries.stock.holds import open_holds
 from inventory.services.buying.requirements import withdraw
 from inventory.services.catalog.materials import ensure_made_material
 from inventory.services.days import take_day_outside
@@ -30,7 +29,7 @@ from recipes.models.cure.finishing import CureChoice, CutRecord
 from recipes.queries.bench.batches import packing_needs
 from recipes.queries.scales.scales import scales_for
 from recipes.services.bench.batches import expect, labor_told, lock_batch, touch
-from recipes.services.bench.lot_holds import curing, still_of_trial
+from recipes.services.bench.lot_holds import beside_cure, curing, still_of_trial
 from recipes.services.cure.mass_at_cut import (
     LONGEST_REASON,
     allowance_for,
@@ -296,7 +295,9 @@ def cure_batch(code: str, cured: Cured, *, by: By = None) -> Batch:
     # First, since it locks poured soap and bars in the order of their ids; a refusal undoes it.
     why = cured.early_reason.strip()[:LONGEST_LIFTING] or "the cure is over"
     lift(Cause.CURE, batch.holder, on=cured.on, reason=why, by=by)
-    _refuse_held(batch, bars)
+    # Nobody packs what may have to be thrown away.
+    if held := beside_cure(batch):
+        raise BatchConflict(held, field="batch")
     _check_time(batch, cured)
     _keep_early(batch, cured, by)
     packing = [row for row in rows if row.is_packing]
@@ -315,23 +316,6 @@ def cure_batch(code: str, cured: Cured, *, by: By = None) -> Batch:
     touch(batch, "state", "cured_on", "cured_by", "minutes", "wrap_minutes", "note")
     batch_cured.send(sender=Batch, batch=batch, by=by)
     return batch
-
-
-def _refuse_held(batch: Batch, bars: "Lot") -> None:
-    """Refuse bars that more than their cure holds: nobody packs what may have to be thrown away.
-
-    Bars of a trial cure and are packed like others, and stay held as a trial.
-    """
-    passed = (Cause.CURE, Cause.TRIAL)
-    other = [each for each in open_holds(bars.pk) if each.cause not in passed]
-    if other:
-        ways = dict.fromkeys(way_out(Cause(each.cause), each.reference) for each in other)
-        raise BatchConflict(
-            f"The bars of batch {batch.code} are held beside their cure: "
-            f"{told((Cause(each.cause), each.reason) for each in other)}. They can be released "
-            f"once {', and '.join(ways)}.",
-            field="batch",
-        )
 
 
 def _pack(batch: Batch, rows: Sequence[BatchLine], cured: Cured, by: By) -> Sequence[Taken]:
