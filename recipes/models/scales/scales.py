@@ -20,21 +20,21 @@ class Scale(Revised):
     name = said(
         models.CharField(max_length=60, unique=True),
         "Name",
-        "As you call it: it stands beside each weight.",
+        "It stands beside each weight.",
         meaning="its name, as it stands beside each weight",
         example="Bench scale",
     )
     step = said(
-        MassField(validators=[Between(1, COARSEST, "A scale shows above 0 and at most 1 kg.")]),
+        MassField(validators=[Between(1, COARSEST, "A step is more than 0 and at most 1 kg.")]),
         "Step it shows",
         "The last digit it shows: 0.1 g, 0.05 oz.",
         meaning="the smallest step that it shows",
         example="0.1 g",
     )
     capacity = said(
-        MassField(validators=[Between(1, LARGEST, "A scale holds above 0 and at most 10 t.")]),
+        MassField(validators=[Between(1, LARGEST, "A scale holds more than 0 and at most 10 t.")]),
         "Holds at most",
-        "The most it shows: 3 kg. A heavy pot takes its share of that.",
+        "Max: 3 kg, with the pot on it.",
         meaning="the most that it holds",
         example="3 kg",
     )

@@ -6,7 +6,7 @@ from django.test import Client
 from recipes.models.scales.scales import Scale
 from tests.read_pages import read
 from tests.recipes.making import make_bench, planned, stock
-from tests.recipes.scales import MG, make_scales
+from tests.recipes.scales import MG, G, make_scales
 from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
@@ -58,7 +58,7 @@ def test_the_scale_stands_beside_the_weights_of_plan_bench_and_sheet():
     client = signed_in()
     without = "No scale is kept, so this is rounded to the recipe's step of 1 g"
     assert without in read(client.get("/recipes/plain/scale/?mold=loaf"))
-    make_scales()
+    make_scales(holds=300 * G)
     batch = planned(bench)
     assert without not in read(client.get("/recipes/plain/scale/?mold=loaf"))
     assert "on Floor scale, 5 g" in read(client.get("/recipes/plain/scale/?mold=loaf"))
