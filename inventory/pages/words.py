@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, Literal
 
 from inventory.domain.stock.freshness import is_expired
 from inventory.domain.stock.lots import LotState
@@ -17,6 +17,8 @@ from studio.web.pages.frame import preferences_of
 from studio.web.pages.places import page_address
 from studio.web.pages.writing import written_mass
 
+#: How a page marks a word; "" is unmarked.
+Mark = Literal["", "good", "soon", "danger"]
 #: The page that shows a document, by the word before the colon of a reference; the first that is
 #: there is used.
 PAGES = {
@@ -83,15 +85,20 @@ def document(reference: str) -> tuple[str, str]:
     return f"{kind} {code}", next((address for address in addresses if address), "")
 
 
-def lot_state(lot: Lot, *, on: date) -> tuple[str, str]:
+def lot_state(lot: Lot, *, on: date) -> tuple[str, Mark]:
     """The state of a lot on a day: its word, and how a page marks it."""
-    if lot.state == LotState.BLOCKED.value:
-        return "blocked", "danger"
-    if lot.state == LotState.QUARANTINE.value:
-        return "in quarantine", "soon"
-    if is_expired(lot.best_before, on=on):
+    if lot.state == LotState.RELEASED.value and is_expired(lot.best_before, on=on):
         return "past its best before", "soon"
-    return ("released", "good") if lot.on_hand else ("used up", "")
+    return state_words(lot.state, on_hand=lot.on_hand)
+
+
+def state_words(state: str, *, on_hand: int) -> tuple[str, Mark]:
+    """The same, whatever the day."""
+    if state == LotState.BLOCKED.value:
+        return "blocked", "danger"
+    if state == LotState.QUARANTINE.value:
+        return "in quarantine", "soon"
+    return ("released", "good") if on_hand else ("used up", "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

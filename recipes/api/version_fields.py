@@ -9,6 +9,7 @@ from rest_framework import serializers
 from recipes.api.fields import AcceptWorstField, LineAmountField, TemperatureField
 from recipes.domain.bench.pours import MOST_LAYERS, Layer, Place, Pour
 from recipes.domain.cure.drying import LONGEST_DAYS
+from recipes.domain.formulas.amount_words import SHARES
 from recipes.domain.formulas.formula import LONGEST_NAME, MOST_PORTIONS, Basis, Portion, Stage
 from recipes.errors import FormulaRefusal
 from recipes.models.formulas.accepted import AcceptedWorst
@@ -30,7 +31,6 @@ if TYPE_CHECKING:
     from inventory.models.catalog.materials import Material
 
 ALKALIS = ("naoh", "koh", "masterbatch", "water")
-SHARE_BASES = frozenset({Basis.SHARE_OF_FATS, Basis.OF_FATS, Basis.OF_BATTER, Basis.OF_PORTION})
 BASES = [(basis.value, basis.value) for basis in Basis]
 
 
@@ -65,7 +65,7 @@ class FormulaLineSerializer(StrictSerializer):
     def to_internal_value(self, data: Any) -> Any:
         value = super().to_internal_value(data)
         percent = isinstance(data["amount"], str) and data["amount"].rstrip().endswith("%")
-        if percent and Basis(value["basis"]) not in SHARE_BASES:
+        if percent and Basis(value["basis"]) not in SHARES:
             raise serializers.ValidationError(
                 {"amount": ["This basis takes grams or pieces, not a percent."]}, "not-a-share"
             )

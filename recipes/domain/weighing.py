@@ -8,7 +8,7 @@ from studio.foundation.errors import Faults
 LARGEST = 10**16
 #: Of one mold, batch, line of a sale, carton or rack: more was typed twice.
 MOST_BARS = 100_000
-#: 1 kg in ng: no scale that soap is weighed on shows less.
+#: 1 kg in ng: the largest step of a scale that soap is weighed on.
 COARSEST = 10**12
 
 

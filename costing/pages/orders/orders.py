@@ -24,13 +24,13 @@ from costing.pages.orders.form import BarsForm
 from costing.queries.orders.sales import find_order, held_of, pick_list
 from costing.services.orders.batches import plan_missing
 from costing.services.orders.holds import reserve_line, unreserve_line
+from recipes.queries.bench.batches import UNDER_WAY
 from studio.foundation.errors import Refusal
 from studio.foundation.roles import Capability
 from studio.web.pages.forms import faults_on, form_page, refused_form, see_other
 from studio.web.pages.lists import list_page
 from studio.web.pages.ruled import GET, page, who
 
-UNDER_WAY = ("planned", "reserved", "poured", "cut")
 OPEN, ANY = SalesOrderState.OPEN, "any"
 STATES = [
     ("", "Open"),

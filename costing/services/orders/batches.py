@@ -13,7 +13,7 @@ from costing.models.orders.sales import SalesOrder, SalesOrderBatch
 from costing.queries.orders.promises import Promise, PromisePart, Wanted, promise
 from costing.services.orders.rows import OpenLine, lines_of, lock_order, note, tell_shelf
 from inventory.services.buying.requirements import require
-from recipes.queries.bench.batches import batches_by_code
+from recipes.queries.bench.batches import UNDER_WAY, batches_by_code
 from recipes.queries.cure.bars import USUAL_DAYS_IN_MOLD, days_in_mold
 from recipes.queries.formulas.formulas import load_formula
 from recipes.queries.scaling.plans import Plan, Wish, make_plan
@@ -24,7 +24,6 @@ from studio.work.leases import take_turn
 if TYPE_CHECKING:
     from recipes.models.bench.batches import Batch
 
-UNDER_WAY = ("planned", "reserved", "poured", "cut")
 #: Whoever looks for bars that batches have to spare waits for who is about to take them.
 TURN = "costing.order-batches"
 

@@ -19,8 +19,8 @@ from costing.models.orders.sales import (
     SalesShipmentLine,
     SalesShipmentLot,
 )
+from costing.queries.prices.prices import coin
 from costing.services.orders.rows import counted, lock_order, note
-from costing.services.orders.sales import smallest_unit
 from inventory.services.shipping.returns import Returning, return_shipment
 from studio.foundation.doers import By
 from studio.foundation.errors import NotFound
@@ -169,7 +169,7 @@ def _credit(line: SalesShipmentLine, back: "ShipmentReturn", bars: int, cost: in
         before,
         before + bars,
         of=line.bars,
-        unit=smallest_unit(),
+        unit=coin(),
     )
     SalesCredit.objects.create(
         line=line, back=back, bars=bars, revenue=bill.net, tax=bill.tax, cost=cost, by=by

@@ -4,7 +4,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 
@@ -15,7 +14,7 @@ from costing.models.prices.prices import Product
 from costing.models.quotes.quotes import Customer
 from costing.queries.bar_cost.packaging import packings_of_day
 from costing.queries.orders.promises import Wanted, promise
-from costing.queries.prices.prices import list_prices, price_for
+from costing.queries.prices.prices import coin, list_prices, price_for
 from costing.queries.prices.sale_floors import Offered, SoldLine, sale_floors
 from costing.services.orders.batches import TURN
 from costing.services.orders.opening import Start, open_order
@@ -23,7 +22,6 @@ from costing.services.prices.floor_word import keep_to_floors
 from inventory.services.days import take_day_outside
 from studio.foundation.doers import By
 from studio.foundation.errors import Faults, NotFound
-from studio.foundation.money import PER_UNIT, currency_digits
 from studio.work.leases import take_turn
 
 
@@ -132,11 +130,6 @@ def _kept_to_floors(
     )
 
 
-def smallest_unit() -> int:
-    """The smallest amount that is written on an invoice, in ten-thousandths."""
-    return int(PER_UNIT // 10 ** currency_digits(settings.STUDIO_CURRENCY))
-
-
 def _named(ordering: Ordering) -> tuple[Customer, Mapping[str, Product]]:
     customer = Customer.objects.select_related("tier").filter(code=ordering.customer).first()
     if customer is None:
@@ -221,7 +214,7 @@ def _sums(ordering: Ordering, customer: Customer, lines: Sequence[SalesOrderLine
         freight=ordering.freight,
         tax_share=customer.tier.tax_share * (0 if customer.tax_exempt else 1),
         tax_included=_with_tax(customer),
-        unit=smallest_unit(),
+        unit=coin(),
     )
 
 

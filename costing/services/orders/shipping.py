@@ -31,6 +31,7 @@ from costing.models.orders.sales import (
 )
 from costing.queries.bar_cost.not_known import lots_not_known
 from costing.queries.bar_cost.packaging import packings_of_day
+from costing.queries.prices.prices import coin
 from costing.queries.rates.rates import fees_of
 from costing.services.orders.rows import (
     OpenLine,
@@ -42,7 +43,6 @@ from costing.services.orders.rows import (
     position_of,
     tell_shelf,
 )
-from costing.services.orders.sales import smallest_unit
 from inventory.errors import NotEnoughStock
 from inventory.services.shipping.shipments import Shipping, ToShip, ship
 from inventory.services.stock.consumption import Actual, consume_reservation
@@ -294,7 +294,7 @@ def _book(
 
 
 def _bills(order: SalesOrder, parts: Sequence[_Part]) -> tuple[list[Billed], Billed]:
-    unit = smallest_unit()
+    unit = coin()
     rows = list(order.lines.order_by("position"))
     whole, freight = billed(
         OrderSums(

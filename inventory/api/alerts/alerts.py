@@ -12,6 +12,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 
 from inventory.models.alerts.alerts import Alert
+from inventory.queries.alerts.alerts import STATES
 from inventory.services.alerts.alerts import acknowledge, raise_alerts, snooze
 from inventory.services.alerts.registry import costly_kinds, shown_figures
 from inventory.services.alerts.rounds import start_round
@@ -24,8 +25,6 @@ from studio.web.api.serializers import StrictSerializer
 from studio.web.api.verbs import verb
 from studio.web.api.viewsets import ReadOnlyStudioViewSet
 from studio.work.jobs import Job, shows_costs
-
-STATES = ("open", "snoozed", "closed", "all")
 
 
 class AlertSerializer(AnswerSerializer):

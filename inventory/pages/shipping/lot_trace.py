@@ -1,15 +1,11 @@
 """A lot's trace as one graph: what went into it at its left, what was made of it at its right."""
 
-from typing import Literal
-
 from inventory.domain.shipping.trace import Direction, Trace, TracedLot
+from inventory.pages.words import state_words
 from inventory.queries.shipping.trace import trace
 from studio.foundation.drawing.canvas import Chart
 from studio.foundation.drawing.graph import Node, layered_graph
 from studio.web.pages.places import page_address
-
-Tone = Literal["plain", "good", "soon", "danger"]
-_TONES: dict[str, Tone] = {"blocked": "danger", "quarantine": "soon"}
 
 
 def trace_graph(code: str) -> tuple[Chart, int, Trace]:
@@ -27,15 +23,13 @@ def trace_graph(code: str) -> tuple[Chart, int, Trace]:
 
 
 def _node(lot: TracedLot, *, is_subject: bool) -> Node:
-    word = "in quarantine" if lot.state == "quarantine" else lot.state
-    if lot.state == "released" and not lot.on_hand:
-        word = "used up"
+    word, mark = state_words(lot.state, on_hand=lot.on_hand)
     return Node(
         key=lot.code,
         label=lot.material_name,
         sub=lot.code,
         href="" if is_subject else page_address("lot-page", lot.code),
         state=word,
-        tone=_TONES.get(lot.state, "good" if lot.on_hand else "plain"),
+        tone=mark or "plain",
         is_subject=is_subject,
     )

@@ -4,18 +4,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from inventory.domain.shipping.trace import CustomerShare, HeldFor, Shipped, TracedLot
-from inventory.pages.words import document
+from inventory.pages.words import document, state_words
 from inventory.queries.shipping.contacts import Contact
 from inventory.queries.shipping.recall import Affected
 from studio.web.pages.places import page_address
 
 #: So many lots stand on a page; the table that is taken away has all of them.
 MOST_LOTS = 200
-_STATES = {
-    "released": ("released", "good"),
-    "quarantine": ("in quarantine", "soon"),
-    "blocked": ("blocked", "danger"),
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,9 +108,7 @@ def _customer(share: CustomerShare, contacts: Mapping[str, Contact]) -> ShownCus
 
 
 def _lot(lot: TracedLot) -> ShownLot:
-    word, kind = _STATES[lot.state]
-    if lot.state == "released" and not lot.on_hand:
-        word, kind = "used up", ""
+    word, kind = state_words(lot.state, on_hand=lot.on_hand)
     words = _document(lot.document)
     return ShownLot(lot=lot, word=word, kind=kind, document=words["words"], href=words["href"])
 

@@ -27,6 +27,7 @@ STAGES = {
     Stage.TOP: "on top",
     Stage.PACK: "to pack the bars",
 }
+#: What an amount in percent is of.
 SHARES = frozenset({Basis.SHARE_OF_FATS, Basis.OF_FATS, Basis.OF_BATTER, Basis.OF_PORTION})
 PIECES = frozenset({Basis.FIXED, Basis.PER_BAR})
 

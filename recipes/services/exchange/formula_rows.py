@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from recipes.domain.bench.pours import Layer, Place, Pour
 from recipes.domain.cure.drying import LONGEST_DAYS
+from recipes.domain.formulas.amount_words import SHARES
 from recipes.domain.formulas.formula import LONGEST_NAME, Basis, Portion, Stage
 from recipes.errors import FormulaRefusal
 from recipes.models.formulas.formulas import FormulaKind, FormulaVersion
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
 RECIPE, LINE, PORTION, LAYER = "recipe", "line", "portion", "layer"
 _PLACES = 6
 ALKALIS = ("naoh", "koh", "masterbatch", "water")
-SHARE_BASES = frozenset({Basis.SHARE_OF_FATS, Basis.OF_FATS, Basis.OF_BATTER, Basis.OF_PORTION})
 Materials = Mapping[str, "Material"]
 
 
@@ -329,7 +329,7 @@ def _line(row: Row, materials: Materials, faults: Faults, under: str) -> LineSpe
         faults.add(
             "unknown-material", f"There is no material {values['material']}.", f"{under}.material"
         )
-    if written.percent and basis not in SHARE_BASES:
+    if written.percent and basis not in SHARES:
         faults.add(
             "not-a-share", "This basis takes grams or pieces, not a percent.", f"{under}.amount"
         )

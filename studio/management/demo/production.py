@@ -8,7 +8,6 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from recipes.domain.formulas.formula import Stage
-from recipes.queries.bench.batches import batch_by_code
 from recipes.queries.cure.cure import cure_of
 from recipes.queries.formulas.formulas import load_formula
 from recipes.queries.labels.net_weight import NetWeightQuestion, net_weight_of
@@ -20,9 +19,8 @@ from recipes.services.bench.pouring import Poured, pour_batch
 from recipes.services.cure.cure import DayOfWeighing, weigh_bars
 from recipes.services.cure.finishing import Cured, Cut, cure_batch, cut_batch
 from recipes.services.scaling.planning import plan_batch
-from studio.foundation.errors import NotFound
 from studio.foundation.units.registry import NG_PER_G
-from studio.management.demo.reserving import reserve_and_accept
+from studio.management.demo.reserving import batch_exists, reserve_and_accept
 from studio.management.demo.tables import Printer, amount, percent
 
 BATCH = "DEMO-MILK"
@@ -50,18 +48,10 @@ def make_for_real(printer: Printer, today: date) -> None:
         f"A batch made for real: {BATCH}",
         "Weighed line by line, with what the scale showed; the superfat is that of the weights.",
     )
-    if not _exists():
+    if not batch_exists(BATCH):
         _make(began)
     _show_actuals(printer)
     _show_cure(printer)
-
-
-def _exists() -> bool:
-    try:
-        batch_by_code(BATCH)
-    except NotFound:
-        return False
-    return True
 
 
 def _make(began: date) -> None:

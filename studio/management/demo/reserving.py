@@ -4,7 +4,9 @@ from collections.abc import Callable
 from decimal import Decimal
 
 from recipes.errors import WorstNotAccepted
+from recipes.queries.bench.batches import batch_by_code
 from recipes.services.bench.batches import ReservedBatch, reserve_batch
+from studio.foundation.errors import NotFound
 
 
 def reserve_and_accept(
@@ -17,3 +19,12 @@ def reserve_and_accept(
         (fault,) = refusal.faults
         told(fault.message)
         return reserve_batch(code, accept_worst=Decimal(fault.details["worst"]))
+
+
+def batch_exists(code: str) -> bool:
+    """Whether an earlier walk left the batch."""
+    try:
+        batch_by_code(code)
+    except NotFound:
+        return False
+    return True

@@ -32,7 +32,7 @@ from studio.foundation.money import parse_money
 from studio.foundation.units.conversion import length_nm
 from studio.foundation.units.grammar import parse_quantity
 from studio.foundation.units.registry import NG_PER_G, Dimension
-from studio.management.demo.reserving import reserve_and_accept
+from studio.management.demo.reserving import batch_exists, reserve_and_accept
 from studio.management.demo.tables import Printer, amount, money, per_kg, percent
 
 MADE = "B-00003"
@@ -245,7 +245,7 @@ def _figures(printer: Printer, plan: Plan) -> None:
 
 def _check(printer: Printer, plan: Plan, today: date) -> None:
     printer.step("Does the shelf cover it?", "Released stock that is not reserved, by material.")
-    if _batch_exists():
+    if batch_exists(BATCH):
         printer.say("It is reserved already; the shelf was checked in an earlier walk.")
         return
     lines = check_shelf(plan.needs, plan.materials, on=today)
@@ -292,7 +292,7 @@ def _reserve(printer: Printer, plan: Plan, today: date) -> None:
         "Plan the batch and reserve it by lot",
         "All or nothing, first expired first out; the lye is checked with the lots' own values.",
     )
-    if not _batch_exists():
+    if not batch_exists(BATCH):
         plan_batch(
             plan,
             planned_on=today + timedelta(days=3),
@@ -315,14 +315,6 @@ def _reserve(printer: Printer, plan: Plan, today: date) -> None:
         ),
         title=f"Batch {BATCH}, planned for {sheet.batch.planned_on}",
     )
-
-
-def _batch_exists() -> bool:
-    try:
-        batch_by_code(BATCH)
-    except NotFound:
-        return False
-    return True
 
 
 def _sheet(printer: Printer) -> None:
