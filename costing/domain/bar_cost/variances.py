@@ -149,7 +149,8 @@ def input_variance(compared: Compared) -> InputVariance:
     """Split the difference of one input into price and usage.
 
     Without a planned quantity there is no standard price: all of it is usage. Without an actual
-    cost, or a time that was planned, neither is known. Raises CostNotKnown for a quantity below
+    cost, or a time that was planned, neither is known; nor is the usage of what had no price when
+    it was planned, and of which nothing was taken. Raises CostNotKnown for a quantity below
     zero.
     """
     planned, actual = compared.planned, compared.actual
@@ -175,9 +176,11 @@ def _at_standard(planned: Amount, actual: Amount) -> tuple[int | None, int | Non
     """What was planned, and what the actual quantity costs at the standard price."""
     if actual.cost is None or actual.quantity is None or planned.quantity is None:
         return planned.cost, None
+    if planned.cost is None and planned.quantity and not actual.quantity:
+        return None, actual.cost  # no price is known, and none was paid
     if planned.cost is None:
         by_paid = Fraction(actual.cost * planned.quantity, actual.quantity or 1)
-        return round(by_paid) if actual.quantity else 0, actual.cost
+        return round(by_paid), actual.cost
     if not planned.quantity:
         return planned.cost, actual.cost
     return planned.cost, round(Fraction(planned.cost * actual.quantity, planned.quantity))

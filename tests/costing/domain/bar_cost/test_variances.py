@@ -1,6 +1,7 @@
 """What was made against its plan, waterfalls and spreads: laws first, then textbook figures."""
 
 import statistics
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
@@ -33,7 +34,7 @@ inputs = st.lists(
         name=st.just("an input"),
         planned=st.builds(Amount, quantity=quantities, cost=st.none() | costs),
         actual=st.builds(Amount, quantity=quantities, cost=costs),
-    ),
+    ).filter(lambda each: each.planned.cost is not None or each.actual.quantity),
     max_size=8,
 )
 
@@ -56,6 +57,18 @@ def test_price_and_usage_are_the_difference_of_the_input(each):
     assert found.total == found.actual_cost - found.planned_cost
     if each.planned.cost is None:
         assert found.price == 0 and not found.priced
+
+
+@given(each=inputs.filter(bool).map(lambda some: some[0]), planned=st.integers(1, 10**12))
+def test_of_what_had_no_price_and_was_not_taken_nobody_knows_what_that_saved(each, planned):
+    """Left out at the bench, and in no lot when it was planned: it was not planned to cost 0."""
+    left_out = replace(
+        each, planned=Amount(quantity=planned, cost=None), actual=Amount(quantity=0, cost=0)
+    )
+    found = input_variance(left_out)
+    assert (found.planned_cost, found.usage, found.price, found.priced) == (None, None, 0, False)
+    together = variances([each, left_out], planned_bars=8, good_bars=8)
+    assert together.planned_cost is None and together.total is None
 
 
 @given(
