@@ -20,6 +20,7 @@ from costing.services.orders.opening import Mode, Start, accept_quote
 from costing.services.orders.returns import SentBack, return_bars
 from costing.services.orders.sales import OrderedBars, Ordering, place_order
 from costing.services.orders.shipping import ToLeave, ship_order
+from costing.services.prices.floor_word import LONGEST_WORD
 from costing.services.quotes.drafts import MOST_LINES
 from inventory.services.shipping.returns import REASON_LENGTH
 from recipes.domain.weighing import MOST_BARS
@@ -107,7 +108,7 @@ class OrderingSerializer(_Started):
     freight = MoneyField(required=False, default=0)
     note = serializers.CharField(max_length=2000, required=False, allow_blank=True, default="")
     override_reason = serializers.CharField(
-        max_length=340,
+        max_length=LONGEST_WORD,
         required=False,
         allow_blank=True,
         default="",

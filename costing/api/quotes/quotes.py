@@ -12,6 +12,7 @@ from costing.api.rows import LOOK
 from costing.domain.quotes.quoting import carton_price, cartons
 from costing.models.quotes.quotes import Quote, QuoteEvent, QuoteLine, QuoteMail, QuoteState
 from costing.queries.quotes.quotes import asked_of, find_quote, margins_of, offered_of, quotes
+from costing.services.prices.floor_word import LONGEST_WORD
 from costing.services.quotes import quotes as services
 from costing.services.quotes.drafts import LineDescription, QuoteDescription
 from costing.services.quotes.letter import TEMPLATE, values_of
@@ -180,7 +181,9 @@ class SendSerializer(StrictSerializer):
     paper = serializers.ChoiceField(
         choices=["a4", "letter"], required=False, help_text="Of the letter that is mailed."
     )
-    override_reason = serializers.CharField(max_length=340, required=False, allow_blank=True)
+    override_reason = serializers.CharField(
+        max_length=LONGEST_WORD, required=False, allow_blank=True
+    )
 
 
 class DeclineSerializer(StrictSerializer):

@@ -20,6 +20,7 @@ from costing.pages.quotes.quotes import DeclineForm, quote_shown, show_quote
 from costing.queries.quotes.quotes import find_quote
 from costing.services.orders.opening import Mode, Start, accept_quote
 from costing.services.orders.sales import OrderedBars, Ordering, place_order
+from costing.services.prices.floor_word import LONGEST_WORD
 from costing.services.quotes.drafts import MOST_LINES
 from costing.services.quotes.letter import MAIL_TEMPLATE, values_of
 from costing.services.quotes.quotes import decline_quote, send_quote
@@ -55,7 +56,7 @@ class OrderForm(forms.Form):
     )
     override_reason = forms.CharField(
         required=False,
-        max_length=340,
+        max_length=LONGEST_WORD,
         label="Why under the floor, or without knowing it",
         help_text="Needed only then, of an owner; it stays with the order.",
     )
@@ -130,7 +131,7 @@ class SendForm(forms.Form):
     )
     override_reason = forms.CharField(
         required=False,
-        max_length=340,
+        max_length=LONGEST_WORD,
         label="Why it is sent all the same",
         help_text="It is kept with the quote, with your name; the letter does not show it.",
     )

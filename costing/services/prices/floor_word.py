@@ -7,10 +7,13 @@ from django.conf import settings
 from costing.errors import OverrideNotAllowed
 from costing.queries.prices.sale_floors import Offered
 from studio.foundation.doers import By
-from studio.foundation.errors import Faults, Refusal
+from studio.foundation.errors import Faults, InvalidInput, Refusal
 from studio.foundation.local_words import exact_money
 from studio.foundation.money import amount_text
 from studio.foundation.roles import Role, role_of
+
+#: What an owner says of prices under their floor: it stands whole in the history of a sale.
+LONGEST_WORD = 340
 
 
 def keep_to_floors(
@@ -24,12 +27,15 @@ def keep_to_floors(
     """What the history says of an owner's word for prices under their floor; empty without any.
 
     Raises `refusal` without a reason, naming every line (by its place, and `field` in it) that is
-    under its floor, or whose floor is not known; OverrideNotAllowed for anybody but an owner.
+    under its floor, or whose floor is not known; OverrideNotAllowed for anybody but an owner,
+    InvalidInput for a reason that is too long.
     """
     under = [line for line in lines if line.asked.under]
     unknown = [line for line in lines if line.is_floor_unknown and not line.asked.under]
     if not under and not unknown:
         return ""
+    if len(reason) > LONGEST_WORD:
+        raise InvalidInput(f"At most {LONGEST_WORD} characters.", field="override_reason")
     if not reason:
         faults = Faults()
         for line in under:
@@ -48,7 +54,8 @@ def keep_to_floors(
         for words, rows in (("Under the floor", under), ("Floor not known", unknown))
         if rows
     ]
-    return f"{' and '.join(told)} by an owner's word: {reason}"
+    # First what an owner said: of many lines a history cuts the rest.
+    return f"By an owner's word: {reason}. {' and '.join(told)}"
 
 
 def _tell_unknown(faults: Faults, line: Offered, field: str) -> None:

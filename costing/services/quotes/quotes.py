@@ -153,5 +153,5 @@ def _under_floor(quote: Quote, lines: Sequence[QuoteLine], *, by: By, reason: st
     offered = [offered_of(quote, line) for line in lines]
     told = keep_to_floors(offered, by=by, reason=reason, refusal=QuoteUnderFloor, field="price")
     if told:
-        quote.override_reason, quote.override_by = reason[:400], by
+        quote.override_reason, quote.override_by = reason, by
     return told

@@ -20,6 +20,7 @@ from costing.models.quotes.quotes import Quote, QuoteLine
 from costing.models.rates.rates import Rate
 from costing.queries.prices.margin_watch import slipped
 from costing.queries.quotes.quotes import find_quote, margins_of
+from costing.services.prices.floor_word import LONGEST_WORD
 from costing.services.prices.margin_watch import fallen_margins
 from costing.services.quotes.drafts import (
     LineDescription,
@@ -33,7 +34,7 @@ from costing.services.quotes.letter import letter_pdf
 from costing.services.quotes.quotes import decline_quote, expire_quotes, mark_accepted, send_quote
 from costing.services.rates.rates import FeeDescription, save_fee
 from inventory.services.alerts.registry import Look
-from studio.foundation.errors import NotFound
+from studio.foundation.errors import InvalidInput, NotFound
 from studio.foundation.roles import Role
 from studio.models import Membership
 from tests.costing.making import make_rate, make_rates
@@ -228,9 +229,19 @@ def test_under_the_floor_only_an_owner_sends_and_says_why(shop):
     sent = send_quote(quote.code, on=TODAY, mail=False, by=owner, override_reason=reason)
     assert (sent.override_by, sent.override_reason) == (owner, reason)
     assert history(sent)[-1] == (
-        "sent", f"Under the floor (line 1) by an owner's word: {reason}",
+        "sent", f"By an owner's word: {reason}. Under the floor (line 1)",
     )  # fmt: skip
     assert reason not in str(sent.paper)
+
+
+def test_what_an_owner_says_stands_whole_in_the_history_of_many_lines(shop):
+    quote = a_draft(*({"quantity": 1, "price": UNIT // 10} for _ in range(90)))
+    owner, reason = a_person(Role.OWNER), "x" * LONGEST_WORD
+    with pytest.raises(InvalidInput, match="At most"):
+        send_quote(quote.code, on=TODAY, mail=False, by=owner, override_reason=f"{reason}x")
+    assert Quote.objects.get().state == "draft"
+    sent = send_quote(quote.code, on=TODAY, mail=False, by=owner, override_reason=reason)
+    assert history(sent)[-1][1].startswith(f"By an owner's word: {reason}. Under the floor")
 
 
 def test_a_quote_whose_floor_is_not_known_says_so_and_asks_an_owner(shop):
@@ -250,7 +261,7 @@ def test_a_quote_whose_floor_is_not_known_says_so_and_asks_an_owner(shop):
     owner = a_person(Role.OWNER)
     sent = send_quote(quote.code, on=TODAY, mail=False, by=owner, override_reason="Trade fair")
     assert (sent.override_by, sent.override_reason) == (owner, "Trade fair")
-    assert history(sent)[-1][1] == "Floor not known (line 1) by an owner's word: Trade fair"
+    assert history(sent)[-1][1] == "By an owner's word: Trade fair. Floor not known (line 1)"
 
 
 def test_a_floor_that_no_price_can_keep_is_not_told_as_a_cost_that_is_missing(shop):
