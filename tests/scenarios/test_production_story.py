@@ -82,8 +82,8 @@ def test_lye_oil_color_and_soap_from_one_explosion_to_bars(database):
 
     poured = pour_batch(tree.top.code, Poured(on=TODAY, minutes=MINUTES))
     assert poured.lot.state == "quarantine" and poured.safety.superfat > Decimal("0.05")
-    cut_batch(tree.top.code, Cut(on=TODAY + timedelta(1), bars_good=7, bars_rejected=1))
-    cure_batch(tree.top.code, Cured(on=TODAY + timedelta(28)))
+    cut_batch(tree.top.code, Cut(on=TODAY + timedelta(1), bars_good=7, bars_rejected=1, minutes=0))
+    cure_batch(tree.top.code, Cured(on=TODAY + timedelta(28), minutes=0))
     bars = Lot.objects.get(code=tree.top.code)
     assert (bars.on_hand, bars.state) == (7, "released")
 

@@ -47,6 +47,7 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
         "ChargeBasis": ["value", "weight"],
         "OrderingMode": ["all", "parts"],
         "LotState": ["released", "quarantine", "blocked"],
+        "LotStateEnum": "inventory.models.stock.lots.LOT_STATES",
         "HoldCause": "inventory.models.stock.holds.CAUSES",
         "HoldOutcome": "inventory.models.stock.holds.OUTCOMES",
         "UnusualValue": ["unusual-purity", "unusual-saponification-value"],

@@ -29,7 +29,7 @@ from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
 ADDRESS = "/prices/what-if/"
-MOST_QUERIES = 35
+MOST_QUERIES = 36
 
 
 def asked(query="", user=None):

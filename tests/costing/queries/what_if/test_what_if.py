@@ -337,7 +337,7 @@ def test_it_stores_nothing_and_asks_no_more_for_more_recipes(bench):
         )
     with CaptureQueriesContext(connection) as many:
         assert len(ask(*changes).recipes) == 13
-    assert len(many.captured_queries) == len(few.captured_queries) <= 20
+    assert len(many.captured_queries) == len(few.captured_queries) <= 21
     assert (Offer.objects.count(), StockEntry.objects.count()) == (counts[0], counts[2])
 
 
@@ -370,7 +370,7 @@ RESTS_ON = {
     ),
     "the mold": lambda: change(Mold, "loaf", overfill_share=Decimal("0.2")),
     "the scales": lambda: Scale.objects.create(
-        code="coarse", name="Coarse", step=KG // 10, capacity=60 * KG
+        code="coarse", name="Coarse", step=KG // 50, capacity=60 * KG
     ),
 }
 

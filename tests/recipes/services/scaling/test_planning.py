@@ -107,7 +107,9 @@ def test_needs_are_the_sum_of_the_lines_and_weights_are_steps(fats, step):
     assert sum(plan.needs.values()) == sum(line.amount for line in plan.lines)
     assert set(plan.needs) == set(plan.materials)
     weighed = [line for line in plan.lines if not line.material.counted]
-    assert all(line.amount % step == 0 and line.amount > 0 for line in weighed)
+    assert all(line.amount > 0 for line in weighed)
+    # What the scale cannot show, less than half a step, stays exact instead of being dropped.
+    assert all(line.amount % step == 0 or 2 * line.amount < step for line in weighed)
     assert plan.safety.superfat >= 0
 
 
