@@ -4,6 +4,7 @@ from decimal import Decimal
 
 import pytest
 from django.test import Client
+from django.urls import reverse
 
 from inventory.api.receiving.deliveries import ReceivedLineSerializer
 from inventory.domain.catalog.materials import MaterialKind as Kind
@@ -101,6 +102,11 @@ def test_what_cannot_be_is_told_beside_its_line_and_nothing_typed_is_lost(shop, 
 def test_a_delivery_without_lines_is_refused(shop):
     refused = signed_in().post("/shelf/receive/", sent([]))
     assert refused.status_code == 422 and "at least one line" in read(refused)
+
+
+def test_without_a_supplier_the_page_leads_to_writing_one_down():
+    page = read(signed_in().get("/shelf/receive/"))
+    assert "No supplier is kept yet." in page and reverse("supplier-new") in page
 
 
 def test_a_viewer_does_not_receive(shop):
