@@ -87,8 +87,8 @@ def weigh(page):
     """All lines, with a reload after the second and the cautions before the lye."""
     page.get_by_role("link", name="Start weighing").click()
     rows = {row.material.name: row.planned for row in BatchLine.objects.select_related("material")}
-    for done, name in enumerate(("Olive", "Coconut", "Naoh", "Water", "Scent")):
-        if name == "Naoh":
+    for done, name in enumerate(("Olive", "Coconut", "Water", "Naoh", "Scent")):
+        if name == "Water":
             expect(page.get_by_role("heading", name="Before the lye")).to_be_visible()
             page.reload()
             for caution in READY:

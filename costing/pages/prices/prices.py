@@ -28,8 +28,8 @@ from studio.web.pages.ruled import GET, page
 
 #: State of a price -> its word and its shape.
 WORDS = {
-    RungState.KEEPS: ("keeps its margin", "good"),
-    RungState.BELOW_WANTED: ("below what is wanted", ""),
+    RungState.KEEPS: ("on target", "good"),
+    RungState.BELOW_WANTED: ("below target", ""),
     RungState.UNDER_FLOOR: ("under its floor", "soon"),
     RungState.OVERRIDDEN: ("under its floor, allowed", ""),
     RungState.NO_COST: ("cost not known", ""),

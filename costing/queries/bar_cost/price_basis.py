@@ -197,13 +197,13 @@ class PriceBasis(Basis):
     )
     MOVING_AVERAGE = (
         "moving_average",
-        "Moving average",
+        "Average paid",
         "None of it is held, so there is no average.",
         HeldOnAverage,
     )
     REPLACEMENT = (
         "replacement",
-        "To buy anew today",
+        "At today's prices",
         "No supplier offers it on that day, and none of it was ever bought.",
         BoughtAnew,
     )

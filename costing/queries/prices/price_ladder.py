@@ -187,7 +187,7 @@ def _suggestion(view: TierView, quantity: int, listed: int | None) -> Suggestion
         price=price,
         floor=view.floor.at(quantity),
         listed=listed,
-        note=view.floor.note or "Nothing keeps its wanted margin." if price is None else "",
+        note=view.floor.note or "No price reaches its target margin." if price is None else "",
     )
 
 

@@ -34,8 +34,8 @@ _PACKS = re.compile(r"\s*([0-9]{1,7})\s*[x×*]\s*(\S.*)", re.IGNORECASE)
 _ONLY_PACKS = re.compile(r"\s*([0-9]{1,7})\s*")
 STATES = (
     ("", "Free to use"),
-    (LotState.QUARANTINE.value, "In quarantine until it was checked"),
-    (LotState.BLOCKED.value, "Blocked: it must not be used"),
+    (LotState.QUARANTINE.value, "To be checked first"),
+    (LotState.BLOCKED.value, "Must not be used"),
 )
 
 

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.stock.lots import is_good
 from inventory.queries.stock.documents import takes_for
 from inventory.queries.stock.free_lots import free_lots, unsafe_lots
@@ -171,7 +172,14 @@ def _stages(
                 actual=line,
             )
         )
-    return tuple((stage, tuple(by_stage[stage])) for stage in Stage if stage in by_stage)
+    # In the order of hands, whatever the recipe says: nothing is poured onto alkali.
+    by_stage[Stage.LYE].sort(key=_is_alkali)
+    return tuple((stage, tuple(by_stage[stage])) for stage in Stage if by_stage[stage])
+
+
+def _is_alkali(line: SheetLine) -> bool:
+    stirred_in = line.row.part in (Part.NAOH, Part.KOH, Part.MASTERBATCH)
+    return stirred_in or line.row.material.kind == MaterialKind.ALKALI
 
 
 def _lye(batch: Batch, rows: Sequence[BatchLine], scales: Scales) -> LyeToMix:

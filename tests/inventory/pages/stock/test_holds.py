@@ -121,7 +121,8 @@ def test_who_holds_a_lot_is_told_what_was_made_of_it(lot, along):
     soap = make_lot(make_material("soap"), KG, made_of={lot.pk: 1})
     client, tick = signed_in(), {"with_made_of": "on"} if along else {}
     asked = read(client.get(page_of("lot-block-page", lot)))
-    assert f"still here: 1 lot {soap.code} Soap" in asked and "And what was made of it" in asked
+    assert f"{soap.code}</a> Soap" in asked and "still here: 1 lot<" in asked
+    assert "And what was made of it" in asked
     given = {"reason": "smells", "once": "k-1", **tick}
     told = read(client.post(page_of("lot-block-page", lot), given, follow=True))
     assert open_causes(soap) == ({"by-hand"} if along else set())

@@ -63,7 +63,7 @@ def test_the_scale_stands_beside_the_weights_of_plan_bench_and_sheet():
     assert without not in read(client.get("/recipes/plain/scale/?mold=loaf"))
     assert "on Floor scale, 5 g" in read(client.get("/recipes/plain/scale/?mold=loaf"))
     assert "on Bench scale, 0.1 g" in read(client.get(f"/batches/{batch.code}/sheet/"))
-    assert client.post(f"/batches/{batch.code}/reserve/").status_code == 303
+    assert client.post(f"/batches/{batch.code}/reserve/", {"once": "k-1"}).status_code == 303
     for view in ("", "?view=list"):
         page = read(client.get(f"/batches/{batch.code}/bench/{view}"))
         assert "on Floor scale, 5 g" in page or "on Bench scale, 0.1 g" in page
