@@ -88,7 +88,7 @@ def test_what_was_weighed_recorded_and_off_is_on_it(batch):
         batch.code, BenchRecord(oil_temperature_c=Decimal("41.5"), trace_minutes=7, note="slow")
     )
     text = together(text_of(printed(batch.code)))
-    for words in ("Deviations", "+90g", "outside", "41.5°C", "7min", "slow", "Lye-heavy"):
+    for words in ("Differences", "+90g", "outside", "41.5°C", "7min", "slow", "Lye-heavy"):
         assert words in text
     pour_batch(batch.code, Poured(on=TODAY))
     assert f"{batch.code}-poured" in together(text_of(printed(batch.code)))

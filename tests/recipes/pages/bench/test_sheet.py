@@ -55,7 +55,7 @@ def test_what_was_weighed_stands_in_it_and_danger_is_named(viewer, batch):
     [naoh] = [line.row for line in sheet_of(batch.code).lines if line.row.part == "naoh"]
     weigh_line(batch.code, Reading(position=naoh.position, amount=naoh.planned * 2))
     page = read(viewer.get(address(batch.code)))
-    assert "Deviations" in page and "outside" in page and "Lye-heavy" in page
+    assert "Differences" in page and "outside" in page and "Lye-heavy" in page
 
 
 def test_names_are_text_and_never_markup(viewer, batch):
