@@ -60,7 +60,7 @@ def confirm(page):
 
 
 def test_two_lines_a_reload_and_the_third(studio_page, axe, batch):
-    olive, coconut, naoh = (line_of(batch, code) for code in ("olive", "coconut", "naoh"))
+    olive, coconut, water = (line_of(batch, code) for code in ("olive", "coconut", "water"))
     start(studio_page, batch)
     axe("Plain olive")
     reading(studio_page).fill(f"{olive.planned // G + 50} g")
@@ -78,12 +78,12 @@ def test_two_lines_a_reload_and_the_third(studio_page, axe, batch):
     expect(studio_page.locator(".standing")).to_contain_text("2 of 5")
     expect(studio_page.locator(".in-short")).to_contain_text("Lye burns")
     axe("Plain olive")
-    weigh(studio_page, naoh)
+    weigh(studio_page, water)
     expect(studio_page.locator(".standing")).to_contain_text("3 of 5")
     assert [one.amount for one in Weighing.objects.order_by("id")] == [
         olive.planned // G * G,
         coconut.planned // G * G,
-        naoh.planned // G * G,
+        water.planned // G * G,
     ]
     studio_page.reload()
     expect(studio_page.locator(".standing")).to_contain_text("3 of 5")

@@ -25,7 +25,7 @@ class ConfirmForm(forms.Form):
     """Every point is ticked; one that is not is named."""
 
     ready = forms.MultipleChoiceField(
-        label="Tick what is so", widget=forms.CheckboxSelectMultiple, required=False
+        label="Tick what applies", widget=forms.CheckboxSelectMultiple, required=False
     )
 
     def __init__(self, data: Any, *, batch: Batch) -> None:
