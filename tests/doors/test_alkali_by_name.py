@@ -45,8 +45,8 @@ def test_no_recipe_takes_an_alkali_for_an_additive(database, door):
         version = {**VERSION, "lines": [*VERSION["lines"], line]}
         return maker.post(f"formulas/{code}/versions/", version)
 
-    names = ("NaOH-pellets", "50 % sodium hydroxide", "Natriumhydroxid", "KOH 90", "1310-58-3")
-    for name in names:
+    names = ("NaOH-pellets", "50 % sodium hydroxide", "Natriumhydroxid", "KOH 90", "1310583")
+    for name in (*names, "E 524", "Wood ash lye"):
         door(name)
         refused = asked()
         assert refused.status_code == 422, (name, refused.content)

@@ -167,7 +167,7 @@ def measured(contents: Contents, own: Certificate, leaf: Leaf) -> Contents:
     derived, and its certified maximum in the finished product holds beside those of its parts.
     """
     known = contents
-    if own.purity is not None and (alkali := leaf.alkali or contents.alkali):
+    if own.purity is not None and (alkali := contents.alkali or leaf.alkali):
         pure = Span.exactly(own.purity)
         known = replace(known, koh=pure) if alkali == "KOH" else replace(known, naoh=pure)
     if own.sv_mg_koh_g is not None or (known.demand is None and leaf.demand):

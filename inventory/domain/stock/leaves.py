@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from inventory.domain.catalog.alkalis import alkali_named, carbonate_as_naoh
+from inventory.domain.catalog.alkalis import alkali_in, carbonate_as_naoh
 from inventory.domain.catalog.allergens import Allergen
 from inventory.domain.catalog.certificate import NOT_CERTIFIED, Certificate
 from inventory.domain.catalog.materials import MaterialKind
@@ -94,7 +94,7 @@ def leaf_of(material: Any, own: Certificate = NOT_CERTIFIED, *, lot: str = "") -
     `material` is a row, or anything else that has a material's values.
     """
     kind, names = MaterialKind(material.kind), f"{material.inci_name}, {material.name}"
-    alkali = material.alkali or alkali_named(names, kind)
+    alkali = alkali_in(material)
     purity = _purity(material, own, kind) if alkali else NONE
     return Leaf(
         material=material.pk,

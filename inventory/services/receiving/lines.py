@@ -113,8 +113,7 @@ def read_line(
     material = _material_of(faults, line, offer, known=known, under=under)
     order_line = _order_line_of(faults, line, material, known=known, received=received, under=under)
     price = _price_of(faults, line, offer, under=under)
-    kind = None if material is None else material.kind
-    check_certificate(faults, line.certificate, kind=kind, under=under)
+    check_certificate(faults, line.certificate, material=material, under=under)
     check_best_before(
         faults,
         line.best_before,

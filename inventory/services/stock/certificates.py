@@ -11,12 +11,14 @@ from django.db import transaction
 
 from inventory.domain.catalog.allergens import Allergen
 from inventory.domain.catalog.certificate import CERTIFIED, VALUES, check_certificate
+from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.catalog.packs import friendly_amount, most
 from inventory.domain.catalog.unusual import UNUSUAL, check_unusual, unusual
 from inventory.domain.stock.freshness import check_best_before
 from inventory.domain.stock.leaves import judged_by, leaf_of
 from inventory.errors import MaterialRefusal
 from inventory.models.stock.lots import CertificateConfirmation, Lot
+from inventory.queries.stock.contents import contents_of
 from inventory.services.events import ValuesChanged, values_changed
 from inventory.services.stock.locks import lock_lots
 from studio.foundation.doers import By
@@ -122,8 +124,16 @@ def _set_stated(lot: Lot, stated: Mapping[str, Stated], faults: Faults) -> None:
         else:
             faults.add("unknown-value", f"{name} is on no certificate.", name)
     certificate = replace(lot.certificate, **certified)
-    check_certificate(faults, certificate, kind=lot.material.kind)
+    inside = _alkali_inside(lot) if certified.get("purity") is not None else ""
+    check_certificate(faults, certificate, material=lot.material, stated=certified, inside=inside)
     lot.certificate = certificate
+
+
+def _alkali_inside(lot: Lot) -> str:
+    """The alkali of what went into a blend or lye made here. No query for anything else."""
+    if lot.material.kind != MaterialKind.INTERMEDIATE:
+        return ""
+    return contents_of([lot.pk])[lot.pk].alkali
 
 
 def weigh_from(lot: Lot, quantity: Quantity) -> int:

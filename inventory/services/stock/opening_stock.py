@@ -207,7 +207,7 @@ def _amount(faults: Faults, opening: OpeningLot, material: Material) -> int:
 
 
 def _check_values(faults: Faults, opening: OpeningLot, material: Material | None) -> None:
-    check_certificate(faults, opening.certificate, kind=material.kind if material else None)
+    check_certificate(faults, opening.certificate, material=material)
     take_day_outside(faults, "What stands on the shelf", opening.received_on, "received_on")
     row = Lot(**{name: getattr(opening, name) for name in _TEXTS})
     take_field_faults(faults, row, only=_TEXTS)

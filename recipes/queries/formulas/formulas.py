@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from django.db.models import F
 
-from inventory.domain.catalog.alkalis import alkali_named, carbonate_as_naoh
+from inventory.domain.catalog.alkalis import alkali_in, carbonate_as_naoh
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.stock.contents import Contents
 from inventory.domain.stock.leaves import Span, leaf_of
@@ -211,7 +211,7 @@ def ingredient_of(
         density_temperature_c=material.density_temperature_c,
         piece_mass_ng=material.piece_mass,
         ifra_category9_max_share=material.ifra_category9_max,
-        alkali=material.alkali or alkali_named(_names(material), MaterialKind(material.kind)),
+        alkali=alkali_in(material),
         carbonate_naoh_g_per_g=carbonate_as_naoh(_names(material)),
     )
 
@@ -225,7 +225,8 @@ def _made_ingredient(material: "Material", inside: Contents) -> Ingredient:
         water_share=inside.water,
         acid_naoh_g_per_g=inside.acid_naoh or None,
         carbonate_naoh_g_per_g=inside.carbonate_naoh,
-        alkali=own.alkali or inside.alkali,
+        # What went in says more than its name does.
+        alkali=material.alkali or inside.alkali or own.alkali,
         inside=inside,
     )
 

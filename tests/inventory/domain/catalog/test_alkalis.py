@@ -66,6 +66,29 @@ def test_an_alkali_is_found_among_the_names_of_a_list(others, between, alkali):
         ("1310-73-21", ""),
         ("Blue 1310-58-30", ""),
         ("Caustic", ""),
+        ("Water for lye", ""),
+        ("Soap made with lye", ""),
+        ("Barley", ""),
+        ("Barley water", ""),
+        ("Polyester", ""),
+        ("lyeless", ""),
+        ("lye-free", ""),
+        ("Eau de Provence", ""),
+        ("Eau 524", ""),
+        ("Lime water", ""),
+        ("E5240", ""),
+        ("E524-free", ""),
+        ("no E 525", ""),
+        ("13107320", ""),
+        ("11310583", ""),
+        ("Wood ash lye", "KOH"),
+        ("Hardwood ash lye water", "KOH"),
+        ("Crude potash lye", "KOH"),
+        ("Slaked lime", "Ca(OH)2"),
+        ("Acidity regulator (E 524)", "NaOH"),
+        ("white caustic", "NaOH"),
+        ("causticsoda", "NaOH"),
+        ("CausticPotash", "KOH"),
     ],
 )
 def test_an_alkali_is_known_by_the_names_it_is_sold_under(named, alkali):
@@ -86,9 +109,14 @@ def test_whole_words_after_an_alkalis_name_leave_it_that_alkali(name, words, bet
         assert alkali_named(f", {named}", kind) == SOLD[name]
 
 
-@given(st.sampled_from(sorted(SOLD)), WORDS, st.from_regex(r"[a-z]{1,6}", fullmatch=True))
+#: Of these more letters or other words in front make something else; "milk lye" is lye.
+WHOLE = st.sampled_from(sorted(set(SOLD) - {"lye"}))
+
+
+@given(WHOLE, WORDS, st.from_regex(r"[a-z]{1,6}", fullmatch=True))
 def test_more_letters_words_before_or_what_is_made_here_are_no_alkali(name, word, letters):
     assert alkali_named(f"{name}{letters} {word}") == ""
+    assert alkali_named(f"lye{letters} {word}") == alkali_named(f"{letters}lye") == ""
     assert alkali_named(f"{letters}x {name} {word}") == ""
     for kind in (*MADE_HERE, MaterialKind.PACKAGING):
         assert alkali_named(f"{name} {word}", kind) == ""
@@ -118,9 +146,57 @@ def test_what_is_free_of_it_is_none(spelled, front, without):
     assert alkali_named(f"{front}{spelled[1]}{without}") == ""
 
 
-@given(SPELLED, st.sampled_from(("for", "no", "without", "clay for", "saponified with", "milk")))
-def test_any_other_word_in_front_makes_it_something_else(spelled, word):
+@given(SPELLED, st.sampled_from(("for", "no", "without", "clay for", "saponified with")))
+def test_a_word_in_front_makes_it_something_else(spelled, word):
     assert alkali_named(f"{word} {spelled[1]}") == ""
+
+
+@given(WHOLE)
+def test_any_other_word_in_front_makes_it_something_else(name):
+    assert alkali_named(f"milk {name}") == ""
+
+
+NOT_SOAP = [kind for kind in MaterialKind if kind not in (*MADE_HERE, MaterialKind.PACKAGING)]
+LYES = {"Wood ash": "KOH", "Household": "NaOH", "Milk": "NaOH", "Strong potash": "KOH"}
+
+
+@given(
+    st.sampled_from(sorted(LYES)),
+    st.sampled_from((" lye", "-LYE", " lye water", " Lye, clear", " lye 30 %")),
+    st.sampled_from([*NOT_SOAP, MaterialKind.INTERMEDIATE]),
+)
+def test_what_is_called_lye_at_the_end_is_lye_also_as_a_water_or_made_here(name, end, kind):
+    assert alkali_named(name + end, kind) == LYES[name]
+    for word in ("no", "for", "soap without", "made with"):
+        assert alkali_named(f"{word} {name}{end}", kind) == ""
+    for made in (MaterialKind.BAR, MaterialKind.BATTER, MaterialKind.PACKAGING):
+        assert alkali_named(f"Soap of {name}{end}", made) == ""
+
+
+WRITTEN = {
+    **dict.fromkeys(("E524", "1310732", "1310-73-2", "causticsoda", "white caustic"), "NaOH"),
+    **dict.fromkeys(("E 525", "1310583", "causticpotash", "Potassium-Hydroxide"), "KOH"),
+}
+
+
+@given(st.sampled_from(sorted(WRITTEN)), st.sampled_from([None, *MaterialKind]))
+def test_a_name_or_number_by_itself_is_that_alkali_whatever_it_is_kept_as(name, kind):
+    """E and CAS numbers, from memory."""
+    for written in (name, name.upper(), f"Aqua, {name}", f"({name.lower()})"):
+        assert alkali_named(written, kind) == WRITTEN[name]
+
+
+LOOK_ALIKE = str.maketrans(
+    "aeopcyxiKOH",
+    "\u0430\u0435\u043e\u0440\u0441\u0443\u0445\u0456\u041a\u041e\u041d",
+)
+
+
+@given(SPELLED, st.sets(st.sampled_from("aeopcyxiKOH")))
+def test_letters_that_look_like_latin_ones_hide_nothing(spelled, swapped):
+    alkali, name = spelled
+    seen = "".join(one.translate(LOOK_ALIKE) if one in swapped else one for one in name)
+    assert alkali_named(seen) == alkali
 
 
 NUMBERS = {"1310-73-2": "NaOH", "1310-58-3": "KOH"}

@@ -104,6 +104,37 @@ def test_bought_alkali_is_mostly_alkali_and_a_stored_lye_may_be_weak(kind, may_b
     assert [(f.field, f.code) for f in refused.value.faults] == [("purity", "out-of-range")]
 
 
+@pytest.mark.parametrize(
+    ("material", "stated", "code", "words"),
+    [
+        ({"kind": "acid"}, "purity", "purity-not-here", "acid_naoh_g_per_g"),
+        ({"kind": "additive"}, "purity", "purity-not-here", "which alkali it is"),
+        ({"kind": "fat"}, "purity", "purity-not-here", "saponification value"),
+        ({"kind": "intermediate"}, "purity", "purity-not-here", "which alkali it is"),
+        ({"kind": "bar"}, "purity", "purity-not-here", "Free alkali"),
+        ({"kind": "batter", "name": "KOH"}, "purity", "purity-not-here", "Free alkali"),
+        ({"kind": "packaging"}, "water_share", "water-not-here", "leave it out"),
+        ({"kind": "batter"}, "water_share", "water-not-here", "leave it out"),
+    ],
+)
+def test_what_nothing_would_come_of_is_refused_with_what_to_enter_instead(
+    material, stated, code, words
+):
+    lot = make_lot(make_material(**material), KG)
+    with pytest.raises(MaterialRefusal) as refused:
+        certify_lot(lot.pk, {stated: Decimal("0.8")})
+    (fault,) = refused.value.faults
+    assert (fault.field, fault.code) == (stated, code) and words in fault.message
+
+
+def test_an_alkali_by_its_name_has_a_purity_and_older_rows_are_in_nobodys_way():
+    named = make_lot(make_material(kind="liquid", name="Wood ash lye"), KG)
+    assert certify_lot(named.pk, {"purity": Decimal("0.1")}).purity == Decimal("0.1")
+    older = make_lot(make_material(kind="acid"), KG, purity=Decimal("0.8"))
+    assert certify_lot(older.pk, {"water_share": Decimal("0.2")}).purity == Decimal("0.8")
+    assert certify_lot(older.pk, {"purity": None}).purity is None
+
+
 @pytest.mark.parametrize("value", [190, 220])
 def test_a_value_that_stands_is_confirmed_alone_where_it_is_unusual(value):
     oil = make_material(sv_low_mg_koh_g=184, sv_high_mg_koh_g=196)

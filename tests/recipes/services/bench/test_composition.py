@@ -119,6 +119,9 @@ def test_stored_lye_two_blends_down_is_seen(levels):
     assert inside(thinner).naoh.usual == D("0.1")
     certify_lot(Lot.objects.get(material=syrup).pk, {"purity": D("0.5")})
     assert inside(thinner).naoh.usual == D("0.05")
+    assert not thinner.material.alkali  # what went in says that it has a strength
+    certify_lot(thinner.pk, {"purity": D("0.06")})
+    assert inside(thinner).naoh.usual == D("0.06")
 
 
 def with_line(bench, material, share="0.05", **spec):
