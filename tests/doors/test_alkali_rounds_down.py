@@ -8,10 +8,14 @@ from django.test import Client
 from django.utils import timezone
 
 from recipes.models.bench.batches import Batch, BatchLine
-from recipes.services.scales.scales import add_scale
+from recipes.paper.sheet import sheet_values
+from recipes.services.bench.actuals import Reading, weigh_line
+from recipes.services.bench.sheets import sheet_of
+from recipes.services.scales.scales import add_scale, save_scale
+from studio.work.keeping import changed
 from tests.recipes.api.calls import Caller
 from tests.recipes.making import make_bench, stock
-from tests.recipes.scales import KG, G
+from tests.recipes.scales import KG, G, make_scales
 from tests.studio.web.api.people import person
 
 pytestmark = pytest.mark.django_db
@@ -55,3 +59,29 @@ def test_no_door_plans_more_alkali_than_the_fats_ask_for(door, step, fats):
     shown, most = step or G, most_alkali(batch)
     assert naoh % shown == 0 and most - shown - 1 < naoh <= most + 1
     assert batch.superfat >= Decimal("0.06")
+
+
+def test_a_coarser_scale_than_planned_on_is_told_at_every_door(db):
+    """Who reads 144.3 g on a scale of 5 g weighs 145 g: sheet, bench and paper say so."""
+    stock(make_bench())
+    fine, _ = make_scales()
+    code = by_api(1003)
+    planned = BatchLine.objects.get(batch__code=code, part="naoh").planned
+    assert planned % (5 * G)
+    assert not [each for each in sheet_of(code).warnings if "weigh no more" in each.lower()]
+    save_scale(changed(fine, {"active": False}), ["active"])
+    most = planned // (5 * G) * 5
+    told = (
+        f"Weigh no more than {most} g of Naoh on Floor scale (its step is 5 g), or give the batch "
+        "back and plan it anew."
+    )
+    maker, client = Caller("maker"), Client()
+    client.force_login(person("maker"))
+    maker.done(f"batches/{code}/reserve/", {})
+    assert told in maker.get(f"batches/{code}/sheet/").json()["warnings"]
+    assert told in sheet_values(sheet_of(code))["warnings"]
+    for page in ("sheet", "bench"):
+        assert told in client.get(f"/batches/{code}/{page}/").content.decode(), page
+    naoh = BatchLine.objects.get(batch__code=code, part="naoh")
+    weigh_line(code, Reading(position=naoh.position, amount=most * G))
+    assert told not in sheet_of(code).warnings

@@ -18,6 +18,7 @@ JUDGED, COSTS = "recipes/services/bench/test_judging.py", "doors/test_unknown_co
 VALUES, UNUSUAL = "doors/test_values_that_change.py", "doors/test_unusual_certificates.py"
 CURRENT, WORST = "test_current_version.py", "doors/test_worst_superfat.py"
 TRIALS, DOWN = "doors/test_trials_are_not_sold.py", "doors/test_alkali_rounds_down.py"
+FOUND = "doors/test_counts_make_nothing.py"
 DECIDE, PACKED = "doors/test_owners_decide.py", "doors/test_held_bars_are_not_packed.py"
 TABLES = "inventory/services/exchange/test_held_lots.py"
 NO_OLDER = "none: there are no rows of before"
@@ -115,8 +116,7 @@ TABLE = {
         "table": "none: tables plan no batches",
         "worker": "none: tasks plan no batches",
         "admin": ADMIN,
-        "older rows": "recipes/services/scales/test_scales.py"
-        "::test_batches_planned_before_keep_their_weights_until_their_lye_is_set_anew",
+        "older rows": f"{DOWN}::test_a_coarser_scale_than_planned_on_is_told_at_every_door",
     },
     "what happened is not to come, nor before its lot was there": {
         "api": "doors/test_facts_have_days.py"
@@ -135,6 +135,15 @@ TABLE = {
         "worker": "none: tasks neither weigh, pour nor cut",
         "admin": ADMIN,
         "older rows": "recipes/services/cure/test_proof.py::test_a_cut_above_its_pour_is_named",
+    },
+    "a count makes nothing": {
+        "api": f"{FOUND}::test_no_door_counts_soap_or_bars_to_more_than_were_made",
+        "page": f"{FOUND}::test_no_door_counts_soap_or_bars_to_more_than_were_made",
+        "table": "none: tables count nothing",
+        "worker": "none: tasks count nothing",
+        "admin": ADMIN,
+        "older rows": "inventory/services/counting/test_made.py"
+        "::test_what_was_counted_too_high_before_is_counted_down_and_no_higher",
     },
     "what a cost is not known of is never 0": {
         "api": f"{COSTS}"

@@ -24,6 +24,8 @@ class ModelLot:
     best_before: date | None
     causes: set[Cause]
     balance: Balance
+    made: int = 0  # of a lot made here
+    gone: int = 0  # used or sold since
 
     @property
     def state(self):
@@ -74,6 +76,9 @@ class Shelf:
                 raise LedgerRefusal("against the laws")
         for lot_id, balance in balances.items():
             self.lots[lot_id].balance = balance
+        for lot_id, change in changes:
+            if change.verb in (Verb.CONSUME, Verb.SHIP, Verb.RETURN):
+                self.lots[lot_id].gone -= change.on_hand
 
     def picks(self, needs, chosen, today):
         """What a reservation must hold: (lot id, amount) in the order of use."""
@@ -186,9 +191,12 @@ class Shelf:
         self.enter([(lot_id, taking(verb, lot.balance, amount))])
 
     def count(self, lot_id, found):
-        balance = self.lots[lot_id].balance
+        lot = self.lots[lot_id]
+        balance = lot.balance
         if found < balance.reserved:
             raise LedgerRefusal("reserved")
+        if lot.made and found > max(balance.on_hand, lot.made - lot.gone):
+            raise LedgerRefusal("more than was made")
         change = counting(balance, found)
         if change:
             self.enter([(lot_id, change)])

@@ -111,6 +111,7 @@ class LedgerWalk(RuleBasedStateMachine):
             lot.best_before,
             {each.cause for each in holds},
             Balance(amount, 0, cost),
+            made=amount if verb is Verb.PRODUCE else 0,
         )
         self.cost_in += cost
 

@@ -9,6 +9,7 @@ from inventory.domain.stock.ledger import Verb, counting, taking
 from inventory.errors import LedgerRefusal
 from inventory.models.counting.counts import StockCount
 from inventory.models.stock.lots import Lot
+from inventory.services.counting.made import refuse_more_than_made
 from inventory.services.days import refuse_days
 from inventory.services.stock.ledger import Origin, post
 from inventory.services.stock.locks import balance_of, lock_lots
@@ -35,8 +36,8 @@ def count_lot(counted: Counted, *, origin: Origin) -> StockCount:
     """Bring a lot's books to what was found; the difference is one `count` entry.
 
     A loss takes its share of cost along. Raises LedgerRefusal when less was found than is
-    reserved (release the reservation first), InvalidInput for a negative find, DayRefusal for a day
-    on which it cannot have been counted.
+    reserved (release the reservation first) or more than was made here, InvalidInput for a negative
+    find, DayRefusal for a day on which it cannot have been counted.
     """
     if counted.found < 0:
         raise InvalidInput("What was found cannot be below zero.", field="found")
@@ -52,6 +53,7 @@ def count_lot(counted: Counted, *, origin: Origin) -> StockCount:
             "was found; release the reservation first.",
             field="found",
         )
+    refuse_more_than_made({lot.pk: counted.found}, lots)
     record = StockCount(
         lot=lot,
         counted_on=counted.on,

@@ -13,6 +13,7 @@ from inventory.errors import LedgerRefusal, SessionNotReady
 from inventory.models.counting.counts import CountLine, CountSession, StockCount
 from inventory.models.stock.lots import Lot
 from inventory.queries.counting.sessions import find_of
+from inventory.services.counting.made import refuse_more_than_made
 from inventory.services.counting.sessions import close, lock_session
 from inventory.services.stock.ledger import Origin, post
 from studio.foundation.doers import By
@@ -49,8 +50,8 @@ def post_session(code: str, posting: Posting | None = None, *, by: By = None) ->
     """Bring the books of all counted lots to what was found, each with its own reason.
 
     Raises SessionNotReady with every lot that was not counted, or that moved since it was counted
-    and of which it is not said when; LedgerRefusal where less was found than is reserved;
-    SessionClosed, InvalidInput. Then nothing changes.
+    and of which it is not said when; LedgerRefusal where less was found than is reserved
+    or more than was made here; SessionClosed, InvalidInput. Then nothing changes.
     """
     how = posting or Posting()
     session = lock_session(code)
@@ -63,6 +64,7 @@ def post_session(code: str, posting: Posting | None = None, *, by: By = None) ->
         if line.found is not None
     ]
     _check_reserved(settled, lots)
+    refuse_more_than_made({one.line.lot_id: one.found for one in settled}, lots)
     postings = _post_by_reason(session, settled, lots, by)
     _record(session, settled, postings, by)
     close(session, SessionState.POSTED, by=by)

@@ -15,7 +15,7 @@ from recipes.domain.bench.lye_steps import LyeToMix, lye_steps, rinse_water, tem
 from recipes.domain.chemistry.safety import SafetyCheck
 from recipes.domain.formulas.formula import Notice, Stage
 from recipes.domain.scales import Scales
-from recipes.domain.scaling.weighed import TOO_FINE, weighed_notices
+from recipes.domain.scaling.weighed import TOO_FINE, alkali_between_steps, weighed_notices
 from recipes.models.bench.batches import Batch, BatchLine, BatchState, Weighing
 from recipes.queries.bench.batches import batch_by_code, by_position, standing_weighings
 from recipes.services.bench.as_made import ActualLine, Actuals, actuals_for, held_beside
@@ -87,7 +87,12 @@ class Sheet:
         """
         safety = self.safety
         unsafe = (self.actuals.unsafe,) if self.actuals.unsafe else ()
-        notices = (*(safety.notices if safety else ()), *self.actuals.of_lots, *self.of_scales)
+        notices = (
+            *(safety.notices if safety else ()),
+            *self.actuals.of_lots,
+            *self.of_alkali,
+            *self.of_scales,
+        )
         return (*unsafe, *(notice.message for notice in notices))
 
     @property
@@ -97,6 +102,18 @@ class Sheet:
         masses = [(row.material.name, f"lines.{row.position}", row.planned) for row in rows]
         notices = weighed_notices(masses, self.actuals.scales)
         return tuple(notice for notice in notices if notice.code == TOO_FINE)
+
+    @property
+    def of_alkali(self) -> tuple[Notice, ...]:
+        """How little alkali to weigh where the scale of today is coarser than the plan's.
+
+        Of what is not weighed yet; none once it is poured.
+        """
+        if self.batch.poured_on is not None:
+            return ()
+        rows = [line.row for line in self.lines if line.actual.actual is None and _is_alkali(line)]
+        masses = [(row.material.name, f"lines.{row.position}", row.planned) for row in rows]
+        return tuple(alkali_between_steps(masses, self.actuals.scales))
 
     @property
     def lines(self) -> tuple[SheetLine, ...]:

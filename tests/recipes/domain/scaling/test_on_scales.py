@@ -9,6 +9,8 @@ from recipes.domain.formulas.formula import Basis, Line, Stage
 from recipes.domain.formulas.scaled import FatTarget
 from recipes.domain.scales import Scale, Scales
 from recipes.domain.scaling.scaling import scale
+from recipes.domain.scaling.weighed import alkali_between_steps
+from studio.foundation.units.writing import grams
 from tests.recipes.domain.formulas.formulas import KG, SCENT, G, formula, growing_formulas
 from tests.recipes.domain.scaling.test_scaling import codes, scaled_on, targets
 
@@ -76,3 +78,30 @@ def test_nothing_is_rounded_away_and_the_superfat_is_never_lower_than_asked(reci
                 assert line.rounded_ng % how.step_ng == 0 and told not in paths
             else:
                 assert line.rounded_ng == line.exact_ng and told in paths
+
+
+@given(
+    st.integers(1, 10**14), st.sampled_from([MG, 100 * MG, G, 5 * G]), st.sampled_from(["", "a"])
+)
+def test_alkali_between_two_steps_is_told_by_the_step_below(mass, step, name):
+    kept = (Scale(name=name, step_ng=step, capacity_ng=60 * KG),) if name else ()
+    scales = Scales(step_ng=step, kept=kept)
+    told = list(alkali_between_steps([("NaOH", "lines.3", mass)], scales))
+    assert bool(told) == bool(mass % step)
+    for notice in told:
+        assert (notice.code, notice.field) == ("alkali-between-steps", "lines.3")
+        if mass < step:
+            assert "cannot be weighed on a" in notice.message
+        else:
+            assert f"no more than {grams(mass // step * step)} of NaOH on a" in notice.message
+
+
+def test_a_planned_weight_that_a_coarser_scale_cannot_show_is_told():
+    """144.3 g were planned on 0.1 g; what is left shows 5 g, and 145 g would be too much."""
+    masses = [("NaOH", "lines.0", 144_300 * MG), ("KOH", "lines.1", 145 * G)]
+    assert list(alkali_between_steps(masses, Scales(kept=(BENCH,)))) == []
+    (told,) = alkali_between_steps(masses, Scales(kept=(FLOOR,)))
+    assert told.message == (
+        "Weigh no more than 140 g of NaOH on Floor scale (its step is 5 g), or give the batch back "
+        "and plan it anew."
+    )
