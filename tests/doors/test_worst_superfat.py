@@ -114,7 +114,7 @@ def test_the_version_is_accepted_before_a_batch_asks_by_who_may_plan(bench):
     shown = caller.done(address, {"accept_worst": str(WORST)})
     (row,) = shown["accepted_worst"]
     assert (row["worst"], row["withdrawn_at"]) == (str(WORST), None) and row["by"] and row["at"]
-    assert len(caller.done(address, {"accept_worst": "-0.5"})["accepted_worst"]) == 1
+    assert len(caller.done(address, {"accept_worst": "-0.02"})["accepted_worst"]) == 1
     caller.done(f"batches/{planned(bench).code}/reserve/")
     assert len(kept()) == 1
 
@@ -263,9 +263,58 @@ def test_what_was_weighed_a_little_off_does_not_ask_again(bench):
     code, caller = planned(bench).code, Caller("maker")
     caller.done(f"batches/{code}/reserve/", {"accept_worst": str(WORST)})
     row = Batch.objects.get(code=code).lines.get(part="naoh")
-    weigh_line(code, Reading(position=row.position, amount=row.planned * 101 // 100))
+    weigh_line(code, Reading(position=row.position, amount=row.planned * 1004 // 1000))
     answer = caller.done(f"batches/{code}/pour/", {"on": str(TODAY)})
     assert D(answer["safety"]["superfat_worst"]) < WORST and len(kept()) == 1
+
+
+@pytest.fixture
+def fat_bench(database):
+    """With 6 % superfat the worst is 1 - 0.94 x 209.8 / 203.8 / 0.98 = +1.3 %."""
+    bench = make_bench(**THIN | {"superfat": D("0.06")})
+    stock(bench, 20 * KG)
+    return bench
+
+
+def too_much_naoh(bench):
+    """A reserved batch, and 3 % more NaOH than planned: at its worst 1 - 1.03 x 0.9874 = -1.8 %."""
+    code, caller = planned(bench).code, Caller("maker")
+    caller.done(f"batches/{code}/reserve/")
+    row = Batch.objects.get(code=code).lines.get(part="naoh")
+    return code, caller, row.position, row.planned * 103 // 100
+
+
+def test_what_was_weighed_far_off_is_told_on_the_sheet_and_asked_about(fat_bench):
+    code, caller, position, amount = too_much_naoh(fat_bench)
+    assert not [words for words in sheet_of(code).warnings if "At its worst" in words]
+    weigh_line(code, Reading(position=position, amount=amount))
+    (warning,) = [words for words in sheet_of(code).warnings if "At its worst" in words]
+    assert f"batch {code} as weighed has a superfat of -1.7" in warning
+    assert asked_by(caller.post(f"batches/{code}/pour/", {"on": str(TODAY)})) == "-0.018"
+    assert (state(code), kept()) == ("reserved", [])
+    caller.done(f"batches/{code}/pour/", {"on": str(TODAY), "accept_worst": "-0.018"})
+    assert state(code) == "poured" and [row[1] for row in kept()] == [D("-0.018")]
+
+
+def test_what_is_told_far_off_at_the_pour_itself_is_asked_about(fat_bench):
+    code, caller, position, amount = too_much_naoh(fat_bench)
+    grams = str(D(amount) / 10**9)
+    body = {"on": str(TODAY), "actual": [{"position": position, "amount": f"{grams} g"}]}
+    assert asked_by(caller.post(f"batches/{code}/pour/", body)) == "-0.018"
+    assert (state(code), kept()) == ("reserved", [])
+    answer = caller.done(f"batches/{code}/pour/", body | {"accept_worst": "-0.018"})
+    assert D(answer["safety"]["superfat_worst"]) < D("-0.017") and len(kept()) == 1
+
+
+@pytest.mark.parametrize("verb", ["reserve", "reserve-tree"])
+def test_a_figure_far_below_what_is_asked_about_is_no_answer(bench, verb):
+    caller, code = Caller("maker"), planned(bench).code
+    for address in (f"batches/{code}/{verb}/", "formulas/plain/versions/1/accept-worst/"):
+        refused = caller.post(address, {"accept_worst": "-0.9"})
+        assert asked_by(refused) == str(WORST)
+        assert "-90 % is more than a point below that" in refused.json()["detail"]
+        assert asked_by(caller.post(address, {"accept_worst": "-0.0291"})) == str(WORST)
+    assert (state(code), kept()) == ("planned", [])
 
 
 def test_what_was_reserved_before_anybody_asked_is_asked_about_at_the_pour(bench):
@@ -284,7 +333,7 @@ def test_what_is_made_for_a_batch_is_not_held_where_nobody_accepted_its_worst(da
     version.superfat = D("0.01")
     version.save()
     tree = plan_tree(soap_plan(), planned_on=TODAY)
-    reserve_tree(tree.top.code, accept_worst=D("-0.05"))
+    reserve_tree(tree.top.code, accept_worst=D("-0.01"))
     AcceptedWorst.objects.all().delete()
     caller = Caller("maker")
     lye = next(b for b in tree.making if b.version.formula.product.code == "lye")

@@ -1,8 +1,10 @@
 """What walks over soap do with a batch, and how they keep what they need of it for the balance."""
 
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal as D
 from fractions import Fraction as F
+from functools import wraps
 
 from django.db.models import F as Column
 from django.utils import timezone
@@ -15,6 +17,7 @@ from inventory.queries.stock.candidates import ChosenLot
 from inventory.queries.stock.contents import contents_of
 from inventory.services.stock.certificates import certify_lot
 from recipes.domain.formulas.scaled import BatterTarget, FatTarget
+from recipes.errors import WorstNotAccepted
 from recipes.models.bench.batches import Batch
 from recipes.queries.scaling.plans import Wish, make_plan
 from recipes.services.bench.batches import reserve_batch
@@ -86,14 +89,39 @@ class SoapBench:
                 chosen = {row.material_id: [ChosenLot(code=lot.code)]}
         by = self.chooser(made.own)
         on = timezone.localdate() if made.day == "now" else self.on
-        held = self.reserved(batch, chosen=chosen, on=on, by=by)
+        held = self.reserved(batch, accepts=made.accepts, chosen=chosen, on=on, by=by)
         if held:
             self.keep_choice(batch, [lot for some in chosen.values() for lot in some], by)
         return held
 
-    def reserved(self, batch, **asked):
+    def reserved(self, batch, *, accepts=True, **asked):
         """Every reservation of a walk goes through here."""
-        return self.tried(lambda: reserve_batch(batch.code, accept_worst=D(-1), **asked))
+        return self.asked(
+            lambda figure: reserve_batch(batch.code, accept_worst=figure, **asked), accepts=accepts
+        )
+
+    def asked(self, act, *, accepts):
+        """Tried as a person does: the figure that a refusal tells is accepted, or it is left."""
+        figures = []
+
+        @wraps(act)
+        def first():
+            try:
+                return act(None)
+            except WorstNotAccepted as refusal:
+                (fault,) = refusal.faults
+                figures.append(D(fault.details["worst"]))
+                raise
+
+        @wraps(act)
+        def again():
+            try:
+                return act(figures[0])
+            except WorstNotAccepted as refusal:
+                raise AssertionError("the figure that was told is refused") from refusal
+
+        done = self.tried(first)
+        return self.tried(again) if figures and accepts else done
 
     def chooser(self, own):
         """Who names a lot: an owner may choose what is unsafe for a rebatch, others may not."""
@@ -113,9 +141,11 @@ class SoapBench:
             on=self.day(made.day, self.on),
             actual=actual,
             output_ng=None if made.out is None else int(planned * made.out),
-            accept_worst=D(-1),
         )
-        done = self.tried(lambda: pour_batch(batch.code, poured))
+        done = self.asked(
+            lambda figure: pour_batch(batch.code, replace(poured, accept_worst=figure)),
+            accepts=made.accepts,
+        )
         if done and done.batch.fats:
             soap = reckon(self.shelf.recipes, self.recipe_of).soaps[batch.holder]
             if soap.superfat is None:

@@ -22,7 +22,8 @@ days = st.sampled_from([*["then"] * 8, "now", "now", "before", "ahead"])
 class Making:
     """A soap to make: of what, with a lot of one material named, a slip at one line, how far.
 
-    `good` is what the bars weigh of the poured soap.
+    `good` is what the bars weigh of the poured soap; `accepts` says whether a worst superfat is
+    accepted where that is asked about.
     """
 
     code: str
@@ -34,6 +35,7 @@ class Making:
     far: str = "cured"
     good: D = D("0.8")
     day: str = "then"
+    accepts: bool = True
 
 
 makings = st.builds(
@@ -47,4 +49,5 @@ makings = st.builds(
     far=ends_at,
     good=st.sampled_from([D("0.8"), D("0.8"), D("0.8"), D("0.92")]),
     day=days,
+    accepts=st.sampled_from([True, True, True, False]),
 )

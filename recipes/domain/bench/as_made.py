@@ -30,6 +30,9 @@ from studio.foundation.units.writing import percent
 
 #: The codes of the faults of a pour that holds no alkali to speak of, and of one without fats.
 NO_ALKALI, NO_FATS = "no-alkali", "no-fats"
+#: What weighing may lower the worst superfat (as a share) before it is asked about anew. Common
+#: practice, no source.
+SLIP = Decimal("0.005")
 
 
 def lye_concentration(batch: ScaledBatch, values: LotValues) -> Decimal | None:
@@ -92,6 +95,20 @@ def at_planned_weights(batch: ScaledBatch, values: LotValues) -> SafetyCheck:
     }
     slots = {name: _weighing(getattr(values, name), mass) for name, mass in alkalis.items()}
     return evaluate(batch, LotValues(lines=lines, **slots))
+
+
+def asked_about(
+    batch: ScaledBatch, values: LotValues, weighed: SafetyCheck
+) -> tuple[SafetyCheck, str]:
+    """The safety of which the worst is to be accepted before the pour, and what to call it by.
+
+    That of the lots at planned weights; or `weighed`, that of what was really taken, where its
+    worst is lower by more than SLIP.
+    """
+    planned = at_planned_weights(batch, values)
+    if weighed.worst < planned.worst - SLIP:
+        return weighed, " as weighed"
+    return planned, ""
 
 
 def _weighing(takes: Sequence[LotTake] | None, planned: int) -> Sequence[LotTake] | None:

@@ -13,6 +13,8 @@ from recipes.domain.chemistry.lye import is_lye_heavy
 
 #: Figures are accepted in steps of 0.1 %, so that the scale's last gram does not ask again.
 STEP = Decimal("0.001")
+#: Whoever accepts a figure lower than what is asked about by more than this was not shown it.
+ROOM = Decimal("0.01")
 
 
 def floored(worst: Decimal) -> Decimal:
@@ -32,6 +34,11 @@ def needs_acceptance(worst: Decimal, accepted: Decimal | None) -> bool:
 def covers(figure: Decimal | None, worst: Decimal) -> bool:
     """Whether whoever accepts this figure accepts that superfat; None accepts nothing."""
     return figure is not None and floored(worst) >= floored(figure)
+
+
+def is_blank(figure: Decimal | None, worst: Decimal) -> bool:
+    """Whether a figure lies so far below that superfat that it was not accepted for it."""
+    return figure is not None and figure < floored(worst) - ROOM
 
 
 def unsure_of(

@@ -10,7 +10,7 @@ from inventory.domain.catalog.materials import MaterialKind
 from recipes.domain.bench.as_made import (
     NO_ALKALI,
     NO_FATS,
-    at_planned_weights,
+    asked_about,
     judged,
     lye_concentration,
     words_of,
@@ -153,9 +153,9 @@ def actuals_for(
         faults = (*other_alkali(batch.version), *found)
         superfat = None if safety is None else safety.superfat
         concentration = lye_concentration(scaled, values)
-        if not found:
-            own = at_planned_weights(scaled, values)
-            asked = still_to_accept(batch.version_id, own, of=f"batch {batch.code}")
+        if safety is not None and not found:
+            own, how = asked_about(scaled, values, safety)
+            asked = still_to_accept(batch.version_id, own, of=f"batch {batch.code}{how}")
     return Actuals(
         batch=batch,
         lines=lines,

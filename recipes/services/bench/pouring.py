@@ -21,7 +21,7 @@ from inventory.services.stock.consumption import Actual, Taken, consume_reservat
 from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import NewLot, open_lots, parts_of
 from recipes.domain.bench.as_made import (
-    at_planned_weights,
+    asked_about,
     judged,
     lye_concentration,
     words_of,
@@ -57,7 +57,8 @@ class Poured:
     as it was weighed before, or else by the plan. `chosen` names other lots than those held, by
     material id. `output_ng` is what was poured or made, as weighed, now or before; `minutes` is
     the labor of this step, None where nobody told it. `accept_worst` is the worst superfat that is
-    accepted with it, where the lots came to be others or are known otherwise by now.
+    accepted with it, where the lots came to be others, are known otherwise by now, or were weighed
+    far off.
     """
 
     on: date
@@ -91,10 +92,11 @@ def pour_batch(code: str, poured: Poured, *, by: By = None) -> PouredBatch:
     cure and is done. When the weights make the soap lye-heavy or put too much fragrance in it,
     that holds the lot as well, until an owner decides. Where the plan itself turned so by what is
     known of its lots now, and nothing was weighed otherwise, raises UnsafeAsItStands: nobody pours
-    by it. Lots that may make it worse than anybody accepted are asked about (WorstNotAccepted), by
-    the weights as planned. Raises BatchConflict unless reserved, NotEnoughStock and LotNotUsable
-    when more or other lots were used than there are, InvalidInput when more came out than went in,
-    FormulaRefusal when the NaOH or KOH of the recipe is kept as another alkali by now.
+    by it. What may be worse than anybody accepted is asked about (WorstNotAccepted): of the lots at
+    planned weights, or as weighed where that is much lower. Raises BatchConflict unless reserved,
+    NotEnoughStock and LotNotUsable when more or other lots were used than there are, InvalidInput
+    when more came out than went in, FormulaRefusal when the NaOH or KOH of the recipe is kept as
+    another alkali by now.
     """
     batch, rows = lock_batch(code)
     expect(batch, BatchState.RESERVED, "poured")
@@ -209,9 +211,9 @@ def _judge(
     values = lot_values(rows, takes, amounts)
     batch.lye_concentration_poured = lye_concentration(scaled, values)
     safety, faults = judged(scaled, values)
-    if not faults:
-        own = at_planned_weights(scaled, values)
-        allow_worst(batch.version, own, of=f"batch {batch.code}", accept=accept, by=by)
+    if safety is not None and not faults:
+        own, how = asked_about(scaled, values, safety)
+        allow_worst(batch.version, own, of=f"batch {batch.code}{how}", accept=accept, by=by)
     return safety, faults
 
 

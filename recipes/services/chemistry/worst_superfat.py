@@ -10,7 +10,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from recipes.domain.chemistry.safety import SafetyCheck
-from recipes.domain.chemistry.worst import covers, floored, needs_acceptance
+from recipes.domain.chemistry.worst import covers, floored, is_blank, needs_acceptance
 from recipes.domain.formulas.formula import Notice
 from recipes.errors import FormulaRefusal, WorstNotAccepted
 from recipes.models.formulas.accepted import AcceptedWorst
@@ -33,14 +33,18 @@ def allow_worst(
 
     `accept` is the figure (a share) that `by` accepts now, which is kept; None accepts nothing. In
     the caller's transaction; no query where the worst is zero or more, else one, and one that
-    keeps. `of` names what is asked about. Raises WorstNotAccepted.
+    keeps. `of` names what is asked about. Raises WorstNotAccepted, also of a figure far below.
     """
     question = None if safety is None else still_to_accept(version.pk, safety, of=of)
     if safety is None or question is None:
         return
-    if not covers(accept, safety.worst):
-        raise WorstNotAccepted(question.message, field=question.field, details=question.details)
-    _keep(version, floored(safety.worst), by)
+    message = question.message
+    if accept is not None and is_blank(accept, safety.worst):
+        message += f" {percent(accept)} is more than a point below that: accept what is asked."
+    elif covers(accept, safety.worst):
+        _keep(version, floored(safety.worst), by)
+        return
+    raise WorstNotAccepted(message, field=question.field, details=question.details)
 
 
 def still_to_accept(version: int, safety: SafetyCheck, *, of: str) -> Notice | None:
@@ -70,9 +74,10 @@ def still_to_accept(version: int, safety: SafetyCheck, *, of: str) -> Notice | N
 def accept_worst(version: FormulaVersion, figure: Decimal | None, *, by: By = None) -> None:
     """Accept the worst superfat of a version before a batch asks, by the values of its materials.
 
-    `figure` is what was read: a share that is no higher than the worst. What was accepted before
-    stays, with its name. Raises WorstNotAccepted when it is lower than that, and FormulaRefusal
-    where there is nothing to accept: of a blend, and of what stays at zero or above.
+    `figure` is what was read: a share that is no higher than the worst, and no more than a point
+    below it. What was accepted before stays, with its name. Raises WorstNotAccepted of another
+    figure, and FormulaRefusal where there is nothing to accept: of a blend, and of what stays at
+    zero or above.
     """
     # What is accepted is what the version says, which nobody writes anew meanwhile.
     locked = FormulaVersion.objects.select_for_update().get(pk=version.pk)

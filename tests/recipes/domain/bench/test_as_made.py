@@ -9,7 +9,16 @@ from hypothesis import strategies as st
 
 from inventory.domain.stock.contents import Contents
 from inventory.domain.stock.leaves import Span
-from recipes.domain.bench.as_made import NO_ALKALI, NO_FATS, judged, lye_concentration, words_of
+from recipes.domain.bench.as_made import (
+    NO_ALKALI,
+    NO_FATS,
+    SLIP,
+    asked_about,
+    at_planned_weights,
+    judged,
+    lye_concentration,
+    words_of,
+)
 from recipes.domain.chemistry.inside import of_slot
 from recipes.domain.chemistry.safety import AS_PLANNED, LotTake, LotValues
 from recipes.domain.formulas.formula import Basis, Line, Stage
@@ -86,6 +95,21 @@ def test_without_lye_there_is_no_concentration():
     batch = scale(OLIVE_ONLY, FatTarget(KG))
     assert lye_concentration(batch, LotValues(naoh=[], koh=[], masterbatch=[], water=[])) is None
     assert lye_concentration(batch, LotValues(naoh=[], water=water(1))) == 0
+
+
+@given(st.integers(-60, 60))
+def test_weights_are_asked_about_where_they_lower_the_worst_by_more_than_half_a_point(permille):
+    batch = scale(OLIVE_ONLY, FatTarget(KG), resolution=MG)
+    pure = of_slot("naoh", usual=D(1))
+    values = LotValues(naoh=[LotTake(batch.naoh_ng * (1000 + permille) // 1000, pure)])
+    weighed, _ = judged(batch, values)
+    planned = at_planned_weights(batch, values)
+    asked, how = asked_about(batch, values, weighed)
+    # One per mille more of the alkali is about one per mille less superfat.
+    if planned.worst - weighed.worst > SLIP:
+        assert permille > 4 and (asked, how) == (weighed, " as weighed")
+    else:
+        assert permille < 6 and (asked, how) == (planned, "")
 
 
 def codes(values, recipe=OLIVE_ONLY):

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.domain.stock.leaves import NONE, Span
-from recipes.domain.chemistry.worst import covers, floored, needs_acceptance, unsure_of
+from recipes.domain.chemistry.worst import covers, floored, is_blank, needs_acceptance, unsure_of
 
 superfats = st.decimals(D("-0.3"), D("0.3"), places=6)
 accepted = st.none() | superfats.filter(lambda figure: figure < 0)
@@ -43,6 +43,13 @@ def test_what_is_no_worse_is_not_asked_about_again(first, second):
 def test_whoever_accepts_more_accepts_less(worst, figure):
     assert covers(figure, worst) == (floored(worst) >= floored(figure))
     assert not covers(None, worst)
+
+
+@given(superfats, superfats)
+def test_a_figure_of_more_than_a_point_below_accepts_nothing_in_particular(worst, figure):
+    assert is_blank(figure, worst) == (floored(worst) - figure > D("0.01"))
+    assert not is_blank(floored(worst), worst)
+    assert not is_blank(None, worst)
 
 
 def test_the_last_gram_of_a_scale_does_not_ask_again():

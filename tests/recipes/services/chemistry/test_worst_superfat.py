@@ -51,11 +51,28 @@ def test_what_is_accepted_costs_one_query_to_ask_and_one_to_keep(
 
 
 def test_whoever_accepts_it_again_changes_nothing(version):
-    accept_worst(version, D(-1), by=person("maker"))
+    accept_worst(version, D("-0.019"), by=person("maker"))
     first = AcceptedWorst.objects.get()
-    accept_worst(version, D(-1), by=person("owner"))
+    accept_worst(version, D("-0.019"), by=person("owner"))
     again = AcceptedWorst.objects.get()
     assert (again.pk, again.by, again.at) == (first.pk, first.by, first.at)
+
+
+@pytest.mark.parametrize("figure", ["-0.0191", "-0.02", "-0.9", "-1"])
+def test_a_figure_more_than_a_point_below_the_worst_is_refused(version, figure):
+    heavy = safety_of(version, "-0.008316")
+    with pytest.raises(WorstNotAccepted, match="more than a point below") as asked:
+        allow_worst(version, heavy, of="it", accept=D(figure))
+    assert asked.value.faults[0].details == {"worst": "-0.009"}
+    assert not AcceptedWorst.objects.exists()
+    allow_worst(version, heavy, of="it", accept=D("-0.019"))
+    assert AcceptedWorst.objects.get().worst == D("-0.009")
+
+
+def test_a_version_is_not_accepted_by_a_figure_far_below(version):
+    with pytest.raises(WorstNotAccepted, match="more than a point below"):
+        accept_worst(version, D("-0.9"))
+    assert not AcceptedWorst.objects.exists()
 
 
 def test_rows_keep_one_standing_figure_below_zero(version):
