@@ -20,6 +20,7 @@ CURRENT, WORST = "test_current_version.py", "doors/test_worst_superfat.py"
 TRIALS, DOWN = "doors/test_trials_are_not_sold.py", "doors/test_alkali_rounds_down.py"
 FOUND = "doors/test_counts_make_nothing.py"
 DECIDE, PACKED = "doors/test_owners_decide.py", "doors/test_held_bars_are_not_packed.py"
+PARTS = "doors/test_contradicting_certificates.py"
 TABLES = "inventory/services/exchange/test_held_lots.py"
 NO_OLDER = "none: there are no rows of before"
 
@@ -92,6 +93,14 @@ TABLE = {
         "worker": "none: tasks state no certificate but that of a table, which is its own door",
         "admin": ADMIN,
         "older rows": "none: what was stated before stays, and is told where a batch reserves it",
+    },
+    "what contradicts the parts of a made lot is confirmed by an owner": {
+        "api": f"{PARTS}::test_every_door_leaves_weaker_lye_to_an_owner_who_confirms_it",
+        "page": f"{PARTS}::test_every_door_leaves_weaker_lye_to_an_owner_who_confirms_it",
+        "table": f"{PARTS}::test_every_door_leaves_weaker_lye_to_an_owner_who_confirms_it",
+        "worker": "none: tasks state no certificate but that of a table, which is its own door",
+        "admin": ADMIN,
+        "older rows": f"{PARTS}::test_an_older_row_is_told_on_its_page_and_left_to_an_owner",
     },
     "a superfat below zero at its worst is accepted by name": {
         "api": f"{WORST}::test_the_api_asks_with_the_figure_and_keeps_who_accepts_it",

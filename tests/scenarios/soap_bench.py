@@ -191,9 +191,9 @@ class SoapBench:
         return done
 
     def certify(self, lot, stated):
-        """What is unusual is kept once it is confirmed, and only then."""
+        """What is unusual is kept once an owner confirms it, and only then."""
         if self.tried(lambda: certify_lot(lot.pk, stated)) is None:
-            certify_lot(lot.pk, stated, confirmed=list(UNUSUAL))
+            certify_lot(lot.pk, stated, confirmed=list(UNUSUAL), by=self.people["owner"])
 
     def stated(self, code, purity, value, lot=None):
         """What a certificate says; stored lye is titrated."""

@@ -3,10 +3,11 @@
 A saponification value outside of the range that is kept of its material (for edible oils those of
 the Codex: CXS 210, CXS 33, CXS 211), and dry alkali that is weaker than it is sold: NaOH of less
 than 95 %, KOH of less than 85 % (common practice, no source). A lot without a certificate is taken
-by its material, and nobody is asked.
+by its material, and nobody is asked. What contradicts the parts of a lot that was made here is
+found by `inventory.domain.stock.contradictions`, and confirmed the same way.
 """
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -17,18 +18,29 @@ from studio.foundation.errors import Faults
 from studio.foundation.units.writing import percent
 
 PURITY, SAPONIFICATION = "unusual-purity", "unusual-saponification-value"
+PURITY_OF_PARTS = "purity-contradicts-parts"
+SAPONIFICATION_OF_PARTS = "saponification-value-contradicts-parts"
 #: The codes that are confirmed, and the values that they are about.
-UNUSUAL = {PURITY: "purity", SAPONIFICATION: "sv_mg_koh_g"}
+UNUSUAL = {
+    PURITY: "purity",
+    SAPONIFICATION: "sv_mg_koh_g",
+    PURITY_OF_PARTS: "purity",
+    SAPONIFICATION_OF_PARTS: "sv_mg_koh_g",
+}
 LEAST_PURITY = {"NaOH": Decimal("0.95"), "KOH": Decimal("0.85")}
 
 
 @dataclass(frozen=True, slots=True)
 class Unusual:
-    """A certified value outside of what is usual: what it is, and in words why."""
+    """A certified value outside of what is usual: what it is, and in words why.
+
+    One that is `dangerous` makes soap lye-heavy if it is wrong: an owner alone confirms it.
+    """
 
     code: str
     value: Decimal
     words: str
+    dangerous: bool = False
 
     @property
     def field(self) -> str:
@@ -51,7 +63,14 @@ def check_unusual(
     under: str = "",
 ) -> None:
     """Add a fault for each unusual value whose code is not among those confirmed."""
-    for each in unusual(certificate, material):
+    ask(faults, unusual(certificate, material), confirmed=confirmed, under=under)
+
+
+def ask(
+    faults: Faults, found: Iterable[Unusual], *, confirmed: Collection[str], under: str = ""
+) -> None:
+    """Add a fault for each of these whose code is not among those confirmed."""
+    for each in found:
         if each.code not in confirmed:
             faults.add(
                 each.code,

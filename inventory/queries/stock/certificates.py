@@ -1,12 +1,17 @@
 """What the certificates and labels of lots state."""
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
+from inventory.domain.catalog.materials import MADE_HERE, MaterialKind
 from inventory.domain.catalog.unusual import Unusual, unusual
+from inventory.domain.stock.contradictions import contradictions
 from inventory.domain.stock.leaves import leaf_of
 from inventory.models.stock.lots import CertificateConfirmation, Lot
+from inventory.queries.stock.contents import contents_by_parts
 from studio.foundation.errors import NotFound
 
 #: Lot (id), code and value of what was confirmed.
@@ -31,13 +36,47 @@ class LotLabel:
     state: str
 
 
+def unusual_of(lot: Lot) -> tuple[Unusual, ...]:
+    """What a lot's certificate states that is not usual, or contradicts what went into it.
+
+    As it is read or set, saved or not. Two queries where it was made here and states a strength or
+    a saponification value, else none.
+    """
+    return unusual_of_lots([lot], {lot.material_id: lot.material})[lot.pk]
+
+
+def unusual_of_lots(
+    lots: Iterable[Lot], materials: Mapping[int, Any]
+) -> dict[int, tuple[Unusual, ...]]:
+    """The same of some lots by their ids, with their materials by id; two queries at most."""
+    read = {lot.pk: lot for lot in lots}
+    parts = contents_by_parts(
+        pk for pk, lot in read.items() if _goes_before_parts(lot, materials[lot.material_id])
+    )
+    found = {}
+    for pk, lot in read.items():
+        material = materials[lot.material_id]
+        found[pk] = unusual(lot.certificate, material)
+        if pk in parts:
+            alkali = leaf_of(material).alkali
+            found[pk] += contradictions(lot.certificate, parts[pk], alkali=alkali)
+    return found
+
+
+def _goes_before_parts(lot: Lot, material: Any) -> bool:
+    """Whether something was measured on it that is taken instead of what its parts make."""
+    if material.kind not in MADE_HERE or material.kind == MaterialKind.BATTER:
+        return False
+    return lot.purity is not None or lot.sv_mg_koh_g is not None
+
+
 def unusual_values(
     lot: Lot,
 ) -> list[tuple[Unusual, CertificateConfirmation | None]]:
     """What a lot's certificate states that is unusual, each with who confirmed it, if anybody did.
-    One query with its people, none where all is usual.
+    One query with its people, none where all is usual; two more as `unusual_of` asks.
     """
-    found = unusual(lot.certificate, lot.material)
+    found = unusual_of(lot)
     if not found:
         return []
     kept = {(row.code, row.value): row for row in lot.confirmations.select_related("by")}
@@ -51,10 +90,10 @@ def confirmed_lots(*lots: int) -> Confirmed:
     return frozenset(found.values_list("lot", "code", "value"))
 
 
-def is_confirmed(lot: Lot, kept: Confirmed) -> bool:
+def is_confirmed(lot: Lot, found: Iterable[Unusual], kept: Confirmed) -> bool:
     """Whether its certificate states something unusual, all of which somebody confirmed."""
-    found = {(lot.pk, each.code, each.value) for each in unusual(lot.certificate, lot.material)}
-    return bool(found) and found <= kept
+    stated = {(lot.pk, each.code, each.value) for each in found}
+    return bool(stated) and stated <= kept
 
 
 def lot_label(code: str) -> LotLabel:

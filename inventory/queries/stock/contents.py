@@ -34,6 +34,13 @@ class _Link(NamedTuple):
     stays: bool
 
 
+class _Worked(NamedTuple):
+    """What lots consist of: with what was measured on each, and by its parts alone."""
+
+    found: dict[int, Contents]
+    by_parts: dict[int, Contents]
+
+
 def contents_of(lot_ids: Iterable[int]) -> dict[int, Contents]:
     """What lots consist of, by their ids. Two statements: the links upward, and those lots.
 
@@ -41,7 +48,16 @@ def contents_of(lot_ids: Iterable[int]) -> dict[int, Contents]:
     kept, so a certificate that is entered today counts at once in all that was made of its lot.
     """
     wanted = set(lot_ids)
-    return _worked_out(wanted) if wanted else {}
+    return _worked_out(wanted).found if wanted else {}
+
+
+def contents_by_parts(lot_ids: Iterable[int]) -> dict[int, Contents]:
+    """The same of lots that were made here, without what was measured on each of them itself.
+
+    What was measured of their parts counts. Lots without parts are left out.
+    """
+    wanted = set(lot_ids)
+    return _worked_out(wanted).by_parts if wanted else {}
 
 
 def contents_of_lots(lots: Iterable[Lot], materials: Mapping[int, Material]) -> dict[int, Contents]:
@@ -51,7 +67,7 @@ def contents_of_lots(lots: Iterable[Lot], materials: Mapping[int, Material]) -> 
     """
     read = {lot.pk: lot for lot in lots}
     made = {pk for pk, lot in read.items() if materials[lot.material_id].kind in MADE_HERE}
-    found = _worked_out(made) if made else {}
+    found = _worked_out(made).found if made else {}
     for pk, lot in read.items():
         if pk not in made:
             material = materials[lot.material_id]
@@ -69,7 +85,7 @@ def _links(lot_ids: Iterable[int]) -> list[_Link]:
         ]
 
 
-def _worked_out(wanted: set[int]) -> dict[int, Contents]:
+def _worked_out(wanted: set[int]) -> _Worked:
     links: dict[int, list[_Link]] = defaultdict(list)
     for link in _links(wanted):
         links[link.child].append(link)
@@ -77,6 +93,7 @@ def _worked_out(wanted: set[int]) -> dict[int, Contents]:
     lots = Lot.objects.filter(pk__in=reached).select_related("material").in_bulk()
     order = TopologicalSorter({pk: [link.parent for link in links[pk]] for pk in lots})
     found: dict[int, Contents] = {}
+    by_parts: dict[int, Contents] = {}
     masses: dict[int, int] = {}
     for pk in order.static_order():
         lot = lots[pk]
@@ -90,10 +107,14 @@ def _worked_out(wanted: set[int]) -> dict[int, Contents]:
                 for link in some
             ]
             masses[pk] = sum(int(part.mass) for part in parts if part.stays)
-            found[pk] = _made(lot, parts, masses[pk])
+            by_parts[pk] = _mixed(lot, parts, masses[pk])
+            found[pk] = _with_own(lot, by_parts[pk])
         else:
             found[pk] = of_leaf(_leaf(lot))
-    return {pk: found[pk] for pk in wanted if pk in found}
+    return _Worked(
+        {pk: found[pk] for pk in wanted if pk in found},
+        {pk: by_parts[pk] for pk in wanted if pk in by_parts},
+    )
 
 
 def _is_part(lot: Lot) -> bool:
@@ -109,12 +130,16 @@ def _mass(lot: Lot, amount: int, masses: Mapping[int, int]) -> int:
     return weighs
 
 
-def _made(lot: Lot, parts: list[Part], into: int) -> Contents:
+def _mixed(lot: Lot, parts: list[Part], into: int) -> Contents:
     # What is counted has no mass of its own: all that went in is in its pieces.
     out = lot.material.mass_of(lot.received_amount) or into
     mixed = mix(parts, out=out, steam=lot.steam)
+    return react(mixed) if lot.material.kind == MaterialKind.BATTER else mixed
+
+
+def _with_own(lot: Lot, mixed: Contents) -> Contents:
     if lot.material.kind == MaterialKind.BATTER:
-        return react(mixed)
+        return mixed
     return measured(mixed, lot.certificate, _leaf(lot))
 
 

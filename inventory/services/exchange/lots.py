@@ -19,9 +19,9 @@ from inventory.errors import LotHeld
 from inventory.models.stock.holds import Hold
 from inventory.models.stock.lots import Lot
 from inventory.queries.stock.certificates import (
-    Confirmed,
     confirmed_lots,
     is_confirmed,
+    unusual_of_lots,
     unusual_values,
 )
 from inventory.queries.stock.holds import open_holds, open_holds_by_lot
@@ -243,19 +243,22 @@ def _allergens(pairs: Sequence[tuple[str, Any]] | None) -> tuple[Allergen, ...] 
 def lot_rows() -> Iterator[Mapping[str, Any]]:
     """Every lot that holds something on a shelf; poured soap belongs to its batch.
 
-    Three queries.
+    Three queries, and two more where something was measured on lots that were made here.
     """
     held = _lots().filter(on_hand__gt=0).exclude(material__kind=MaterialKind.BATTER.value)
-    confirmed, holds = confirmed_lots(), open_holds_by_lot()
-    for lot in held.order_by("code"):
-        yield _row(lot, holds.get(lot.pk, ()), confirmed)
+    lots = list(held.order_by("code"))
+    kept, holds = confirmed_lots(), open_holds_by_lot()
+    unusual = unusual_of_lots(lots, {lot.material_id: lot.material for lot in lots})
+    for lot in lots:
+        confirmed = is_confirmed(lot, unusual[lot.pk], kept)
+        yield _row(lot, holds.get(lot.pk, ()), confirmed=confirmed)
 
 
 def _lots() -> QuerySet[Lot]:
     return Lot.objects.select_related("material", "supplier", "location")
 
 
-def _row(lot: Lot, holds: Sequence[Hold], confirmed: Confirmed = frozenset()) -> dict[str, Any]:
+def _row(lot: Lot, holds: Sequence[Hold], *, confirmed: bool = False) -> dict[str, Any]:
     allergens = lot.certificate.allergens
     return {
         "code": lot.code,
@@ -270,7 +273,7 @@ def _row(lot: Lot, holds: Sequence[Hold], confirmed: Confirmed = frozenset()) ->
         "held_for": tuple((each.cause, max(each.on, lot.received_on)) for each in holds),
         "cures_until": max((each.until for each in holds if each.until), default=None),
         "location": lot.location.code if lot.location else None,
-        "confirmed": is_confirmed(lot, confirmed),
+        "confirmed": confirmed,
         **{name: getattr(lot, name) for name in (*VALUES, *LABELED)},
         "allergens": None
         if allergens is None

@@ -11,9 +11,12 @@ from django.db import connection
 from django.db.models import Q
 
 from inventory.domain.catalog.materials import MaterialKind
+from inventory.domain.catalog.unusual import PURITY_OF_PARTS
 from inventory.domain.stock.contents import Contents
+from inventory.domain.stock.contradictions import differs
 from inventory.domain.stock.leaves import Span
 from inventory.models.stock.lots import Lot, LotLink
+from inventory.queries.stock.certificates import confirmed_lots
 from inventory.queries.stock.contents import contents_of
 from inventory.services.stock.proof import CHECKS, Check, Difference
 
@@ -58,9 +61,9 @@ def alkali_against_its_parts() -> list[Difference]:
     """Blends that hold another mass of pure alkali than the part of what went in that came out.
 
     Steam takes no alkali along, and what stayed in the pot takes its share. Where the strength was
-    measured it goes before that, but is no more than all that went in, as pure as that may be. Only
-    blends that lost steam or were measured can differ: one query, and three more where there are
-    any.
+    measured it goes before that, but is no more than all that went in, as pure as that may be, and
+    no less than their part within what agrees; unless somebody confirmed that it is. Only blends
+    that lost steam or were measured can differ: one query, and four more where there are any.
     """
     doubtful = Q(steam__gt=0) | Q(purity__isnull=False)
     made = Lot.objects.filter(doubtful, material__kind=MaterialKind.INTERMEDIATE.value)
@@ -75,7 +78,12 @@ def alkali_against_its_parts() -> list[Difference]:
     for link in links:
         went_in[link.child_id].append(link)
     inside = contents_of({*blends, *(link.parent_id for link in links)})
-    found = (_difference(lot, went_in[pk], inside) for pk, lot in sorted(blends.items()))
+    kept = confirmed_lots(*blends)
+    found = (
+        _difference(lot, went_in[pk], inside)
+        for pk, lot in sorted(blends.items())
+        if (pk, PURITY_OF_PARTS, lot.purity) not in kept
+    )
     return [difference for difference in found if difference is not None]
 
 
@@ -86,13 +94,15 @@ def _difference(lot: Lot, links: list[LotLink], inside: dict[int, Contents]) -> 
     ]
     mass = sum(part for part, _ in parts)
     held = _alkali(inside[lot.pk]).usual * lot.received_amount
+    went = sum((part * alkali.usual for part, alkali in parts), Decimal(0))
+    stays = went * (lot.received_amount + lot.steam) / mass if mass else Decimal(0)
     if lot.certificate.purity is not None:
+        if held < stays and differs(held, stays):
+            return _differs(lot, held, stays, "measured")
         most = sum((part * alkali.high for part, alkali in parts), Decimal(0)) * TITRATED_WITHIN
         if not mass or held <= most + ROUNDED_NG:
             return None
         return _differs(lot, held, most, "measured")
-    went = sum((part * alkali.usual for part, alkali in parts), Decimal(0))
-    stays = went * (lot.received_amount + lot.steam) / mass if mass else Decimal(0)
     if abs(held - stays) <= ROUNDED_NG:
         return None
     return _differs(lot, held, stays, "by its parts and steam")

@@ -13,46 +13,59 @@ from inventory.domain.catalog.allergens import Allergen
 from inventory.domain.catalog.certificate import CERTIFIED, VALUES, check_certificate
 from inventory.domain.catalog.materials import MaterialKind
 from inventory.domain.catalog.packs import friendly_amount, most
-from inventory.domain.catalog.unusual import UNUSUAL, check_unusual, unusual
+from inventory.domain.catalog.unusual import Unusual, ask, unusual
 from inventory.domain.stock.freshness import check_best_before
 from inventory.domain.stock.leaves import judged_by, leaf_of
-from inventory.errors import MaterialRefusal
+from inventory.errors import MaterialRefusal, NotForYou
 from inventory.models.stock.lots import CertificateConfirmation, Lot
 from inventory.queries.stock.contents import contents_of
+from inventory.queries.stock.certificates import unusual_of
 from inventory.services.events import ValuesChanged, values_changed
 from inventory.services.stock.locks import lock_lots
 from studio.foundation.doers import By
 from studio.foundation.errors import Faults
 from studio.foundation.histories import in_words
+from studio.foundation.roles import may_decide
 from studio.foundation.units.conversion import stock_amount
 from studio.foundation.units.quantity import Quantity, UnitRefusal
 from studio.work.cleaning import take_field_faults
 
 
-def ask_about(
-    faults: Faults, lot: Lot, stated: Collection[str], *, confirmed: Collection[str]
-) -> None:
-    """Add a fault for each unusual value among those `stated` that nobody confirmed of this lot."""
-    found = unusual(lot.certificate, lot.material)
-    if not found:
-        return
+def _asked_about(
+    lot: Lot, found: Iterable[Unusual], stated: Collection[str], confirmed: Collection[str]
+) -> list[Unusual]:
+    """The unusual values that are stated or confirmed now and that nobody has confirmed of it."""
+    now = [each for each in found if each.field in stated or each.code in confirmed]
+    if not now:
+        return []
     kept = set(lot.confirmations.values_list("code", "value"))
-    meant = {
-        code
-        for code in UNUSUAL
-        if code in confirmed
-        or UNUSUAL[code] not in stated
-        or any((each.code, each.value) in kept for each in found if each.code == code)
-    }
-    check_unusual(faults, lot.certificate, lot.material, confirmed=meant)
+    return [each for each in now if (each.code, each.value) not in kept]
+
+
+def _leave_to_owner(lot: Lot, asked: Iterable[Unusual]) -> None:
+    """Refuse what makes soap lye-heavy if it is wrong. Raises NotForYou."""
+    for each in asked:
+        raise NotForYou(
+            f"{each.words} More lye would be weighed by it, so an owner alone confirms that of lot"
+            f" {lot.code}: measure it again, or ask an owner.",
+            field=each.field,
+        )
 
 
 def keep_confirmed(lots: Iterable[Lot], *, confirmed: Collection[str], by: By = None) -> None:
-    """Keep what was confirmed of the unusual values of these lots. One query, none for nothing."""
+    """Keep what was confirmed of the unusual values of lots that came in just now. One query, none
+    for nothing.
+    """
+    _keep(((lot, unusual(lot.certificate, lot.material)) for lot in lots), confirmed, by)
+
+
+def _keep(
+    found: Iterable[tuple[Lot, Iterable[Unusual]]], confirmed: Collection[str], by: By
+) -> None:
     rows = [
         CertificateConfirmation(lot=lot, code=each.code, value=each.value, by=by)
-        for lot in lots
-        for each in unusual(lot.certificate, lot.material)
+        for lot, some in found
+        for each in some
         if each.code in confirmed
     ]
     if rows:
@@ -79,23 +92,28 @@ def certify_lot(
     What is not named stays. Stock does not move: amounts already weighed in stay as they are.
     What was made of the lot is judged again where that rests on what changed. An unusual value is
     kept once its code is among those `confirmed`, with who did; one that stands already may be
-    confirmed alone. Raises MaterialRefusal with every fault, NotFound; then nothing changes.
+    confirmed alone. What contradicts the parts of a lot that was made here, and has more lye
+    weighed, an owner alone confirms. Raises MaterialRefusal with every fault, NotForYou, NotFound;
+    then nothing changes.
     """
     lot = lock_lots([lot_id])[lot_id]
     was = copy(lot)
     faults = Faults()
     _set_stated(lot, stated, faults)
-    found = unusual(lot.certificate, lot.material)
+    found = unusual_of(lot)
     if not stated and not any(each.code in confirmed for each in found):
         faults.add("nothing-stated", "Say what the certificate states.")
-    ask_about(faults, lot, stated, confirmed=confirmed)
+    asked = _asked_about(lot, found, stated, confirmed)
+    not_for = [each for each in asked if each.dangerous and not may_decide(by)]
+    ask(faults, (each for each in asked if each not in not_for), confirmed=confirmed)
     take_field_faults(faults, lot, only=("supplier_lot", "note"))
     check_best_before(faults, lot.best_before, received_on=lot.received_on)
     faults.raise_if_any(MaterialRefusal)
+    _leave_to_owner(lot, not_for)
     # Read by the history of lots, as is known there by this name.
     lot._history_user = by  # type: ignore[attr-defined]
     lot.save(update_fields=list(stated))
-    keep_confirmed([lot], confirmed=confirmed, by=by)
+    _keep([(lot, found)], confirmed, by)
     _tell(was, lot)
     return lot
 

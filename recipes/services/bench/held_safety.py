@@ -5,7 +5,7 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from inventory.domain.catalog.unusual import unusual
+from inventory.queries.stock.certificates import unusual_of_lots
 from recipes.domain.chemistry.safety import LotTake, LotValues, SafetyCheck, recheck
 from recipes.domain.formulas.formula import Notice
 from recipes.models.bench.batches import Batch, BatchLine
@@ -48,15 +48,18 @@ def check_held(
 def told_of_lots(
     rows: Iterable[BatchLine], lots: Iterable[tuple["Lot", int]]
 ) -> tuple[Notice, ...]:
-    """What is unusual of the certificates of lots that rows take. No query."""
+    """What is unusual of the certificates of lots that rows take. No query, but two where something
+    was measured on one that was made here.
+    """
     materials = {row.material_id: row.material for row in rows}
+    taken = {lot.pk: lot for lot, _ in lots if lot.material_id in materials}
+    unusual = unusual_of_lots(taken.values(), materials)
     found = {
         (lot.code, each.code): Notice(
             each.code, f"Lot {lot.code} of {materials[lot.material_id].name}: {each.words}", "lots"
         )
-        for lot, _ in lots
-        if lot.material_id in materials
-        for each in unusual(lot.certificate, materials[lot.material_id])
+        for lot in taken.values()
+        for each in unusual[lot.pk]
     }
     return tuple(found.values())
 

@@ -3,6 +3,14 @@
 from datetime import timedelta
 from typing import Any
 
+#: As `inventory.domain.catalog.unusual` has them.
+_UNUSUAL = [
+    "unusual-purity",
+    "unusual-saponification-value",
+    "purity-contradicts-parts",
+    "saponification-value-contradicts-parts",
+]
+
 REST_FRAMEWORK: dict[str, Any] = {
     "DEFAULT_AUTHENTICATION_CLASSES": (
         "studio.web.api.callers.TokenAuthentication",
@@ -50,10 +58,8 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
         "LotStateEnum": "inventory.models.stock.lots.LOT_STATES",
         "HoldCause": "inventory.models.stock.holds.CAUSES",
         "HoldOutcome": "inventory.models.stock.holds.OUTCOMES",
-        "UnusualValue": ["unusual-purity", "unusual-saponification-value"],
-        "DeliveryConfirmed": [
-            *("invoice-again", "unusual-purity", "unusual-saponification-value"),
-        ],
+        "UnusualValue": _UNUSUAL,
+        "DeliveryConfirmed": ["invoice-again", *_UNUSUAL],
         "QuoteState": "costing.models.quotes.quotes.QuoteState",
         "ImportState": "studio.models.ImportRun.State",
         "ImportMode": "studio.models.ImportRun.Mode",

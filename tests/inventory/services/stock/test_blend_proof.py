@@ -6,6 +6,7 @@ import pytest
 from django.db import connection
 
 from inventory.domain.catalog.materials import MaterialKind as Kind
+from inventory.domain.catalog.unusual import PURITY_OF_PARTS
 from inventory.domain.stock.ledger import Verb
 from inventory.models.stock.lots import Lot
 from inventory.services.stock.certificates import certify_lot
@@ -14,6 +15,7 @@ from inventory.services.stock.ledger import Origin
 from inventory.services.stock.production import NewLot, open_lots, parts_of
 from inventory.services.stock.proof import prove_books
 from tests.inventory.making import KG, TODAY, make_lot, make_material
+from tests.studio.web.api.people import person
 
 G = KG // 1000
 
@@ -66,11 +68,22 @@ def test_steam_that_cannot_have_been_is_found(lye, steam):
     assert differing() == expected
 
 
-def test_a_lye_that_is_stronger_than_all_that_went_into_it_is_found(lye):
-    certify_lot(lye.pk, {"purity": D("0.53")})  # 1,017.6 g of at most 1,020 g
-    assert prove_books().holds
-    certify_lot(lye.pk, {"purity": D("0.55")})
-    assert differing() == [("lye", 1056 * G, D("1050.6") * G)]
+@pytest.mark.parametrize(
+    ("purity", "against"),
+    [
+        ("0.53", None),  # 1,017.6 g of at most 1,020 g
+        ("0.55", ("1056", "1050.6")),  # of 1,020 g and 3 %
+        ("0.49", None),  # 940.8 g of 984.606 g
+        ("0.48", ("921.6", "984.606")),
+    ],
+)
+def test_a_lye_is_as_strong_as_what_went_into_it_unless_somebody_confirmed(lye, purity, against):
+    Lot.objects.filter(pk=lye.pk).update(purity=D(purity))  # as older rows may have it
+    expected = [("lye", *(D(grams) * G for grams in against))] if against else []
+    assert differing() == expected
+    if against:
+        certify_lot(lye.pk, {}, confirmed=[PURITY_OF_PARTS], by=person("owner"))
+        assert prove_books().holds
 
 
 def test_a_link_that_is_not_what_was_used_is_found(lye):

@@ -6,6 +6,7 @@ import pytest
 
 from inventory.domain.catalog.allergens import Allergen
 from inventory.domain.catalog.materials import MaterialKind as Kind
+from inventory.domain.catalog.unusual import UNUSUAL
 from inventory.models.stock.lots import Lot
 from inventory.services.stock.certificates import certify_lot
 from recipes.domain.formulas.formula import Basis, Stage
@@ -21,6 +22,7 @@ from recipes.services.labels.labels import LabelWish, bar_label
 from recipes.services.scaling.planning import plan_batch
 from tests.inventory.making import KG, TODAY, make_lot, make_material
 from tests.recipes.levels import blend_of, fill, make_levels
+from tests.studio.web.api.people import person
 
 ADDED, RESULTS = (LabelWish(convention=one) for one in Convention)
 INCI = {
@@ -118,6 +120,7 @@ def test_the_superfat_of_a_label_is_that_of_the_pour(garden):
     assert found == pytest.approx(batch.superfat_poured, abs=D("0.000002"))
     # A titration, and a value measured on the blend, go before what follows from their parts.
     for code_of, stated in (("lye", {"purity": D("0.45")}), ("infused", {"sv_mg_koh_g": D(195)})):
-        certify_lot(Lot.objects.get(material__code=code_of).pk, stated)
+        made = Lot.objects.get(material__code=code_of)
+        certify_lot(made.pk, stated, confirmed=UNUSUAL, by=person("owner"))
     again = bar_label(code, RESULTS).listed.superfat
     assert again > found + D("0.05")
