@@ -67,7 +67,8 @@ def _goes_before_parts(lot: Lot, material: Any) -> bool:
     """Whether something was measured on it that is taken instead of what its parts make."""
     if material.kind not in MADE_HERE or material.kind == MaterialKind.BATTER:
         return False
-    return lot.purity is not None or lot.sv_mg_koh_g is not None
+    own = lot.certificate
+    return own.purity is not None or own.sv_mg_koh_g is not None
 
 
 def unusual_values(

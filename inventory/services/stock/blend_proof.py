@@ -82,7 +82,7 @@ def alkali_against_its_parts() -> list[Difference]:
     found = (
         _difference(lot, went_in[pk], inside)
         for pk, lot in sorted(blends.items())
-        if (pk, PURITY_OF_PARTS, lot.purity) not in kept
+        if (pk, PURITY_OF_PARTS, lot.certificate.purity) not in kept
     )
     return [difference for difference in found if difference is not None]
 
