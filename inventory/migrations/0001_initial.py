@@ -423,7 +423,7 @@ class Migration(migrations.Migration):
                     fields=[
                         ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                         ('lot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='confirmations', to='inventory.lot')),
-                        ('code', models.CharField(choices=[('unusual-purity', 'unusual-purity'), ('unusual-saponification-value', 'unusual-saponification-value')], max_length=40)),
+                        ('code', models.CharField(choices=[('unusual-purity', 'unusual-purity'), ('unusual-saponification-value', 'unusual-saponification-value'), ('purity-contradicts-parts', 'purity-contradicts-parts'), ('saponification-value-contradicts-parts', 'saponification-value-contradicts-parts')], max_length=40)),
                         ('value', studio.foundation.model_fields.FixedPointField(places=6)),
                         ('at', models.DateTimeField(auto_now_add=True)),
                         ('by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),

@@ -18,8 +18,8 @@ from inventory.domain.stock.freshness import check_best_before
 from inventory.domain.stock.leaves import judged_by, leaf_of
 from inventory.errors import MaterialRefusal, NotForYou
 from inventory.models.stock.lots import CertificateConfirmation, Lot
-from inventory.queries.stock.contents import contents_of
 from inventory.queries.stock.certificates import unusual_of
+from inventory.queries.stock.contents import contents_of
 from inventory.services.events import ValuesChanged, values_changed
 from inventory.services.stock.locks import lock_lots
 from studio.foundation.doers import By
