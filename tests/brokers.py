@@ -46,13 +46,12 @@ class Broker:
         """Whether the task of a killed worker comes back by itself."""
         return bool(self._url)
 
-    def send(self, task: Any, **arguments: Any) -> None:
-        """Send a task as the schedule would."""
+    def send(self, task: Any, **arguments: Any) -> str:
+        """Send a task as the schedule would. Returns its id."""
         if not self._url:
-            task.apply_async(kwargs=arguments)
-            return
+            return str(task.apply_async(kwargs=arguments).id)
         with Connection(self._url) as connection:
-            task.apply_async(kwargs=arguments, connection=connection)
+            return str(task.apply_async(kwargs=arguments, connection=connection).id)
 
 
 def embedded() -> Iterator[Broker]:

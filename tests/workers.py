@@ -4,7 +4,7 @@ import os
 import signal
 import subprocess
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
 from tests.waiting import eventually
@@ -71,6 +71,11 @@ class Worker:
             return bool(is_so())
 
         eventually(so_or_dead, what=what, more=self.log)
+
+    def wait_for(self, sent: Iterable[str]) -> None:
+        """Return when all these tasks, by their ids, are done, however soon that was."""
+        wanted = [f"[{each}] succeeded in" for each in sent]
+        self.wait_until(lambda: all(one in self.log() for one in wanted), what="the rest is done")
 
     def stop(self) -> None:
         """Kill the worker and what it forked: asked to stop, it would take some seconds."""

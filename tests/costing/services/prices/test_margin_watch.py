@@ -227,12 +227,8 @@ def test_a_worker_tells_soon_after_a_delivery_or_an_offer_and_only_once(live_wor
     received = ReceivedLine(material="olive", packs=1, offer=offers["olive"].code)
     receive_delivery(Received(supplier="press", received_on=today, invoice="I-1", lines=[received]))
     asked = timezone.now().isoformat()
-    for _ in range(2):
-        app.send_task(TASK, kwargs={"kind": KIND, "asked": asked})
-    done = live_worker.log().count("look_for[") + 4
-    live_worker.wait_until(
-        lambda: live_worker.log().count("look_for[") >= done, what="the others are done"
-    )
+    sent = [app.send_task(TASK, kwargs={"kind": KIND, "asked": asked}) for _ in range(2)]
+    live_worker.wait_for(str(each.id) for each in sent)
     assert Alert.objects.filter(**MARGIN).count() == 1
     assert mails(database).count() == Digest.objects.count() == 1
 
