@@ -6,7 +6,7 @@ import pytest
 
 from inventory.domain.catalog.materials import MaterialKind as Kind
 from inventory.domain.stock.holds import Cause, Decision, Outcome
-from inventory.errors import LotHeld
+from inventory.errors import LotHeld, MaterialRefusal
 from inventory.models.catalog.materials import Material
 from inventory.models.stock.lots import Lot
 from inventory.queries.stock.contents import contents_of
@@ -120,7 +120,10 @@ def test_stored_lye_two_blends_down_is_seen(levels):
     certify_lot(Lot.objects.get(material=syrup).pk, {"purity": D("0.5")})
     assert inside(thinner).naoh.usual == D("0.05")
     assert not thinner.material.alkali  # what went in says that it has a strength
-    certify_lot(thinner.pk, {"purity": D("0.06")})
+    # More than went in says: it is asked about, and stands once it is confirmed.
+    with pytest.raises(MaterialRefusal, match="contradicts what went into this lot"):
+        certify_lot(thinner.pk, {"purity": D("0.06")})
+    certify_lot(thinner.pk, {"purity": D("0.06")}, confirmed=["purity-contradicts-parts"])
     assert inside(thinner).naoh.usual == D("0.06")
 
 
