@@ -17,6 +17,7 @@ from django.db import DatabaseError, connection, transaction
 from inventory.models.stock.ledger import ENTRIES, MESSAGE, StockEntry
 from tests.databases import default_is
 from tests.inventory.making import KG, make_lot, make_material
+from tests.studio.not_installed import not_installed
 from tests.studio.schema import schema
 from tests.waiting import eventually
 
@@ -158,3 +159,11 @@ def test_a_run_ended_by_a_signal_leaves_no_server(sign):
     run.send_signal(sign)
     run.wait()
     eventually(lambda: not psutil.pid_exists(server.pid), what="the server has ended")
+
+
+@pytest.mark.parametrize(("ci", "outcome"), [("true", "Failed"), ("", "Skipped")])
+def test_a_program_that_is_missing_fails_in_ci_and_skips_elsewhere(monkeypatch, ci, outcome):
+    monkeypatch.setenv("CI", ci)
+    with pytest.raises(BaseException, match="no such thing is installed") as told:
+        not_installed("no such thing is installed")
+    assert type(told.value).__name__ == outcome

@@ -6,15 +6,15 @@ import subprocess
 from dataclasses import dataclass
 from html import unescape
 
-import pytest
+from tests.studio.not_installed import not_installed
 
 WANTED = "poppler's tools are not installed (apt-get install poppler-utils)"
 
 
 def _read(pdf: bytes, *command: str) -> str:
-    """What one of the tools says of a PDF. Skips the test where there are none; never in CI."""
+    """What one of the tools says of a PDF. Needs poppler (`not_installed`)."""
     if shutil.which(command[0]) is None:
-        pytest.skip(WANTED)
+        not_installed(WANTED)
     done = subprocess.run(command, input=pdf, capture_output=True, check=True)
     return done.stdout.decode()
 
