@@ -59,15 +59,17 @@ class ComputeCostSerializer(StrictSerializer):
     """A batch in plain numbers. Usual rejects cost the good bars more; abnormal ones are a loss.
 
     `labor_per_hour` and `overhead_per_labor_hour` are for 60 minutes of labor; `recovered` is what
-    trimmings that are kept are worth. Overhead that is left out is no part of the sum; minutes
-    without `labor_per_hour` are not known, and neither is the sum (0 is an answer).
+    trimmings that are kept are worth. Overhead that is left out is no part of the sum; labor
+    without its minutes or `labor_per_hour` is not known, and neither is the sum (0 is an answer).
     """
 
     materials = UsedSerializer(many=True, max_length=MOST_LINES)  # type: ignore[call-arg]
     packaging = UsedSerializer(  # type: ignore[call-arg]
         many=True, max_length=MOST_LINES, required=False
     )
-    labor_minutes = serializers.IntegerField(min_value=0, max_value=MOST_MINUTES, default=0)
+    labor_minutes = serializers.IntegerField(
+        min_value=0, max_value=MOST_MINUTES, default=None, allow_null=True
+    )
     labor_per_hour = MoneyField(default=None, allow_null=True)
     overhead_per_batch = MoneyField(default=0)
     overhead_per_labor_hour = MoneyField(default=0)

@@ -140,14 +140,15 @@ def batch_cost(
     *,
     materials: Iterable[CostLine],
     packaging: Iterable[CostLine] = (),
-    labor_minutes: int = 0,
+    labor_minutes: int | None = None,
     rates: Rates,
     recovered: int = 0,
 ) -> BatchCost:
     """Add up a batch: its materials and packaging, labor = minutes x rate / 60, overhead.
 
-    `recovered` is what scrap (trimmings kept for another batch) is worth; it lowers the cost.
-    Labor and overhead by the hour are each rounded once. Raises CostNotKnown with all faults: a
+    Labor whose minutes nobody tells (None) is not known; 0 is an answer. `recovered` is what scrap
+    (trimmings kept for another batch) is worth; it lowers the cost. Labor and overhead by the hour
+    are each rounded once. Raises CostNotKnown with all faults: a
     cost, the minutes, a rate or the recovery below zero, or a recovery above the cost.
     """
     given = (*materials, *packaging)
@@ -302,7 +303,7 @@ def _by_line(batch: BatchCost, per_bar: int, part: Fraction) -> tuple[BarLine, .
 
 
 def _check_batch(
-    given: Sequence[CostLine], labor_minutes: int, rates: Rates, recovered: int
+    given: Sequence[CostLine], labor_minutes: int | None, rates: Rates, recovered: int
 ) -> None:
     faults = Faults()
     for index, line in enumerate(given):

@@ -160,12 +160,13 @@ class ConversionCost:
         return sum(line.quantity or 0 for line in self.lines if line.effort is effort)
 
 
-def conversion_cost(*, labor_minutes: int, rates: Rates) -> ConversionCost:
+def conversion_cost(*, labor_minutes: int | None, rates: Rates) -> ConversionCost:
     """Labor = minutes x rate / 60, not told apart by task; overhead by the batch and labor hour.
 
-    Labor and overhead by the hour are each rounded once.
+    Labor and overhead by the hour are each rounded once, and not known without minutes (None).
     """
-    return conversion_of(Work(other=labor_minutes * SECONDS_PER_MINUTE), rates)
+    seconds = None if labor_minutes is None else labor_minutes * SECONDS_PER_MINUTE
+    return conversion_of(Work(other=seconds), rates)
 
 
 def conversion_of(work: Work, rates: Rates) -> ConversionCost:

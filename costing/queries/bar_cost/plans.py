@@ -66,11 +66,6 @@ class PlanCosting:
         return self.cost.known
 
 
-def cost_of_plan(plan: Plan, *, basis: PriceBasis, on: date) -> PlanCosting:
-    """The cost of a plan on one basis, were it made on that day. Four queries, see below."""
-    return costs_of_plan(plan, on=on, bases=(basis,))[0]
-
-
 def costs_of_plan(
     plan: Plan,
     *,

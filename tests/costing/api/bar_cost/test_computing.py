@@ -60,6 +60,17 @@ def test_a_batch_by_hand(owner):
     assert adds_up(shown)
 
 
+@pytest.mark.parametrize("told", [{}, {"labor_minutes": None}])
+def test_labor_that_nobody_told_the_minutes_of_is_not_known(owner, told):
+    body = {name: value for name, value in BATCH.items() if name != "labor_minutes"}
+    answer = owner.post(COST, {**body, **told}).json()
+    assert (answer["total"], answer["per_bar"], answer["by_kind"]["labor"]) == (None, None, None)
+    assert answer["by_kind"]["material"]["amount"] == "6.65"
+    none_at_all = costed(owner, labor_minutes=0)
+    assert none_at_all["by_kind"]["labor"]["amount"] == "0.00"
+    assert none_at_all["total"]["amount"] == "12.15"
+
+
 def test_rejects_raise_the_cost_of_a_bar_and_abnormal_ones_are_a_loss(owner):
     """IAS 2.16: abnormal waste is an expense, the usual rejects stay in the cost."""
     normal = costed(owner, good_bars=9, normal_rejects=1)

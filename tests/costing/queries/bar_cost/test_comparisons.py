@@ -14,7 +14,7 @@ from costing.errors import BatchNotFinished, StandardNotKept
 from costing.models.bar_cost.conversion import StandardCost
 from costing.models.rates.rates import Rate
 from costing.queries.bar_cost.batches import cost_of_batch
-from costing.queries.bar_cost.plans import cost_of_plan
+from costing.queries.bar_cost.plans import costs_of_plan
 from costing.queries.bar_cost.price_basis import PriceBasis
 from costing.queries.bar_cost.recipe_costs import cost_spread, mold_costs
 from costing.queries.bar_cost.variances import variances_of
@@ -185,7 +185,7 @@ def test_the_next_mold_up_spreads_its_set_up_over_more_bars(bench):
     assert sum(long.saving.by_kind.values()) == long.saving.total == loaf.per_bar - long.per_bar
     assert long.saving.by_kind[CostKind.LABOR] > 0
     plan = make_plan(load_formula(code="plain"), Wish(mold=Mold.objects.get(code="long")))
-    alone = cost_of_plan(plan, basis=PriceBasis.MOVING_AVERAGE, on=TODAY)
+    (alone,) = costs_of_plan(plan, bases=(PriceBasis.MOVING_AVERAGE,), on=TODAY)
     assert alone.bar.per_bar == long.per_bar
 
 

@@ -15,7 +15,7 @@ from costing.models.bar_cost.conversion import LaborStandard
 from costing.models.bar_cost.packaging import PackagingEdition, PackagingPiece, PackagingSet
 from costing.models.prices.prices import Product
 from costing.queries.bar_cost import kept_plans
-from costing.queries.bar_cost.plans import cost_of_plan
+from costing.queries.bar_cost.plans import costs_of_plan
 from costing.queries.bar_cost.price_basis import PriceBasis
 from costing.queries.bar_cost.product_costs import product_costs
 from costing.queries.what_if.named import Named
@@ -228,7 +228,7 @@ def test_on_the_moving_average_it_is_the_ordinary_cost_of_the_plan(bench):
     Product.objects.update(packaging_set=None, needs_no_packing=True)
     plan = make_plan(load_formula(code="plain"), Wish(mold=bench.mold))
     effect = effect_of(Named(material="olive", by=THIRTY), basis=PriceBasis.MOVING_AVERAGE)
-    before = cost_of_plan(plan, basis=PriceBasis.MOVING_AVERAGE, on=TODAY)
+    (before,) = costs_of_plan(plan, bases=(PriceBasis.MOVING_AVERAGE,), on=TODAY)
     assert before.complete and effect.base == before.bar.per_bar
     lot = Lot.objects.get(material__code="olive")
     assert effect.changed == round(
@@ -243,7 +243,7 @@ def test_on_the_moving_average_it_is_the_ordinary_cost_of_the_plan(bench):
 
 def test_line_by_line_it_is_what_is_bought_for_the_plan(bench):
     plan = make_plan(load_formula(code="plain"), Wish(mold=bench.mold))
-    ordinary = cost_of_plan(plan, basis=PriceBasis.REPLACEMENT, on=TODAY)
+    (ordinary,) = costs_of_plan(plan, bases=(PriceBasis.REPLACEMENT,), on=TODAY)
     base = ask(Named(material="olive", by=THIRTY)).outcome.base
     assert not base[0].unknown and base[0].known_total == ordinary.cost.total
 

@@ -13,7 +13,7 @@ from costing.domain.bar_cost.bar_cost import CostKind
 from costing.domain.rates.rates import RateKind
 from costing.models.bar_cost.conversion import Conversion
 from costing.queries.bar_cost.batches import cost_of_batch
-from costing.queries.bar_cost.plans import cost_of_plan
+from costing.queries.bar_cost.plans import costs_of_plan
 from costing.queries.bar_cost.price_basis import PriceBasis
 from costing.queries.rates.rates import fees_of
 from costing.services.bar_cost.labor_standards import StandardDescription, save_standard
@@ -73,7 +73,7 @@ def test_11_purchase_cost_is_price_and_freight_less_discount(bench):
     # 45 of 200 of the value: 45.00 + 10.00 x 45 / 200 = 47.25
     assert olive.landed_cost == Lot.objects.get(pk=olive.lot_id).cost == 472_500
     plan = make_plan(load_formula(code="plain"), wish_from(Asked(fats_ng=KG, bars=8)))
-    costing = cost_of_plan(plan, basis=PriceBasis.PICKED_LOTS, on=TODAY)
+    (costing,) = costs_of_plan(plan, bases=(PriceBasis.PICKED_LOTS,), on=TODAY)
     line = next(each for each in costing.cost.lines if each.code == "olive")
     assert line.cost == 472_500 * 700 // 5000  # 700 g of 5 kg, freight and discount within
 
